@@ -1,0 +1,114 @@
+"""Materials of the bench and their published properties.
+
+Every value is one row of a CSV file in this folder: ``material, kind, property, value,
+unit, uncertainty, low, high, source, where, confidence``.
+
+- ``uncertainty`` is the expanded uncertainty (about 95 %) in the same unit; blank if unknown.
+- ``low``, ``high`` bound what has been met in practice; blank if unknown.
+- ``source`` is a key of ``bench/sources.csv``; ``where`` says where in it (table, page, seen or
+  from memory).
+- ``confidence`` is ``high``, ``medium`` or ``low``.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+from bench.errors import NotFound
+from bench.units import Q_, Quantity
+
+
+@dataclass(frozen=True)
+class Property:
+    """One property of one material, with where it comes from."""
+
+    material: str
+    kind: str
+    name: str
+    value: Quantity
+    uncertainty: Quantity | None
+    low: Quantity | None
+    high: Quantity | None
+    source: str
+    where: str
+    confidence: str
+
+
+def _quantity(text: str, unit: str) -> Quantity | None:
+    if not text:
+        return None
+    if unit in ("degC", "degF"):  # an offset unit takes no product
+        return Q_(float(text), unit)
+    return float(text) * Q_(1.0, unit)
+
+
+def _read_row(row: dict[str, str]) -> Property:
+    unit = row["unit"]
+    value = _quantity(row["value"], unit)
+    assert value is not None  # a table without a value is a programming error, caught by the table test
+    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    return Property(
+        material=row["material"],
+        kind=row["kind"],
+        name=row["property"],
+        value=value,
+        uncertainty=_quantity(row["uncertainty"], delta),
+        low=_quantity(row["low"], unit),
+        high=_quantity(row["high"], unit),
+        source=row["source"],
+        where=row["where"],
+        confidence=row["confidence"],
+    )
+
+
+@cache
+def _properties() -> dict[tuple[str, str], Property]:
+    table: dict[tuple[str, str], Property] = {}
+    for file in sorted(resources.files(__package__).iterdir(), key=lambda item: item.name):
+        if file.name.endswith(".csv"):
+            for row in csv.DictReader(file.read_text(encoding="utf-8").splitlines()):
+                entry = _read_row(row)
+                table[entry.material, entry.name] = entry
+    return table
+
+
+def look_up(material: str, name: str) -> Property:
+    """Find a property of a material.
+
+    Parameters
+    ----------
+    material : str
+        For example ``"newsprint"``, ``"copy paper 24 lb"``, ``"potassium sulphate"``.
+    name : str
+        For example ``"thickness"``, ``"grammage"``, ``"softening temperature"``.
+
+    Raises
+    ------
+    NotFound
+        With the materials that do have this property.
+    """
+    try:
+        return _properties()[material, name]
+    except KeyError:
+        having = sorted(m for m, n in _properties() if n == name)
+        allowed = ", ".join(having) or "no material: the property is in no table"
+        remedy = "Choose one of these or add a row to bench/materials"
+        raise NotFound(f"material with a {name}", repr(material), allowed, remedy) from None
+
+
+def has_property(material: str, name: str) -> bool:
+    """Tell whether a table holds this property of this material."""
+    return (material, name) in _properties()
+
+
+def materials_of_kind(kind: str) -> tuple[str, ...]:
+    """List the materials of a kind (``"text paper"``, ``"interleaf"``, ``"salt"``, ...), in table order."""
+    return tuple(dict.fromkeys(p.material for p in _properties().values() if p.kind == kind))
+
+
+def all_properties() -> tuple[Property, ...]:
+    """Give every property, for the pages and tests that go through all of them."""
+    return tuple(_properties().values())

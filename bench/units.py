@@ -1,0 +1,307 @@
+"""The one unit registry, the trade's own units, and how quantities are read and written.
+
+Relative humidity is a dimensionless quantity in code (``Q_(98, "percent")`` or
+``Q_(0.98, "")``) and percent on screens.  Temperatures are ``Q_(25, "degC")``, differences
+of temperature are in kelvin.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+import pint
+
+from bench.errors import BadValue, UnitMismatch
+
+
+def _build_registry() -> pint.UnitRegistry[Any]:
+    """Build the registry; the cache on disk makes the second start ten times faster."""
+    try:
+        registry: pint.UnitRegistry[Any] = pint.UnitRegistry(cache_folder=":auto:")
+    except OSError:  # no place for a cache (a read-only home): slower, not broken
+        registry = pint.UnitRegistry()
+    registry.define("caliper_point = 0.001 inch")  # board thickness: 24 pt is 24 thousandths
+    registry.define("gsm = gram / meter ** 2")  # grammage, ISO 536
+    registry.formatter.default_format = "~P"
+    return registry
+
+
+ureg = _build_registry()
+pint.set_application_registry(ureg)
+Quantity: TypeAlias = pint.Quantity[Any]
+Q_ = ureg.Quantity
+
+# What a unit word means where the dimension makes it plain.  Pint reads some of these as
+# an angle (mil), a volume (pt), a mass (lb of basis weight) or nothing at all.
+_LENGTH_WORDS = {
+    "mil": "thou",
+    "mils": "thou",
+    "thou": "thou",
+    "thousandth": "thou",
+    "thousandths": "thou",
+    "pt": "caliper_point",
+    "point": "caliper_point",
+    "points": "caliper_point",
+    '"': "inch",
+    "in": "inch",
+    "inch": "inch",
+    "inches": "inch",
+    "mm": "mm",
+    "cm": "cm",
+    "um": "um",
+    "µm": "um",
+    "μm": "um",
+}
+_WORDS = {
+    "[length]": _LENGTH_WORDS,
+    "[temperature]": {
+        "c": "degC",
+        "°c": "degC",
+        "degc": "degC",
+        "f": "degF",
+        "°f": "degF",
+        "degf": "degF",
+        "k": "kelvin",
+    },
+    "[mass]": {"g": "g", "kg": "kg", "mg": "mg", "oz": "oz", "lb": "lb"},
+    "[time]": {
+        "s": "s",
+        "min": "min",
+        "minutes": "min",
+        "h": "hour",
+        "hours": "hour",
+        "d": "day",
+        "days": "day",
+    },
+    "": {"%": "percent", "percent": "percent", "": "dimensionless"},
+    "[pressure]": {"pa": "Pa", "kpa": "kPa", "psi": "psi", "bar": "bar"},
+    "[force]": {"n": "N", "kn": "kN", "lbf": "lbf", "kgf": "kgf"},
+    "[grammage]": {"gsm": "gsm", "g/m2": "gsm", "g/m²": "gsm"},
+}
+_NUMBER = re.compile(r"^\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+
+
+def parse_quantity(text: str, *, field: str, dimension: str) -> Quantity:
+    """Read a number with its unit as the bench writes it.
+
+    Parameters
+    ----------
+    text : str
+        For example ``"173.5 thou"``, ``"5 mil"``, ``"24 pt"``, ``"60 °C"``, ``"98 %"``.
+    field : str
+        Name of the field, for the error.
+    dimension : str
+        One of ``"[length]"``, ``"[temperature]"``, ``"[mass]"``, ``"[time]"``,
+        ``"[pressure]"``, ``"[force]"``, ``"[grammage]"``, or ``""`` for a plain ratio.
+
+    Returns
+    -------
+    Quantity
+        In the unit that was written.
+
+    Raises
+    ------
+    BadValue
+        No number could be read (a decimal comma among them: it is never guessed).
+    UnitMismatch
+        The unit is missing or measures something else.
+
+    Examples
+    --------
+    >>> print(parse_quantity("5 mil", field="sheet thickness", dimension="[length]").to("um"))
+    127.0 µm
+    """
+    words = _WORDS[dimension]
+    known = ", ".join(dict.fromkeys(unit_label(unit) for unit in words.values() if unit_label(unit)))
+    match = _NUMBER.match(text)
+    if match is None or "," in text:
+        raise BadValue(
+            field,
+            repr(text),
+            f"a number with a unit ({known})",
+            "Write it like 4.41 mm, with a decimal point",
+        )
+    number, word = match.groups()
+    unit = words.get(word.lower())
+    if unit is None:
+        came = repr(text) if word else f"the bare number {number}"
+        raise UnitMismatch(field, came, f"a value in {known}", "Add the unit that the instrument shows")
+    return Q_(float(number), unit)
+
+
+def to_float(
+    quantity: Quantity,
+    unit: str,
+    *,
+    field: str,
+    low: float | None = None,
+    high: float | None = None,
+    remedy: str = "Check the reading and its unit",
+) -> float:
+    """Check a quantity at the boundary of a calculation and give its plain value.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        A scalar with a unit.
+    unit : str
+        The unit wanted; its dimension is the one allowed.
+    field : str
+        Name of the field, for the error.
+    low, high : float, optional
+        Closed range allowed, in ``unit``.
+    remedy : str
+        What to do if the value is refused.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    UnitMismatch
+        A bare number, or a unit of another kind.
+    BadValue
+        Not finite, or outside the range.
+    """
+    if not isinstance(quantity, pint.Quantity):
+        raise UnitMismatch(
+            field, f"the bare number {quantity!r}", f"a value in {unit}", "Give the unit with the number"
+        )
+    try:
+        value = float(quantity.to(unit).magnitude)
+    except pint.DimensionalityError:
+        raise UnitMismatch(field, f"{quantity:~P}", f"a value in {unit}", "Use a unit of that kind") from None
+    label = unit_label(unit)
+    if not math.isfinite(value):
+        raise BadValue(field, f"{value}", f"a finite number of {label}", remedy)
+    if (low is not None and value < low) or (high is not None and value > high):
+        if low is not None and high is not None:
+            allowed = f"{low:g} to {high:g} {label}"
+        else:
+            allowed = f"{low:g} {label} or more" if low is not None else f"at most {high:g} {label}"
+        raise BadValue(field, f"{value:g} {label}".strip(), allowed.strip(), remedy)
+    return value
+
+
+def to_humidity(quantity: Quantity, *, field: str = "relative humidity") -> float:
+    """Check a relative humidity and give it as a fraction from 0 to 1.
+
+    A value between 100 and 10 000 % most often lost its decimal point or its percent sign;
+    the error says so instead of guessing.
+    """
+    remedy = "If 98 % was meant, write 98 % and not 98 as a plain ratio, and look for a lost decimal point"
+    percent = to_float(quantity, "percent", field=field, low=0.0, high=100.0, remedy=remedy)
+    return percent / 100.0
+
+
+def unit_label(unit: str) -> str:
+    """Give the sign that screens show for a unit of this package."""
+    labels = {
+        "thou": "thou",
+        "caliper_point": "pt",
+        "inch": "in",
+        "um": "µm",
+        "degC": "°C",
+        "degF": "°F",
+        "percent": "%",
+        "gsm": "g/m²",
+        "hour": "h",
+        "delta_degC": "K",
+        "delta_degF": "°F",
+        "dimensionless": "",
+        "": "",
+    }
+    return labels.get(unit, unit)
+
+
+@dataclass(frozen=True)
+class UnitChoice:
+    """The units an operator works in; one choice for the whole workbook.
+
+    Attributes
+    ----------
+    length : str
+        ``"thou"`` (thousandths of an inch), ``"mm"`` or ``"um"``: for thickness.
+    temperature : str
+        ``"degC"`` or ``"degF"``.
+    """
+
+    length: str = "mm"
+    temperature: str = "degC"
+
+    def __post_init__(self) -> None:
+        if self.length not in ("thou", "mm", "um"):
+            raise BadValue("unit of thickness", self.length, "thou, mm or um", "Choose one of these")
+        if self.temperature not in ("degC", "degF"):
+            raise BadValue("unit of temperature", self.temperature, "degC or degF", "Choose one of these")
+
+    @property
+    def long_length(self) -> str:
+        """Unit for widths and places on the page: inches for those who read thousandths."""
+        return "inch" if self.length == "thou" else "mm"
+
+
+MILLIMETRES = UnitChoice("mm", "degC")
+THOUSANDTHS = UnitChoice("thou", "degF")
+
+
+def say_value(value: float, uncertainty: float | None, label: str) -> str:
+    """Write a value with as many digits as its uncertainty carries.
+
+    The uncertainty is rounded up to two significant digits below 3 and one above (so the
+    rounding never claims more than a sixth too much), and the value to the same place.
+    Without an uncertainty three significant digits are shown.
+
+    Examples
+    --------
+    >>> say_value(4.4069, 0.0213, "mm")
+    '4.407 ± 0.022 mm'
+    >>> say_value(173.5, 0.84, "thou")
+    '173.5 ± 0.9 thou'
+    """
+    if uncertainty is None or uncertainty <= 0 or not math.isfinite(uncertainty):
+        digits = 3 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
+        return f"{value:.{digits}f} {label}".strip()
+    exponent = math.floor(math.log10(uncertainty))
+    lead = uncertainty / 10**exponent
+    decimals = -exponent + (1 if lead < 3 else 0)
+    step = 10.0**-decimals
+    rounded = math.ceil(uncertainty / step - 1e-9) * step
+    shown = round(value / step) * step
+    places = max(0, decimals)
+    return f"{shown:.{places}f} ± {rounded:.{places}f} {label}".strip()
+
+
+def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -> str:
+    """Write a quantity in a unit, with its expanded uncertainty if there is one.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        The value.
+    unit : str
+        The unit to show.
+    uncertainty : Quantity, optional
+        Expanded uncertainty; for a temperature it is a difference (kelvin).
+    """
+    value = float(quantity.to(unit).magnitude)
+    spread = None
+    if uncertainty is not None:
+        delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+        spread = float(uncertainty.to(delta).magnitude)
+    return say_value(value, spread, unit_label(unit))
+
+
+def say_length(quantity: Quantity, units: UnitChoice, *, uncertainty: Quantity | None = None) -> str:
+    """Write a thickness in the operator's unit."""
+    return say(quantity, units.length, uncertainty=uncertainty)
+
+
+def say_temperature(quantity: Quantity, units: UnitChoice) -> str:
+    """Write a temperature to the nearest degree in the operator's unit."""
+    value = float(quantity.to(units.temperature).magnitude)
+    return f"{value:.0f} {unit_label(units.temperature)}"
