@@ -1,0 +1,292 @@
+"""The item: what the thing is, and how thick it was read to be.
+
+An item is a stapled or glued paper periodical, or a single or folded sheet.  Leaves are leaves of
+paper (two pages each); the cover is counted apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from bench.errors import BadValue
+from bench.materials import look_up
+from bench.uncertainty import Measured, from_limits
+from bench.units import Q_, Quantity, to_float
+
+
+class Format(StrEnum):
+    """How the item holds together."""
+
+    SADDLE_STITCHED = "saddle-stitched"
+    SIDE_STAPLED = "square-bound, side-stapled"
+    GLUED = "square-bound, glued"
+    SHEET = "single or folded sheet"
+
+
+class Answer(StrEnum):
+    """A plain answer that may honestly be unknown."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class Prong(StrEnum):
+    """How the ends of a staple lie."""
+
+    FLUSH = "flush"
+    PROUD = "proud"
+
+
+@dataclass(frozen=True)
+class Staple:
+    """One staple: where it sits and how it looks.
+
+    Attributes
+    ----------
+    name : str
+        ``"upper"``, ``"lower"``, ...
+    from_head, from_spine : Quantity
+        Place of its middle, from the head and from the spine edge (zero in a fold).
+    prong : Prong
+        Flush, or standing proud.
+    rust : int
+        0 none, 1 just visible, 2 plain, 3 loss of metal or staining through a leaf.
+    """
+
+    name: str
+    from_head: Quantity
+    from_spine: Quantity
+    prong: Prong = Prong.FLUSH
+    rust: int = 0
+
+    def __post_init__(self) -> None:
+        to_float(self.from_head, "mm", field=f"{self.name} staple from head", low=0, high=600)
+        to_float(self.from_spine, "mm", field=f"{self.name} staple from spine", low=0, high=50)
+        if self.rust not in (0, 1, 2, 3):
+            raise BadValue(f"rust of {self.name} staple", self.rust, "0, 1, 2 or 3", "Choose a grade of rust")
+
+
+@dataclass(frozen=True)
+class Item:
+    """What the thing is.
+
+    Attributes
+    ----------
+    title : str
+        As the owner calls it.
+    format : Format
+        How it holds together.
+    width, height : Quantity
+        Trimmed size, spine to fore edge and head to tail.
+    leaves : int
+        Leaves of the text block, without the cover (see :func:`count_leaves`).
+    cover_leaves : int
+        2 for a cover, 0 for a self-cover or a sheet.
+    text_paper, cover_paper : str
+        Names in the materials table.
+    cover_coated : Answer
+        Coated covers block and cloud when damp and warm.
+    glue : str
+        Glue of the spine by its name in the materials table, ``"none"`` or ``"unknown"``.
+    staples : tuple of Staple
+        From head to tail.
+    mass : Quantity or None
+        Whole item at room humidity, if weighed.
+    """
+
+    title: str
+    format: Format
+    width: Quantity
+    height: Quantity
+    leaves: int
+    cover_leaves: int = 2
+    text_paper: str = "newsprint"
+    cover_paper: str = "coated cover"
+    cover_coated: Answer = Answer.UNKNOWN
+    glue: str = "none"
+    staples: tuple[Staple, ...] = ()
+    mass: Quantity | None = None
+
+    def __post_init__(self) -> None:
+        to_float(self.width, "mm", field="width", low=30, high=600)
+        height = to_float(self.height, "mm", field="height", low=30, high=800)
+        if not isinstance(self.leaves, int) or not 1 <= self.leaves <= 1000:
+            raise BadValue(
+                "leaves", self.leaves, "1 to 1000", "Count the leaves again (two pages are one leaf)"
+            )
+        if self.cover_leaves not in (0, 2):
+            raise BadValue("cover leaves", self.cover_leaves, "0 or 2", "A cover has a front and a back leaf")
+        if self.format is Format.SADDLE_STITCHED and self.leaves % 2:
+            remedy = "Folded sheets give leaves in pairs: look for a missing or a tipped-in leaf"
+            raise BadValue("leaves of a saddle-stitched item", self.leaves, "an even number", remedy)
+        if self.mass is not None:
+            to_float(self.mass, "g", field="mass", low=0.5, high=5000)
+        for staple in self.staples:
+            if staple.from_head.to("mm").magnitude > height:
+                allowed = f"at most the height, {height:g} mm"
+                came = f"{staple.from_head:~P}"
+                raise BadValue(f"{staple.name} staple from head", came, allowed, "Measure from the head edge")
+
+    @property
+    def area(self) -> Quantity:
+        """Area of one face."""
+        return (self.width * self.height).to("m^2")
+
+    @property
+    def is_square_bound(self) -> bool:
+        """Tell whether the spine is flat and glued."""
+        return self.format in (Format.SIDE_STAPLED, Format.GLUED)
+
+    @property
+    def all_leaves(self) -> int:
+        """Leaves of paper in all, cover included."""
+        return self.leaves + self.cover_leaves
+
+
+def count_leaves(count: int, *, counted_as: str) -> int:
+    """Turn a count into leaves, never assuming whether pages or leaves were counted.
+
+    Parameters
+    ----------
+    count : int
+        What was counted, cover not included.
+    counted_as : {"leaves", "pages"}
+        A leaf is two pages.
+
+    Raises
+    ------
+    BadValue
+        Not a whole number above zero, an odd number of pages, or no answer to the question.
+    """
+    if not isinstance(count, int) or isinstance(count, bool) or count < 1:
+        raise BadValue("count", count, "a whole number, 1 or more", "Count again, cover not included")
+    if counted_as == "leaves":
+        return count
+    if counted_as == "pages":
+        if count % 2:
+            remedy = "A leaf has two pages: count again, or look for a leaf that is missing or was skipped"
+            raise BadValue("count of pages", count, "an even number", remedy)
+        return count // 2
+    allowed = "leaves or pages"
+    raise BadValue("counted as", repr(counted_as), allowed, "Say which was counted: a leaf is two pages")
+
+
+@dataclass(frozen=True)
+class CountJudgement:
+    """Whether a count of leaves fits the thickness, and what it likely means if not."""
+
+    fits: bool
+    per_leaf: Quantity
+    expected: tuple[Quantity, Quantity]
+    words: str
+
+
+# A pile of aged, read paper is fluffier than its sheets: by up to this factor at the light load of
+# a hand caliper.  From memory of bulk measurements; wide on purpose, it only has to tell 1 from 2.
+_BULK = (0.9, 1.7)
+
+
+def judge_leaf_count(item: Item, text_block: Measured) -> CountJudgement:
+    """Compare a count of leaves with the thickness read over the text block.
+
+    Parameters
+    ----------
+    item : Item
+        With its leaves and papers.
+    text_block : Measured
+        Thickness over the text block, cover included.
+
+    Returns
+    -------
+    CountJudgement
+        Suspicious when the thickness per leaf is outside what such paper can be; half or double
+        points to pages counted as leaves, or leaves as pages.
+    """
+    paper = look_up(item.text_paper, "thickness")
+    low, high = (_BULK[0] * (paper.low or paper.value), _BULK[1] * (paper.high or paper.value))
+    cover = item.cover_leaves * cover_thickness(item)
+    per_leaf = ((text_block.value - cover) / item.leaves).to("um")
+    expected = (low.to("um"), high.to("um"))
+    measured = f"{per_leaf.magnitude:.0f} µm a leaf"
+    usual = f"{expected[0].magnitude:.0f} to {expected[1].magnitude:.0f} µm is usual for {item.text_paper}"
+    if expected[0] <= per_leaf <= expected[1]:
+        return CountJudgement(
+            True, per_leaf, expected, f"The count fits the thickness: {measured} ({usual})."
+        )
+    likely = (
+        "likely pages were counted as leaves, so the leaves are half as many"
+        if per_leaf < expected[0]
+        else "likely leaves were missed, or leaves were counted as pages, so the leaves are twice as many"
+    )
+    words = f"The count does not fit the thickness: {measured}, but {usual}; {likely}. Count again."
+    return CountJudgement(False, per_leaf, expected, words)
+
+
+def cover_thickness(item: Item) -> Quantity:
+    """Give the typical thickness of one cover leaf, from the materials table."""
+    return look_up(item.cover_paper, "thickness").value.to("um")
+
+
+@dataclass(frozen=True)
+class Thicknesses:
+    """How thick the closed item was read to be, place by place.
+
+    Attributes
+    ----------
+    text_block : Measured
+        Over the text block, away from spine and staples, cover included.
+    over_staples : mapping of str to Measured
+        Over each staple by its name.  A reading may be *lower* than the text block: the wire
+        pinches the paper there, so that it took up less water.
+    spine_edge, fore_edge : Measured or None
+        At the edges, if read.
+    """
+
+    text_block: Measured
+    over_staples: Mapping[str, Measured] = field(default_factory=dict)
+    spine_edge: Measured | None = None
+    fore_edge: Measured | None = None
+
+    @property
+    def highest_staple(self) -> tuple[str, Measured] | None:
+        """Name and thickness of the highest staple; plans use this one, never the mean."""
+        if not self.over_staples:
+            return None
+        name = max(self.over_staples, key=lambda key: self.over_staples[key].value.to("um").magnitude)
+        return name, self.over_staples[name]
+
+    def high_places(self) -> dict[str, Measured]:
+        """Give the places that the text block must stand above: spine edge and highest staple."""
+        places: dict[str, Measured] = {}
+        if self.highest_staple:
+            name, value = self.highest_staple
+            places[f"{name} staple"] = value
+        if self.spine_edge is not None:
+            places["spine edge"] = self.spine_edge
+        return places
+
+
+def typical_thicknesses(item: Item) -> Thicknesses:
+    """Estimate thicknesses when there is no caliper, from the leaf count, with wide uncertainty.
+
+    Text block: leaves times the typical sheet with a bulk factor midway in its range, cover added;
+    spine edge and staples are taken as high as the text block plus up to a wire of 0.6 mm flattened
+    into the paper (0 to 0.4 mm; from memory, to be replaced by a reading).
+    """
+    paper = look_up(item.text_paper, "thickness")
+    low = item.leaves * _BULK[0] * (paper.low or paper.value).to("mm")
+    high = item.leaves * _BULK[1] * (paper.high or paper.value).to("mm")
+    cover = (item.cover_leaves * cover_thickness(item)).to("mm")
+    source = "typical value, not measured"
+    block = from_limits(
+        (low + high) / 2 + cover, low + cover, high + cover, cause="no caliper", source=source
+    )
+    step = from_limits(
+        Q_(0.2, "mm"), Q_(0.0, "mm"), Q_(0.4, "mm"), cause="staple height not read", source=source
+    )
+    staples = {staple.name: block + step for staple in item.staples}
+    spine = None if item.format is Format.SHEET else block + step
+    return Thicknesses(block, staples, spine_edge=spine)

@@ -1,0 +1,268 @@
+"""The schedule: planned steps laid out by the clock, and moved on by what really happened.
+
+Times are passed in; nothing here looks at a clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+
+from bench.errors import BadValue
+from bench.treatment.plan import Caution, PlannedStep, Verdict
+from bench.units import Quantity
+
+
+@dataclass(frozen=True)
+class WorkingDay:
+    """The hours in which someone can be at the bench."""
+
+    start: time = time(8, 0)
+    end: time = time(20, 0)
+
+    def __post_init__(self) -> None:
+        if self.start >= self.end:
+            came = f"{self.start:%H:%M} to {self.end:%H:%M}"
+            raise BadValue("working day", came, "a start before its end", "Give both by the 24 hour clock")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step with its planned and actual times.
+
+    Attributes
+    ----------
+    step : str
+        ``"s01"``, ``"s02"``, ... in order.
+    stage, cycle, name, note : str, int, str, str
+        Which stage asks for it and what it is.
+    hands : bool
+        Whether someone must be there.
+    planned_start, planned_end : datetime
+        As laid out, with offset.
+    actual_start, actual_end : datetime or None
+        As it happened.
+    least, at_most : timedelta and timedelta or None
+        How short and how long it may be.
+    """
+
+    step: str
+    stage: str
+    cycle: int
+    name: str
+    hands: bool
+    planned_start: datetime
+    planned_end: datetime
+    least: timedelta
+    at_most: timedelta | None = None
+    actual_start: datetime | None = None
+    actual_end: datetime | None = None
+    note: str = ""
+    if_present: bool = False
+
+    @property
+    def begins(self) -> datetime:
+        """When it began, or is planned to begin."""
+        return self.actual_start or self.planned_start
+
+    @property
+    def ends(self) -> datetime:
+        """When it ended, or is planned to end."""
+        return self.actual_end or self.planned_end
+
+    @property
+    def is_late(self) -> bool:
+        """Tell whether a step lasts longer than it may."""
+        return self.at_most is not None and self.ends - self.begins > self.at_most
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """All steps of a treatment by the clock, with what the clock makes risky."""
+
+    steps: tuple[Step, ...]
+    cautions: tuple[Caution, ...] = ()
+
+    @property
+    def start(self) -> datetime:
+        """When the first step starts."""
+        return self.steps[0].begins
+
+    @property
+    def end(self) -> datetime:
+        """When the last step ends."""
+        return self.steps[-1].ends
+
+    @property
+    def hands_on(self) -> timedelta:
+        """Time that someone must be there."""
+        return sum((s.ends - s.begins for s in self.steps if s.hands), start=timedelta())
+
+
+def _timedelta(quantity: Quantity) -> timedelta:
+    return timedelta(seconds=round(float(quantity.to("s").magnitude)))
+
+
+def _next_opening(at: datetime, length: timedelta, day: WorkingDay) -> datetime:
+    """Find the first moment from ``at`` on when a hands-on step of ``length`` fits into a day."""
+    opening = at.replace(hour=day.start.hour, minute=day.start.minute, second=0, microsecond=0)
+    closing = at.replace(hour=day.end.hour, minute=day.end.minute, second=0, microsecond=0)
+    if at < opening:
+        return opening
+    # A step longer than a whole day must start at an opening; it then runs over the end of the day.
+    if at + length <= closing or (at == opening):
+        return at
+    return opening + timedelta(days=1)
+
+
+def _present(at: datetime, length: timedelta, day: WorkingDay) -> bool:
+    return _next_opening(at, length, day) == at
+
+
+Piece = tuple[str, int, PlannedStep]
+
+
+def lay_out(pieces: Sequence[Piece], *, start: datetime, day: WorkingDay = WorkingDay()) -> Timeline:
+    """Lay steps out one after the other by the clock.
+
+    Parameters
+    ----------
+    pieces : sequence of (stage, cycle, PlannedStep)
+        In order.
+    start : datetime
+        With offset; when the first step may begin.
+    day : WorkingDay
+        Hands-on steps fall inside it; a wait before one stretches over the night, and says so when
+        that is longer than it may be.  A look-in outside the day is left out.
+
+    Returns
+    -------
+    Timeline
+
+    Raises
+    ------
+    BadValue
+        A start without an offset from UTC, or no steps.
+    """
+    if not pieces:
+        raise BadValue("steps", "empty", "one step or more", "Save a plan of a stage first")
+    _check_offset("start", start)
+    drafts = [
+        Step(
+            step="",
+            stage=stage,
+            cycle=cycle,
+            name=piece.name,
+            hands=piece.hands,
+            planned_start=start,
+            planned_end=start,
+            least=_timedelta(piece.duration),
+            at_most=None if piece.at_most is None else _timedelta(piece.at_most),
+            note=piece.note,
+            if_present=piece.if_present,
+        )
+        for stage, cycle, piece in pieces
+    ]
+    return _flow(drafts, start, day)
+
+
+def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay) -> Timeline:
+    """Put steps end to end from ``start``; a wait lasts until the hands-on step after it begins.
+
+    What has happened stays as it was planned and as it was; what is still to come moves.
+    """
+    laid: list[Step] = []
+    at = start
+    for draft in drafts:
+        step = draft if draft.step else replace(draft, step=f"s{len(laid) + 1:02d}")
+        if step.actual_start is None:
+            if step.hands and step.if_present and not _present(at, step.least, day):
+                continue
+            begin = _next_opening(at, step.least, day) if step.hands else at
+            step = replace(step, planned_start=begin, planned_end=begin + step.least)
+        elif step.actual_end is None:
+            step = replace(step, planned_end=max(step.planned_end, step.actual_start + step.least))
+        if laid and step.begins > laid[-1].ends and not laid[-1].hands and laid[-1].actual_end is None:
+            laid[-1] = replace(laid[-1], planned_end=step.begins)
+        laid.append(step)
+        at = step.ends
+    return Timeline(tuple(laid), tuple(_caution(step) for step in laid if step.is_late))
+
+
+def _caution(step: Step) -> Caution:
+    lasts = (step.ends - step.begins).total_seconds() / 3600
+    limit = (step.at_most or timedelta()).total_seconds() / 3600
+    words = (
+        f"By this clock “{step.name}” lasts {lasts:.1f} h, longer than the {limit:.1f} h it may last, "
+        "because nobody is there to end it. Start at another time or be there."
+    )
+    return Caution(Verdict.CARE, words)
+
+
+def _check_offset(label: str, moment: datetime | None) -> None:
+    if moment is not None and moment.tzinfo is None:
+        came = moment.isoformat(timespec="minutes")
+        raise BadValue(label, came, "a time with its offset", "Write it like 2026-03-02T09:00+01:00")
+
+
+def record_actual(
+    timeline: Timeline,
+    step: str,
+    *,
+    started: datetime | None = None,
+    ended: datetime | None = None,
+    day: WorkingDay = WorkingDay(),
+) -> Timeline:
+    """Enter when a step really began or ended; later steps move accordingly.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        As it stands.
+    step : str
+        Its name in the schedule, e.g. ``"s03"``.
+    started, ended : datetime, optional
+        With offset.  A step that ended without a start takes its planned start, if that is earlier.
+    day : WorkingDay
+        For the steps that move.
+
+    Raises
+    ------
+    BadValue
+        No such step, a time without an offset, an end before the start, or a start before an
+        earlier step ended.
+    """
+    names = [s.step for s in timeline.steps]
+    if step not in names:
+        raise BadValue("step", repr(step), ", ".join(names), "Choose one of the steps of this schedule")
+    index = names.index(step)
+    known = timeline.steps[index]
+    begun, finished = started or known.actual_start, ended or known.actual_end
+    _check_offset("actual start", begun)
+    _check_offset("actual end", finished)
+    if finished and begun is None:
+        begun = min(known.planned_start, finished)
+    if begun is None:
+        return timeline
+    if finished and finished < begun:
+        allowed = f"{begun.isoformat(timespec='minutes')} or later"
+        came = finished.isoformat(timespec="minutes")
+        raise BadValue("actual end", came, allowed, "Check the date and the hour of both times")
+    before = [s.actual_end for s in timeline.steps[:index] if s.actual_end]
+    if before and begun < max(before):
+        allowed = f"{max(before).isoformat(timespec='minutes')} or later"
+        came = begun.isoformat(timespec="minutes")
+        raise BadValue("actual start", came, allowed, "An earlier step was entered as ending later")
+    changed = replace(known, actual_start=begun, actual_end=finished)
+    steps = (*timeline.steps[:index], changed, *timeline.steps[index + 1 :])
+    return _flow(steps, timeline.start, day)
+
+
+def propose_start(
+    pieces: Sequence[Piece], *, earliest: datetime, day: WorkingDay = WorkingDay(), within_days: int = 3
+) -> datetime:
+    """Find the first start, in half hours, whose waits all end in time, else the one that is late least."""
+    tries = [earliest + timedelta(minutes=30 * k) for k in range(48 * within_days)]
+    present = [t for t in tries if _present(t, timedelta(minutes=30), day)] or [earliest]
+    return min(present, key=lambda t: (len(lay_out(pieces, start=t, day=day).cautions), t))

@@ -1,0 +1,88 @@
+"""The schedule by the clock."""
+
+from datetime import datetime, timedelta, timezone
+from itertools import pairwise
+
+import pytest
+
+from bench.errors import BadValue
+from bench.treatment.plan import PlannedStep, hours, minutes
+from bench.treatment.schedule import WorkingDay, lay_out, propose_start, record_actual
+
+CET = timezone(timedelta(hours=1))
+
+
+def at(day, hour, minute=0):
+    return datetime(2026, 3, day, hour, minute, tzinfo=CET)
+
+
+def wait(name, least, at_most=None):
+    return ("humidity", 1, PlannedStep(name, hours(least), hands=False, at_most=at_most))
+
+
+def hands(name, length=30, **more):
+    return ("humidity", 1, PlannedStep(name, minutes(length), hands=True, **more))
+
+
+CHAMBER = [hands("put in"), wait("chamber", 22, hours(24)), hands("take out")]
+
+
+def test_steps_follow_each_other_without_a_gap():
+    steps = lay_out(CHAMBER, start=at(2, 9)).steps
+    assert [s.planned_start for s in steps] == [at(2, 9), at(2, 9, 30), at(3, 8)]
+    assert all(a.planned_end == b.planned_start for a, b in pairwise(steps))
+
+
+def test_a_wait_that_ends_at_night_stretches_to_the_morning_and_says_so():
+    timeline = lay_out([hands("put in"), wait("chamber", 12, hours(14)), hands("take out")], start=at(2, 15))
+    assert timeline.steps[1].planned_end == at(3, 8)
+    assert "16.5 h, longer than the 14.0 h" in timeline.cautions[0].words
+
+
+def test_a_start_is_proposed_whose_wait_ends_in_time():
+    pieces = [hands("put in"), wait("chamber", 12, hours(14)), hands("take out")]
+    start = propose_start(pieces, earliest=at(2, 15))
+    assert lay_out(pieces, start=start).cautions == ()
+    assert start == at(2, 17, 30)
+
+
+def test_a_look_in_outside_the_day_is_left_out():
+    pieces = [hands("put in"), wait("a", 2), hands("look in", 5, if_present=True), wait("b", 9), hands("out")]
+    assert "look in" in [s.name for s in lay_out(pieces, start=at(2, 9)).steps]
+    assert "look in" not in [s.name for s in lay_out(pieces, start=at(2, 18)).steps]
+
+
+def test_a_late_start_moves_later_steps_and_keeps_the_plan_beside_it():
+    timeline = lay_out(CHAMBER, start=at(2, 9))
+    moved = record_actual(timeline, "s01", started=at(2, 11), ended=at(2, 11, 40))
+    assert (moved.steps[0].planned_start, moved.steps[0].actual_start) == (at(2, 9), at(2, 11))
+    assert moved.steps[1].planned_start == at(2, 11, 40)
+    assert moved.steps[2].planned_start == at(3, 9, 40)
+
+
+def test_a_step_under_way_keeps_its_start_and_the_next_waits_for_it():
+    timeline = record_actual(lay_out(CHAMBER, start=at(2, 9)), "s02", started=at(2, 12))
+    assert timeline.steps[2].planned_start == at(3, 10)
+
+
+def test_times_that_run_backwards_are_refused():
+    timeline = record_actual(lay_out(CHAMBER, start=at(2, 9)), "s01", started=at(2, 9), ended=at(2, 9, 40))
+    with pytest.raises(
+        BadValue, match=r"actual end is 2026-03-02T09:00\+01:00; allowed is .*10:00.* or later"
+    ):
+        record_actual(timeline, "s02", started=at(2, 10), ended=at(2, 9))
+    with pytest.raises(BadValue, match="An earlier step was entered as ending later"):
+        record_actual(timeline, "s02", started=at(2, 9, 10))
+    with pytest.raises(BadValue, match="a time with its offset"):
+        record_actual(timeline, "s02", started=datetime(2026, 3, 2, 10))
+    with pytest.raises(BadValue, match="step is 's99'"):
+        record_actual(timeline, "s99", started=at(2, 10))
+
+
+def test_a_working_day_must_start_before_it_ends():
+    from datetime import time
+
+    with pytest.raises(BadValue, match="working day"):
+        WorkingDay(time(20), time(8))
+    with pytest.raises(BadValue, match="steps is empty"):
+        lay_out([], start=at(2, 9))
