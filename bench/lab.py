@@ -1,0 +1,265 @@
+"""Open the workbook: JupyterLab on this machine only, behind a token, on the notebooks' folder.
+
+JupyterLab runs with a settings folder of its own that lives as long as the server, so that a
+user's Jupyter settings are neither needed nor touched.  It calls no address outside this machine.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.error
+import urllib.request
+import webbrowser
+from pathlib import Path
+from types import FrameType
+
+from bench.errors import BadValue, NotFound
+
+WORKBOOK = Path(__file__).resolve().parent.parent / "workbook"
+FIRST_NOTEBOOK = "00_start.ipynb"
+
+# Off: the news pop-up, and the extension manager, whose list comes from the network.
+_DISABLED = (
+    "@jupyterlab/apputils-extension:announcements",
+    "@jupyterlab/extensionmanager-extension",
+)
+_SETTINGS: dict[str, dict[str, object]] = {
+    "@jupyterlab/apputils-extension:notification": {"checkForUpdates": False, "fetchNews": "false"},
+    # Reading and trying out must not rewrite the book.
+    "@jupyterlab/docmanager-extension:plugin": {"autosave": False},
+    # Every cell is drawn: search, print and links reach cells that are off the screen.
+    "@jupyterlab/notebook-extension:tracker": {"windowingMode": "none"},
+}
+# The list of files starts folded away: on a tablet the page needs the width.
+_WORKSPACE = {
+    "data": {
+        "layout-restorer:data": {
+            "left": {"collapsed": True, "visible": True, "widgets": ["filebrowser"]},
+            "relativeSizes": [0, 1, 0],
+        }
+    },
+    "metadata": {"id": "default"},
+}
+_PATIENCE_S = 120.0
+
+
+def open_workbook(
+    *,
+    records: Path,
+    treatment: str | None = None,
+    browser: bool = True,
+    port: int | None = None,
+    workbook: Path = WORKBOOK,
+) -> int:
+    """Serve the workbook until it is stopped with Ctrl-C.
+
+    Parameters
+    ----------
+    records : Path
+        Folder that holds the treatments; the notebooks find it as ``BENCH_RECORDS``.
+    treatment : str, optional
+        Treatment to work on; the notebooks find it as ``BENCH_TREATMENT``.
+    browser : bool
+        Open a browser window on the first notebook.
+    port : int, optional
+        Port on 127.0.0.1; a free one is taken if none is given.
+    workbook : Path
+        Folder of the notebooks.
+
+    Returns
+    -------
+    int
+        0 if the server was stopped by the user, 1 if it did not start or broke off.
+
+    Raises
+    ------
+    NotFound
+        There is no such folder of notebooks.
+    BadValue
+        The port is taken or no port.
+    """
+    if not workbook.is_dir():
+        remedy = "Run the command from a complete copy of the project"
+        raise NotFound("folder of notebooks", str(workbook), "a folder that exists", remedy)
+    port = _check_port(port)
+    token = secrets.token_hex(24)
+    # The server may still be writing its signatures when it is killed: that must not end in a traceback.
+    with tempfile.TemporaryDirectory(prefix="bench-lab-", ignore_cleanup_errors=True) as home:
+        _write_settings(Path(home))
+        environment = _environment(Path(home), records=records, treatment=treatment, token=token)
+        _trust_notebooks(workbook, Path(home))
+        log = Path(home) / "server.log"
+        with log.open("wb") as stream:
+            process = subprocess.Popen(
+                _command(workbook, port),
+                env=environment,
+                stdin=subprocess.DEVNULL,
+                stdout=stream,
+                stderr=subprocess.STDOUT,
+                # Ctrl-C reaches this process alone, which then stops the server without its question.
+                start_new_session=True,
+            )
+        print(f"Records are kept in {records}")
+        if treatment is not None:
+            print(f"Treatment: {treatment}")
+        print("Starting the workbook ...", flush=True)
+        page = f"/lab/tree/{FIRST_NOTEBOOK}" if (workbook / FIRST_NOTEBOOK).exists() else "/lab"
+        return _attend(process, port=port, page=page, token=token, log=log, browser=browser)
+
+
+def _attend(
+    process: subprocess.Popen[bytes], *, port: int, page: str, token: str, log: Path, browser: bool
+) -> int:
+    """Say where the workbook is, wait for its end, and leave no server behind."""
+    base = f"http://127.0.0.1:{port}"
+    address = f"{base}{page}?token={token}"
+    for name in ("SIGTERM", "SIGHUP"):  # a closed terminal stops the server too
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), _interrupt)
+    try:
+        if not _wait_until_up(process, base, token):
+            print(f"The workbook did not start. The server's last words:\n{_tail(log)}", file=sys.stderr)
+            return 1
+        print(f"The workbook is open at\n  {address}")
+        print("Only this machine can reach it. Stop it with Ctrl-C.", flush=True)
+        if browser and not webbrowser.open(address):
+            print("No browser could be started: copy the address into one.", flush=True)
+        code = process.wait()
+        if code != 0:
+            print(f"The server ended by itself (code {code}):\n{_tail(log)}", file=sys.stderr)
+        return 0 if code == 0 else 1
+    except KeyboardInterrupt:
+        print("\nThe workbook is closed.", flush=True)
+        return 0
+    finally:
+        _stop(process)
+
+
+def _tail(log: Path) -> str:
+    return "\n".join(log.read_text(encoding="utf-8", errors="replace").splitlines()[-15:])
+
+
+def _interrupt(_number: int, _frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
+
+
+def _stop(process: subprocess.Popen[bytes]) -> None:
+    """End the server, which ends its kernels; insist after a while."""
+    process.terminate()
+    try:
+        process.wait(timeout=15)
+    except (subprocess.TimeoutExpired, KeyboardInterrupt):
+        process.kill()
+        process.wait()
+
+
+def _check_port(port: int | None) -> int:
+    """Find a free port, or make sure that the wanted one is free."""
+    if port is not None and not 1 <= port <= 65535:
+        raise BadValue("port", port, "1 to 65535", "Choose another number, or leave --port out")
+    with socket.socket() as probe:
+        if sys.platform != "win32":  # a port that was closed a moment ago is free
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("127.0.0.1", port or 0))
+        except OSError as error:
+            remedy = "Choose another number, or leave --port out to take a free one"
+            raise BadValue("port", f"{port} ({error.strerror})", "a port that is free", remedy) from None
+        return int(probe.getsockname()[1])
+
+
+def _write_settings(home: Path) -> None:
+    """Write the settings of this server, and of no other."""
+    from jupyterlab_server.workspaces_handler import WorkspacesManager
+
+    labconfig = home / "config" / "labconfig"
+    labconfig.mkdir(parents=True)
+    page = {"disabledExtensions": dict.fromkeys(_DISABLED, True)}
+    (labconfig / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
+    overrides = labconfig / "default_setting_overrides.json"
+    overrides.write_text(json.dumps(_SETTINGS), encoding="utf-8")
+    workspaces = WorkspacesManager(str(home / "config" / "lab" / "workspaces"))
+    workspaces.save("default", json.dumps(_WORKSPACE))
+
+
+def _environment(home: Path, *, records: Path, treatment: str | None, token: str) -> dict[str, str]:
+    """Build the environment of server and kernels: this one, without its Jupyter settings."""
+    dropped = ("JUPYTER", "IPYTHON", "BENCH_")
+    environment = {name: value for name, value in os.environ.items() if not name.startswith(dropped)}
+    environment |= {
+        "JUPYTER_CONFIG_DIR": str(home / "config"),
+        "JUPYTER_DATA_DIR": str(home / "data"),
+        "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
+        "JUPYTER_PREFER_ENV_PATH": "1",
+        "JUPYTER_TOKEN": token,  # not on the command line, where every user of the machine sees it
+        "IPYTHONDIR": str(home / "ipython"),
+        "BENCH_RECORDS": str(records.resolve()),
+    }
+    if treatment is not None:
+        environment["BENCH_TREATMENT"] = treatment
+    return environment
+
+
+def _trust_notebooks(workbook: Path, home: Path) -> None:
+    """Sign the notebooks, so that their saved pictures show before anything is run.
+
+    They are this project's own; without a signature JupyterLab hides stored SVG.
+    """
+    import nbformat
+    from nbformat.sign import NotebookNotary
+
+    data = home / "data"
+    data.mkdir()
+    notary = NotebookNotary(data_dir=str(data))
+    for file in sorted(workbook.glob("*.ipynb")):
+        try:
+            notary.sign(nbformat.read(file, as_version=4))
+        except (OSError, ValueError) as error:  # JupyterLab itself says so when the file is opened
+            print(f"{file.name} cannot be read: {error}", file=sys.stderr)
+    notary.close()
+
+
+def _command(workbook: Path, port: int) -> list[str]:
+    """Build the command line of the server."""
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        "--no-browser",
+        "--ServerApp.ip=127.0.0.1",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        f"--ServerApp.root_dir={workbook}",
+        "--LabApp.extension_manager=readonly",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--LabApp.news_url=None",
+        "--LabApp.expose_app_in_browser=True",
+    ]
+    if (workbook / FIRST_NOTEBOOK).exists():
+        command.append(f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        command.append("--allow-root")
+    return command
+
+
+def _wait_until_up(process: subprocess.Popen[bytes], base: str, token: str) -> bool:
+    """Wait until the server answers; false if it ended or stays silent too long."""
+    request = urllib.request.Request(f"{base}/api/status", headers={"Authorization": f"token {token}"})
+    deadline = time.monotonic() + _PATIENCE_S
+    # Straight to this machine, whatever proxy the user's environment names.
+    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    while process.poll() is None and time.monotonic() < deadline:
+        try:
+            with opener.open(request, timeout=5):
+                return True
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.1)
+    return False
