@@ -1,0 +1,4 @@
+"""Pictures: a Plan goes in, a :class:`bench.figures.style.Picture` comes out.
+
+One static drawing serves the notebook, the panel and the printed report.
+"""

@@ -1,0 +1,80 @@
+"""Pieces of a page that panel and report share: verdict, table, cautions.  Plain HTML, no script."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
+from bench.units import Q_, UnitChoice, say, say_value, unit_label
+
+# A sign and a word stand beside every colour, so that the colour is never needed.
+_SIGNS = {Verdict.GO: "●", Verdict.CARE: "▲", Verdict.STOP: "■"}
+_WORDS = {Verdict.GO: "Go on", Verdict.CARE: "Go on with care", Verdict.STOP: "Stop"}
+_CLASSES = {Verdict.GO: "go", Verdict.CARE: "care", Verdict.STOP: "halt"}
+
+
+def verdict_tag(verdict: Verdict, words: str | None = None) -> str:
+    """Write a verdict as sign, word and colour."""
+    return (
+        f'<span class="tag {_CLASSES[verdict]}">{_SIGNS[verdict]} {escape(words or _WORDS[verdict])}</span>'
+    )
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[object]], *, picked: int | None = None) -> str:
+    """Write a table whose first column is text; ``picked`` marks a row as chosen, in words too."""
+    heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
+    lines = []
+    for number, row in enumerate(rows):
+        cells = [escape(str(cell)) for cell in row]
+        if number == picked:
+            cells[0] += " <em>(chosen)</em>"
+        mark = ' class="pick"' if number == picked else ""
+        lines.append(f"<tr{mark}>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
+    return f'<div class="scroll"><table><tr>{heads}</tr>{"".join(lines)}</table></div>'
+
+
+def caution_list(cautions: Iterable[Caution]) -> str:
+    """Write cautions, the gravest first, each with its sign and word."""
+    order = (Verdict.STOP, Verdict.CARE, Verdict.GO)
+    labels = {Verdict.STOP: "Stop.", Verdict.CARE: "Care.", Verdict.GO: "Note."}
+    items = [
+        f'<li class="{_CLASSES[c.verdict]}"><b>{_SIGNS[c.verdict]} {labels[c.verdict]}</b> '
+        f"{escape(c.words)}</li>"
+        for c in sorted(cautions, key=lambda c: order.index(c.verdict))
+    ]
+    return f'<ul class="cautions">{"".join(items)}</ul>' if items else ""
+
+
+def say_limit(value: PlannedValue, units: UnitChoice) -> str:
+    """Write the limit of a planned value, or a dash."""
+    if value.limit is None:
+        return "–"
+    return say(value.limit, shown_unit(value.unit, units))
+
+
+def value_rows(values: Iterable[PlannedValue], units: UnitChoice) -> list[tuple[str, str, str, str]]:
+    """Give name, value, limit and source of planned values, ready for :func:`table`."""
+    return [(v.name, v.say(units), say_limit(v, units), v.limit_source or v.source or "–") for v in values]
+
+
+def assumption_table(assumptions: Iterable[Assumption]) -> str:
+    """Write what was taken as given and where it came from."""
+    return table(("taken as given", "what", "source"), ((a.name, a.words, a.source) for a in assumptions))
+
+
+def lead(plan: Plan) -> str:
+    """Write the opening of a plan: verdict, answer, reason."""
+    return (
+        f"{verdict_tag(plan.verdict)}"
+        f'<p class="say">{escape(plan.answer)}</p><p class="because">{escape(plan.because)}</p>'
+    )
+
+
+def say_recorded(value: float, uncertainty: float | None, unit: str, units: UnitChoice) -> str:
+    """Write a number of a record in the operator's unit."""
+    shown = shown_unit(unit, units)
+    if shown == unit:
+        return say_value(value, uncertainty, unit_label(unit))
+    spread = None if uncertainty is None else Q_(uncertainty, "delta_degC" if unit == "degC" else unit)
+    return say(Q_(value, unit), shown, uncertainty=spread)

@@ -1,0 +1,106 @@
+"""The look of every picture: quiet paper tones, one accent, curves safe for colour-blind eyes.
+
+A meaning never rests on colour alone; curves carry their name beside them.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+
+PAPER, LEAF, INK, SOFT, LINE = "#faf7f0", "#fffdf8", "#26241f", "#6d675c", "#ddd5c5"
+ACCENT, GO, CARE, STOP = "#7a3b2e", "#2f6b4f", "#8a5a00", "#9c2b23"
+# Okabe and Ito's set, safe for the common kinds of colour blindness.
+CURVES = ("#0072b2", "#d55e00", "#009e73", "#cc79a7")
+
+_RC = {
+    "svg.fonttype": "none",  # text stays text: sharp, searchable, small
+    "svg.hashsalt": "bench",  # the same drawing gives the same bytes
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": 9.0,
+    "axes.edgecolor": LINE,
+    "axes.labelcolor": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": LINE,
+    "grid.linewidth": 0.6,
+    "text.color": INK,
+    "xtick.color": SOFT,
+    "ytick.color": SOFT,
+}
+_FONTS = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing and the sentence that reads it.
+
+    Attributes
+    ----------
+    svg : str
+        Self-contained drawing that scales with its place on the page.
+    reads : str
+        What a reader should see in it, in a sentence; also its description for those who do not
+        see it.
+    """
+
+    svg: str
+    reads: str
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
+        return {"image/svg+xml": self.svg, "text/plain": self.reads}
+
+
+def new_axes(width: float = 7.2, height: float = 2.7) -> tuple[Figure, Axes]:
+    """Make an empty figure (inches) in the house style."""
+    with matplotlib.rc_context(_RC):
+        figure = Figure(figsize=(width, height), layout="tight", facecolor="none")
+        FigureCanvasSVG(figure)
+        axes = figure.add_subplot(facecolor="none")
+    return figure, axes
+
+
+def new_rows(count: int, width: float = 7.2, height: float = 4.6) -> tuple[Figure, list[Axes]]:
+    """Make a figure of axes one above the other that share their horizontal axis."""
+    with matplotlib.rc_context(_RC):
+        figure = Figure(figsize=(width, height), layout="tight", facecolor="none")
+        FigureCanvasSVG(figure)
+        axes = figure.subplots(count, 1, sharex=True, squeeze=False)
+    return figure, [row[0] for row in axes]
+
+
+def finish(figure: Figure, reads: str) -> Picture:
+    """Turn a figure into a picture with the sentence that reads it."""
+    buffer = io.StringIO()
+    with matplotlib.rc_context(_RC):
+        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
+    svg = buffer.getvalue()
+    svg = svg[svg.index("<svg") :]
+    svg = svg.replace("'DejaVu Sans', sans-serif", _FONTS).replace("sans-serif, sans-serif", "sans-serif")
+    head = f'<svg role="img" aria-label="{escape(reads, quote=True)}" '
+    svg = re.sub(r'^<svg width="([\d.]+)pt" height="[\d.]+pt"', head + 'width="100%"', svg)
+    width = round(figure.get_figwidth() * 96)
+    return Picture(svg.replace("<svg ", f'<svg style="max-width:{width}px;height:auto" ', 1), reads)
+
+
+def name_curve(axes: Axes, x: float, y: float, text: str, color: str, *, above: bool = True) -> None:
+    """Write a curve's name beside it, in its colour, instead of a legend."""
+    offset = 5 if above else -12
+    axes.annotate(text, (x, y), xytext=(0, offset), textcoords="offset points", color=color, fontsize=8.5)
+
+
+def plain_frame(axes: Axes, sides: Iterable[str] = ("left", "bottom")) -> None:
+    """Leave only the named sides of the frame, and no grid."""
+    for side, spine in axes.spines.items():
+        spine.set_visible(side in sides)
+    axes.grid(False)

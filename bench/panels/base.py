@@ -1,0 +1,259 @@
+"""The one shape that every panel has: fields, answer, Save."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from importlib import resources
+from typing import Any
+
+import ipywidgets as widgets
+import traitlets
+
+from bench.errors import BenchError, RecordError
+from bench.figures.page import caution_list
+from bench.figures.style import Picture
+from bench.panels.fields import Field, GroupLabel
+from bench.treatment.plan import Caution
+from bench.units import MILLIMETRES, UnitChoice
+
+_CHOICES = {
+    "mm, °C": UnitChoice("mm", "degC"),
+    "thou, °F": UnitChoice("thou", "degF"),
+    "µm, °C": UnitChoice("um", "degC"),
+}
+
+
+class UnitSwitch(traitlets.HasTraits):  # type: ignore[misc]
+    """The operator's units, shared by all panels of a treatment."""
+
+    choice = traitlets.Instance(UnitChoice, default_value=MILLIMETRES)
+
+
+@dataclass(frozen=True)
+class View:
+    """What a panel shows for a result.
+
+    Attributes
+    ----------
+    lead : str
+        Verdict, answer and reason, as HTML.
+    parts : sequence of str or Picture
+        Pictures and tables in reading order.
+    cautions : sequence of Caution
+        Those that belong to the step.
+    save_says : str
+        What Save will write, e.g. ``"writes 9 rows to plans and 1 to steps"``.
+    save_blocked : str
+        Why the result may not be saved; empty if it may.
+    """
+
+    lead: str
+    parts: Sequence[str | Picture] = ()
+    cautions: Sequence[Caution] = field(default_factory=tuple)
+    save_says: str = ""
+    save_blocked: str = ""
+
+
+def show_part(part: str | Picture) -> str:
+    """Write a part of the answer as HTML; a picture brings the sentence that reads it."""
+    if isinstance(part, Picture):
+        return f'<div class="picture">{part.svg}<p>{escape(part.reads)}</p></div>'
+    return part
+
+
+class Panel:
+    """Fields on one side, the answer on the other, Save at the foot.
+
+    Parameters
+    ----------
+    name : str
+        Short name, for the page's own use (a class on the panel).
+    strip : sequence of str
+        Who and what: the first is set in bold.
+    fields : sequence of Field or GroupLabel
+        In order.
+    work : callable
+        ``work(values, units)`` gives the result; values is a mapping from field key to value.  It
+        may raise BenchError, which is shown beside the field it names.
+    show : callable
+        ``show(result, units)`` gives a :class:`View`.
+    save : callable, optional
+        ``save(result, values)`` writes and gives a sentence on what was written.
+    units : UnitSwitch
+        Shared by the panels of a treatment.
+    save_label : str
+        On the button.
+    """
+
+    def __init__(
+        self,
+        *,
+        name: str,
+        strip: Sequence[str],
+        fields: Sequence[Field | GroupLabel],
+        work: Callable[[Mapping[str, Any], UnitChoice], Any],
+        show: Callable[[Any, UnitChoice], View],
+        save: Callable[[Any, Mapping[str, Any]], str] | None = None,
+        units: UnitSwitch | None = None,
+        save_label: str = "Save this plan",
+    ) -> None:
+        self._units = units or UnitSwitch()
+        self._fields = [f for f in fields if isinstance(f, Field)]
+        self._work, self._show, self._save = work, show, save
+        self._values: dict[str, Any] = {}
+        self._result: Any = None
+        self._busy = False
+        self._build(name, strip, fields, save_label)
+        for entry in self._fields:
+            entry.widget.observe(self._refresh, names="value")
+        self._switch.observe(self._choose_units, names="value")
+        self._units.observe(self._follow_units, names="choice")
+        self._follow_units(None)
+
+    def _build(
+        self, name: str, strip: Sequence[str], fields: Sequence[Field | GroupLabel], save_label: str
+    ) -> None:
+        css = resources.files("bench.panels").joinpath("panel.css").read_text(encoding="utf-8")
+        first, *rest = strip
+        who = f"<b>{escape(first)}</b>" + "".join(f"<span>{escape(text)}</span>" for text in rest)
+        labels = {choice: label for label, choice in _CHOICES.items()}
+        self._switch = widgets.ToggleButtons(
+            options=list(_CHOICES), value=labels.get(self._units.choice, "mm, °C"), tooltips=["units"] * 3
+        )
+        self._switch.add_class("bench-units")
+        head = widgets.Box([widgets.HTML(f'<div class="who">{who}</div>'), self._switch])
+        head.add_class("bench-strip")
+        choose = widgets.VBox([f.box for f in fields])
+        choose.add_class("bench-choose")
+        self._answer = widgets.HTML()
+        answer = widgets.VBox([self._answer])
+        answer.add_class("bench-answer")
+        grid = widgets.Box([choose, answer] if fields else [answer])
+        grid.add_class("bench-grid")
+        self._cautions = widgets.HTML()
+        self._button = widgets.Button(description=save_label, disabled=True)
+        self._button.add_class("bench-save")
+        self._button.on_click(self._on_save)
+        self._status = widgets.HTML()
+        end = widgets.VBox([self._button, self._status] if self._save else [self._status])
+        end.add_class("bench-end")
+        foot = widgets.Box([self._cautions, end])
+        foot.add_class("bench-foot")
+        self.widget = widgets.VBox([widgets.HTML(f"<style>{css}</style>"), head, grid, foot])
+        self.widget.add_class("bench")
+        self.widget.add_class(f"bench-{name}")
+
+    @property
+    def result(self) -> Any:
+        """The last result that could be worked out; None before."""
+        return self._result
+
+    @property
+    def can_save(self) -> bool:
+        """Whether Save is offered now."""
+        return not self._button.disabled
+
+    @property
+    def status(self) -> str:
+        """What the foot of the panel says, as HTML."""
+        return str(self._status.value)
+
+    @property
+    def answer(self) -> str:
+        """What the panel answers, as HTML."""
+        return str(self._answer.value)
+
+    def inputs(self) -> Mapping[str, Any]:
+        """Give the values that the last result was worked out from."""
+        return dict(self._values)
+
+    def field(self, key: str) -> Field:
+        """Give a field by its key, for tests and for other panels."""
+        return next(f for f in self._fields if f.key == key)
+
+    def _ipython_display_(self) -> None:
+        from IPython.display import display
+
+        display(self.widget)
+
+    def _choose_units(self, change: Mapping[str, Any]) -> None:
+        self._units.choice = _CHOICES[change["new"]]
+
+    def _follow_units(self, _: object) -> None:
+        label = next((k for k, v in _CHOICES.items() if v == self._units.choice), "mm, °C")
+        self._busy = True
+        try:
+            self._switch.value = label
+            for entry in self._fields:
+                entry.show_in(self._units.choice)
+        finally:
+            self._busy = False
+        self._refresh(None)
+
+    def _read(self) -> dict[str, Any] | None:
+        values: dict[str, Any] = {}
+        sound = True
+        for entry in self._fields:
+            try:
+                values[entry.key] = entry.read(self._units.choice)
+                entry.explain("")
+            except BenchError as error:
+                entry.explain(str(error))
+                sound = False
+        return values if sound else None
+
+    def _refresh(self, _: object) -> None:
+        """Read the fields, work out the result and show it, in one update of the answer."""
+        if self._busy:
+            return
+        values = self._read()
+        if values is None:
+            self._refuse("Waiting for an entry that can be used: see the line in red beside the field.")
+            return
+        try:
+            result = self._work(values, self._units.choice)
+        except BenchError as error:
+            self._place(error)
+            return
+        self._values, self._result = values, result
+        self._show_view(self._show(result, self._units.choice))
+
+    def _show_view(self, view: View) -> None:
+        html = view.lead + "".join(show_part(part) for part in view.parts)
+        with self._answer.hold_sync(), self._cautions.hold_sync(), self._status.hold_sync():
+            self._answer.value = html
+            self._cautions.value = caution_list(view.cautions)
+            self._button.disabled = bool(view.save_blocked)
+            if view.save_blocked:
+                self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
+            else:
+                self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
+
+    def _place(self, error: BenchError) -> None:
+        """Show an error beside the field it names, or above the answer."""
+        named = [f for f in self._fields if f.label.lower() == error.field.lower() or f.key == error.field]
+        for entry in named:
+            entry.explain(str(error))
+        self._refuse("Waiting for an entry that can be used." if named else str(error))
+
+    def _refuse(self, words: str) -> None:
+        self._button.disabled = True
+        old = "" if self._result is None else self._show(self._result, self._units.choice).lead
+        dimmed = f'<div class="stale" aria-hidden="true">{old}</div>' if old else ""
+        self._answer.value = f'<p class="why" role="alert">{escape(words)}</p>{dimmed}'
+        self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
+
+    def _on_save(self, _: object) -> None:
+        if self._save is None or self._result is None:
+            return
+        self._button.disabled = True
+        try:
+            words = self._save(self._result, self._values)
+            self._status.value = f'<span class="go" role="status">● {escape(words)}</span>'
+        except (BenchError, RecordError, OSError) as error:
+            text = escape(str(error)).replace("\n", "<br>")
+            self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'
+        finally:
+            self._button.disabled = False

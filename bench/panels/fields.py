@@ -1,0 +1,203 @@
+"""Fields of a panel: each reads its own entry and says beside itself what is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from bench.errors import BadValue, BenchError
+from bench.units import Q_, Quantity, UnitChoice, to_float, unit_label
+
+
+class Field:
+    """A labelled entry with a line beneath it for what is wrong.
+
+    Parameters
+    ----------
+    key : str
+        Name under which the panel passes the value on.
+    label : str
+        In the words of the bench; errors use it.
+    widget : ipywidgets.Widget
+        The control.
+    hint : str
+        A line of help, shown while the entry is sound.
+    """
+
+    def __init__(self, key: str, label: str, widget: widgets.Widget, *, hint: str = "") -> None:
+        self.key = key
+        self.label = label
+        self.widget = widget
+        self.hint = hint
+        widget.description = label
+        widget.add_class("bench-field")
+        widget.add_class(f"field-{key}")
+        self.below = widgets.HTML(self._below(""))
+        self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
+
+    def _below(self, why: str) -> str:
+        if why:
+            return f'<span class="why" role="alert">{escape(why)}</span>'
+        return f'<span class="hint">{escape(self.hint)}</span>'
+
+    def explain(self, why: str) -> None:
+        """Show why the entry cannot be used; an empty text clears it."""
+        shown = self._below(why)
+        if self.below.value != shown:
+            self.below.value = shown
+
+    def read(self, units: UnitChoice) -> Any:
+        """Give the value.
+
+        Raises
+        ------
+        BenchError
+            The entry cannot be used.
+        """
+        return self.widget.value
+
+    def show_in(self, units: UnitChoice) -> None:
+        """Follow the operator's units."""
+
+
+class ChoiceField(Field):
+    """One of a few options; ``options`` are values, or (label, value) pairs."""
+
+    def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: str = "") -> None:
+        super().__init__(key, label, widgets.Dropdown(options=list(options), value=value), hint=hint)
+
+
+class SegmentField(Field):
+    """One of two to four options, all in view."""
+
+    def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: str = "") -> None:
+        control = widgets.ToggleButtons(options=list(options), value=value)
+        super().__init__(key, label, control, hint=hint)
+
+
+class StepField(Field):
+    """A whole number on a slider."""
+
+    def __init__(self, key: str, label: str, value: int, low: int, high: int, *, hint: str = "") -> None:
+        super().__init__(key, label, widgets.IntSlider(value=value, min=low, max=high), hint=hint)
+
+
+class TickField(Field):
+    """Yes or no."""
+
+    def __init__(self, key: str, label: str, value: bool = False, *, hint: str = "") -> None:
+        super().__init__(key, label, widgets.Checkbox(value=value, indent=False), hint=hint)
+
+
+class TextField(Field):
+    """Free text; ``needed`` says in words why it may not stay empty."""
+
+    def __init__(
+        self, key: str, label: str, value: str = "", *, needed: str = "", long: bool = False, hint: str = ""
+    ) -> None:
+        control = widgets.Textarea(value=value, rows=3) if long else widgets.Text(value=value)
+        control.continuous_update = False
+        super().__init__(key, label, control, hint=hint)
+        self._needed = needed
+
+    def read(self, units: UnitChoice) -> str:
+        """Give the text, without blanks at its ends."""
+        text = self.widget.value.strip()
+        if self._needed and not text:
+            raise BadValue(self.label, "empty", "some words", self._needed)
+        return str(text)
+
+
+class NumberField(Field):
+    """A number in a unit that may follow the operator's choice.
+
+    Parameters
+    ----------
+    value : Quantity or None
+        At the start; None leaves the field empty.
+    unit : str
+        ``"thickness"``, ``"length"`` or ``"temperature"`` follow the operator; otherwise a fixed unit.
+    low, high : Quantity, optional
+        Closed range allowed.
+    optional : bool
+        An empty field gives None instead of an error.
+    """
+
+    def __init__(
+        self,
+        key: str,
+        label: str,
+        value: Quantity | None,
+        unit: str,
+        *,
+        low: Quantity | None = None,
+        high: Quantity | None = None,
+        optional: bool = False,
+        hint: str = "",
+    ) -> None:
+        super().__init__(key, label, widgets.Text(value="", continuous_update=False), hint=hint)
+        self._kind = unit
+        self._low, self._high = low, high
+        self._optional = optional
+        self._last = value
+        self._name = label
+        self._unit = unit
+        self.show_in(UnitChoice())
+
+    def _unit_in(self, units: UnitChoice) -> str:
+        follows = {"thickness": units.length, "length": units.long_length, "temperature": units.temperature}
+        return follows.get(self._kind, self._kind)
+
+    def show_in(self, units: UnitChoice) -> None:
+        """Write the last sound value in the operator's unit."""
+        self._unit = self._unit_in(units)
+        sign = unit_label(self._unit)
+        self.widget.description = f"{self._name}, {sign}" if sign else self._name
+        if self._last is not None:
+            self.widget.value = f"{float(self._last.to(self._unit).magnitude):.5g}"
+
+    def read(self, units: UnitChoice) -> Quantity | None:
+        """Give the quantity in the unit shown."""
+        text = self.widget.value.strip()
+        if not text:
+            if self._optional:
+                self._last = None
+                return None
+            raise BadValue(self._name, "empty", f"a number of {unit_label(self._unit)}", "Enter the reading")
+        remedy = "Write it like 4.41, with a decimal point"
+        try:
+            number = float(text)
+        except ValueError:
+            allowed = f"a number of {unit_label(self._unit)}".strip()
+            raise BadValue(self._name, repr(text), allowed, remedy) from None
+        quantity = Q_(number, self._unit)
+        low = None if self._low is None else float(self._low.to(self._unit).magnitude)
+        high = None if self._high is None else float(self._high.to(self._unit).magnitude)
+        to_float(quantity, self._unit, field=self._name, low=low, high=high)
+        self._last = quantity
+        return quantity
+
+
+class GroupLabel:
+    """A heading between fields; it holds no value."""
+
+    def __init__(self, words: str) -> None:
+        self.box = widgets.HTML(f'<span class="group">{escape(words)}</span>')
+        self.box.add_class("wide")
+
+
+Reader = Callable[[UnitChoice], Any]
+__all__ = [
+    "BenchError",
+    "ChoiceField",
+    "Field",
+    "GroupLabel",
+    "NumberField",
+    "SegmentField",
+    "StepField",
+    "TextField",
+    "TickField",
+]
