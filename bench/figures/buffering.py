@@ -30,6 +30,8 @@ def draw_section(
     block = _mm(plan.chosen.thickness.value)
     highest = thicknesses.highest_staple
     spine = _mm(highest[1].value if highest else (thicknesses.spine_edge or thicknesses.text_block).value)
+    to_fold = sum(place.reach.startswith("to the") for place in plan.placements)
+    spine += to_fold * _mm(plan.chosen.gain.value) / plan.chosen.sheets
     stop = max((_mm(s.from_spine) for s in item.staples), default=0.0)
     if item.format is Format.GLUED:
         stop = 8.0  # where a sheet stops short of the glue, drawn only
@@ -53,7 +55,7 @@ def draw_section(
         axes.add_patch(Rectangle((-1.6, 0), 1.6, spine, facecolor="#b98d5a", edgecolor="none"))
     axes.axhline(spine, color=STOP, linewidth=0.8, linestyle=(0, (4, 3)))
     axes.annotate(
-        "height of spine and highest staple",
+        "height of the highest place, with the sheets that reach the fold",
         (width, spine),
         xytext=(0, 3),
         textcoords="offset points",
@@ -130,7 +132,13 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Pict
             capsize=3,
         )
         if chosen:
-            axes.annotate("chosen", (alternative.interval, value), xytext=(7, 4), textcoords="offset points")
+            axes.annotate(
+                "chosen",
+                (alternative.interval, value),
+                xytext=(7, 4),
+                textcoords="offset points",
+                fontsize=8.5,
+            )
     axes.axhline(0, color=STOP, linewidth=1)
     axes.text(4, 0, "below this line the spine carries the load", color=STOP, fontsize=8, va="bottom")
     axes.set_xlabel("leaves between sheets")

@@ -73,6 +73,9 @@ class PlannedValue:
 
     def say(self, units: UnitChoice) -> str:
         """Write the value in the operator's unit, with its uncertainty."""
+        plain = float(self.value.magnitude) if self.unit == "dimensionless" else None
+        if plain is not None and plain.is_integer() and self.uncertainty is None:
+            return f"{plain:.0f}"  # a count
         return say(self.value, shown_unit(self.unit, units), uncertainty=self.uncertainty)
 
 

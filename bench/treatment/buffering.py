@@ -1,0 +1,444 @@
+"""Buffering: interleaves that build the text block up, so that it carries the load.
+
+A spine edge or a staple that stands higher than the text block takes the load first.  Sheets
+between the leaves raise the text block; sheets that reach under the cover into the fold raise
+spine and staples with it and so add nothing to the clearance, but keep the cover from the step.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bench.errors import BadValue
+from bench.item import Format, Item, Prong, Thicknesses
+from bench.materials import look_up
+from bench.physics.contact import estimate_give
+from bench.physics.ranges import Range
+from bench.treatment.plan import (
+    Assumption,
+    Caution,
+    Plan,
+    PlannedStep,
+    PlannedValue,
+    Verdict,
+    minutes,
+    planned,
+    worst,
+)
+from bench.uncertainty import Component, Measured, from_expanded, say_shares
+from bench.units import MILLIMETRES, Q_, UnitChoice, say_length
+
+INTERVALS = tuple(range(4, 13))
+LADDER = (6, 8, 10)  # leaves between sheets, cycle after cycle: common practice, no source
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where one interleaf goes: after which leaf, and how far towards the spine."""
+
+    after_leaf: int
+    reach: str
+    words: str
+
+
+@dataclass(frozen=True)
+class BufferingChoices:
+    """What the operator chooses.
+
+    Attributes
+    ----------
+    interval : int
+        Most leaves between two sheets.
+    sheet : str
+        Interleaf by its name in the materials table.
+    load : Range [pressure]
+        On the face, for how much the text block gives.
+    load_words : str
+        The load as the operator named it: ``"medium"``, ``"12 kg"``.
+    accepted_risk : float
+        Chance of loading spine or staple that is accepted, 0 to 1.
+    """
+
+    load: Range
+    load_words: str = "as given"
+    interval: int = 6
+    sheet: str = "copy paper 24 lb"
+    accepted_risk: float = 0.02
+
+    def __post_init__(self) -> None:
+        if not 0 < self.accepted_risk < 0.5:
+            came, allowed = f"{self.accepted_risk:.1%}", "above 0 and below 50 %"
+            raise BadValue("accepted chance", came, allowed, "Choose a small chance, such as 2 %")
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One spacing of the sheets and what it does.
+
+    Attributes
+    ----------
+    interval, sheets : int
+        Most leaves between sheets; sheets in all.
+    gain, thickness : Measured
+        What the sheets add, and the text block with them, at the light load of the reading.
+    clearance : dict of str to Measured
+        Text block over each high place, under the load.
+    chance : float
+        That every high place stays below the text block, taking the worst place.
+    """
+
+    interval: int
+    sheets: int
+    gain: Measured
+    thickness: Measured
+    clearance: dict[str, Measured]
+    chance: float
+
+    @property
+    def tightest(self) -> tuple[str, Measured] | None:
+        """Give the high place with the least clearance."""
+        if not self.clearance:
+            return None
+        name = min(self.clearance, key=lambda key: self.clearance[key].value.to("um").magnitude)
+        return name, self.clearance[name]
+
+
+@dataclass(frozen=True, kw_only=True)
+class BufferingPlan(Plan):
+    """Where every sheet goes, what it does, and the other spacings beside it."""
+
+    placements: tuple[Placement, ...]
+    chosen: Alternative
+    alternatives: tuple[Alternative, ...]
+    recommended: int
+
+
+def balance_groups(leaves: int, interval: int) -> tuple[int, ...]:
+    """Divide leaves into the fewest groups of at most ``interval``, as equal as they can be.
+
+    Examples
+    --------
+    >>> balance_groups(40, 6)
+    (6, 6, 6, 6, 6, 5, 5)
+    """
+    if not isinstance(interval, int) or interval < 1:
+        raise BadValue("leaves between sheets", interval, "a whole number, 1 or more", "Choose a spacing")
+    groups = -(-leaves // interval)
+    small, larger = divmod(leaves, groups)
+    return (small + 1,) * larger + (small,) * (groups - larger)
+
+
+def place_interleaves(item: Item, interval: int) -> tuple[Placement, ...]:
+    """Say where every sheet goes, by leaf number from the front.
+
+    Parameters
+    ----------
+    item : Item
+        Its format decides how far sheets reach.
+    interval : int
+        Most leaves between two sheets.
+
+    Returns
+    -------
+    tuple of Placement
+        Square-bound: one under each cover in to the spine fold, the others stop at the staples (or
+        short of the glue).  Saddle-stitched: each half is divided by itself, so that a sheet always
+        lies at the centre spread over the prongs; that one and those under the covers go in to the
+        fold, the others stop short of it, where the folded paper stands proud.  A sheet: one on
+        each face.
+
+    Raises
+    ------
+    BadValue
+        A spacing that is no whole number above zero, or more sheets than leaves.
+    """
+    if item.format is Format.SHEET:
+        return (
+            Placement(0, "over the whole face", "on the front face"),
+            Placement(item.leaves, "over the whole face", "on the back face"),
+        )
+    if item.format is Format.SADDLE_STITCHED:
+        half = balance_groups(item.leaves // 2, interval)
+        groups = (*half, *reversed(half))
+    else:
+        groups = balance_groups(item.leaves, interval)
+    bounds = [sum(groups[:k]) for k in range(1, len(groups))]
+    if len(bounds) + 2 > item.leaves:
+        allowed = f"at most {item.leaves}, the leaves of the item"
+        raise BadValue("interleaves", len(bounds) + 2, allowed, "Choose more leaves between sheets")
+    under = "to the spine fold"
+    places = [Placement(0, under, "under the front cover" if item.cover_leaves else "before the first leaf")]
+    places += [Placement(leaf, _reach(item, leaf), f"after leaf {leaf}") for leaf in bounds]
+    last = "under the back cover" if item.cover_leaves else "after the last leaf"
+    return (*places, Placement(item.leaves, under, last))
+
+
+def _reach(item: Item, leaf: int) -> str:
+    if item.format is Format.SIDE_STAPLED:
+        return "stops at the staples"
+    if item.format is Format.GLUED:
+        return "stops short of the glue"
+    if leaf == item.leaves // 2:
+        return "to the fold at the centre spread, over the prongs"
+    return "stops 3 mm short of the fold"
+
+
+def compare_intervals(
+    item: Item,
+    thicknesses: Thicknesses,
+    choices: BufferingChoices,
+    intervals: tuple[int, ...] = INTERVALS,
+) -> tuple[Alternative, ...]:
+    """Work out gain, clearance and chance for several spacings side by side.
+
+    Notes
+    -----
+    Clearance over a high place, under load::
+
+        c = (T + n t)(1 - e) - (H + m t)
+
+    with T, H the readings over text block and high place, t the sheet, n all sheets, m those that
+    pass over the high place (those that go in to the fold), and e how much the text block gives between the load of
+    the reading and the load of the press.  Spine and staple are taken as giving nothing, which
+    errs on the safe side.  Valid for a stack that is pressed flat between stiff boards.
+    """
+    sheet = _sheet_thickness(choices.sheet)
+    give = estimate_give(
+        pressure=choices.load.value, pressure_low=choices.load.low, pressure_high=choices.load.high
+    )
+    found = []
+    for interval in intervals:
+        try:
+            places = place_interleaves(item, interval)
+        except BadValue:  # a thin item has no room for that many sheets
+            continue
+        found.append(_weigh_alternative(thicknesses, interval, places, sheet, give))
+    return tuple(found)
+
+
+def _sheet_thickness(material: str) -> Measured:
+    entry = look_up(material, "thickness")
+    doubt = entry.uncertainty if entry.uncertainty is not None else 0.1 * entry.value
+    return from_expanded(
+        entry.value.to("um"), doubt.to("um"), cause="thickness of the sheets", source=material
+    )
+
+
+def _weigh_alternative(
+    thicknesses: Thicknesses,
+    interval: int,
+    places: tuple[Placement, ...],
+    sheet: Measured,
+    give: Measured,
+) -> Alternative:
+    over = sum(place.reach.startswith("to the") for place in places)
+    gain = sheet.times(len(places))
+    block = _in_um(thicknesses.text_block)
+    thickness = block + gain
+    loaded = _loaded(thickness, give)
+    clearance = {
+        name: loaded - (_in_um(high) + sheet.times(over)) for name, high in thicknesses.high_places().items()
+    }
+    chance = min((c.chance_above(Q_(0.0, "um")) for c in clearance.values()), default=1.0)
+    return Alternative(interval, len(places), gain, thickness, clearance, chance)
+
+
+def _in_um(measured: Measured) -> Measured:
+    return Measured(measured.value.to("um"), measured.components, measured.source)
+
+
+def _loaded(thickness: Measured, give: Measured) -> Measured:
+    """Give the thickness under load; the give adds its doubt in proportion to the thickness."""
+    lost = float(give.value.to("dimensionless").magnitude)
+    kept = thickness.times(1 - lost)
+    doubts = tuple(
+        Component(c.cause, float(c.u.to("dimensionless").magnitude) * thickness.value, c.dof)
+        for c in give.components
+    )
+    return Measured(kept.value, (*kept.components, *doubts), thickness.source)
+
+
+def recommend_interval(
+    alternatives: tuple[Alternative, ...], accepted_risk: float, *, widest: int = LADDER[0]
+) -> int:
+    """Choose the widest spacing up to ``widest`` whose chance is good enough, else the closest one.
+
+    The trade starts at every 6 leaves and widens only in later cycles (common practice, no
+    source), so a wider spacing is never recommended first, even where the numbers allow it.
+    """
+    good = [a.interval for a in alternatives if a.interval <= widest and a.chance >= 1 - accepted_risk]
+    return max(good) if good else min(a.interval for a in alternatives)
+
+
+def plan_buffering(
+    item: Item,
+    thicknesses: Thicknesses,
+    choices: BufferingChoices,
+    *,
+    cycle: int = 1,
+    units: UnitChoice = MILLIMETRES,
+) -> BufferingPlan:
+    """Plan where the interleaves go and how sure it is that they keep spine and staples free.
+
+    Parameters
+    ----------
+    item : Item
+    thicknesses : Thicknesses
+        Read before buffering; typical values are allowed and are said aloud.
+    choices : BufferingChoices
+    cycle : int
+        1 for the first pass.
+    units : UnitChoice
+        For the words.
+
+    Returns
+    -------
+    BufferingPlan
+
+    Raises
+    ------
+    BadValue
+        No room for the sheets, or an impossible spacing or chance.
+    """
+    places = place_interleaves(item, choices.interval)
+    intervals = tuple(sorted({*INTERVALS, choices.interval}))
+    alternatives = compare_intervals(item, thicknesses, choices, intervals)
+    chosen = next(a for a in alternatives if a.interval == choices.interval)
+    widest = LADDER[min(cycle, len(LADDER)) - 1]
+    recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
+    cautions = _cautions(item, thicknesses, choices, chosen)
+    return BufferingPlan(
+        stage="buffering",
+        cycle=cycle,
+        verdict=worst(c.verdict for c in cautions),
+        answer=_answer(item, chosen, choices, units),
+        because=_because(chosen, alternatives, choices, recommended),
+        values=_values(chosen, choices),
+        cautions=cautions,
+        steps=_steps(item, len(places)),
+        assumptions=_assumptions(thicknesses, choices),
+        placements=places,
+        chosen=chosen,
+        alternatives=alternatives,
+        recommended=recommended,
+    )
+
+
+def say_chance(chance: float) -> str:
+    """Write a chance without claiming more than the model can carry."""
+    if chance > 0.999:
+        return "more than 99.9 %"
+    if chance < 0.001:
+        return "less than 0.1 %"
+    return f"{100 * chance:.1f} %" if chance > 0.99 or chance < 0.01 else f"{100 * chance:.0f} %"
+
+
+def _answer(item: Item, chosen: Alternative, choices: BufferingChoices, units: UnitChoice) -> str:
+    start = f"Put in {chosen.sheets} sheets of {choices.sheet}"
+    if item.format is Format.SHEET:
+        return f"{start}, one on each face, larger than the sheet on every side."
+    words = f"{start}: one under each cover and one after every {chosen.interval} leaves or fewer."
+    if chosen.tightest is None:
+        return f"{words} No spine edge or staple was read, so the clearance is not known."
+    name, clear = chosen.tightest
+    side = "above" if clear.value.magnitude >= 0 else "below"
+    height = say_length(abs(clear.value), units, uncertainty=clear.expanded())
+    return (
+        f"{words} Under the load ({choices.load_words}) the text block stands {height} {side} the {name}, "
+        f"the highest place, and stays clear of it with a chance of {say_chance(chosen.chance)}."
+    )
+
+
+def _because(
+    chosen: Alternative,
+    alternatives: tuple[Alternative, ...],
+    choices: BufferingChoices,
+    recommended: int,
+) -> str:
+    if chosen.tightest is None:
+        return "Read the thickness over the spine edge and over each staple to know the clearance."
+    words = f"The doubt comes from {say_shares(chosen.tightest[1].shares())}."
+    enough = [a.interval for a in alternatives if a.chance >= 1 - choices.accepted_risk]
+    if enough and max(enough) > recommended:
+        words += (
+            f" By thickness alone every {max(enough)} leaves would still be clear; practice starts closer, "
+            f"and every {recommended} leaves is recommended for this cycle."
+        )
+    elif recommended != chosen.interval:
+        words += f" Every {recommended} leaves is recommended for this cycle."
+    return words
+
+
+def _values(chosen: Alternative, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
+    values = [
+        PlannedValue("leaves between sheets", Q_(float(chosen.interval), ""), "dimensionless"),
+        PlannedValue("sheets", Q_(float(chosen.sheets), ""), "dimensionless"),
+        planned("gain in thickness", chosen.gain, "um"),
+        planned("thickness with sheets", chosen.thickness, "um"),
+        PlannedValue(
+            "chance that spine and staples stay free",
+            Q_(100 * chosen.chance, "percent"),
+            "percent",
+            limit=Q_(100 * (1 - choices.accepted_risk), "percent"),
+            limit_source="chosen by the operator",
+        ),
+    ]
+    values += [
+        planned(
+            f"clearance over {name}", c, "um", limit=Q_(0.0, "um"), limit_source="text block carries the load"
+        )
+        for name, c in chosen.clearance.items()
+    ]
+    return tuple(values)
+
+
+def _cautions(
+    item: Item, thicknesses: Thicknesses, choices: BufferingChoices, chosen: Alternative
+) -> tuple[Caution, ...]:
+    cautions = []
+    proud = [staple.name for staple in item.staples if staple.prong is Prong.PROUD]
+    if proud:
+        cautions.append(
+            Caution(
+                Verdict.STOP,
+                f"A prong of the {', '.join(proud)} staple stands proud: under load it goes through the "
+                "cover. Do not press until someone qualified has seen it.",
+            )
+        )
+    if "typical" in thicknesses.text_block.source:
+        words = "No thickness was read: typical values with wide doubt stand in. Read with a caliper."
+        cautions.append(Caution(Verdict.CARE, words))
+    if chosen.tightest is not None and chosen.chance < 1 - choices.accepted_risk:
+        words = (
+            f"The chance of loading the {chosen.tightest[0]} is {say_chance(1 - chosen.chance)}, more than "
+            f"the {say_chance(choices.accepted_risk)} accepted. Use more sheets or a lighter load."
+        )
+        cautions.append(Caution(Verdict.STOP if chosen.chance < 0.5 else Verdict.CARE, words))
+    third = chosen.gain.value / thicknesses.text_block.value
+    if float(third.to("dimensionless").magnitude) > 1 / 3 and item.format is not Format.SHEET:
+        words = "The sheets come to more than a third of the item's thickness: they may strain the binding."
+        cautions.append(Caution(Verdict.CARE, words, "memory"))
+    if item.is_square_bound:
+        words = "Never push a sheet past the staples or into the glue, and never open the spine flat."
+        cautions.append(Caution(Verdict.GO, words))
+    if item.format is Format.SADDLE_STITCHED:
+        words = "At the centre spread lay the sheet over the prongs; a bare prong marks the next leaf."
+        cautions.append(Caution(Verdict.GO, words))
+    return tuple(cautions)
+
+
+def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:
+    # About a minute and a half a sheet, from memory of the work; it is logged and can be corrected.
+    where = "on both faces" if item.format is Format.SHEET else "by the bench slip"
+    note = "Lift leaves only as far as they go by themselves; count aloud"
+    return (PlannedStep(f"put {sheets} interleaves {where}", minutes(5 + 1.5 * sheets), True, note=note),)
+
+
+def _assumptions(thicknesses: Thicknesses, choices: BufferingChoices) -> tuple[Assumption, ...]:
+    sheet = look_up(choices.sheet, "thickness")
+    return (
+        Assumption("thickness over the text block", thicknesses.text_block.source or "given", "reading"),
+        Assumption("sheet", f"{choices.sheet}: {sheet.where}", sheet.source),
+        Assumption("load", choices.load_words, "operator"),
+        Assumption("spine and staples", "taken as giving nothing under load, on the safe side", "memory"),
+    )
