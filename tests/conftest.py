@@ -1,0 +1,78 @@
+"""How the whole set of tests runs: in what order, on which worker, with whose settings."""
+
+import os
+import shutil
+import tempfile
+from collections import defaultdict
+from pathlib import Path
+
+import pytest
+
+# The longest first, so that two workers end at about the same time.
+ORDER = ("tests/browser/", "tests/test_style.py", "workbook/")
+QUIET_KERNELS = "c.IPKernelApp.log_level = 40\n"
+_settings = pytest.StashKey[str]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Run kernels without a user's records and settings."""
+    for name in [name for name in os.environ if name.startswith(("BENCH_", "JUPYTER", "IPYTHON"))]:
+        del os.environ[name]
+    home = tempfile.mkdtemp(prefix="bench-tests-")
+    config.stash[_settings] = home
+    profile = Path(home) / "ipython" / "profile_default"
+    profile.mkdir(parents=True)
+    (profile / "ipython_kernel_config.py").write_text(QUIET_KERNELS, encoding="utf-8")
+    os.environ["IPYTHONDIR"] = str(profile.parent)
+    os.environ["JUPYTER_CONFIG_DIR"] = str(Path(home) / "config")
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove what ``pytest_configure`` made."""
+    shutil.rmtree(config.stash[_settings], ignore_errors=True)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest first; the order within a file stays."""
+    items.sort(key=lambda item: _rank(item.nodeid))
+
+
+def _rank(nodeid: str) -> int:
+    return next((rank for rank, start in enumerate(ORDER) if nodeid.startswith(start)), len(ORDER))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):  # type: ignore[no-untyped-def]
+    """Hand out whole files, and the browser tests as one: they share a server."""
+    from xdist.scheduler import LoadFileScheduling  # type: ignore[import-untyped]
+
+    class Parts(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            start = "tests/browser/"
+            return start if nodeid.startswith(start) else super()._split_scope(nodeid)
+
+    if config.getvalue("dist") != "loadfile":
+        return None
+    config.option.loadscopereorder = False
+    return Parts(config, log)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how long each part took, if more than one ran."""
+    seconds: dict[str, float] = defaultdict(float)
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            if isinstance(report, pytest.TestReport):
+                seconds[_part(report.nodeid)] += report.duration
+    if len(seconds) > 1:
+        terminalreporter.section("time by part")
+        for part, spent in sorted(seconds.items(), key=lambda entry: -entry[1]):
+            terminalreporter.line(f"{spent:7.1f} s  {part}")
+
+
+def _part(nodeid: str) -> str:
+    """Name the folder, the notebook or the lone file that a test belongs to."""
+    path = nodeid.split("::", 1)[0]
+    if path.startswith("bench/"):
+        return "docstring examples"
+    return path if path.startswith("workbook/") else "/".join(path.split("/")[:2])
