@@ -47,6 +47,7 @@ def run(path: Path) -> NotebookNode:
         store_widget_state=False,
         record_timing=False,
         coalesce_streams=True,
+        extra_arguments=["--IPKernelApp.log_level=40"],
     )
     client.execute()
     return notebook
