@@ -8,6 +8,9 @@ unit, uncertainty, low, high, source, where, confidence``.
 - ``source`` is a key of ``bench/sources.csv``; ``where`` says where in it (table, page, seen or
   from memory).
 - ``confidence`` is ``high``, ``medium`` or ``low``.
+
+What is said of a material in words (the hazard of a salt, the isotherm that stands in for a paper)
+is one row of ``notes.csv``: ``material, property, text, source, where, confidence``.
 """
 
 from __future__ import annotations
@@ -35,6 +38,21 @@ class Property:
     source: str
     where: str
     confidence: str
+
+
+@dataclass(frozen=True)
+class Note:
+    """One thing said of a material in words, with where it comes from."""
+
+    material: str
+    name: str
+    text: str
+    source: str
+    where: str
+    confidence: str
+
+
+_NOTES = "notes.csv"
 
 
 def _quantity(text: str, unit: str) -> Quantity | None:
@@ -68,10 +86,20 @@ def _read_row(row: dict[str, str]) -> Property:
 def _properties() -> dict[tuple[str, str], Property]:
     table: dict[tuple[str, str], Property] = {}
     for file in sorted(resources.files(__package__).iterdir(), key=lambda item: item.name):
-        if file.name.endswith(".csv"):
+        if file.name.endswith(".csv") and file.name != _NOTES:
             for row in csv.DictReader(file.read_text(encoding="utf-8").splitlines()):
                 entry = _read_row(row)
                 table[entry.material, entry.name] = entry
+    return table
+
+
+@cache
+def _notes() -> dict[tuple[str, str], Note]:
+    text = resources.files(__package__).joinpath(_NOTES).read_text(encoding="utf-8")
+    table: dict[tuple[str, str], Note] = {}
+    for row in csv.DictReader(text.splitlines()):
+        name = row.pop("property")
+        table[row["material"], name] = Note(name=name, **row)
     return table
 
 
@@ -97,6 +125,41 @@ def look_up(material: str, name: str) -> Property:
         allowed = ", ".join(having) or "no material: the property is in no table"
         remedy = "Choose one of these or add a row to bench/materials"
         raise NotFound(f"material with a {name}", repr(material), allowed, remedy) from None
+
+
+def look_up_note(material: str, name: str) -> Note:
+    """Find what is said of a material in words.
+
+    Parameters
+    ----------
+    material : str
+        For example ``"potassium nitrate"``.
+    name : str
+        ``"hazard"``, ``"isotherm"`` (the material whose sorption isotherm stands for this one) or
+        ``"heat"`` (the material whose thermal properties stand for this one).
+
+    Raises
+    ------
+    NotFound
+        With the materials that do have this note.
+    """
+    try:
+        return _notes()[material, name]
+    except KeyError:
+        having = ", ".join(sorted(m for m, n in _notes() if n == name))
+        allowed = having or "no material: nothing of that name is in bench/materials/notes.csv"
+        remedy = "Choose one of these or add a row to bench/materials/notes.csv"
+        raise NotFound(f"material with a note on {name}", repr(material), allowed, remedy) from None
+
+
+def has_note(material: str, name: str) -> bool:
+    """Tell whether something is said of this material under this name."""
+    return (material, name) in _notes()
+
+
+def all_notes() -> tuple[Note, ...]:
+    """Give every note, in the order of the table."""
+    return tuple(_notes().values())
 
 
 def has_property(material: str, name: str) -> bool:
