@@ -1,0 +1,106 @@
+"""Saturation pressure of water and its inverse, on plain numbers (°C and Pa).
+
+The one formula that every psychrometric quantity rests on; :mod:`bench.physics.air` and
+:mod:`bench.physics.salts` wrap it in quantities with units.
+"""
+
+from __future__ import annotations
+
+import math
+
+from bench.errors import OutOfRange
+from bench.units import Quantity, to_float, unit_label
+
+ZERO_CELSIUS = 273.15  # K
+VAPOUR_CONSTANT = 461.523  # J/(kg K), gas constant of water vapour
+
+# Hyland and Wexler over liquid water, 0 to 200 °C, p in Pa and T in K [ashrae-f1]_, eq. 6.
+_C8, _C9, _C10 = -5.8002206e3, 1.3914993, -4.8640239e-2
+_C11, _C12, _C13 = 4.1764768e-5, -1.4452093e-8, 6.5459673
+
+
+def _log_pressure(kelvin: float) -> float:
+    powers = _C9 + kelvin * (_C10 + kelvin * (_C11 + kelvin * _C12))
+    return _C8 / kelvin + powers + _C13 * math.log(kelvin)
+
+
+def _log_pressure_slope(kelvin: float) -> float:
+    powers = _C10 + kelvin * (2 * _C11 + 3 * _C12 * kelvin)
+    return -_C8 / kelvin**2 + powers + _C13 / kelvin
+
+
+def pressure_pa(celsius: float) -> float:
+    """Give the saturation pressure in Pa over liquid water at 0 to 200 °C (not checked here)."""
+    return math.exp(_log_pressure(celsius + ZERO_CELSIUS))
+
+
+LOWEST_DEW_PRESSURE = pressure_pa(0.0)
+HIGHEST_DEW_PRESSURE = pressure_pa(100.0)
+
+
+def dew_celsius(pascal: float) -> float:
+    """Give the temperature at which a vapour pressure is the saturation pressure.
+
+    Parameters
+    ----------
+    pascal : float
+        Vapour pressure in Pa.
+
+    Returns
+    -------
+    float
+        Dew point in °C.
+
+    Raises
+    ------
+    OutOfRange
+        The dew point would lie below 0 °C (frost, another formula) or above 100 °C.
+
+    Notes
+    -----
+    Newton on the logarithm of the Hyland-Wexler formula, which is nearly straight in 1/T: six
+    steps from 20 °C bring it below 1e-9 K anywhere from 0 to 100 °C.
+    """
+    if not LOWEST_DEW_PRESSURE * (1 - 1e-12) <= pascal <= HIGHEST_DEW_PRESSURE * (1 + 1e-12):
+        dry = pascal < LOWEST_DEW_PRESSURE
+        came = "below 0 °C" if dry else "above 100 °C"
+        remedy = (
+            "Air this dry forms frost and not dew: no surface above freezing gets wet"
+            if dry
+            else "Check the temperature of the air and its unit"
+        )
+        raise OutOfRange("dew point", came, "0 to 100 °C", remedy)
+    inverse = 1 / (20.0 + ZERO_CELSIUS)
+    target = math.log(pascal)
+    for _ in range(8):  # in 1/T: d ln p/d(1/T) = -T² d ln p/dT
+        kelvin = 1 / inverse
+        inverse += (_log_pressure(kelvin) - target) / (kelvin**2 * _log_pressure_slope(kelvin))
+    return 1 / inverse - ZERO_CELSIUS
+
+
+def check_celsius(temperature: Quantity, *, field: str, low: float, high: float, why: str) -> float:
+    """Check that a temperature lies in the range of a model and give it in °C.
+
+    Parameters
+    ----------
+    temperature : Quantity
+        For example ``Q_(23, "degC")``.
+    field : str
+        Name of the field, for the error.
+    low, high : float
+        Closed range in °C.
+    why : str
+        What to do if it is refused.
+
+    Raises
+    ------
+    UnitMismatch
+        Not a temperature.
+    OutOfRange
+        Outside the range.
+    """
+    celsius = to_float(temperature, "degC", field=field)
+    if not low <= celsius <= high:
+        label = unit_label("degC")
+        raise OutOfRange(field, f"{celsius:g} {label}", f"{low:g} to {high:g} {label}", why)
+    return celsius
