@@ -73,13 +73,12 @@ class Stack:
     area: Quantity
 
     def of(self, *roles: Role) -> tuple[Layer, ...]:
-        """Give the layers of these roles."""
-        return tuple(layer for layer in self.layers if layer.role in roles)
+        """Give the layers of these roles; without a role, all of them."""
+        return tuple(layer for layer in self.layers if not roles or layer.role in roles)
 
     def thickness(self, *roles: Role) -> Quantity:
         """Give the total thickness, of these roles or of all."""
-        layers = self.of(*roles) if roles else self.layers
-        return sum((layer.total_thickness for layer in layers), start=Q_(0.0, "mm"))
+        return sum((layer.total_thickness for layer in self.of(*roles)), start=Q_(0.0, "mm"))
 
     def mass(self, *roles: Role) -> Quantity:
         """Give the mass at room humidity of these roles; a layer without a grammage is refused."""

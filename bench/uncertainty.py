@@ -245,7 +245,7 @@ def estimate_from_readings(
     if len(values) > 1:
         scatter, dof = float(values.std(ddof=1)), len(values) - 1.0
     else:
-        typical = typical_repeatability or Q_(0.015 * values[0], unit)
+        typical = Q_(0.015 * values[0], unit) if typical_repeatability is None else typical_repeatability
         scatter, dof = to_float(typical, str(unit), field="repeatability", low=0.0), math.inf
     limit = to_float(instrument_limit, str(unit), field="instrument limit", low=0.0)
     step = to_float(resolution, str(unit), field="resolution", low=0.0)

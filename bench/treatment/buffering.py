@@ -198,9 +198,10 @@ def compare_intervals(
         c = (T + n t)(1 - e) - (H + m t)
 
     with T, H the readings over text block and high place, t the sheet, n all sheets, m those that
-    pass over the high place (those that go in to the fold), and e how much the text block gives between the load of
-    the reading and the load of the press.  Spine and staple are taken as giving nothing, which
-    errs on the safe side.  Valid for a stack that is pressed flat between stiff boards.
+    pass over the high place (those that go in to the fold), and e how much the text block gives
+    between the load of the reading and the load of the press.  Spine and staple are taken as
+    giving nothing, which errs on the safe side.  Valid for a stack that is pressed flat between
+    stiff boards.
     """
     sheet = _sheet_thickness(choices.sheet)
     give = estimate_give(

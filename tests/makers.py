@@ -1,0 +1,59 @@
+"""Items and readings that tests share.  The readings of `annual` are the trade's own example."""
+
+from bench.item import Format, Item, Staple, Thicknesses
+from bench.uncertainty import estimate_from_readings
+from bench.units import Q_
+
+SCATTER = (-0.5, 0.5, 0.0, 0.5, -0.5)  # thousandths of an inch, sums to zero
+
+
+def read_thou(value, place):
+    """Five readings around a value in thousandths of an inch, with a hand caliper."""
+    return estimate_from_readings(
+        [Q_(value + d, "thou") for d in SCATTER],
+        place=place,
+        instrument_limit=Q_(0.8, "thou"),
+        resolution=Q_(0.5, "thou"),
+        source="caliper",
+    )
+
+
+def annual(**changes):
+    """A square-bound, side-stapled annual of 36 leaves."""
+    facts = {
+        "title": "The Tin Orchard Annual, no. 2",
+        "format": Format.SIDE_STAPLED,
+        "width": Q_(168.0, "mm"),
+        "height": Q_(257.0, "mm"),
+        "leaves": 36,
+        "glue": "unknown",
+        "staples": (
+            Staple("upper", Q_(38.0, "mm"), Q_(8.0, "mm")),
+            Staple("lower", Q_(215.0, "mm"), Q_(8.0, "mm")),
+        ),
+    }
+    return Item(**{**facts, **changes})
+
+
+def annual_readings():
+    """Common practice, no source: 173.5 over the text block, 178.5 and 172.5 over the staples."""
+    return Thicknesses(
+        read_thou(173.5, "text block"),
+        {"upper": read_thou(178.5, "upper staple"), "lower": read_thou(172.5, "lower staple")},
+    )
+
+
+def stapled_issue(**changes):
+    """A saddle-stitched issue of 16 leaves with a coated cover."""
+    facts = {
+        "title": "Saltmarsh Signal, no. 31",
+        "format": Format.SADDLE_STITCHED,
+        "width": Q_(168.0, "mm"),
+        "height": Q_(257.0, "mm"),
+        "leaves": 16,
+        "staples": (
+            Staple("upper", Q_(60.0, "mm"), Q_(0.0, "mm")),
+            Staple("lower", Q_(195.0, "mm"), Q_(0.0, "mm")),
+        ),
+    }
+    return Item(**{**facts, **changes})
