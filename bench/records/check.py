@@ -1,0 +1,257 @@
+"""Check records: every fault at once, also those between rows and between tables.
+
+Faults mean that something must be corrected.  A :class:`bench.records.faults.Note` in the list only
+tells what a careful reader wants to know.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from bench.errors import Fault, NotFound, RecordError
+from bench.records import journal
+from bench.records.faults import Note, say_fault
+from bench.records.schema import TABLES, TREATMENT, staple_at
+from bench.records.sheet import Row, Sheet
+from bench.records.store import open_treatment
+
+Sheets = Mapping[str, Sheet]
+
+
+def check_records(records_folder: str | Path) -> dict[str, list[Fault]]:
+    """Check every treatment in a folder of records.
+
+    Parameters
+    ----------
+    records_folder : str or Path
+        Where the treatments are.
+
+    Returns
+    -------
+    dict of folder name to list of Fault
+        An empty list for a treatment without faults.
+
+    Raises
+    ------
+    NotFound
+        No such folder.
+    """
+    return {folder.name: check_treatment(folder) for folder in treatment_folders(records_folder)}
+
+
+def treatment_folders(records_folder: str | Path) -> list[Path]:
+    """List the folders beside the register, hidden ones left out, in the order of their names.
+
+    Raises
+    ------
+    NotFound
+        No such folder.
+    """
+    path = Path(records_folder)
+    if not path.is_dir():
+        remedy = "Start a new treatment, which makes the folder, or choose another one"
+        raise NotFound("folder of records", repr(str(path)), "a folder with treatments in it", remedy)
+    return sorted(entry for entry in path.iterdir() if entry.is_dir() and not entry.name.startswith("."))
+
+
+def check_treatment(folder: str | Path) -> list[Fault]:
+    """List everything wrong in the record of one treatment; nothing is written.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The folder with the tables.
+
+    Returns
+    -------
+    list of Fault
+        In the order of the tables and rows, notes among them; empty if all is well.
+    """
+    path = Path(folder)
+    try:
+        record = open_treatment(path, recover=False)
+        sheets = {name: record.sheet(table) for name, table in TABLES.items()}
+    except NotFound:
+        remedy = "Put the table back from a copy; if this is no treatment, move the folder elsewhere"
+        what = say_fault("is missing", "a first table in every folder of records", remedy)
+        return [Fault(TREATMENT.file, None, None, what)]
+    except RecordError as error:
+        return list(error.faults)
+    found: list[Fault] = []
+    if record.notice:
+        found.append(Note(TREATMENT.file, None, None, record.notice))
+    for sheet in sheets.values():
+        found += _check_sheet(sheet)
+    if record.is_newer:  # what its words and columns mean together is not known here
+        return found
+    found += [fault for check in _ACROSS for fault in check(sheets)]
+    found += _check_folder(path, sheets)
+    places = list(TABLES)
+    return sorted(found, key=lambda f: (_place(f, places), f.row or 0))
+
+
+def _place(fault: Fault, names: list[str]) -> int:
+    name = fault.table.removesuffix(".csv")
+    return names.index(name) if name in names else -1
+
+
+def _fault(sheet: Sheet, row: Row | None, column: str | None, *words: str) -> Fault:
+    return Fault(sheet.table.file, row.number if row else None, column, say_fault(*words))
+
+
+def _check_sheet(sheet: Sheet) -> Iterable[Fault]:
+    """Faults of one table: its form, its current rows, its numbers, what replaces what."""
+    yield from sheet.faults
+    yield from sheet.notes
+    for row in sheet.current:
+        yield from row.faults
+    numbers = {row.number for row in sheet.rows}
+    gaps = sorted(set(range(1, sheet.last_row + 1)) - numbers)
+    if gaps:
+        listed = ", ".join(str(gap) for gap in gaps[:5]) + (", …" if len(gaps) > 5 else "")
+        words = f"of the rows {listed} nothing is left: they were taken out of the file by hand."
+        yield Note(sheet.table.file, None, "row", words)
+    replacing: dict[int, int] = {}
+    for row in sheet.rows:
+        if row.replaces is None:
+            continue
+        came = f"is {row.replaces}"
+        if row.replaces not in numbers or row.replaces >= row.number:
+            yield _fault(
+                sheet, row, "replaces", came, "an earlier row of this table", "Name the row it corrects"
+            )
+        elif row.replaces in replacing:
+            first = replacing[row.replaces]
+            came += f", which row {first} replaced already"
+            yield _fault(sheet, row, "replaces", came, "a current row", f"Let it replace row {first} instead")
+        replacing.setdefault(row.replaces, row.number)
+
+
+def _check_times(sheets: Sheets) -> Iterable[Fault]:
+    """Note what was entered as done later than it was saved."""
+    done = ("taken_at", "decided_at", "at", "actual_start", "actual_end")
+    for sheet in sheets.values():
+        for row in sheet.current:
+            saved = row.values["saved_at"]
+            for column in done:
+                at = row.values.get(column)
+                if isinstance(at, datetime) and isinstance(saved, datetime) and at > saved:
+                    came = f"is {at.isoformat(timespec='minutes')}, later than the row was saved"
+                    what = say_fault(
+                        came, f"{saved.isoformat(timespec='minutes')} or earlier", "Check the date"
+                    )
+                    yield Note(sheet.table.file, row.number, column, what)
+
+
+def _check_versions(sheets: Sheets) -> Iterable[Fault]:
+    sheet = sheets["treatment"]
+    if sheet.faults:
+        return
+    current = sheet.current
+    if not current:
+        yield _fault(sheet, None, None, "has no row", "one current version of the item", "Describe the item")
+    for row in current[:-1]:
+        last = current[-1].number
+        came = f"is current beside row {last}"
+        remedy = f"Save a version that replaces row {row.number}"
+        yield _fault(sheet, row, None, came, "one current version of the item", remedy)
+    ids = dict.fromkeys(str(row.values["treatment_id"]) for row in sheet.rows)
+    if len(ids) > 1:
+        came = f"is {' and '.join(ids)}"
+        yield _fault(sheet, None, "treatment_id", came, "one id in all rows", "Put the first one back")
+
+
+def _check_unique(sheets: Sheets) -> Iterable[Fault]:
+    """Two current rows must not describe the same thing."""
+    keys = {
+        "staples": ("staple",),
+        "steps": ("step",),
+        "defects": ("defect", "moment", "cycle"),
+        "plans": ("plan", "cycle", "quantity"),
+    }
+    for name, columns in keys.items():
+        seen: dict[tuple[Any, ...], int] = {}
+        for row in sheets[name].current:
+            key = tuple(row.values[column] for column in columns)
+            if name == "plans" and row.values["value"] is None:  # words may well come several at a time
+                continue
+            if key in seen:
+                said = " ".join(str(part) for part in key)
+                came = f"is “{said}” as in row {seen[key]}, and both are current"
+                remedy = f"Save a row that replaces row {seen[key]}, or rename one of them"
+                yield _fault(sheets[name], row, columns[0], came, "one current row for each", remedy)
+            seen.setdefault(key, row.number)
+
+
+def _check_staples(sheets: Sheets) -> Iterable[Fault]:
+    staples = sheets["staples"]
+    if staples.faults:
+        return
+    names = {str(row.values["staple"]).casefold(): str(row.values["staple"]) for row in staples.current}
+    for row in sheets["readings"].current:
+        staple = staple_at(str(row.values["place"] or ""))
+        if staple is not None and staple.casefold() not in names:
+            came = f"is “{row.values['place']}”, a staple that is not in staples.csv"
+            allowed = ", ".join(names.values()) or "no staple: the table is empty"
+            yield _fault(
+                sheets["readings"], row, "place", came, allowed, "Enter the staple, or mend its name"
+            )
+    for item in sheets["treatment"].current[-1:]:
+        height = item.values["height_mm"]
+        for row in staples.current:
+            at = row.values["from_head_mm"]
+            if height is not None and at is not None and at > height:
+                came, allowed = f"is {at:g}", f"at most the height of the item, {height:g} mm"
+                yield _fault(staples, row, "from_head_mm", came, allowed, "Measure from the head edge")
+
+
+def _check_defects(sheets: Sheets) -> Iterable[Fault]:
+    sheet = sheets["defects"]
+    before = {row.values["defect"] for row in sheet.rows if row.values["moment"] == "before"}
+    for row in sheet.current:
+        if row.values["moment"] == "after" and row.values["defect"] not in before:
+            came = f"is “{row.values['defect']}”, seen after but never before treatment"
+            what = say_fault(
+                came, "an id listed before", "Mend the id, or report it as new damage in the note"
+            )
+            yield Note(sheet.table.file, row.number, "defect", what)
+
+
+_ACROSS = (_check_versions, _check_times, _check_unique, _check_staples, _check_defects)
+
+
+def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
+    """Check what stands beside the tables: photographs, the journal, the name of the folder."""
+    if (folder / journal.JOURNAL).exists():
+        what = "a save was broken off. Its rows are safe; open the treatment and they go into the tables."
+        yield Note(journal.JOURNAL, None, None, what)
+    for row in sheets["treatment"].current[-1:]:
+        if row.values["treatment_id"] != folder.name:
+            came = f"is {row.values['treatment_id']}, but the folder is called {folder.name}"
+            what = say_fault(came, "the same name", "Nothing need be done for a copy made on purpose")
+            yield Note(TREATMENT.file, row.number, "treatment_id", what)
+    photographs = sheets["photographs"]
+    for row in photographs.current:
+        if not row.faults:
+            yield from _check_photograph(folder, photographs, row)
+
+
+def _check_photograph(folder: Path, sheet: Sheet, row: Row) -> Iterable[Fault]:
+    file = row.values["file"]
+    try:
+        with (folder / file).open("rb") as stream:
+            found = hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        came = f"is {file}, which cannot be read ({error.strerror or error})"
+        allowed = "a file in the folder of the treatment"
+        yield _fault(sheet, row, "file", came, allowed, "Put the file back, or save a row with its new place")
+        return
+    if found != row.values["sha256"]:
+        came = f"is not that of {file} as it is now, {found[:12]}…"
+        allowed = f"the checksum taken in, {row.values['sha256'][:12]}…"
+        remedy = "Put the untouched file back; an edited one is a photograph of its own"
+        yield _fault(sheet, row, "sha256", came, allowed, remedy)

@@ -1,0 +1,275 @@
+"""One record: read its tables, save rows to them, hear what others saved."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import pandas as pd
+
+from bench.errors import Fault, NotFound, RecordError
+from bench.records import disk, journal
+from bench.records.draft import (
+    GivenRows,
+    Stamp,
+    TextRow,
+    draft_rows,
+    find_wrong_replacements,
+    stamp_rows,
+)
+from bench.records.faults import explain_os_error, say_fault
+from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT, Table
+from bench.records.sheet import Sheet, append_lines, read_sheet, to_frame
+from bench.records.values import is_blank
+
+
+@dataclass(frozen=True)
+class News:
+    """Rows of one table that somebody else saved since this record last looked."""
+
+    table: str
+    rows: tuple[int, ...]
+    by: tuple[str, ...]
+
+    def __str__(self) -> str:
+        noun = "row" if len(self.rows) == 1 else "rows"
+        return f"another notebook saved {len(self.rows)} {noun} to {self.table} (by {', '.join(self.by)})"
+
+
+@dataclass(frozen=True)
+class Saved:
+    """What a save did.
+
+    Attributes
+    ----------
+    save : str
+        Its id.
+    rows : mapping of str to tuple of int
+        Numbers of the rows written, by table.
+    path : Path
+        Folder of the treatment.
+    news : tuple of News
+        Rows that somebody else saved since this record last looked.
+    notice : str
+        Empty, or a sentence if the rows are safe but not yet in their tables.
+    """
+
+    save: str
+    rows: Mapping[str, tuple[int, ...]]
+    path: Path
+    news: tuple[News, ...] = ()
+    notice: str = ""
+
+    def __str__(self) -> str:
+        parts = [
+            f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} to {name}" for name, rows in self.rows.items()
+        ]
+        return f"saved {', '.join(parts)} in {self.path}"
+
+
+@dataclass
+class Record:
+    """The record of one treatment, open for reading and, unless ``notice`` says otherwise, saving.
+
+    Make one with :func:`bench.records.store.create_treatment` or :func:`~bench.records.store.open_treatment`.
+
+    Attributes
+    ----------
+    folder : Path
+        The folder of its tables.
+    notice : str
+        Empty, or what the user must know: a newer schema, an unfinished save that waits.
+    schema_version : int
+        Version that the folder was made with, as far as it can be read.
+    """
+
+    folder: Path
+    notice: str = ""
+    schema_version: int = SCHEMA_VERSION
+    _seen: dict[str, set[int]] = field(default_factory=dict, repr=False)
+
+    @property
+    def is_newer(self) -> bool:
+        """Whether a newer program made the folder; then it is only read."""
+        return self.schema_version > SCHEMA_VERSION
+
+    @property
+    def treatment_id(self) -> str:
+        """Id of the treatment, from its first table, or else the name of the folder."""
+        rows = self.sheet(TREATMENT).rows
+        return str(rows[-1].values["treatment_id"]) if rows else self.folder.name
+
+    def read(self, table: str) -> pd.DataFrame:
+        """Read the current rows of a table: those that no later row replaces.
+
+        Parameters
+        ----------
+        table : str
+            Its name, e.g. ``"readings"``.
+
+        Returns
+        -------
+        DataFrame
+            Typed columns, a blank is missing; see :func:`bench.records.sheet.to_frame`.
+
+        Raises
+        ------
+        RecordError
+            The file cannot be read whole, or a current row says what it may not; every fault.
+        NotFound
+            No such table.
+        """
+        sheet = self._look(table)
+        faults = [fault for row in sheet.current for fault in row.faults]
+        if faults:
+            raise RecordError(faults)
+        return to_frame(sheet.table, sheet.current)
+
+    def history(self, table: str) -> pd.DataFrame:
+        """Read all rows of a table, the replaced ones too, in the order of their numbers.
+
+        Raises
+        ------
+        RecordError
+            The file cannot be read whole.
+        NotFound
+            No such table.
+        """
+        sheet = self._look(table)
+        return to_frame(sheet.table, sheet.rows)
+
+    def save(self, rows: GivenRows, *, by: str, at: datetime, wait: float = 10.0) -> Saved:
+        """Add rows to one or more tables: all of them or none.
+
+        Parameters
+        ----------
+        rows : mapping of table name to rows
+            Each row a mapping of column to plain value.  A row that corrects another carries
+            ``replaces``; a ``treatment`` row without it replaces the version last looked at.
+        by : str
+            Who saves.
+        at : datetime
+            When, with offset.
+        wait : float
+            Seconds to wait for another notebook that is saving.
+
+        Returns
+        -------
+        Saved
+
+        Raises
+        ------
+        RecordError
+            Nothing was saved; every fault, or what is wrong with the disk.
+        BadValue
+            No rows, nobody who saves, or a time without offset.
+        """
+        stamp = Stamp(by, at)
+        drafted = draft_rows(self._complete(rows))
+        if not self.folder.is_dir():
+            raise explain_os_error(FileNotFoundError(2, "No such file or directory"), self.folder)
+        self._refuse_if_newer()
+        with disk.hold_lock(self.folder, wait=wait):
+            self._refuse_if_newer()
+            journal.finish(self.folder)
+            data = {
+                name: disk.read_bytes(self.folder / TABLES[name].file) for name in {**drafted, "treatment": 0}
+            }
+            sheets = {name: read_sheet(content, TABLES[name]) for name, content in data.items()}
+            faults = [fault for sheet in sheets.values() for fault in sheet.faults]
+            if not faults:
+                for name, texts in drafted.items():
+                    faults += find_wrong_replacements(texts, sheets[name])
+            if faults:
+                raise RecordError(faults)
+            save, stamped = self._stamp(drafted, stamp, sheets)
+            prepared = {
+                self.folder / TABLES[name].file: append_lines(data[name] or b"", sheets[name], texts)
+                for name, texts in stamped.items()
+            }
+            notice = journal.commit(self.folder, journal.Pending(save, stamped), prepared)
+            self.notice = notice
+            news = self._news(save)
+        numbers = {name: tuple(int(row["row"]) for row in texts) for name, texts in stamped.items()}
+        return Saved(save, numbers, self.folder, news, notice)
+
+    def _complete(self, rows: GivenRows) -> GivenRows:
+        """Fill in what a treatment row need not say."""
+        if "treatment" not in rows:
+            return rows
+        versions = self._seen.get("treatment") or set()
+        known = {"treatment_id": self.treatment_id, "schema_version": SCHEMA_VERSION}
+        if versions:
+            known["replaces"] = max(versions)
+        filled = [{**known, **{k: v for k, v in row.items() if not is_blank(v)}} for row in rows["treatment"]]
+        return {**rows, "treatment": filled}
+
+    def _stamp(
+        self, drafted: Mapping[str, list[TextRow]], stamp: Stamp, sheets: Mapping[str, Sheet]
+    ) -> tuple[str, dict[str, list[TextRow]]]:
+        last = {name: sheet.last_row for name, sheet in sheets.items()}
+        used = {str(row.values["save"]) for sheet in sheets.values() for row in sheet.rows}
+        return stamp_rows(drafted, stamp, last, used)
+
+    def _refuse_if_newer(self) -> None:
+        found = find_version(disk.read_bytes(self.folder / TREATMENT.file))
+        self.schema_version = max(self.schema_version, found)
+        if self.is_newer:
+            raise RecordError([Fault(TREATMENT.file, None, "schema_version", say_newer(self.schema_version))])
+
+    def sheet(self, table: Table) -> Sheet:
+        """Read one table as it stands, with its faults instead of an error; counts as no look."""
+        # The journal first: a save that ends in between is then in the file, never in neither.
+        pending = None if self.is_newer else journal.read_journal(self.folder)
+        data = disk.read_bytes(self.folder / table.file)
+        return read_sheet(journal.with_pending(data, table, pending), table, newer=self.is_newer)
+
+    def look_at_all(self) -> None:
+        """Count all rows of all tables as seen, so that only later ones are news."""
+        for name, table in TABLES.items():
+            self._seen[name] = {row.number for row in self.sheet(table).rows}
+
+    def _look(self, name: str) -> Sheet:
+        if name not in TABLES:
+            raise NotFound("table", repr(name), ", ".join(TABLES), "Choose one of these")
+        sheet = self.sheet(TABLES[name])
+        if sheet.faults:
+            raise RecordError(sheet.faults)
+        self._seen[name] = {row.number for row in sheet.rows}
+        return sheet
+
+    def _news(self, save: str) -> tuple[News, ...]:
+        """Tell what others saved since the last look, and count it as seen."""
+        news = []
+        for name, table in TABLES.items():
+            try:
+                sheet = self.sheet(table)
+            except RecordError:  # the save is done; a table that cannot be read has its own time to say so
+                continue
+            if sheet.faults:
+                continue
+            seen = self._seen.get(name, set())
+            new = [row for row in sheet.rows if row.number not in seen and row.values["save"] != save]
+            if new:
+                who = tuple(dict.fromkeys(str(row.values["by"]) for row in new))
+                news.append(News(name, tuple(row.number for row in new), who))
+            self._seen[name] = {row.number for row in sheet.rows}
+        return tuple(news)
+
+
+def find_version(treatment: bytes | None) -> int:
+    """Highest schema version named in the first table; 0 if none can be read."""
+    sheet = read_sheet(treatment, TREATMENT, newer=True)
+    versions = [row.values["schema_version"] for row in sheet.rows]
+    return max((version for version in versions if isinstance(version, int)), default=0)
+
+
+def say_newer(version: int) -> str:
+    """Say that a record can only be read here."""
+    came = f"is {version}: a newer program made this record"
+    remedy = (
+        "It is open for reading only, and columns not known here are left out; use the newer program to save"
+    )
+    return say_fault(came, f"at most {SCHEMA_VERSION}", remedy)

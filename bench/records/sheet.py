@@ -1,0 +1,318 @@
+"""A CSV file of a record, read strictly: every fault is named, nothing is guessed at.
+
+Two grades are kept apart.  A file that *cannot be read whole* (torn line, missing or unknown
+column, a cell that is not of its kind) is never written over and gives no rows.  A row that reads
+but *says what it may not* (severity 7, an end before its start) gives no current rows either, but a
+later row may replace it, so the file can still be written.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from bench.errors import Fault
+from bench.records.faults import Note, say_fault
+from bench.records.rules import check_row
+from bench.records.schema import Table
+from bench.records.values import CellFault, parse_cell
+
+_ANYTHING_ELSE = {"\t": "tabs", ";": "semicolons"}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row as it stands: its number, what it replaces, its values, and what they may not say."""
+
+    number: int
+    replaces: int | None
+    values: Mapping[str, Any]
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One table as read.
+
+    Attributes
+    ----------
+    table : Table
+    header : tuple of str
+        Columns in the order of the file.
+    rows : tuple of Row
+        In the order of their numbers; empty if the file cannot be read whole.
+    faults : tuple of Fault
+        Why the file cannot be read whole.
+    notes : tuple of Note
+        What is odd but stops nothing.
+    line_end : str
+        Line end of the header.
+    """
+
+    table: Table
+    header: tuple[str, ...] = ()
+    rows: tuple[Row, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    notes: tuple[Note, ...] = ()
+    line_end: str = "\n"
+
+    @property
+    def current(self) -> tuple[Row, ...]:
+        """Rows that no other row replaces."""
+        replaced = {row.replaces for row in self.rows if row.replaces != row.number}
+        return tuple(row for row in self.rows if row.number not in replaced)
+
+    @property
+    def last_row(self) -> int:
+        """Highest row number, 0 for an empty table."""
+        return max((row.number for row in self.rows), default=0)
+
+    def holds_save(self, save: str) -> bool:
+        """Tell whether rows of a save are in the table."""
+        return any(row.values["save"] == save for row in self.rows)
+
+
+def format_line(cells: Iterable[str], line_end: str = "\n") -> str:
+    """Write one line after RFC 4180, quoting only where a cell needs it.
+
+    Examples
+    --------
+    >>> print(format_line(["7", "proud, a little", 'a "new" tear'], ""))
+    7,"proud, a little","a ""new"" tear"
+    """
+    quoted = (
+        '"' + cell.replace('"', '""') + '"' if any(mark in cell for mark in ',"\r\n') else cell
+        for cell in cells
+    )
+    return ",".join(quoted) + line_end
+
+
+def append_lines(data: bytes, sheet: Sheet, rows: Iterable[Mapping[str, str]]) -> bytes:
+    """Give the bytes of a file with rows added; the bytes that were there stay as they are."""
+    lines = "".join(format_line((row[name] for name in sheet.header), sheet.line_end) for row in rows)
+    gap = "" if data.endswith((b"\n", b"\r")) else sheet.line_end
+    return data + (gap + lines).encode("utf-8")
+
+
+def read_sheet(data: bytes | None, table: Table, *, newer: bool = False) -> Sheet:
+    """Read one file of a record.
+
+    Parameters
+    ----------
+    data : bytes or None
+        The whole file; None if it is not there.
+    table : Table
+        What it should hold.
+    newer : bool
+        True for a folder made by a newer schema: columns not known here are left out, columns
+        that went are blank, and words not known here are let pass.  Such a folder is only read.
+
+    Returns
+    -------
+    Sheet
+        Its ``faults`` say why it cannot be read whole; then it has no rows.
+
+    Notes
+    -----
+    Tolerated: a byte-order mark, CRLF line ends, quoted cells, any order of the columns, lines
+    without anything in them, blanks around numbers, words and times.
+    """
+    if data is None:
+        remedy = "Put it back from a copy; if there never was one, write a file with the header line alone"
+        return _broken(table, None, None, f"the file is missing. {remedy}.")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        what = say_fault("is not written in UTF-8", "UTF-8", "Save it again as “CSV UTF-8”")
+        return _broken(table, None, None, what)
+    if "\0" in text:
+        remedy = "Put it back from a copy: zero bytes come from a disk that lost power or is failing"
+        return _broken(table, None, None, say_fault("holds zero bytes", "text", remedy))
+    lines, fault = _split(text, table)
+    if fault:
+        return Sheet(table, faults=(fault,))
+    faults = _check_header(lines[0] if lines else [], table, newer)
+    if faults:
+        return Sheet(table, faults=tuple(faults))
+    return _read_rows(text, lines, table, newer)
+
+
+def _broken(table: Table, row: int | None, column: str | None, what: str) -> Sheet:
+    return Sheet(table, faults=(Fault(table.file, row, column, what),))
+
+
+def _split(text: str, table: Table) -> tuple[list[list[str]], Fault | None]:
+    """Split a text into lines of cells; lines without any cell are left out."""
+    lines: list[list[str]] = []
+    try:
+        for cells in csv.reader(io.StringIO(text, newline=""), strict=True):
+            if any(cell.strip() for cell in cells):
+                lines.append(cells)
+    except csv.Error:
+        # The reader stops inside the line after the last whole one; the header is line 0.
+        what = (
+            "has a quotation mark that is opened and not closed, or text after a closing one: the file is "
+            "torn there, or a quotation mark inside a text was not doubled. Complete the row or take it out."
+        )
+        return lines, Fault(table.file, len(lines) or None, None, what)
+    return lines, None
+
+
+def _check_header(header: Sequence[str], table: Table, newer: bool) -> list[Fault]:
+    if not header:
+        return [Fault(table.file, None, None, "is empty; its header line is lost. Put it back from a copy.")]
+    for mark, words in _ANYTHING_ELSE.items():
+        if len(header) == 1 and header[0].count(mark) >= 2:
+            remedy = "Save it again as CSV with commas, decimal points and UTF-8"
+            came = f"is separated by {words}, as a spreadsheet with decimal commas saves it"
+            return [Fault(table.file, None, None, say_fault(came, "commas between the cells", remedy))]
+    names = [name.strip() for name in header]
+    missing = [name for name in table.header if name not in names]
+    unknown = [name for name in dict.fromkeys(names) if name not in table.header]
+    faults = [_say_twice(table, name) for name in dict.fromkeys(names) if names.count(name) > 1]
+    if newer:
+        return faults
+    faults += [_say_missing(table, name, unknown) for name in missing]
+    return faults + [_say_unknown(table, name, missing) for name in unknown]
+
+
+def _say_twice(table: Table, name: str) -> Fault:
+    what = say_fault("stands twice in the header", "each column once", "Take one of them out")
+    return Fault(table.file, None, name, what)
+
+
+def _near(name: str, others: Sequence[str]) -> str | None:
+    match = difflib.get_close_matches(name.lower(), others, n=1, cutoff=0.75)
+    return match[0] if match else None
+
+
+def _say_missing(table: Table, name: str, unknown: Sequence[str]) -> Fault:
+    likely = _near(name, [other.lower() for other in unknown])
+    remedy = "Put the column back; its cells may be blank where nothing is known"
+    if table.column(name).required:
+        remedy = "Put the column back with its values, from a copy of the file"
+    if likely:
+        remedy = f"Rename the column “{likely}” if it is this one"
+    what = say_fault("is missing from the header", "a header with all columns of the table", remedy)
+    return Fault(table.file, None, name, what)
+
+
+def _say_unknown(table: Table, name: str, missing: Sequence[str]) -> Fault:
+    likely = _near(name, missing)
+    remedy = f"Rename it to {likely}" if likely else "Take the column out; what it says may go into a note"
+    what = say_fault("is not a column of this table", ", ".join(table.header), remedy)
+    return Fault(table.file, None, name or "(no name)", what)
+
+
+def _read_rows(text: str, lines: list[list[str]], table: Table, newer: bool) -> Sheet:
+    header = tuple(name.strip() for name in lines[0])
+    ends_whole = text.endswith(("\n", "\r"))
+    rows: list[Row] = []
+    faults: list[Fault] = []
+    seen: set[int] = set()
+    for index, cells in enumerate(lines[1:], start=1):
+        torn = index == len(lines) - 1 and not ends_whole
+        if len(cells) != len(header):
+            faults.append(_say_count(table, index, cells, len(header), torn))
+            continue
+        row, unreadable = _read_row(dict(zip(header, cells, strict=True)), table, index, newer)
+        faults += unreadable
+        if row and row.number in seen:
+            what = say_fault(
+                f"is {row.number} a second time", "each number once", "Give one of them the next free number"
+            )
+            faults.append(Fault(table.file, row.number, "row", what))
+        elif row:
+            seen.add(row.number)
+            rows.append(row)
+    if faults:
+        return Sheet(table, header, faults=tuple(faults))
+    rows.sort(key=lambda row: row.number)
+    notes = () if ends_whole else (_say_no_end(table, lines),)
+    line_end = "\r\n" if "\r\n" in text[: text.find("\n") + 1] else "\n"
+    return Sheet(table, header, tuple(rows), notes=notes, line_end=line_end)
+
+
+def _say_count(table: Table, index: int, cells: Sequence[str], wanted: int, torn: bool) -> Fault:
+    came = f"has {len(cells)} cells"
+    if torn and len(cells) < wanted:
+        remedy = "Complete the line from a copy, or take it out"
+        what = say_fault(
+            f"is the last line and is torn: it {came} and no line end", f"{wanted} cells", remedy
+        )
+    elif len(cells) > wanted:
+        remedy = (
+            "Look for a decimal comma (write 4.41, not 4,41) or for a text with a comma that is not "
+            "in quotation marks"
+        )
+        what = say_fault(came, f"{wanted}, as in the header", remedy)
+    else:
+        what = say_fault(came, f"{wanted}, as in the header", "Put the missing cells back, blank or not")
+    return Fault(table.file, _number_of(cells, index), None, what)
+
+
+def _number_of(cells: Sequence[str], index: int) -> int:
+    """Row number if the first cell is one, else the place in the file."""
+    first = cells[0].strip()
+    return int(first) if first.isascii() and first.isdigit() else index
+
+
+def _say_no_end(table: Table, lines: list[list[str]]) -> Note:
+    what = "the last line has no line end: look whether its last cell is whole. It is read as it stands."
+    return Note(table.file, len(lines) - 1 or None, None, what)
+
+
+def _read_row(
+    cells: Mapping[str, str], table: Table, index: int, newer: bool
+) -> tuple[Row | None, list[Fault]]:
+    """Read one line; the second part says which cells are not of their kind."""
+    values: dict[str, Any] = {}
+    unreadable: list[tuple[str, str]] = []
+    wrong: list[tuple[str, str]] = []
+    for column in table.columns:
+        text = cells.get(column.name, "")
+        try:
+            values[column.name] = parse_cell(column, text)
+        except CellFault as fault:
+            values[column.name] = _as_it_stands(column.kind, text)
+            (unreadable if fault.unreadable else wrong).append((column.name, fault.what))
+    number = values["row"] if isinstance(values["row"], int) else index
+    if unreadable:
+        return None, [Fault(table.file, number, column, what) for column, what in unreadable]
+    if not wrong:
+        wrong = check_row(table, values)
+    faults = () if newer else tuple(Fault(table.file, number, column, what) for column, what in wrong)
+    return Row(number, values["replaces"], values, faults), []
+
+
+def _as_it_stands(kind: str, text: str) -> Any:
+    """Value of a cell that is of its kind but not allowed, for the history."""
+    if not text.strip():
+        return None
+    try:
+        return {"integer": int, "number": float}.get(kind, str)(text.strip())
+    except ValueError:
+        return None
+
+
+def to_frame(table: Table, rows: Iterable[Row]) -> pd.DataFrame:
+    """Turn rows into a frame with typed columns.
+
+    Integers are ``Int64``, numbers ``float64``, texts ``str``, times Python datetimes that keep
+    their own offset (``pd.to_datetime(frame["taken_at"], utc=True)`` for arithmetic).  A blank is missing.
+    """
+    dtypes: dict[str, Any] = {"integer": "Int64", "number": "float64", "time": object}
+    listed = list(rows)
+    columns = {}
+    for column in table.columns:
+        values = [row.values[column.name] for row in listed]
+        if column.kind == "time":
+            values = [pd.NaT if value is None else value for value in values]
+        columns[column.name] = pd.Series(values, dtype=dtypes.get(column.kind, "str"))
+    return pd.DataFrame(columns)

@@ -1,0 +1,151 @@
+"""Create and open the record of a treatment."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from bench.errors import BadValue, NotFound, RecordError
+from bench.records import disk, journal
+from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
+from bench.records.faults import explain_os_error
+from bench.records.record import News, Record, Saved, find_version, say_newer
+from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT
+from bench.records.sheet import Sheet, append_lines, format_line
+
+__all__ = ["News", "Record", "Saved", "create_treatment", "open_treatment"]
+
+_FOLDER_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}", re.ASCII)
+_NOT_A_FOLDER = re.compile(r"con|prn|aux|nul|com\d|lpt\d", re.IGNORECASE)  # on Windows
+_NEW = ".new-"
+
+
+def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
+    """Open the record of a treatment.
+
+    A save that was broken off is finished first, if the folder can be written; if not, its rows
+    are read from the journal.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The folder with the tables.
+    recover : bool
+        False to leave even a broken-off save alone, for a look that writes nothing.
+
+    Returns
+    -------
+    Record
+        Its ``notice`` says in a sentence if it can only be read.
+
+    Raises
+    ------
+    NotFound
+        No treatment there.
+    """
+    path = Path(folder)
+    content = disk.read_bytes(path / TREATMENT.file)
+    if content is None:
+        remedy = "Choose a folder that holds treatment.csv; if that file was lost, put it back from a copy"
+        raise NotFound("treatment", repr(str(path)), "the folder of a treatment", remedy)
+    record = Record(path, schema_version=max(SCHEMA_VERSION, find_version(content)))
+    if record.is_newer:
+        record.notice = say_newer(record.schema_version)
+    elif recover and (path / journal.JOURNAL).exists():
+        try:
+            with disk.hold_lock(path):
+                journal.finish(path)
+        except RecordError as error:
+            record.notice = str(error)
+    try:
+        record.look_at_all()
+    except RecordError as error:
+        record.notice = record.notice or str(error)
+    return record
+
+
+def create_treatment(
+    records_folder: str | Path, treatment_id: str, rows: GivenRows, *, by: str, at: datetime
+) -> Record:
+    """Start the record of a new treatment: a folder with every table, whole or not at all.
+
+    Parameters
+    ----------
+    records_folder : str or Path
+        Where the treatments are; it is made if it is not there.
+    treatment_id : str
+        Name of the new folder.
+    rows : mapping of table name to rows
+        First rows, one ``treatment`` row among them; its id and schema version are filled in.
+    by, at : str, datetime
+        Who saves and when, with offset.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    BadValue
+        The id is no safe name for a folder or is taken.
+    RecordError
+        A row is wrong, or the folder cannot be written; nothing is left behind.
+    """
+    stamp = Stamp(by, at)
+    _check_id(treatment_id)
+    known = {"treatment_id": treatment_id, "schema_version": SCHEMA_VERSION}
+    first = [{**known, **row} for row in rows.get("treatment", ())]
+    if len(first) != 1 or first[0]["treatment_id"] != treatment_id:
+        came = f"given {len(first)} times" if len(first) != 1 else repr(first[0]["treatment_id"])
+        allowed = f"one, for {treatment_id}"
+        raise BadValue("row of the table treatment", came, allowed, "Describe the item in one row")
+    drafted = draft_rows({**rows, "treatment": first})
+    empty = {name: Sheet(table, table.header) for name, table in TABLES.items()}
+    faults = [f for name, texts in drafted.items() for f in find_wrong_replacements(texts, empty[name])]
+    if faults:
+        raise RecordError(faults)
+    _, stamped = stamp_rows(drafted, stamp, dict.fromkeys(TABLES, 0), set())
+    contents = {
+        table.file: append_lines(format_line(table.header).encode(), empty[name], stamped.get(name, []))
+        for name, table in TABLES.items()
+    }
+    parent = Path(records_folder)
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise explain_os_error(error, parent) from error
+    with disk.hold_lock(parent):
+        _write_folder(parent, treatment_id, contents)
+    return open_treatment(parent / treatment_id)
+
+
+def _write_folder(parent: Path, treatment_id: str, contents: Mapping[str, bytes]) -> None:
+    building = parent / f"{_NEW}{treatment_id}"
+    try:
+        for left_over in parent.glob(f"{_NEW}*"):
+            shutil.rmtree(left_over)
+        if any(path.name.casefold() == treatment_id.casefold() for path in parent.iterdir()):
+            allowed = f"an id that is not yet in {parent}"
+            raise BadValue(
+                "treatment id", repr(treatment_id), allowed, "Open that treatment or choose another id"
+            )
+        building.mkdir()
+        for name, data in contents.items():
+            disk.write_beside(building / name, data)
+            disk.put_in_place(building / name)
+        disk.sync_folder(building)
+        building.rename(parent / treatment_id)
+        disk.sync_folder(parent)
+    except OSError as error:
+        shutil.rmtree(building, ignore_errors=True)
+        raise explain_os_error(error, parent) from error
+
+
+def _check_id(treatment_id: str) -> None:
+    sound = isinstance(treatment_id, str) and _FOLDER_NAME.fullmatch(treatment_id)
+    if not sound or _NOT_A_FOLDER.fullmatch(treatment_id):
+        allowed = "1 to 60 letters without accents, digits, hyphens and underscores, a letter or digit first"
+        raise BadValue("treatment id", repr(treatment_id), allowed, "Choose a name such as spring-annual-1")
