@@ -1,0 +1,419 @@
+r"""Mould: how far a history of damp hours has gone, by three sources that disagree.
+
+- the VTT growth index: 0 nothing, 1 first growth seen under a microscope, 3 growth seen by eye,
+  6 the surface overgrown;
+- the share used up of the days that museum rules of thumb allow;
+- the hours on the clock of a disaster rule (above 60 % RH and 21 °C, water-damaged stock).
+
+None of them knows the item.  Dirt, old mould, starch and glue shorten all times.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from bench.errors import BadValue, NotFound, OutOfRange
+from bench.physics.exposure import Exposure, read_history
+from bench.units import Q_, Quantity, to_float, to_humidity
+
+CLOCK_LIMIT = Q_(48, "hour")
+"""Hours above 60 % RH and 21 °C in still air, after which mould on wet stock is all but certain."""
+
+
+@dataclass(frozen=True)
+class _Class:
+    """Constants of one class of sensitivity [ojanen2010]_."""
+
+    slow: float  # k1 while M < 1
+    fast: float  # k1 from M = 1
+    a: float
+    b: float
+    c: float
+    lowest: float  # % RH
+    decline: float  # relative to pine
+
+
+CLASSES = {
+    "very sensitive": _Class(1.0, 2.0, 1.0, 7.0, 2.0, 80.0, 1.0),
+    "sensitive": _Class(0.578, 0.386, 0.3, 6.0, 1.0, 80.0, 0.5),
+    "medium resistant": _Class(0.072, 0.097, 0.0, 5.0, 1.5, 85.0, 0.25),
+    "resistant": _Class(0.033, 0.014, 0.0, 3.0, 1.0, 85.0, 0.1),
+}
+"""Sensitivity classes; sized, starched or soiled paper belongs in ``"very sensitive"``."""
+
+DAY_RULES = {
+    "strict": ((70.0, 100.0), (80.0, 10.0), (90.0, 2.0)),
+    "milder": ((75.0, 100.0), (80.0, 30.0), (90.0, 5.0), (100.0, 2.0)),
+}
+"""Days until mould is seen, by % RH, at 25 to 30 °C on susceptible materials, both from memory.
+
+*Strict*: museum chapter of a handbook of air conditioning and conservation notes, medium
+confidence [mould-days]_.  *Milder*: a curve of the same school with low confidence
+[mould-curve]_.
+"""
+
+_STEEP = 2.3  # how the growth levels off towards its ceiling [hukka1999]_
+_NO_GROWTH_BELOW = 65.0  # % RH: none of the rules sees growth below 60 to 65 %
+
+
+@dataclass(frozen=True)
+class MouldOutlook:
+    """Three readings of one history, side by side.
+
+    Attributes
+    ----------
+    index : Quantity, dimensionless
+        VTT growth index, 0 to 6; 1 is first growth under a microscope.
+    sensitivity : str
+        Class it was worked out for.
+    share_of_days : Quantity, dimensionless
+        Share of the days that the strict rule allows; 1 is used up.
+    share_of_days_milder : Quantity, dimensionless
+        The same by the milder rule.
+    clock : Quantity [hour]
+        Hours above 60 % RH and above 21 °C.
+    clock_limit : Quantity [hour]
+        48 h.
+    words : str
+        The disagreement in a sentence or two.
+    """
+
+    index: Quantity
+    sensitivity: str
+    share_of_days: Quantity
+    share_of_days_milder: Quantity
+    clock: Quantity
+    clock_limit: Quantity
+    words: str
+
+
+def critical_humidity(*, temperature: Quantity, sensitivity: str = "very sensitive") -> Quantity:
+    r"""Give the relative humidity below which the VTT model sees no growth.
+
+    Parameters
+    ----------
+    temperature : Quantity [temperature]
+        Above 0 to 50 °C.
+    sensitivity : str
+        A key of :data:`CLASSES`.
+
+    Returns
+    -------
+    Quantity, dimensionless
+
+    Raises
+    ------
+    OutOfRange
+        At 0 °C or below, and above 50 °C, the model has no growth at any humidity.
+    NotFound
+        No such class.
+
+    Notes
+    -----
+    .. math:: RH_{crit} = \max(-0.00267 T^3 + 0.160 T^2 - 3.13 T + 100,\; RH_{min})
+
+    for *T* up to 20 °C, and :math:`RH_{min}` above [hukka1999]_, [ojanen2010]_.
+
+    Examples
+    --------
+    >>> print(f"{critical_humidity(temperature=Q_(10, 'degC')).to('percent').magnitude:.1f} %")
+    82.0 %
+    """
+    celsius = _growth_celsius(temperature)
+    return Q_(_critical_percent(celsius, _class(sensitivity)) / 100, "")
+
+
+def _class(sensitivity: str) -> _Class:
+    try:
+        return CLASSES[sensitivity]
+    except KeyError:
+        raise NotFound(
+            "sensitivity", repr(sensitivity), ", ".join(CLASSES), "Take the most sensitive part of the item"
+        ) from None
+
+
+def _growth_celsius(temperature: Quantity) -> float:
+    celsius = to_float(temperature, "degC", field="temperature")
+    if not 0 < celsius <= 50:
+        raise OutOfRange(
+            "temperature", f"{celsius:g} °C", "above 0 to 50 °C", "Outside it the model has no growth at all"
+        )
+    return celsius
+
+
+def _critical_percent(celsius: float, kind: _Class) -> float:
+    if celsius > 20:
+        return kind.lowest
+    cubic = ((-0.00267 * celsius + 0.160) * celsius - 3.13) * celsius + 100
+    return max(cubic, kind.lowest)
+
+
+def _ceiling(celsius: float, percent: float, kind: _Class) -> float:
+    """Largest index that these conditions lead to."""
+    critical = _critical_percent(celsius, kind)
+    excess = (critical - percent) / (critical - 100)
+    return kind.a + kind.b * excess - kind.c * excess**2
+
+
+def _rate(celsius: float, percent: float) -> float:
+    """Index per day on planed pine, before the factors of class and ceiling."""
+    return math.exp(0.68 * math.log(celsius) + 13.9 * math.log(percent) - 66.02) / 7
+
+
+def _can_grow(celsius: float, percent: float, kind: _Class) -> bool:
+    return 0 < celsius <= 50 and percent >= _critical_percent(celsius, kind)
+
+
+def _grow(index: float, rate: float, ceiling: float, days: float) -> float:
+    r"""Solve dM/dt = rate (1 - exp(2.3 (M - ceiling))) exactly over some days.
+
+    With y = exp(-2.3 (M - ceiling)) - 1 it becomes dy/dt = -2.3 rate y.
+    """
+    if index >= ceiling:
+        return index
+    left = math.expm1(_STEEP * (ceiling - index)) * math.exp(-_STEEP * rate * days)
+    return ceiling - math.log1p(left) / _STEEP
+
+
+def _days_to(index: float, goal: float, rate: float, ceiling: float) -> float:
+    """Invert :func:`_grow`; infinite if the ceiling is not above the goal."""
+    if index >= goal:
+        return 0.0
+    if goal >= ceiling:
+        return math.inf
+    ratio = math.expm1(_STEEP * (ceiling - index)) / math.expm1(_STEEP * (ceiling - goal))
+    return math.log(ratio) / (_STEEP * rate)
+
+
+def _step(index: float, dry: float, step: Exposure, kind: _Class) -> tuple[float, float]:
+    """Carry index and hours since growth stopped over one step of a history."""
+    celsius, percent = step.celsius, 100 * step.fraction
+    if not _can_grow(celsius, percent, kind):
+        end = dry + step.hours
+        fall = 0.032 * (min(end, 6.0) - min(dry, 6.0)) + 0.016 * (max(end, 24.0) - max(dry, 24.0))
+        return max(0.0, index - kind.decline * fall / 24), end
+    rate, ceiling, days = _rate(celsius, percent), _ceiling(celsius, percent, kind), step.hours / 24
+    if index < 1:
+        until = _days_to(index, 1.0, kind.slow * rate, ceiling)
+        if until >= days:
+            return _grow(index, kind.slow * rate, ceiling, days), 0.0
+        index, days = 1.0, days - until
+    return _grow(index, kind.fast * rate, ceiling, days), 0.0
+
+
+def growth_index(history: Iterable[Exposure], *, sensitivity: str = "very sensitive") -> Quantity:
+    r"""Give the VTT mould index after a history that starts clean.
+
+    Parameters
+    ----------
+    history : iterable of Exposure
+        In the order of time.
+    sensitivity : str
+        A key of :data:`CLASSES`.
+
+    Returns
+    -------
+    Quantity, dimensionless
+        0 to 6; 1 is first growth under a microscope, 3 is seen by eye.
+
+    Raises
+    ------
+    BadValue, NotFound
+
+    Notes
+    -----
+    .. math:: \frac{dM}{dt} = \frac{k_1 k_2}{7 \exp(-0.68 \ln T - 13.9 \ln RH + 66.02)}
+
+    per day, *T* in °C, RH in per cent, :math:`k_2 = \max(0, 1 - e^{2.3(M - M_{max})})`
+    [hukka1999]_, classes and ceiling :math:`M_{max}` of [ojanen2010]_ (read in an open
+    implementation, not in print); wood terms left out.  Between growing spells the index falls
+    by 0.032 a day for 6 h, stands until 24 h, then falls by 0.016 a day, times the factor of
+    the class.  Each step is solved exactly.
+
+    Made for wood and building boards at 5 to 40 °C (from memory); for paper it is an analogy.
+
+    Examples
+    --------
+    >>> day = Exposure(Q_(24, "hour"), Q_(20, "degC"), Q_(98, "percent"))
+    >>> print(f"{growth_index([day]).magnitude:.2f}")
+    0.11
+    """
+    kind = _class(sensitivity)
+    index, dry = 0.0, 0.0
+    for step in read_history(history):
+        index, dry = _step(index, dry, step, kind)
+    return Q_(index, "")
+
+
+def days_to_index(
+    index: float, *, temperature: Quantity, humidity: Quantity, sensitivity: str = "very sensitive"
+) -> Quantity | None:
+    """Give the days at constant conditions until a clean surface reaches a mould index.
+
+    Parameters
+    ----------
+    index : float
+        1 for first growth under a microscope, 3 for growth seen by eye; above 0, at most 6.
+    temperature : Quantity [temperature]
+        Above 0 to 50 °C.
+    humidity : Quantity, dimensionless
+        Relative humidity.
+    sensitivity : str
+        A key of :data:`CLASSES`.
+
+    Returns
+    -------
+    Quantity [day] or None
+        None: by this model it is never reached there.
+
+    Raises
+    ------
+    BadValue, OutOfRange, NotFound
+
+    Examples
+    --------
+    >>> days = days_to_index(1, temperature=Q_(20, "degC"), humidity=Q_(98, "percent"))
+    >>> print(f"{days:.1f~P}")
+    9.0 d
+    """
+    if not 0 < index <= 6:
+        raise BadValue("mould index", index, "above 0 to 6", "Take 1 (microscope) or 3 (seen by eye)")
+    kind = _class(sensitivity)
+    celsius, percent = _growth_celsius(temperature), 100 * to_humidity(humidity)
+    if not _can_grow(celsius, percent, kind):
+        return None
+    rate, ceiling = _rate(celsius, percent), _ceiling(celsius, percent, kind)
+    days = _days_to(0.0, min(index, 1.0), kind.slow * rate, ceiling)
+    days += _days_to(1.0, index, kind.fast * rate, ceiling) if index > 1 else 0.0
+    return None if math.isinf(days) else Q_(days, "day")
+
+
+def days_allowed(*, humidity: Quantity, rule: str = "strict") -> Quantity | None:
+    """Give the days until mould is seen, by a rule of thumb of museums.
+
+    Parameters
+    ----------
+    humidity : Quantity, dimensionless
+        Relative humidity.
+    rule : str
+        A key of :data:`DAY_RULES`.
+
+    Returns
+    -------
+    Quantity [day] or None
+        None below 65 % RH, where the rules see no mould.
+
+    Raises
+    ------
+    BadValue, NotFound
+
+    Notes
+    -----
+    Straight lines in the logarithm of days between the points of the rule, carried on below its
+    driest point down to 65 %; above its dampest point the days stay.  The rule is for 25 to
+    30 °C; it is used unchanged in the cool, where it errs on the safe side.
+
+    Examples
+    --------
+    >>> print(days_allowed(humidity=Q_(98, "percent")))
+    2.0 d
+    """
+    if rule not in DAY_RULES:
+        raise NotFound("rule", repr(rule), ", ".join(DAY_RULES), "Choose one of these")
+    days = _days_si(100 * to_humidity(humidity), DAY_RULES[rule])
+    return None if math.isinf(days) else Q_(days, "day")
+
+
+def _days_si(percent: float, points: tuple[tuple[float, float], ...]) -> float:
+    if percent < _NO_GROWTH_BELOW:
+        return math.inf
+    if percent >= points[-1][0]:
+        return points[-1][1]
+    upper = next(i for i in range(1, len(points)) if percent < points[i][0])
+    (h1, d1), (h2, d2) = points[upper - 1], points[upper]
+    return d1 * (d2 / d1) ** ((percent - h1) / (h2 - h1))
+
+
+def share_of_days(history: Iterable[Exposure], *, rule: str = "strict") -> Quantity:
+    """Give the share used up of the days that a rule of thumb allows, step by step added.
+
+    Parameters
+    ----------
+    history : iterable of Exposure
+        In any order: nothing is forgotten in dry spells.
+    rule : str
+        A key of :data:`DAY_RULES`.
+
+    Returns
+    -------
+    Quantity, dimensionless
+        1 means used up.
+
+    Raises
+    ------
+    BadValue, NotFound
+
+    Examples
+    --------
+    >>> day = Exposure(Q_(24, "hour"), Q_(22, "degC"), Q_(98, "percent"))
+    >>> print(share_of_days([day]).magnitude)
+    0.5
+    """
+    if rule not in DAY_RULES:
+        raise NotFound("rule", repr(rule), ", ".join(DAY_RULES), "Choose one of these")
+    used = (
+        step.hours / 24 / _days_si(100 * step.fraction, DAY_RULES[rule])
+        for step in read_history(history)
+        if step.celsius > 0
+    )
+    return Q_(math.fsum(used), "")
+
+
+def clock_hours(history: Iterable[Exposure]) -> Quantity:
+    """Give the hours above 60 % RH and above 21 °C: the disaster clock.
+
+    Parameters
+    ----------
+    history : iterable of Exposure
+
+    Returns
+    -------
+    Quantity [hour]
+        Against :data:`CLOCK_LIMIT`; the rule was written for water-damaged stock in still air
+        [nps-disaster]_, so it is stricter than a dry item needs.
+    """
+    hours = (step.hours for step in read_history(history) if step.fraction > 0.60 and step.celsius > 21)
+    return Q_(math.fsum(hours), "hour")
+
+
+def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensitive") -> MouldOutlook:
+    """Read one history by all three sources, side by side.
+
+    Parameters
+    ----------
+    history : iterable of Exposure
+        Chamber, and the hours that the stack stays damp after it, in the order of time.
+    sensitivity : str
+        A key of :data:`CLASSES`.
+
+    Returns
+    -------
+    MouldOutlook
+
+    Raises
+    ------
+    BadValue, NotFound
+    """
+    steps = read_history(history)
+    index = growth_index(steps, sensitivity=sensitivity)
+    strict, milder = share_of_days(steps), share_of_days(steps, rule="milder")
+    clock = clock_hours(steps)
+    words = (
+        f"Growth model: index {index.magnitude:.2f} of 1.0, the first growth under a microscope. "
+        f"Museum rules: {100 * strict.magnitude:.0f} % of the days used by the strict one, "
+        f"{100 * milder.magnitude:.0f} % by the milder. "
+        f"Disaster clock: {clock.magnitude:.0f} of 48 h. The sources disagree; the strictest counts."
+    )
+    return MouldOutlook(index, sensitivity, strict, milder, clock, CLOCK_LIMIT, words)

@@ -1,0 +1,180 @@
+"""A value known only within limits, and what a calculation makes of such values.
+
+Most constants of paper are known to a factor, not to a per cent.  A :class:`Range` carries
+the value with the lowest and the highest that are believable; an :class:`Estimate` is a
+result of the same shape that also says in words what was assumed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Protocol, TypeAlias
+
+from bench.errors import BadValue
+from bench.uncertainty import Measured
+from bench.units import Q_, Quantity, say_value, to_float, unit_label
+
+Triple: TypeAlias = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Range:
+    """A value with the lowest and the highest that are believable (about 95 %).
+
+    Attributes
+    ----------
+    value, low, high : Quantity
+        Of one dimension, ``low <= value <= high``.
+
+    Raises
+    ------
+    BadValue
+        The three are not in order.
+    UnitMismatch
+        The three measure different things, or a bare number came.
+    """
+
+    value: Quantity
+    low: Quantity
+    high: Quantity
+
+    def __post_init__(self) -> None:
+        unit = str(getattr(self.value, "units", "dimensionless"))
+        value = to_float(self.value, unit, field="value of a range")
+        low = to_float(self.low, unit, field="low end of a range")
+        high = to_float(self.high, unit, field="high end of a range")
+        if not low <= value <= high:
+            raise BadValue(
+                "range",
+                f"{value:g} with {low:g} to {high:g} {unit_label(unit)}",
+                "a low end below and a high end above the value",
+                "Give low, value and high in that order",
+            )
+
+    def floats(self, unit: str, *, field: str, low: float | None = None, high: float | None = None) -> Triple:
+        """Give value, low and high as plain floats, each checked against the allowed range."""
+        value = to_float(self.value, unit, field=field, low=low, high=high)
+        lowest = to_float(self.low, unit, field=f"{field} (low end)", low=low, high=high)
+        highest = to_float(self.high, unit, field=f"{field} (high end)", low=low, high=high)
+        return value, lowest, highest
+
+    def say(self, unit: str) -> str:
+        """Write value and limits with three significant digits, e.g. ``27.1 (12.0 to 61.5) h``."""
+        value, low, high = self.floats(unit, field="range")
+        numbers = [say_value(number, None, "") for number in (value, low, high)]
+        return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit_label(unit)}".strip()
+
+
+@dataclass(frozen=True)
+class Estimate(Range):
+    """A calculated value with its interval (about 95 %) and the assumption in words.
+
+    Attributes
+    ----------
+    value, low, high : Quantity
+        As in :class:`Range`.
+    assumption : str
+        What was assumed, as a sentence for the reader.
+    cautions : tuple of str
+        What figure and write-up must show beside the number.
+    """
+
+    assumption: str = ""
+    cautions: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, numbers: Triple, unit: str, *, assumption: str, cautions: tuple[str, ...] = ()) -> Estimate:
+        """Build from value, low and high as plain numbers in one unit."""
+        value, low, high = (Q_(number, unit) for number in numbers)
+        return cls(value, low, high, assumption, cautions)
+
+
+class HasLimits(Protocol):
+    """Anything with a value and believable limits, such as a property from the material tables."""
+
+    @property
+    def value(self) -> Quantity:
+        """The value."""
+
+    @property
+    def low(self) -> Quantity | None:
+        """Lowest believable value, or None if unknown."""
+
+    @property
+    def high(self) -> Quantity | None:
+        """Highest believable value, or None if unknown."""
+
+
+RangeLike: TypeAlias = Quantity | tuple[Quantity, Quantity, Quantity] | HasLimits | Measured
+
+
+def as_range(given: RangeLike) -> Range:
+    """Read a value as a range.
+
+    Parameters
+    ----------
+    given : Quantity, (value, low, high), Range, Measured, or anything with value, low and high
+        A plain quantity is taken as exactly known, and so is an end that is None.  A measured
+        value gives its interval of 95 %.
+
+    Examples
+    --------
+    >>> from bench.units import Q_
+    >>> print(as_range((Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))).say(""))
+    0.0300 (0.0100 to 0.100)
+    """
+    if isinstance(given, Range):
+        return given
+    if isinstance(given, Measured):
+        return Range(given.value, *given.interval())
+    if isinstance(given, tuple):
+        return Range(*given)
+    value: Any = getattr(given, "value", given)  # a bare number is refused by Range, with its reason
+    low, high = getattr(given, "low", None), getattr(given, "high", None)
+    return Range(value, value if low is None else low, value if high is None else high)
+
+
+def spread(function: Callable[..., float], *, log: bool = True, **inputs: tuple[Any, Any, Any]) -> Triple:
+    r"""Carry ranges through a calculation, one input at a time.
+
+    Parameters
+    ----------
+    function : callable
+        Takes each input by name, gives a float (positive if ``log``).
+    log : bool
+        Combine ratios (for results that range over factors) or differences.
+    **inputs : (value, low, high)
+        Each of whatever the function takes.
+
+    Returns
+    -------
+    value, low, high : float
+
+    Notes
+    -----
+    .. math:: y_{high} = y \exp\sqrt{\sum_i \max(0, \ln y_i/y)^2}
+
+    with :math:`y_i` the result with one input at its end and the others at their value, and
+    likewise downwards.  The inputs are taken as independent, as in the law of propagation of
+    uncertainty [gum]_ but with ends in place of standard uncertainties and no linearisation.
+    Not valid where one input only matters if another is extreme.
+
+    Examples
+    --------
+    >>> value, low, high = spread(lambda a, b: a / b, a=(1.0, 0.5, 2.0), b=(1.0, 1.0, 1.0))
+    >>> print(round(value, 3), round(low, 3), round(high, 3))
+    1.0 0.5 2.0
+    """
+    central = {name: triple[0] for name, triple in inputs.items()}
+    value = function(**central)
+    up = down = 0.0
+    for name, (middle, *ends) in inputs.items():
+        results = [function(**{**central, name: end}) for end in ends if end != middle]
+        steps = [math.log(result / value) if log else result - value for result in results]
+        up += max([0.0, *steps]) ** 2
+        down += min([0.0, *steps]) ** 2
+    if log:
+        return value, value * math.exp(-math.sqrt(down)), value * math.exp(math.sqrt(up))
+    return value, value - math.sqrt(down), value + math.sqrt(up)
