@@ -42,11 +42,11 @@ def solve_rising(function: Callable[[float], float], target: float, low: float, 
     below, above = function(low) - target, function(high) - target
     side = 0
     for _ in range(100):
-        if below == above or high - low < 1e-13:
+        middle = (low * above - high * below) / (above - below) if above > below else low
+        if not low < middle < high:
             break
-        middle = (low * above - high * below) / (above - below)
         value = function(middle) - target
-        if value == 0 or abs(value) < 1e-15:
+        if value == 0:
             return middle
         if value < 0:
             above, low, below = (above / 2 if side < 0 else above), middle, value

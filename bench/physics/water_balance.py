@@ -315,8 +315,8 @@ class _Run:
         self._item, self._sheets, self._celsius = list(item), list(sheets), celsius
 
     def alone(self) -> float | None:
-        """Activity of the item before any sheet is put in."""
-        return _rest_si(self._item, self._celsius)
+        """Activity of the item before any sheet is put in: as it came, so without a dead band."""
+        return _rest_si([replace(body, hysteresis=0.0) for body in self._item], self._celsius)
 
     def change(self) -> float | None:
         """Put in a fresh set, let it rest, keep what the item then holds."""
