@@ -5,9 +5,10 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
+from bench.figures.page import Page, table
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
 from bench.item import Format, Item, Thicknesses
-from bench.treatment.buffering import BufferingPlan
+from bench.treatment.buffering import BufferingPlan, say_chance
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
 
 _PAPER_FACE, _PAPER_EDGE = "#f3ead6", "#8b7d63"
@@ -153,3 +154,36 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Pict
         else "No spacing clears spine and staples with a chance of 98 %."
     )
     return finish(figure, reads)
+
+
+def interval_page(plan: BufferingPlan, units: UnitChoice) -> Page:
+    """Show the spacings side by side in a notebook."""
+    chances = ", ".join(f"every {a.interval}: {say_chance(a.chance)}" for a in plan.alternatives)
+    return Page(interval_table(plan, units), f"chance that spine and staples stay free, {chances}")
+
+
+def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
+    """Write the spacings side by side, the chosen one marked."""
+    head = (
+        "one sheet after",
+        "sheets",
+        "gain",
+        "text block reads",
+        "clear of the highest place",
+        "chance it is free",
+    )
+    rows = [
+        (
+            f"{a.interval} leaves",
+            a.sheets,
+            say_length(a.gain.value, units, uncertainty=a.gain.expanded()),
+            say_length(a.thickness.value, units, uncertainty=a.thickness.expanded()),
+            "not read"
+            if a.tightest is None
+            else say_length(a.tightest[1].value, units, uncertainty=a.tightest[1].expanded()),
+            "–" if a.tightest is None else say_chance(a.chance),
+        )
+        for a in plan.alternatives
+    ]
+    picked = [a.interval for a in plan.alternatives].index(plan.chosen.interval)
+    return table(head, rows, picked=picked)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
 
+from bench.item import Thicknesses
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
-from bench.units import Q_, UnitChoice, say, say_value, unit_label
+from bench.units import Q_, UnitChoice, say, say_length, say_value, unit_label
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
 _SIGNS = {Verdict.GO: "●", Verdict.CARE: "▲", Verdict.STOP: "■"}
@@ -78,3 +80,39 @@ def say_recorded(value: float, uncertainty: float | None, unit: str, units: Unit
         return say_value(value, uncertainty, unit_label(unit))
     spread = None if uncertainty is None else Q_(uncertainty, "delta_degC" if unit == "degC" else unit)
     return say(Q_(value, unit), shown, uncertainty=spread)
+
+
+@dataclass(frozen=True)
+class Page:
+    """A piece of a page that a notebook shows: HTML for the eye, words for everything else."""
+
+    html: str
+    words: str
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
+        return {"text/html": f'<div class="bench-page">{self.html}</div>', "text/plain": self.words}
+
+
+def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
+    """Show what was read where, with uncertainty and where it comes from."""
+    places = {"text block": thicknesses.text_block}
+    places |= {f"over the {name} staple": value for name, value in thicknesses.over_staples.items()}
+    edges = {"spine edge": thicknesses.spine_edge, "fore edge": thicknesses.fore_edge}
+    places |= {name: value for name, value in edges.items() if value is not None}
+    rows = [
+        (name, say_length(m.value, units, uncertainty=m.expanded()), m.source) for name, m in places.items()
+    ]
+    words = "; ".join(f"{name} {value}" for name, value, _ in rows)
+    return Page(table(("place", "thickness (95 %)", "read with"), rows), words)
+
+
+def values_page(plan: Plan, units: UnitChoice) -> Page:
+    """Show the numbers of a plan with their limits and sources."""
+    rows = value_rows(plan.values, units)
+    words = "; ".join(f"{name}: {value}" for name, value, *_ in rows)
+    return Page(table(("quantity", "value", "limit", "source"), rows), words)
+
+
+def plan_page(plan: Plan) -> Page:
+    """Show verdict, answer, reason and cautions of a plan."""
+    return Page(lead(plan) + caution_list(plan.cautions), f"{plan.verdict.value}: {plan.answer}")

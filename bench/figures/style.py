@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 import matplotlib
 from matplotlib.axes import Axes
@@ -21,7 +22,7 @@ ACCENT, GO, CARE, STOP = "#7a3b2e", "#2f6b4f", "#8a5a00", "#9c2b23"
 # Okabe and Ito's set, safe for the common kinds of colour blindness.
 CURVES = ("#0072b2", "#d55e00", "#009e73", "#cc79a7")
 
-_RC = {
+_RC: Any = {
     "svg.fonttype": "none",  # text stays text: sharp, searchable, small
     "svg.hashsalt": "bench",  # the same drawing gives the same bytes
     "font.family": "sans-serif",

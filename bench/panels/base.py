@@ -25,7 +25,7 @@ _CHOICES = {
 }
 
 
-class UnitSwitch(traitlets.HasTraits):  # type: ignore[misc]
+class UnitSwitch(traitlets.HasTraits):
     """The operator's units, shared by all panels of a treatment."""
 
     choice = traitlets.Instance(UnitChoice, default_value=MILLIMETRES)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
-from bench.errors import BadValue, BenchError
+from bench.errors import BadValue
 from bench.units import Q_, Quantity, UnitChoice, to_float, unit_label
 
 
@@ -187,17 +187,3 @@ class GroupLabel:
     def __init__(self, words: str) -> None:
         self.box = widgets.HTML(f'<span class="group">{escape(words)}</span>')
         self.box.add_class("wide")
-
-
-Reader = Callable[[UnitChoice], Any]
-__all__ = [
-    "BenchError",
-    "ChoiceField",
-    "Field",
-    "GroupLabel",
-    "NumberField",
-    "SegmentField",
-    "StepField",
-    "TextField",
-    "TickField",
-]

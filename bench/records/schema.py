@@ -297,6 +297,9 @@ STEPS = Table(
         Column("planned_end", "time", meaning="As laid out."),
         Column("actual_start", "time", meaning="As it happened."),
         Column("actual_end", "time", meaning="As it happened."),
+        Column("least_min", "number", low=0, unit="min", meaning="How short it may be."),
+        Column("at_most_min", "number", low=0, unit="min", meaning="How long it may be; blank for no limit."),
+        Column("optional", "word", allowed=YES_NO, meaning="A look-in that may be left out at night."),
         _NOTE,
     ),
 )

@@ -111,6 +111,7 @@ class BufferingPlan(Plan):
     chosen: Alternative
     alternatives: tuple[Alternative, ...]
     recommended: int
+    sheet: str
 
 
 def balance_groups(leaves: int, interval: int) -> tuple[int, ...]:
@@ -322,6 +323,7 @@ def plan_buffering(
         chosen=chosen,
         alternatives=alternatives,
         recommended=recommended,
+        sheet=choices.sheet,
     )
 
 
@@ -343,7 +345,9 @@ def _answer(item: Item, chosen: Alternative, choices: BufferingChoices, units: U
         return f"{words} No spine edge or staple was read, so the clearance is not known."
     name, clear = chosen.tightest
     side = "above" if clear.value.magnitude >= 0 else "below"
-    height = say_length(abs(clear.value), units, uncertainty=clear.expanded())
+    height = say_length(
+        Q_(abs(clear.value.magnitude), clear.value.units), units, uncertainty=clear.expanded()
+    )
     return (
         f"{words} Under the load ({choices.load_words}) the text block stands {height} {side} the {name}, "
         f"the highest place, and stays clear of it with a chance of {say_chance(chosen.chance)}."

@@ -122,6 +122,9 @@ def _present(at: datetime, length: timedelta, day: WorkingDay) -> bool:
 
 Piece = tuple[str, int, PlannedStep]
 
+# The order of the stages within a cycle; cleaning comes once, before the first.
+STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
+
 
 def lay_out(pieces: Sequence[Piece], *, start: datetime, day: WorkingDay = WorkingDay()) -> Timeline:
     """Lay steps out one after the other by the clock.
@@ -148,23 +151,64 @@ def lay_out(pieces: Sequence[Piece], *, start: datetime, day: WorkingDay = Worki
     if not pieces:
         raise BadValue("steps", "empty", "one step or more", "Save a plan of a stage first")
     _check_offset("start", start)
-    drafts = [
-        Step(
-            step="",
-            stage=stage,
-            cycle=cycle,
-            name=piece.name,
-            hands=piece.hands,
-            planned_start=start,
-            planned_end=start,
-            least=_timedelta(piece.duration),
-            at_most=None if piece.at_most is None else _timedelta(piece.at_most),
-            note=piece.note,
-            if_present=piece.if_present,
-        )
-        for stage, cycle, piece in pieces
+    return _flow([_draft(piece, start) for piece in pieces], start, day)
+
+
+def _draft(piece: Piece, start: datetime) -> Step:
+    """Make a step that is not yet laid out."""
+    stage, cycle, planned = piece
+    return Step(
+        step="",
+        stage=stage,
+        cycle=cycle,
+        name=planned.name,
+        hands=planned.hands,
+        planned_start=start,
+        planned_end=start,
+        least=_timedelta(planned.duration),
+        at_most=None if planned.at_most is None else _timedelta(planned.at_most),
+        note=planned.note,
+        if_present=planned.if_present,
+    )
+
+
+def replace_stage(
+    timeline: Timeline | None,
+    stage: str,
+    cycle: int,
+    planned: Sequence[PlannedStep],
+    *,
+    start: datetime,
+    day: WorkingDay = WorkingDay(),
+) -> Timeline:
+    """Put the steps of one stage and cycle into a timeline, in place of those it had.
+
+    Steps that have begun stay; the others of that stage and cycle are taken out, the new ones take
+    their place in the order of the stages, and what follows moves.
+
+    Parameters
+    ----------
+    timeline : Timeline or None
+        None if there is none yet.
+    stage, cycle : str, int
+        Whose steps they are.
+    planned : sequence of PlannedStep
+        The new steps.
+    start : datetime
+        With offset; when the treatment starts, used if there is no timeline yet.
+    day : WorkingDay
+    """
+    _check_offset("start", start)
+    key = (cycle, STAGES.index(stage))
+    kept = [
+        replace(s, step="")
+        for s in (timeline.steps if timeline else ())
+        if (s.cycle, STAGES.index(s.stage)) != key or s.actual_start is not None
     ]
-    return _flow(drafts, start, day)
+    before = [s for s in kept if (s.cycle, STAGES.index(s.stage)) <= key]
+    after = [s for s in kept if (s.cycle, STAGES.index(s.stage)) > key]
+    new = [_draft((stage, cycle, step), start) for step in planned]
+    return _flow([*before, *new, *after], timeline.start if timeline else start, day)
 
 
 def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay) -> Timeline:

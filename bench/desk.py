@@ -1,0 +1,205 @@
+"""The desk: what a notebook needs at its start, the treatment at hand.
+
+``python -m bench open`` names the treatment by the environment variables ``BENCH_RECORDS`` and
+``BENCH_TREATMENT``.  A notebook that is opened by itself works on a scratch copy of a sample, so
+that reading the book never writes into anybody's record.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from bench.errors import NotFound
+from bench.item import Item, Thicknesses
+from bench.panels.base import UnitSwitch
+from bench.records import disk, nouns
+from bench.records.faults import explain_os_error
+from bench.records.store import Record
+from bench.records.store import open_treatment as open_record
+from bench.treatment.plan import Plan
+from bench.treatment.schedule import Timeline, replace_stage
+from bench.units import UnitChoice
+
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
+FIRST_SAMPLE = "tin-orchard-annual-2"
+
+
+class Treatment:
+    """A treatment on the desk: its record, its item, the operator's units.
+
+    Parameters
+    ----------
+    record : Record
+        Open record.
+    is_scratch : bool
+        Whether it is a scratch copy, thrown away when the notebook is closed.
+    """
+
+    def __init__(self, record: Record, *, is_scratch: bool = False) -> None:
+        self.record = record
+        self.is_scratch = is_scratch
+        self.switch = UnitSwitch(choice=nouns.units_of(record))
+
+    def __repr__(self) -> str:
+        kind = "scratch copy of the sample" if self.is_scratch else "treatment"
+        return f"{self.title} ({kind} {self.record.folder.name}), cycle {self.cycle}"
+
+    @property
+    def title(self) -> str:
+        """Title of the item."""
+        return str(nouns.treatment_row(self.record)["title"])
+
+    @property
+    def units(self) -> UnitChoice:
+        """The operator's units."""
+        choice: UnitChoice = self.switch.choice
+        return choice
+
+    @property
+    def conservator(self) -> str:
+        """Who is responsible; rows are saved in this name."""
+        return str(nouns.treatment_row(self.record).get("conservator", "not named"))
+
+    @property
+    def start(self) -> datetime:
+        """When the work is to begin, as recorded; now if it was not."""
+        start: datetime | None = nouns.treatment_row(self.record).get("planned_start")
+        return start or now()
+
+    @cached_property
+    def item(self) -> Item:
+        """The item, as recorded when it is first asked for."""
+        return nouns.item_of(self.record)
+
+    @property
+    def cycle(self) -> int:
+        """The cycle at hand: one more than the repeats decided at review."""
+        rows = self.record.read("decisions")
+        repeats = rows[(rows["stage"] == "review") & rows["decision"].str.startswith("repeat")]
+        return 1 + int(repeats["cycle"].max()) if len(repeats) else 1
+
+    @property
+    def timeline(self) -> Timeline | None:
+        """The schedule as saved."""
+        return nouns.timeline_of(self.record)
+
+    def thicknesses(self, cycle: int = 1) -> Thicknesses:
+        """Give the thicknesses as read before a cycle; typical values where nothing was read."""
+        stage, number = nouns.before_cycle(cycle)
+        return nouns.thicknesses_of(self.record, self.item, stage=stage, cycle=number)
+
+    def strip(self, stage: str, cycle: int | None = None) -> Sequence[str]:
+        """Say who and what is at hand, for the head of a panel."""
+        item = self.item
+        staples = f", {len(item.staples)} staples" if item.staples else ""
+        where = f"{stage.capitalize()}, cycle {cycle}" if cycle else stage.capitalize()
+        facts = [self.title, where, f"{item.format}, {item.leaves} leaves{staples}"]
+        return [*facts, "scratch copy"] if self.is_scratch else facts
+
+    def rows_for(self, plan: Plan) -> dict[str, list[dict[str, Any]]]:
+        """Give the rows that saving a plan writes: its values, and the schedule that it moves."""
+        rows = {"plans": nouns.plan_rows(plan, self.record)}
+        if plan.steps:
+            moved = replace_stage(self.timeline, plan.stage, plan.cycle, plan.steps, start=self.start)
+            steps = nouns.step_rows(moved, self.record)
+            if steps:
+                rows["steps"] = steps
+        return rows
+
+    def write_file(self, name: str, text: str) -> str:
+        """Write a file beside the tables, whole or not at all, and give its name.
+
+        Raises
+        ------
+        RecordError
+            The folder cannot be written.
+        """
+        path = self.record.folder / name
+        try:
+            disk.replace_file(path, text.encode("utf-8"))
+        except OSError as error:
+            raise explain_os_error(error, path) from error
+        return name
+
+    @staticmethod
+    def say_plan(plan: Plan, *tables: str) -> str:
+        """Say what saving a plan writes, without reading the record: panels ask at every move."""
+        rows = 3 + len(plan.values) + len(plan.cautions) + len(plan.assumptions)
+        more = [*tables, *(["steps"] if plan.steps else [])]
+        return f"Writes up to {rows} rows to plans" + (f", and to {' and '.join(more)}." if more else ".")
+
+    def save_plan(self, plan: Plan, extra: Mapping[str, Sequence[Mapping[str, Any]]] | None = None) -> str:
+        """Save a plan with its steps, and say what was written.
+
+        Parameters
+        ----------
+        plan : Plan
+        extra : mapping of table to rows, optional
+            Saved with it, all or nothing.
+        """
+        return self.save({**self.rows_for(plan), **(extra or {})})
+
+    def save(self, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> str:
+        """Save rows, and the operator's units if they were changed, and say what was written."""
+        wanted = {name: list(lines) for name, lines in rows.items() if lines}
+        description = nouns.treatment_row(self.record)
+        if self.units != nouns.units_of(self.record) and "treatment" not in wanted:
+            units = {"length_unit": self.units.length, "temperature_unit": self.units.temperature}
+            wanted["treatment"] = [{**description, **units}]
+        if not wanted:
+            return "Nothing new to save: the record already says so."
+        saved = self.record.save(wanted, by=self.conservator, at=now())
+        self.__dict__.pop("item", None)  # read anew: the save may have changed it
+        counted = [f"{len(n)} {'row' if len(n) == 1 else 'rows'} to {t}" for t, n in saved.rows.items()]
+        words = f"Saved {', '.join(counted)}."
+        if saved.news:
+            words += " Meanwhile " + "; ".join(str(news) for news in saved.news) + "."
+        return f"{words} {saved.notice}".strip()
+
+
+def now() -> datetime:
+    """Give the time by this machine's clock, with its offset from UTC, to the second."""
+    return datetime.now().astimezone().replace(microsecond=0)
+
+
+def records_folder() -> Path:
+    """Give the folder of the treatments that the workbook was opened on."""
+    return Path(os.environ.get("BENCH_RECORDS", "records"))
+
+
+def open_treatment(name: str | None = None) -> Treatment:
+    """Open the treatment at hand.
+
+    Parameters
+    ----------
+    name : str, optional
+        A folder of the records, or a sample.  By default the one the workbook was opened on, else
+        a scratch copy of the first sample.
+
+    Raises
+    ------
+    NotFound
+        No treatment of that name.
+    """
+    wanted = name or os.environ.get("BENCH_TREATMENT")
+    if wanted and "BENCH_RECORDS" in os.environ and (records_folder() / wanted).is_dir():
+        return Treatment(open_record(records_folder() / wanted))
+    return _open_scratch(wanted or FIRST_SAMPLE)
+
+
+def _open_scratch(sample: str) -> Treatment:
+    source = SAMPLES / sample
+    if not source.is_dir():
+        names = sorted(p.name for p in SAMPLES.iterdir() if p.is_dir()) if SAMPLES.is_dir() else []
+        remedy = "Choose one of these, or open the workbook with --treatment"
+        raise NotFound("treatment", repr(sample), ", ".join(names) or "none here", remedy)
+    scratch = Path(tempfile.mkdtemp(prefix="bench-scratch-")) / sample
+    shutil.copytree(source, scratch)
+    return Treatment(open_record(scratch), is_scratch=True)

@@ -1,0 +1,70 @@
+"""Fields for the load on the item, shared by the panels that need it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from bench.errors import BadValue
+from bench.panels.fields import ChoiceField, Field, NumberField
+from bench.physics.contact import LOAD_WORDS, pressure_from_force, pressure_from_mass, pressure_from_word
+from bench.physics.ranges import Range
+from bench.units import Q_, Quantity, say
+
+_BY = {
+    "by a word": "word",
+    "by mass on top": "mass",
+    "by force of the press": "force",
+    "as pressure": "pressure",
+}
+LOAD_NUMBER = "Mass in kg, force in N, or pressure in kPa"
+# A weighed or gauged load is even over the face to within a fifth at best; from memory.
+_EVENNESS = 0.2
+
+
+def load_fields() -> list[Field]:
+    """Build the fields that say how hard the item is pressed."""
+    words = [
+        (f"{word} ({r.low.magnitude:g} to {r.high.magnitude:g} kPa)", word) for word, r in LOAD_WORDS.items()
+    ]
+    return [
+        ChoiceField("load_by", "Load is known", list(_BY.items()), "word"),
+        ChoiceField("load_word", "Load in a word", words, "medium", hint="used when known by a word"),
+        NumberField(
+            "load_number",
+            LOAD_NUMBER,
+            None,
+            "dimensionless",
+            low=Q_(0.0, ""),
+            high=Q_(50000.0, ""),
+            optional=True,
+            hint="used when known by mass, force or pressure",
+        ),
+    ]
+
+
+def read_load(values: Mapping[str, Any], area: Quantity) -> tuple[Range, str]:
+    """Turn the fields into a range of pressure and the words for it.
+
+    Raises
+    ------
+    BadValue
+        A load known by a number whose number is missing or impossible.
+    """
+    by = values["load_by"]
+    if by == "word":
+        return pressure_from_word(values["load_word"]), values["load_word"]
+    if values["load_number"] is None:
+        remedy = "Enter it, or choose a load by a word"
+        raise BadValue(LOAD_NUMBER, "empty", "a number above zero", remedy)
+    number = float(values["load_number"].magnitude)
+    if number == 0:
+        raise BadValue(LOAD_NUMBER, "0", "a number above zero", "Without a load there is no pressing")
+    if by == "mass":
+        pressure, words = pressure_from_mass(Q_(number, "kg"), area=area), f"{number:g} kg on top"
+    elif by == "force":
+        pressure, words = pressure_from_force(Q_(number, "N"), area=area), f"{number:g} N"
+    else:
+        pressure, words = Q_(number, "kPa"), "given as pressure"
+    spread = Range(pressure, (1 - _EVENNESS) * pressure, (1 + _EVENNESS) * pressure)
+    return spread, f"{words}, {say(pressure, 'kPa')}"

@@ -1,0 +1,324 @@
+"""From rows to nouns and back: the item, its readings, a plan, the timeline."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+import pandas as pd
+
+from bench.errors import BadValue
+from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_leaves, typical_thicknesses
+from bench.records.schema import STAMPS
+from bench.records.store import Record
+from bench.treatment.plan import Caution, Plan, Verdict
+from bench.treatment.schedule import Step, Timeline
+from bench.uncertainty import Measured, estimate_from_readings
+from bench.units import Q_, Quantity, UnitChoice
+
+# What a hand caliper that is not described further is taken to allow; from memory of DIN 862 and of
+# typical digital calipers, +-0.02 mm with a step of 0.01 mm.
+DEFAULT_LIMIT = Q_(0.02, "mm")
+DEFAULT_STEP = Q_(0.01, "mm")
+
+_NO_LONGER = "no longer planned"
+_UNITS = {"%": "percent", "g/m²": "gsm", "°C": "degC", "°F": "degF", "µm": "um"}
+
+
+def _given(value: object) -> bool:
+    return value is not None and not bool(pd.isna(value))  # type: ignore[call-overload]
+
+
+def treatment_row(record: Record) -> dict[str, Any]:
+    """Give the current description of the treatment, ready to be saved again with changes."""
+    row = record.read("treatment").iloc[-1]
+    return {k: v for k, v in row.items() if k not in (*STAMPS, "replaces") and _given(v)}  # type: ignore[misc]
+
+
+def units_of(record: Record) -> UnitChoice:
+    """Give the operator's units, as last saved."""
+    row = treatment_row(record)
+    return UnitChoice(row["length_unit"], row["temperature_unit"])
+
+
+def item_of(record: Record) -> Item:
+    """Build the item from its record.
+
+    Raises
+    ------
+    BadValue
+        A fact that intake must supply is still missing, or is not possible.
+    """
+    row = treatment_row(record)
+    for column in ("format", "width_mm", "height_mm", "count", "counted_as"):
+        if column not in row:
+            raise BadValue(
+                column, "not recorded", "a value", "Describe the item in the intake notebook first"
+            )
+    return Item(
+        title=row["title"],
+        format=Format(row["format"]),
+        width=Q_(float(row["width_mm"]), "mm"),
+        height=Q_(float(row["height_mm"]), "mm"),
+        leaves=count_leaves(int(row["count"]), counted_as=row["counted_as"]),
+        cover_leaves=int(row.get("cover_leaves", 2)),
+        text_paper=row.get("text_paper", "newsprint"),
+        cover_paper=row.get("cover_paper", "coated cover"),
+        cover_coated=Answer(row.get("cover_coated", "unknown")),
+        glue=row.get("glue", "unknown"),
+        staples=staples_of(record),
+        mass=Q_(float(row["mass_g"]), "g") if "mass_g" in row else None,
+    )
+
+
+def staples_of(record: Record) -> tuple[Staple, ...]:
+    """Build the staples, from head to tail."""
+    rows = record.read("staples").sort_values("from_head_mm")
+    return tuple(
+        Staple(
+            name=row["staple"],
+            from_head=Q_(float(row["from_head_mm"]), "mm"),
+            from_spine=Q_(float(row["from_spine_mm"]), "mm"),
+            prong=Prong(row["prong"]),
+            rust=int(row["rust"]),
+        )
+        for row in rows.to_dict("records")
+    )
+
+
+def unit_of(text: str) -> str:
+    """Turn a unit as written in a record into the registry's name."""
+    return _UNITS.get(text, text)
+
+
+def measured_at(record: Record, quantity: str, *, stage: str, cycle: int) -> dict[str, Measured]:
+    """Turn the readings of one quantity into a value with uncertainty, place by place.
+
+    Parameters
+    ----------
+    quantity : str
+        ``"thickness"``, ``"width"``, ``"height"``, ``"mass"``, ...
+    stage, cycle : str, int
+        When they were taken.
+
+    Returns
+    -------
+    dict
+        Place to value; empty if nothing was read.
+    """
+    rows = record.read("readings")
+    rows = rows[(rows["quantity"] == quantity) & (rows["stage"] == stage) & (rows["cycle"] == cycle)]
+    return {str(place): _measure(str(place), group) for place, group in rows.groupby("place", sort=False)}
+
+
+def _measure(place: str, rows: pd.DataFrame) -> Measured:
+    first = rows.iloc[0]
+    unit = unit_of(first["unit"])
+    instrument = first["instrument"] if _given(first["instrument"]) else "instrument not named"
+    force = f" pressing with {first['force_n']:g} N" if _given(first["force_n"]) else ""
+    readings = [Q_(float(v), unit_of(u)) for v, u in zip(rows["value"], rows["unit"], strict=True)]
+    is_length = Q_(1, unit).is_compatible_with("mm")
+    return estimate_from_readings(
+        readings,
+        place=place,
+        instrument_limit=_or_default(first["limit"], unit, DEFAULT_LIMIT if is_length else Q_(0, unit)),
+        resolution=_or_default(first["resolution"], unit, DEFAULT_STEP if is_length else Q_(0, unit)),
+        source=f"{instrument}{force}",
+    )
+
+
+def _or_default(value: object, unit: str, default: Quantity) -> Quantity:
+    return Q_(float(value), unit) if _given(value) else default  # type: ignore[arg-type]
+
+
+def thicknesses_of(record: Record, item: Item, *, stage: str = "intake", cycle: int = 0) -> Thicknesses:
+    """Build the thicknesses from the readings; typical values stand in where the text block was not read.
+
+    Places are ``"text block"``, ``"spine edge"``, ``"fore edge"`` and ``"<name> staple"``.
+    """
+    read = measured_at(record, "thickness", stage=stage, cycle=cycle)
+    if "text block" not in read:
+        return typical_thicknesses(item)
+    names = [staple.name for staple in item.staples]
+    return Thicknesses(
+        text_block=read["text block"],
+        over_staples={name: read[f"{name} staple"] for name in names if f"{name} staple" in read},
+        spine_edge=read.get("spine edge"),
+        fore_edge=read.get("fore edge"),
+    )
+
+
+def before_cycle(cycle: int) -> tuple[str, int]:
+    """Give stage and cycle of the readings that stand before a cycle."""
+    return ("intake", 0) if cycle <= 1 else ("review", cycle - 1)
+
+
+def plan_rows(plan: Plan, record: Record) -> list[dict[str, Any]]:
+    """Turn a plan into rows of ``plans``: its words, its values, its cautions and assumptions.
+
+    Rows of the same plan saved before are replaced, those without a successor are marked as no
+    longer planned.
+    """
+    name = f"{plan.stage}-{plan.cycle}"
+    common = {"plan": name, "stage": plan.stage, "cycle": plan.cycle}
+    rows: list[dict[str, Any]] = [
+        {"quantity": "verdict", "words": plan.verdict.value},
+        {"quantity": "answer", "words": plan.answer},
+        {"quantity": "because", "words": plan.because},
+    ]
+    rows += [_value_row(value) for value in plan.values]
+    rows += [_caution_row(number, caution) for number, caution in enumerate(plan.cautions, start=1)]
+    rows += [
+        {"quantity": f"assumed: {a.name}", "words": a.words, "source": a.source} for a in plan.assumptions
+    ]
+    built = [{**common, **row} for row in rows]
+    known = record.read("plans")
+    known = known[known["plan"] == name]
+    left = [q for q in known["quantity"] if q not in {row["quantity"] for row in built}]
+    built += [{**common, "quantity": quantity, "words": _NO_LONGER} for quantity in left]
+    return replacing(record, "plans", built, ("plan", "quantity"))
+
+
+def _value_row(value: Any) -> dict[str, Any]:
+    unit = value.unit
+    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    row = {
+        "quantity": value.name,
+        "value": _rounded(value.value.to(unit).magnitude),
+        "unit": unit,
+        "limit_source": value.limit_source,
+        "source": value.source,
+    }
+    if value.uncertainty is not None:
+        row["uncertainty"] = _rounded(value.uncertainty.to(delta).magnitude)
+    if value.limit is not None:
+        row["limit"] = _rounded(value.limit.to(unit).magnitude)
+    return row
+
+
+def _rounded(value: Any) -> float:
+    """Keep six significant digits: more than any reading carries, and steady between machines."""
+    return float(f"{float(value):.6g}")
+
+
+def _caution_row(number: int, caution: Caution) -> dict[str, Any]:
+    words = f"{caution.verdict.value}: {caution.words}"
+    return {"quantity": f"caution {number}", "words": words, "source": caution.source}
+
+
+def replacing(
+    record: Record, table: str, rows: Iterable[Mapping[str, Any]], keys: Iterable[str]
+) -> list[dict[str, Any]]:
+    """Let rows take the place of saved ones that agree with them in the key columns.
+
+    A row that already stands as it is saved is left out, so that saving twice writes nothing new.
+    """
+    known = record.read(table).to_dict("records")
+    names = list(keys)
+    built = []
+    for row in rows:
+        same = [old for old in known if all(old[name] == row.get(name) for name in names)]
+        if not same:
+            built.append(dict(row))
+        elif any(value != (same[-1][key] if _given(same[-1][key]) else "") for key, value in row.items()):
+            built.append({**row, "replaces": int(same[-1]["row"])})
+    return built
+
+
+def planned_of(record: Record, stage: str, cycle: int) -> pd.DataFrame:
+    """Read the current rows of one plan, without what is no longer planned."""
+    rows = record.read("plans")
+    rows = rows[(rows["stage"] == stage) & (rows["cycle"] == cycle)]
+    return rows[rows["words"].fillna("") != _NO_LONGER]
+
+
+def planned_number(record: Record, stage: str, cycle: int, quantity: str) -> Quantity | None:
+    """Read one planned number, or None if it was not planned."""
+    rows = planned_of(record, stage, cycle)
+    rows = rows[rows["quantity"] == quantity].dropna(subset=["value"])
+    if rows.empty:
+        return None
+    return Q_(float(rows.iloc[-1]["value"]), unit_of(str(rows.iloc[-1]["unit"])))
+
+
+def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:
+    """Read the verdict of a saved plan, or None if there is none."""
+    rows = planned_of(record, stage, cycle)
+    rows = rows[rows["quantity"] == "verdict"]
+    return None if rows.empty else Verdict(rows.iloc[-1]["words"])
+
+
+def timeline_of(record: Record) -> Timeline | None:
+    """Build the timeline from the rows of ``steps``; None if there is none."""
+    rows = record.read("steps").dropna(subset=["planned_start", "planned_end"]).sort_values("step")
+    if rows.empty:
+        return None
+    return Timeline(tuple(_step(row) for row in rows.to_dict("records")))
+
+
+def _step(row: Mapping[Any, Any]) -> Step:
+    start, end = _moment(row["planned_start"]), _moment(row["planned_end"])
+    assert start is not None  # rows without were dropped
+    assert end is not None
+    least = timedelta(minutes=float(row["least_min"])) if _given(row["least_min"]) else end - start
+    most = timedelta(minutes=float(row["at_most_min"])) if _given(row["at_most_min"]) else None
+    return Step(
+        step=row["step"],
+        stage=row["stage"],
+        cycle=int(row["cycle"]),
+        name=row["name"],
+        hands=row["hands"] == "yes",
+        planned_start=start,
+        planned_end=end,
+        least=least,
+        at_most=most,
+        actual_start=_moment(row["actual_start"]),
+        actual_end=_moment(row["actual_end"]),
+        note=row["note"] if _given(row["note"]) else "",
+        if_present=row["optional"] == "yes",
+    )
+
+
+def _moment(value: Any) -> datetime | None:
+    return value if _given(value) else None
+
+
+def step_rows(timeline: Timeline, record: Record) -> list[dict[str, Any]]:
+    """Turn a timeline into the rows of ``steps`` that differ from what is saved."""
+    known = record.read("steps").sort_values("step")
+    old = {row["step"]: row for row in known.to_dict("records")}
+    rows = []
+    for step in timeline.steps:
+        row = _step_row(step)
+        before = old.pop(step.step, None)
+        if before is None:
+            rows.append(row)
+        elif not _given(before["planned_start"]) or _step_row(_step(before)) != row:
+            rows.append({**row, "replaces": int(before["row"])})
+    for left in old.values():
+        if _given(left["planned_start"]):
+            common = {key: left[key] for key in ("step", "stage", "name", "hands")}
+            cycle, number = int(left["cycle"]), int(left["row"])
+            rows.append({**common, "cycle": cycle, "note": _NO_LONGER, "replaces": number})
+    return rows
+
+
+def _step_row(step: Step) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "step": step.step,
+        "stage": step.stage,
+        "cycle": step.cycle,
+        "name": step.name,
+        "hands": "yes" if step.hands else "no",
+        "planned_start": step.planned_start,
+        "planned_end": step.planned_end,
+        "actual_start": step.actual_start,
+        "actual_end": step.actual_end,
+        "least_min": step.least.total_seconds() / 60,
+        "optional": "yes" if step.if_present else "no",
+        "note": step.note,
+    }
+    if step.at_most is not None:
+        row["at_most_min"] = step.at_most.total_seconds() / 60
+    return {key: value for key, value in row.items() if value is not None and value != ""}
