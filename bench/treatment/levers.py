@@ -1,0 +1,136 @@
+"""What a cycle is done with, and the rule that a repeat changes one thing at most.
+
+Softness (interleaves and padding), load, moisture and heat are the levers.  If two are moved at
+once, nobody can say which of them helped and which harmed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from enum import StrEnum
+
+import pint
+
+from bench.errors import BadValue
+from bench.units import Quantity, to_float
+
+
+class Lever(StrEnum):
+    """The one thing that a repeat may change."""
+
+    SOFTNESS = "softness"
+    LOAD = "load"
+    MOISTURE = "moisture"
+    HEAT = "heat"
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What a cycle is done with; what is None was not recorded and counts as unchanged.
+
+    Attributes
+    ----------
+    interval : int or None
+        Leaves between sheets (softness).
+    padding : str
+        Felt, blotter, board, ... next to the item, from inside out (softness).
+    pressure : Quantity or None
+        On the face (load).
+    humidity, time_in_chamber : Quantity or None
+        Moisture.
+    platen, dwell : Quantity or None
+        Heat.
+    """
+
+    interval: int | None = None
+    padding: str = ""
+    pressure: Quantity | None = None
+    humidity: Quantity | None = None
+    time_in_chamber: Quantity | None = None
+    platen: Quantity | None = None
+    dwell: Quantity | None = None
+
+    def __post_init__(self) -> None:
+        if self.interval is not None and (not isinstance(self.interval, int) or self.interval < 1):
+            remedy = "Choose a spacing, such as 6"
+            raise BadValue("leaves between sheets", self.interval, "a whole number, 1 or more", remedy)
+        for name, unit, low, high in (
+            ("pressure", "kPa", 0, 500),
+            ("humidity", "percent", 0, 100),
+            ("time_in_chamber", "hour", 0, 1000),
+            ("platen", "degC", 0, 150),
+            ("dwell", "min", 0, 10_000),
+        ):
+            value = getattr(self, name)
+            if value is not None:
+                to_float(value, unit, field=name.replace("_", " "), low=low, high=high)
+
+
+_LEVERS = {
+    "interval": Lever.SOFTNESS,
+    "padding": Lever.SOFTNESS,
+    "pressure": Lever.LOAD,
+    "humidity": Lever.MOISTURE,
+    "time_in_chamber": Lever.MOISTURE,
+    "platen": Lever.HEAT,
+    "dwell": Lever.HEAT,
+}
+
+
+def find_changes(done_with: Conditions, proposal: Conditions) -> tuple[Lever, ...]:
+    """Say which levers a proposal moves, each named once."""
+    moved = [
+        _LEVERS[f.name]
+        for f in fields(Conditions)
+        if _differ(getattr(done_with, f.name), getattr(proposal, f.name))
+    ]
+    return tuple(dict.fromkeys(moved))
+
+
+def _differ(old: object, new: object) -> bool:
+    if old is None or new is None or old == "" or new == "":
+        return False
+    if not (isinstance(old, pint.Quantity) and isinstance(new, pint.Quantity)):
+        return bool(old != new)
+    first = float(old.magnitude)
+    return abs(first - float(new.to(old.units).magnitude)) > 1e-9 * max(1.0, abs(first))
+
+
+def check_one_change(done_with: Conditions, proposal: Conditions) -> Lever | None:
+    """Give the one lever that a proposal moves, or None.
+
+    Raises
+    ------
+    BadValue
+        It moves two or more.
+    """
+    moved = find_changes(done_with, proposal)
+    if len(moved) > 1:
+        keep = " and ".join(moved[1:])
+        remedy = f"Keep {keep} as in the last cycle, or keep {moved[0]}, and change the other one later"
+        raise BadValue("changes for the next cycle", " and ".join(moved), "one thing at a time", remedy)
+    return moved[0] if moved else None
+
+
+_NAMES = {
+    "interval": "leaves between sheets",
+    "padding": "padding",
+    "pressure": "pressure",
+    "humidity": "chamber humidity",
+    "time_in_chamber": "time in the chamber",
+    "platen": "platen temperature",
+    "dwell": "dwell",
+}
+
+
+def say_change(old: Conditions, new: Conditions, changed: Lever | None) -> str:
+    """Say what changes from one cycle to the next."""
+    if changed is None:
+        return "Everything as in the last cycle."
+    moved = [n for n in _NAMES if _differ(getattr(old, n), getattr(new, n))]
+    said = [f"{_NAMES[n]} {_say(getattr(new, n))} instead of {_say(getattr(old, n))}" for n in moved]
+    return f"Only the {changed} changes: {', '.join(said)}; everything else as in the last cycle."
+
+
+def _say(value: object) -> str:
+    return f"{value:.4g~P}" if isinstance(value, pint.Quantity) else str(value)
