@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from html import escape
+from html import escape, unescape
 from importlib import resources
 from typing import Any
 
@@ -173,10 +174,10 @@ class Panel:
         """Give a field by its key, for tests and for other panels."""
         return next(f for f in self._fields if f.key == key)
 
-    def _ipython_display_(self) -> None:
-        from IPython.display import display
-
-        display(self.widget)
+    def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
+        bundle: dict[str, Any] = self.widget._repr_mimebundle_() or {}
+        said = " ".join(re.sub(r"<[^>]+>", " ", self._answer.value.split("<div")[0]).split())
+        return {**bundle, "text/plain": unescape(said)}
 
     def _choose_units(self, change: Mapping[str, Any]) -> None:
         self._units.choice = _CHOICES[change["new"]]

@@ -205,9 +205,7 @@ def compare_intervals(
     stiff boards.
     """
     sheet = _sheet_thickness(choices.sheet)
-    give = estimate_give(
-        pressure=choices.load.value, pressure_low=choices.load.low, pressure_high=choices.load.high
-    )
+    give = _give(choices)
     found = []
     for interval in intervals:
         try:
@@ -216,6 +214,11 @@ def compare_intervals(
             continue
         found.append(_weigh_alternative(thicknesses, interval, places, sheet, give))
     return tuple(found)
+
+
+def _give(choices: BufferingChoices) -> Measured:
+    load = choices.load
+    return estimate_give(pressure=load.value, pressure_low=load.low, pressure_high=load.high)
 
 
 def _sheet_thickness(material: str) -> Measured:
@@ -304,6 +307,7 @@ def plan_buffering(
     """
     places = place_interleaves(item, choices.interval)
     intervals = tuple(sorted({*INTERVALS, choices.interval}))
+    give = _give(choices)
     alternatives = compare_intervals(item, thicknesses, choices, intervals)
     chosen = next(a for a in alternatives if a.interval == choices.interval)
     widest = LADDER[min(cycle, len(LADDER)) - 1]
@@ -315,7 +319,7 @@ def plan_buffering(
         verdict=worst(c.verdict for c in cautions),
         answer=_answer(item, chosen, choices, units),
         because=_because(chosen, alternatives, choices, recommended),
-        values=_values(chosen, choices),
+        values=_values(chosen, choices, give),
         cautions=cautions,
         steps=_steps(item, len(places)),
         assumptions=_assumptions(thicknesses, choices),
@@ -374,12 +378,13 @@ def _because(
     return words
 
 
-def _values(chosen: Alternative, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
+def _values(chosen: Alternative, choices: BufferingChoices, give: Measured) -> tuple[PlannedValue, ...]:
     values = [
         PlannedValue("leaves between sheets", Q_(float(chosen.interval), ""), "dimensionless"),
         PlannedValue("sheets", Q_(float(chosen.sheets), ""), "dimensionless"),
         planned("gain in thickness", chosen.gain, "um"),
         planned("thickness with sheets", chosen.thickness, "um"),
+        planned("give of the text block under load", give, "percent"),
         PlannedValue(
             "chance that spine and staples stay free",
             Q_(100 * chosen.chance, "percent"),
@@ -445,5 +450,11 @@ def _assumptions(thicknesses: Thicknesses, choices: BufferingChoices) -> tuple[A
         Assumption("thickness over the text block", thicknesses.text_block.source or "given", "reading"),
         Assumption("sheet", f"{choices.sheet}: {sheet.where}", sheet.source),
         Assumption("load", choices.load_words, "operator"),
+        Assumption(
+            "give under load",
+            "Pfeiffer's law; below zero where the caliper presses harder than the press does, so that the "
+            "text block stands a little thicker in the press than it was read",
+            "memory",
+        ),
         Assumption("spine and staples", "taken as giving nothing under load, on the safe side", "memory"),
     )
