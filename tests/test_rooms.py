@@ -1,0 +1,228 @@
+"""The rooms of ``bench`` and the one direction in which they may import each other.
+
+Imports inside functions count too. Each table below is the rule; ``DEVELOPERS.md`` explains it.
+The reader of the imports is itself tried on small made sources at the end.
+"""
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+BENCH = ROOT / "bench"
+
+# From the ground up: a room may use every room on a lower step, and of its own step itself alone.
+STEPS = [
+    {"errors"},
+    {"sources", "units"},
+    {"materials"},
+    {"uncertainty"},
+    {"item"},
+    {"stack"},
+    {"physics"},
+    {"treatment"},
+]
+GROUND = set().union(*STEPS)
+# Above them, each room names what it may use.
+MAY_USE = {
+    "records": {"errors", "units"},
+    "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
+    "figures": GROUND,
+    # A panel shows the treatment at hand; desk in turn needs the base of panels, hence the cycle test.
+    "panels": GROUND | {"records", "figures", "desk"},
+    "writeup": GROUND | {"records", "figures"},
+    "desk": GROUND | {"records", "figures", "panels", "writeup"},
+    "lab": {"errors"},
+    "__main__": GROUND | {"records", "figures", "panels", "writeup", "desk", "lab"},
+}
+# Heavy or screen-bound packages and the only rooms that may hold them.
+PACKAGES = {
+    "pandas": {"records", "writeup", "panels", "desk"},
+    "matplotlib": {"figures"},
+    "ipywidgets": {"panels", "desk"},
+    "IPython": {"panels", "desk"},
+    "traitlets": {"panels", "desk"},
+}
+PURE = {"uncertainty", "item", "stack", "physics", "treatment"}
+IMPURE_MODULES = {"os", "pathlib", "random", "time", "io", "shutil", "tempfile", "subprocess", "socket"}
+CLOCKS = {"now", "today", "utcnow"}
+# scipy's submodules of a second each: never at the top of a module.
+SLOW = ("scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.signal", "scipy.integrate")
+IMPORT_LIMIT_S = 0.6
+
+
+def module_name(path: Path) -> str:
+    """Name a module within bench: ``records.nouns``, ``units``, ``physics`` for its ``__init__``."""
+    parts = path.relative_to(BENCH).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" and len(parts) > 1 else parts)
+
+
+MODULES = {module_name(path): path for path in sorted(BENCH.rglob("*.py"))}
+TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
+
+
+def room(name: str) -> str:
+    return name.split(".")[0]
+
+
+def find_imports(tree: ast.AST, name: str, *, is_package: bool = False) -> Iterator[str]:
+    """Yield the full dotted name of everything a module imports, wherever in it."""
+    here = ["bench", *name.split(".")]
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module.split(".") if node.module else []
+            if node.level:
+                base = here[: len(here) - node.level + is_package] + base
+            yield from (".".join([*base, alias.name]) for alias in node.names)
+
+
+def imports_of(name: str) -> set[str]:
+    return set(find_imports(TREES[name], name, is_package=MODULES[name].stem == "__init__"))
+
+
+def used_modules(name: str) -> set[str]:
+    """Give the modules of bench that a module imports, by their names in ``MODULES``."""
+    used = set()
+    for target in imports_of(name):
+        parts = target.split(".")
+        if parts[0] != "bench":
+            continue
+        candidates = [".".join(parts[1:end]) for end in range(len(parts), 1, -1)]
+        used.add(next((candidate for candidate in candidates if candidate in MODULES), "__init__"))
+    return used - {name, "__init__"}
+
+
+def allowed_rooms(name: str) -> set[str]:
+    for index, step in enumerate(STEPS):
+        if room(name) in step:
+            return set().union(*STEPS[:index])
+    return MAY_USE[name] if name in MAY_USE else MAY_USE[room(name)]
+
+
+@pytest.mark.parametrize("name", [name for name in MODULES if name != "__init__"])
+def test_imports_go_only_towards_the_ground(name: str) -> None:
+    allowed = allowed_rooms(name) | {room(name)}
+    wrong = sorted(used for used in used_modules(name) if room(used) not in allowed)
+    assert wrong == [], f"bench/{name} may use {', '.join(sorted(allowed))}"
+
+
+def test_no_module_imports_itself_round_a_circle() -> None:
+    graph = {name: {used for used in used_modules(name) if used != room(name)} for name in MODULES}
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        pytest.fail(" imports ".join(reversed(error.args[1])), pytrace=False)
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_a_heavy_package_stays_in_its_rooms(package: str) -> None:
+    users = {name for name in MODULES for target in imports_of(name) if target.split(".")[0] == package}
+    assert sorted(name for name in users if room(name) not in PACKAGES[package]) == []
+
+
+def find_impurities(tree: ast.AST, name: str) -> Iterator[str]:
+    """Yield each use of a file, a clock or a global random generator."""
+    for target in find_imports(tree, name):
+        if target.split(".")[0] in IMPURE_MODULES:
+            yield f"imports {target}"
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        called = ast.unparse(node.func)
+        if called == "open" or called.split(".")[-1] in CLOCKS or ".random." in f".{called}":
+            yield f"line {node.lineno} calls {called}"
+
+
+@pytest.mark.parametrize("name", [name for name in MODULES if room(name) in PURE])
+def test_calculations_know_no_file_no_clock_and_no_chance(name: str) -> None:
+    assert list(find_impurities(TREES[name], name)) == []
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_slow_modules_are_imported_late(name: str) -> None:
+    outside = ast.Module([node for node in TREES[name].body if not isinstance(node, DEFINITIONS)], [])
+    assert [target for target in find_imports(outside, name) if target.startswith(SLOW)] == []
+
+
+FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
+DEFINITIONS = (*FUNCTIONS, ast.ClassDef)
+
+
+def find_undocumented(tree: ast.AST, prefix: str = "") -> Iterator[str]:
+    """Yield the public classes, functions and methods without a docstring, the module first."""
+    if isinstance(tree, ast.Module) and not ast.get_docstring(tree):
+        yield "module"
+    for node in getattr(tree, "body", []):
+        if isinstance(node, DEFINITIONS) and not node.name.startswith("_"):
+            if not ast.get_docstring(node):
+                yield prefix + node.name
+            if isinstance(node, ast.ClassDef):
+                yield from find_undocumented(node, f"{prefix}{node.name}.")
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_everything_public_says_what_it_is(name: str) -> None:
+    assert list(find_undocumented(TREES[name])) == []
+
+
+def test_importing_bench_costs_next_to_nothing() -> None:
+    """The best of three fresh interpreters: a busy machine slows one, not all."""
+    code = "import time; start = time.perf_counter(); import bench; print(time.perf_counter() - start)"
+    words = [sys.executable, "-c", code]
+    times = [
+        float(subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=True).stdout)
+        for _ in range(3)
+    ]
+    assert min(times) < IMPORT_LIMIT_S
+
+
+@pytest.mark.parametrize(
+    ("source", "name", "is_package", "found"),
+    [
+        ("import bench.units as u", "item", False, {"bench.units"}),
+        ("def f():\n    from bench.units import Q_", "item", False, {"bench.units.Q_"}),
+        ("from . import air", "physics.salts", False, {"bench.physics.air"}),
+        ("from ..records import store", "physics.salts", False, {"bench.records.store"}),
+        ("from .base import Panel", "panels", True, {"bench.panels.base.Panel"}),
+    ],
+)
+def test_the_reader_sees_every_way_to_import(
+    source: str, name: str, is_package: bool, found: set[str]
+) -> None:
+    assert set(find_imports(ast.parse(source), name, is_package=is_package)) == found
+
+
+def test_the_steps_are_those_of_the_design() -> None:
+    assert "physics" not in allowed_rooms("item")
+    assert "records" not in allowed_rooms("treatment")
+    assert "treatment" not in allowed_rooms("records.store")
+    assert "treatment" in allowed_rooms("records.nouns")
+    assert "records" not in allowed_rooms("figures")
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ("import os", ["imports os"]),
+        ("from pathlib import Path", ["imports pathlib.Path"]),
+        ("x = datetime.now()", ["line 1 calls datetime.now"]),
+        ("x = dt.date.today()", ["line 1 calls dt.date.today"]),
+        ("x = np.random.normal()", ["line 1 calls np.random.normal"]),
+        ("x = open('a')", ["line 1 calls open"]),
+        ("def f(rng: np.random.Generator):\n    return rng.normal()", []),
+    ],
+)
+def test_the_reader_sees_files_clocks_and_chance(source: str, found: list[str]) -> None:
+    assert list(find_impurities(ast.parse(source), "physics.made")) == found
+
+
+def test_the_reader_sees_what_is_not_documented() -> None:
+    source = '"""A."""\nclass A:\n    """B."""\n    def f(self): ...\n    def _g(self): ...\ndef h(): ...\n'
+    assert list(find_undocumented(ast.parse(source))) == ["A.f", "h"]
