@@ -141,8 +141,8 @@ def _half_space_amount(fourier: float, biot: float) -> float:
     if math.isinf(biot):
         return 2 * math.sqrt(fourier / math.pi)
     depth = biot * math.sqrt(fourier)
-    if depth < 1e-3:  # the closed form below loses its digits; two terms of its series do not
-        return biot * fourier * (1 - 4 * depth / (3 * math.sqrt(math.pi)))
+    if depth < 1e-3:  # the closed form below loses its digits; three terms of its series do not
+        return biot * fourier * (1 - 4 * depth / (3 * math.sqrt(math.pi)) + depth**2 / 2)
     return float(erfcx(depth) - 1 + 2 * depth / math.sqrt(math.pi)) / biot
 
 
