@@ -58,6 +58,7 @@ class Comparison:
         Of the planned value.
     planned : PlannedValue
     measured : Measured
+        A temperature in kelvin, in which its doubt can be worked with.
     difference : Measured
         Measured less planned, with the doubt of both; a temperature in kelvin.
     agreement : Agreement
@@ -170,7 +171,8 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
     if planned.uncertainty is not None:
         expected = from_expanded(planned.value, planned.uncertainty, cause="plan", source=planned.source)
     difference = subtract_readings(measured, expected)
-    return Comparison(planned.name, planned, measured, difference, judge_difference(difference))
+    plain = _without_offset(measured)
+    return Comparison(planned.name, planned, plain, difference, judge_difference(difference))
 
 
 def judge_difference(difference: Measured) -> Agreement:

@@ -12,7 +12,7 @@ from bench.treatment.buffering import LADDER, say_chance
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, total_gain
 from bench.treatment.review_rules import DEFAULT_RULES, Decision, Rules, Threshold
 from bench.uncertainty import Measured
-from bench.units import Quantity, say, to_float
+from bench.units import Quantity, say, to_float, unit_label
 
 # The graver decision of two rules wins.
 _GRAVITY = (
@@ -97,6 +97,11 @@ def decide(outcomes: Sequence[Outcome]) -> Decision:
     return max(said, key=_GRAVITY.index, default=Decision.FEWER)
 
 
+def _plain(rule: Threshold, unit: str) -> str:
+    """Write a threshold as it was set, without digits that nobody chose."""
+    return f"{float(rule.value.to(unit).magnitude):g} {unit_label(unit)}"
+
+
 def _judge_marks(findings: Findings, rules: Rules) -> Outcome:
     name, source = "new marks", "memory"
     refer = [m for m in findings.marks if m in rules.refer_marks]
@@ -154,7 +159,7 @@ def _judge_shortening(findings: Findings, rules: Rules) -> Outcome:
 
 
 def _judge_edge(name: str, size: EdgeChange, change: Measured, rule: Threshold, verb: str) -> Outcome:
-    limit = say(rule.value, "percent")
+    limit = _plain(rule, "percent")
     shown = say(change.value, "percent", uncertainty=change.expanded())
     if float(change.value.magnitude) <= 0:
         words = f"No edge {verb.removesuffix(' by')} as read"
@@ -207,7 +212,7 @@ def _judge_mass(findings: Findings, rules: Rules) -> Outcome:
         )
     change = findings.mass_change
     shown = say(change.value, "percent", uncertainty=change.expanded())
-    reason = f"The mass changed by {shown}; up to {say(rule.value, 'percent')} more counts as dry."
+    reason = f"The mass changed by {shown}; up to {_plain(rule, 'percent')} more counts as dry."
     if change.value > rule.value:
         return Outcome(
             name, Decision.HOLD, f"{reason} It still holds water: rest on and weigh again.", rule.source
@@ -216,7 +221,7 @@ def _judge_mass(findings: Findings, rules: Rules) -> Outcome:
 
 
 def _judge_rest(findings: Findings, rules: Rules) -> Outcome:
-    least = say(rules.least_rest.value, "hour")
+    least = _plain(rules.least_rest, "hour")
     if findings.rested is None:
         reason = f"How long it rested is not recorded: rest it {least} before another cycle."
     else:

@@ -1,0 +1,194 @@
+"""Before and after: defects, planned beside measured, and how the size changed.
+
+Open marks are before or planned, filled ones after or measured, so that a grey print says the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from matplotlib.axes import Axes
+
+from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
+from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange
+from bench.treatment.plan import shown_unit
+from bench.uncertainty import Measured
+from bench.units import MILLIMETRES, Quantity, UnitChoice, say, unit_label
+
+_BEFORE, _AFTER = CURVES[0], CURVES[1]
+
+
+def draw_defects(courses: Sequence[DefectCourse]) -> Picture:
+    """Draw every defect as a line from its grade before treatment to the last one seen.
+
+    Parameters
+    ----------
+    courses : sequence of DefectCourse
+        Those only seen once are marked *not looked at again*.
+    """
+    figure, axes = new_axes(height=0.9 + 0.42 * max(len(courses), 1))
+    for row, course in enumerate(courses):
+        _draw_course(axes, row, course)
+    axes.set_yticks(range(len(courses)), [_shorten(course.name) for course in courses])
+    axes.set_xticks(range(4), [f"{grade} {word}" for grade, word in enumerate(SEVERITIES)])
+    axes.set_xlim(-0.35, 3.35)
+    axes.set_ylim(len(courses) - 0.4, -0.8)
+    plain_frame(axes, ("bottom",))
+    axes.grid(True, axis="x", color=LINE, linewidth=0.6)
+    axes.tick_params(axis="y", length=0, labelcolor=INK)
+    axes.tick_params(axis="x", labelcolor=SOFT)
+    return finish(figure, _read_defects(courses))
+
+
+def _draw_course(axes: Axes, row: int, course: DefectCourse) -> None:
+    first, last = course.before.severity, course.last.severity
+    axes.plot(first, row, "o", markersize=9, markerfacecolor="white", markeredgecolor=_BEFORE, zorder=3)
+    if len(course.sightings) == 1:
+        _say_beside(axes, first, row, "not looked at again")
+        return
+    if first != last:
+        arrow = {"arrowstyle": "-|>", "color": SOFT, "shrinkA": 6, "shrinkB": 6, "linewidth": 1.2}
+        axes.annotate("", (last, row), xytext=(first, row), arrowprops=arrow, zorder=2)
+    axes.plot(last, row, "o", markersize=6, color=_AFTER, zorder=4)
+    word = "no change" if first == last else ("better" if last < first else "worse")
+    middle = (first + last) / 2
+    axes.annotate(
+        word,
+        (middle if first != last else first, row),
+        xytext=(0, 5) if first != last else (9, 0),
+        textcoords="offset points",
+        ha="center" if first != last else "left",
+        va="bottom" if first != last else "center",
+        fontsize=8,
+        color=STOP if word == "worse" else SOFT,
+    )
+
+
+def _say_beside(axes: Axes, x: float, row: int, words: str) -> None:
+    axes.annotate(
+        words, (x, row), xytext=(9, 0), textcoords="offset points", va="center", fontsize=8, color=SOFT
+    )
+
+
+def _shorten(text: str, most: int = 44) -> str:
+    return text if len(text) <= most else text[: most - 1].rstrip(" ,") + "…"
+
+
+def _read_defects(courses: Sequence[DefectCourse]) -> str:
+    if not courses:
+        return "No defects are listed."
+    seen = [c for c in courses if len(c.sightings) > 1]
+    better = sum(c.last.severity < c.before.severity for c in seen)
+    worse = sum(c.last.severity > c.before.severity for c in seen)
+    same = len(seen) - better - worse
+    words = f"Open ring before, filled dot after: {better} better, {same} unchanged, {worse} worse"
+    unseen = len(courses) - len(seen)
+    return words + (f", {unseen} not looked at again." if unseen else ".")
+
+
+def draw_planned_beside_measured(
+    comparisons: Sequence[Comparison], units: UnitChoice = MILLIMETRES
+) -> Picture:
+    """Draw what was measured against what was planned, each row on its own scale.
+
+    The planned value stands on the middle line; a bar is the expanded uncertainty (about 95 %).
+    """
+    figure, axes = new_axes(height=0.55 + 0.62 * max(len(comparisons), 1))
+    axes.vlines(0, -0.5, len(comparisons) - 0.5, color=LINE, linewidth=1)
+    for row, comparison in enumerate(comparisons):
+        _draw_comparison(axes, row, comparison, units)
+    axes.set_yticks(range(len(comparisons)), [_shorten(c.name, 34) for c in comparisons])
+    axes.set_xticks([])
+    axes.set_xlim(-1.15, 4.6)
+    axes.set_ylim(len(comparisons) - 0.5, -0.75)
+    axes.text(0, -0.62, "planned", ha="center", color=SOFT, fontsize=8)
+    plain_frame(axes, ())
+    axes.tick_params(axis="y", length=0, labelcolor=INK)
+    return finish(figure, _read_comparisons(comparisons))
+
+
+def _draw_comparison(axes: Axes, row: int, comparison: Comparison, units: UnitChoice) -> None:
+    planned_spread = 0.0
+    if comparison.planned.uncertainty is not None:
+        planned_spread = _in_difference(comparison, comparison.planned.uncertainty)
+    measured_spread = _in_difference(comparison, comparison.measured.expanded())
+    value = float(comparison.difference.value.magnitude)
+    scale = max(planned_spread, abs(value) + measured_spread, 1e-12)
+    common: dict[str, Any] = {"capsize": 3, "linewidth": 1.3, "zorder": 3}
+    axes.errorbar(
+        0,
+        row - 0.14,
+        xerr=planned_spread / scale,
+        fmt="s",
+        markersize=7,
+        markerfacecolor="white",
+        color=_BEFORE,
+        **common,
+    )
+    axes.errorbar(
+        value / scale, row + 0.14, xerr=measured_spread / scale, fmt="o", markersize=6, color=_AFTER, **common
+    )
+    shown = shown_unit(comparison.planned.unit, units)
+    measured = say(comparison.measured.value, shown, uncertainty=comparison.measured.expanded())
+    words = f"planned {comparison.planned.say(units)}\nmeasured {measured}"
+    axes.text(1.25, row, words, va="center", fontsize=8.5, linespacing=1.35)
+    wrong = comparison.agreement is not Agreement.AGREES
+    axes.text(
+        4.55,
+        row,
+        comparison.agreement.value,
+        va="center",
+        ha="right",
+        fontsize=9,
+        fontweight="bold" if wrong else "normal",
+        color=STOP if wrong else INK,
+    )
+
+
+def _in_difference(comparison: Comparison, spread: Quantity) -> float:
+    """Give a spread in the unit of the difference; a temperature's is in kelvin already."""
+    unit = str(comparison.difference.value.units)
+    return float(spread.to(unit).magnitude)
+
+
+def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
+    if not comparisons:
+        return "Nothing that was planned was measured."
+    off = [f"{c.name} is {c.agreement}" for c in comparisons if c.agreement is not Agreement.AGREES]
+    words = f"{len(comparisons) - len(off)} of {len(comparisons)} agree within the doubt of both"
+    return words + (f"; {', '.join(off)}." if off else ".")
+
+
+def draw_size_changes(
+    sizes: Sequence[EdgeChange], *, growth_limit: Quantity, shortening_limit: Quantity
+) -> Picture:
+    """Draw how much every edge grew or shrank, with the limits of the rules."""
+    figure, axes = new_axes(height=1.0 + 0.4 * max(len(sizes), 1))
+    for row, size in enumerate(sizes):
+        value, spread = _percent(size.relative)
+        axes.errorbar(value, row, xerr=spread, fmt="o", color=_AFTER, capsize=3)
+    for limit, side in ((growth_limit, 1), (shortening_limit, -1)):
+        at = side * float(limit.to("percent").magnitude)
+        axes.vlines(at, -0.6, len(sizes) - 0.4, color=STOP, linewidth=1, linestyle=(0, (4, 3)))
+        axes.text(at, -0.72, f"limit {at:+g} %".replace("-", "−"), ha="center", color=STOP, fontsize=8)
+    axes.vlines(0, -0.6, len(sizes) - 0.4, color=SOFT, linewidth=0.8)
+    axes.set_yticks(range(len(sizes)), [size.name for size in sizes])
+    axes.set_ylim(len(sizes) - 0.4, -0.95)
+    axes.set_xlabel(f"change of size, {unit_label('percent')} (above zero is growth)")
+    plain_frame(axes, ("bottom",))
+    axes.tick_params(axis="y", length=0, labelcolor=INK)
+    return finish(figure, _read_sizes(sizes))
+
+
+def _percent(change: Measured) -> tuple[float, float]:
+    return float(change.value.to("percent").magnitude), float(change.expanded().to("percent").magnitude)
+
+
+def _read_sizes(sizes: Sequence[EdgeChange]) -> str:
+    if not sizes:
+        return "Width and height were not read at one place before and after."
+    most = max(sizes, key=lambda s: abs(_percent(s.relative)[0]))
+    change = say(most.relative.value, "percent", uncertainty=most.relative.expanded())
+    length = say(most.change.value, "mm", uncertainty=most.change.expanded())
+    return f"The largest change is that of the {most.name}: {change}, or {length}."
