@@ -9,6 +9,7 @@ from bench.figures.page import Page, table
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
 from bench.item import Format, Item, Thicknesses
 from bench.treatment.buffering import BufferingPlan, say_chance
+from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
 
 _PAPER_FACE, _PAPER_EDGE = "#f3ead6", "#8b7d63"
@@ -164,26 +165,31 @@ def interval_page(plan: BufferingPlan, units: UnitChoice) -> Page:
 
 def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
     """Write the spacings side by side, the chosen one marked."""
+    unit = unit_label(units.length)
     head = (
         "one sheet after",
         "sheets",
-        "gain",
-        "text block reads",
-        "clear of the highest place",
+        f"gain, {unit}",
+        f"text block reads, {unit}",
+        f"clear of the highest place, {unit}",
         "chance it is free",
     )
     rows = [
         (
             f"{a.interval} leaves",
             a.sheets,
-            say_length(a.gain.value, units, uncertainty=a.gain.expanded()),
-            say_length(a.thickness.value, units, uncertainty=a.thickness.expanded()),
-            "not read"
-            if a.tightest is None
-            else say_length(a.tightest[1].value, units, uncertainty=a.tightest[1].expanded()),
+            _bare(a.gain, units),
+            _bare(a.thickness, units),
+            "not read" if a.tightest is None else _bare(a.tightest[1], units),
             "–" if a.tightest is None else say_chance(a.chance),
         )
         for a in plan.alternatives
     ]
     picked = [a.interval for a in plan.alternatives].index(plan.chosen.interval)
     return table(head, rows, picked=picked)
+
+
+def _bare(measured: Measured, units: UnitChoice) -> str:
+    """Write a thickness without its unit, which stands at the head of the column."""
+    said = say_length(measured.value, units, uncertainty=measured.expanded())
+    return said.removesuffix(unit_label(units.length)).strip()

@@ -28,7 +28,8 @@ def table(head: Sequence[str], rows: Iterable[Sequence[object]], *, picked: int 
     heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
     lines = []
     for number, row in enumerate(rows):
-        cells = [escape(str(cell)) for cell in row]
+        # A value stays on one line with its uncertainty and its unit.
+        cells = [escape(str(cell)).replace(" ± ", "\u00a0±\u00a0").replace(" %", "\u00a0%") for cell in row]
         if number == picked:
             cells[0] += " <em>(chosen)</em>"
         mark = ' class="pick"' if number == picked else ""

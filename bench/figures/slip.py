@@ -18,7 +18,7 @@ SLIP_STYLE = (
     ".slip li{border-bottom:1px solid #999;padding:2mm 0;break-inside:avoid}"
     ".slip li{display:flex;align-items:baseline;gap:4mm}"
     ".slip .box{display:inline-block;width:6mm;height:6mm;border:1.5px solid #000;flex:none}"
-    ".slip .leaf{font-size:34px;font-weight:700;min-width:18mm;text-align:right;line-height:1.1}"
+    ".slip .leaf{font-size:34px;font-weight:700;min-width:30mm;text-align:right;line-height:1.1}"
     ".slip .reach{font-size:15px}"
 )
 

@@ -88,10 +88,11 @@ def finish(figure: Figure, reads: str) -> Picture:
     svg = buffer.getvalue()
     svg = svg[svg.index("<svg") :]
     svg = svg.replace("'DejaVu Sans', sans-serif", _FONTS).replace("sans-serif, sans-serif", "sans-serif")
-    head = f'<svg role="img" aria-label="{escape(reads, quote=True)}" '
-    svg = re.sub(r'^<svg width="([\d.]+)pt" height="[\d.]+pt"', head + 'width="100%"', svg)
+    start, rest = svg.split(">", 1)
+    start = re.sub(r' (width|height)="[^"]*"', "", start)
     width = round(figure.get_figwidth() * 96)
-    return Picture(svg.replace("<svg ", f'<svg style="max-width:{width}px;height:auto" ', 1), reads)
+    look = f' width="100%" style="max-width:{width}px;height:auto" role="img"'
+    return Picture(f'{start}{look} aria-label="{escape(reads, quote=True)}">{rest}', reads)
 
 
 def name_curve(axes: Axes, x: float, y: float, text: str, color: str, *, above: bool = True) -> None:

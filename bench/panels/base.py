@@ -19,11 +19,8 @@ from bench.panels.fields import Field, GroupLabel
 from bench.treatment.plan import Caution
 from bench.units import MILLIMETRES, UnitChoice
 
-_CHOICES = {
-    "mm, °C": UnitChoice("mm", "degC"),
-    "thou, °F": UnitChoice("thou", "degF"),
-    "µm, °C": UnitChoice("um", "degC"),
-}
+_LENGTHS = [("thou", "thou"), ("mm", "mm"), ("µm", "um")]
+_TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
 
 
 class UnitSwitch(traitlets.HasTraits):
@@ -109,7 +106,8 @@ class Panel:
         self._build(name, strip, fields, save_label)
         for entry in self._fields:
             entry.widget.observe(self._refresh, names="value")
-        self._switch.observe(self._choose_units, names="value")
+        self._length.observe(self._choose_units, names="value")
+        self._temperature.observe(self._choose_units, names="value")
         self._units.observe(self._follow_units, names="choice")
         self._follow_units(None)
 
@@ -119,12 +117,12 @@ class Panel:
         css = resources.files("bench.panels").joinpath("panel.css").read_text(encoding="utf-8")
         first, *rest = strip
         who = f"<b>{escape(first)}</b>" + "".join(f"<span>{escape(text)}</span>" for text in rest)
-        labels = {choice: label for label, choice in _CHOICES.items()}
-        self._switch = widgets.ToggleButtons(
-            options=list(_CHOICES), value=labels.get(self._units.choice, "mm, °C"), tooltips=["units"] * 3
-        )
-        self._switch.add_class("bench-units")
-        head = widgets.Box([widgets.HTML(f'<div class="who">{who}</div>'), self._switch])
+        choice = self._units.choice
+        self._length = widgets.ToggleButtons(options=_LENGTHS, value=choice.length)
+        self._temperature = widgets.ToggleButtons(options=_TEMPERATURES, value=choice.temperature)
+        switch = widgets.HBox([self._length, self._temperature])
+        switch.add_class("bench-units")
+        head = widgets.Box([widgets.HTML(f'<div class="who">{who}</div>'), switch])
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields])
         choose.add_class("bench-choose")
@@ -179,16 +177,17 @@ class Panel:
         said = " ".join(re.sub(r"<[^>]+>", " ", self._answer.value.split("<div")[0]).split())
         return {**bundle, "text/plain": unescape(said)}
 
-    def _choose_units(self, change: Mapping[str, Any]) -> None:
-        self._units.choice = _CHOICES[change["new"]]
+    def _choose_units(self, _: object) -> None:
+        if not self._busy:
+            self._units.choice = UnitChoice(self._length.value, self._temperature.value)
 
     def _follow_units(self, _: object) -> None:
-        label = next((k for k, v in _CHOICES.items() if v == self._units.choice), "mm, °C")
+        choice = self._units.choice
         self._busy = True
         try:
-            self._switch.value = label
+            self._length.value, self._temperature.value = choice.length, choice.temperature
             for entry in self._fields:
-                entry.show_in(self._units.choice)
+                entry.show_in(choice)
         finally:
             self._busy = False
         self._refresh(None)

@@ -8,7 +8,7 @@ from typing import Any
 from bench.desk import Treatment
 from bench.figures.buffering import draw_intervals, draw_section, interval_table
 from bench.figures.page import lead
-from bench.figures.slip import draw_slip, slip_document
+from bench.figures.slip import slip_document
 from bench.figures.style import Picture
 from bench.item import Format
 from bench.materials import look_up, materials_of_kind
@@ -52,7 +52,7 @@ def build_buffering_panel(
     def show(result: BufferingPlan, units: UnitChoice) -> View:
         return View(
             lead=lead(result),
-            parts=[*_pictures(result, units), interval_table(result, units), draw_slip(item, result).html],
+            parts=[*_pictures(result, units), interval_table(result, units), _say_places(result)],
             cautions=result.cautions,
             save_says=f"{treatment.say_plan(result, 'materials')} Writes the bench slip too.",
         )
@@ -82,6 +82,11 @@ def build_buffering_panel(
         save=save,
         units=treatment.switch,
     )
+
+
+def _say_places(plan: BufferingPlan) -> str:
+    inner = ", ".join(str(place.after_leaf) for place in plan.placements[1:-1])
+    return f'<p class="because">Sheets under both covers and after leaf {inner}, counted from the front.</p>'
 
 
 def _materials(treatment: Treatment, plan: BufferingPlan) -> dict[str, list[dict[str, Any]]]:
