@@ -36,7 +36,7 @@ _SETTINGS: dict[str, dict[str, object]] = {
     # Reading and trying out must not rewrite the book.
     "@jupyterlab/docmanager-extension:plugin": {"autosave": False},
     # Every cell is drawn: search, print and links reach cells that are off the screen.
-    "@jupyterlab/notebook-extension:tracker": {"windowingMode": "none"},
+    "@jupyterlab/notebook-extension:tracker": {"windowingMode": "none", "scrollPastEnd": False},
 }
 # The list of files starts folded away: on a tablet the page needs the width.
 _WORKSPACE = {

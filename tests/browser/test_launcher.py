@@ -1,0 +1,116 @@
+"""The launcher and the window on it hold what the other browser tests lean on.
+
+The notebook here is a made one of four cells, so that a fault is the launcher's and not a stage's.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import nbformat
+import pytest
+from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
+
+SLIDER = """\
+import ipywidgets as w
+answer = w.HTML("3 leaves")
+slider = w.IntSlider(3, 1, 9)
+slider.observe(lambda change: setattr(answer, "value", f"{change.new} leaves"), "value")
+answer.add_class("made-answer")
+slider.add_class("made-slider")
+w.VBox([slider, answer])"""
+PICTURE = """\
+from IPython.display import SVG
+SVG('<svg xmlns="http://www.w3.org/2000/svg" width="90" height="90"><circle r="9" cx="9" cy="9"/></svg>')"""
+
+
+@pytest.fixture(scope="module")
+def made(lab) -> str:
+    """Put the made notebook beside the others."""
+    notebook = new_notebook(
+        metadata={"kernelspec": {"name": "python3", "display_name": "Python 3 (ipykernel)"}},
+        cells=[
+            new_markdown_cell("# Try the window"),
+            new_code_cell(SLIDER),
+            new_markdown_cell("The kernel knows the record."),
+            new_code_cell("import os\nprint(os.environ['BENCH_RECORDS'], os.environ['BENCH_TREATMENT'])"),
+            new_markdown_cell("A picture."),
+            new_code_cell(PICTURE),
+        ],
+    )
+    nbformat.write(notebook, lab.workbook / "99_made.ipynb")
+    return "99_made"
+
+
+def test_a_control_changes_the_answer(book, made) -> None:
+    book.open(made).run_all()
+    assert book.page.locator(".made-answer").inner_text() == "3 leaves"
+    book.press(".made-slider .noUi-handle", "ArrowRight", ".made-answer")
+    assert book.page.locator(".made-answer").inner_text() == "4 leaves"
+    assert book.external == []
+    assert book.errors == []
+
+
+def test_the_kernel_is_told_records_and_treatment(book, made, lab) -> None:
+    book.open(made).run_all()
+    assert book.text_of(3).split() == [str(lab.records), "tin-orchard-annual-2"]
+    assert (lab.treatment).is_dir()
+
+
+def test_screenshots_have_the_width_asked_for(book, made) -> None:
+    book.open(made).run_all()
+    for width in (800, 1400):
+        path = book.screenshot("made", width)
+        header = path.read_bytes()[:24]  # PNG: width in bytes 16 to 19, height in 20 to 23
+        assert int.from_bytes(header[16:20], "big") == width
+        assert int.from_bytes(header[20:24], "big") >= 1000
+
+
+def test_a_failed_cell_is_reported(book, lab) -> None:
+    notebook = new_notebook(
+        metadata={"kernelspec": {"name": "python3", "display_name": "Python 3 (ipykernel)"}},
+        cells=[new_code_cell("1 / 0")],
+    )
+    nbformat.write(notebook, lab.workbook / "98_fails.ipynb")
+    with pytest.raises(AssertionError, match="cell 0: ZeroDivisionError"):
+        book.open("98_fails").run_all()
+
+
+def test_nothing_is_served_without_the_token(lab) -> None:
+    with pytest.raises(urllib.error.HTTPError) as refusal:
+        urllib.request.urlopen(f"{lab.base}/api/contents", timeout=30)
+    assert refusal.value.code == 403
+
+
+def test_reading_does_not_rewrite_the_book(book, lab, made) -> None:
+    """JupyterLab would save by itself after two minutes: its setting is looked at instead of the clock."""
+    before = (lab.workbook / f"{made}.ipynb").read_bytes()
+    book.open(made).run_all()
+    setting = lab.call("GET", "/lab/api/settings/@jupyterlab/docmanager-extension:plugin")
+    book.close()
+    assert setting["schema"]["properties"]["autosave"]["default"] is False
+    assert (lab.workbook / f"{made}.ipynb").read_bytes() == before
+
+
+def test_a_taken_port_is_refused(lab) -> None:
+    port = lab.base.rsplit(":", 1)[1]
+    words = [sys.executable, "-m", "bench", "open", "--records", lab.records, "--no-browser", "--port", port]
+    result = subprocess.run(words, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
+    assert result.returncode == 2
+    assert f"port is {port}" in result.stderr
+
+
+def test_stored_pictures_show_before_anything_is_run(book) -> None:
+    book.open("04_buffering")
+    stored = [
+        output
+        for cell in book.cells()
+        for output in cell["outputs"]
+        if "image/svg+xml" in output.get("data", {})
+    ]
+    assert stored
+    assert book.page.locator(".jp-RenderedSVG").count() == len(stored)

@@ -1,0 +1,112 @@
+"""Opening the workbook: what happens before a server is started, and how wrong use is answered."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from bench import __main__ as command_line
+from bench import lab
+from bench.errors import BadValue, NotFound
+
+SAMPLE = "tin-orchard-annual-2"
+
+
+@pytest.fixture
+def opened(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
+    """Collect what would have been served, and serve nothing."""
+    calls: list[dict[str, object]] = []
+    monkeypatch.setattr(command_line, "open_workbook", lambda **words: calls.append(words) or 0)
+    return calls
+
+
+def test_a_sample_is_copied_once_and_opened(tmp_path: Path, opened: list[dict[str, object]]) -> None:
+    records = tmp_path / "records"
+    words = ["open", "--sample", SAMPLE, "--records", str(records), "--no-browser"]
+    assert command_line.main(words) == 0
+    mine = records / SAMPLE / "my-note.txt"
+    mine.write_text("keep", encoding="utf-8")
+    assert command_line.main(words) == 0
+    assert mine.read_text(encoding="utf-8") == "keep"
+    assert [call["treatment"] for call in opened] == [SAMPLE, SAMPLE]
+    assert opened[0]["records"] == records.resolve()
+    assert opened[0]["browser"] is False
+    assert not list(records.glob(".copy-*"))
+
+
+def test_an_unknown_sample_is_answered_with_the_known(
+    tmp_path: Path, opened: list[dict[str, object]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert command_line.main(["open", "--sample", "nothing", "--records", str(tmp_path)]) == 2
+    message = capsys.readouterr().err
+    assert "'nothing'" in message
+    assert SAMPLE in message
+    assert opened == []
+
+
+def test_an_unknown_treatment_is_refused(tmp_path: Path, opened: list[dict[str, object]]) -> None:
+    assert command_line.main(["open", "--treatment", "nothing", "--records", str(tmp_path)]) == 2
+    assert opened == []
+
+
+def test_a_file_in_place_of_the_records_is_refused(
+    tmp_path: Path, opened: list[dict[str, object]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "records").write_text("a file", encoding="utf-8")
+    assert command_line.main(["open", "--records", str(tmp_path / "records")]) == 2
+    assert "a folder that can be written" in capsys.readouterr().err
+    assert opened == []
+
+
+@pytest.mark.parametrize("words", [["--help"], ["open", "--help"], ["--version"]])
+def test_help_and_version_are_no_fault(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as end:
+        command_line.main(words)
+    assert end.value.code == 0
+    assert "bench" in capsys.readouterr().out
+
+
+def test_a_missing_workbook_is_named(tmp_path: Path) -> None:
+    with pytest.raises(NotFound, match="folder of notebooks"):
+        lab.open_workbook(records=tmp_path, workbook=tmp_path / "none")
+
+
+@pytest.mark.parametrize("port", [0, -1, 65536])
+def test_an_impossible_port_is_refused(port: int, tmp_path: Path) -> None:
+    with pytest.raises(BadValue, match="1 to 65535"):
+        lab.open_workbook(records=tmp_path, workbook=tmp_path, port=port)
+
+
+def test_the_kernels_get_the_record_and_none_of_the_users_settings(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JUPYTER_PATH", "somewhere")
+    monkeypatch.setenv("BENCH_TREATMENT", "stale")
+    got = lab._environment(tmp_path, records=tmp_path / "r", treatment=None, token="t")
+    assert got["BENCH_RECORDS"] == str((tmp_path / "r").resolve())
+    assert "JUPYTER_PATH" not in got
+    assert "BENCH_TREATMENT" not in got
+    assert got["PATH"] == os.environ["PATH"]
+    assert all(got[name].startswith(str(tmp_path)) for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR"))
+
+
+def test_root_is_allowed_only_to_root(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "geteuid", lambda: 1000, raising=False)
+    assert "--allow-root" not in lab._command(tmp_path, 8888)
+    monkeypatch.setattr(os, "geteuid", lambda: 0, raising=False)
+    assert "--allow-root" in lab._command(tmp_path, 8888)
+
+
+def test_news_updates_and_autosave_are_off(tmp_path: Path) -> None:
+    lab._write_settings(tmp_path)
+    folder = tmp_path / "config" / "labconfig"
+    page = json.loads((folder / "page_config.json").read_text(encoding="utf-8"))
+    assert page["disabledExtensions"]["@jupyterlab/apputils-extension:announcements"] is True
+    settings = json.loads((folder / "default_setting_overrides.json").read_text(encoding="utf-8"))
+    assert settings["@jupyterlab/docmanager-extension:plugin"]["autosave"] is False
+    command = lab._command(tmp_path, 8888)
+    assert "--ServerApp.ip=127.0.0.1" in command
+    assert "--LabApp.news_url=None" in command
