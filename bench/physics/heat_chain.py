@@ -39,7 +39,7 @@ class Chain:
 
 def _slices(resistances: Sequence[float]) -> list[int]:
     largest = max(resistances)
-    return [max(3, round(_SLICES * resistance / largest)) for resistance in resistances]
+    return [max(8, round(_SLICES * resistance / largest)) for resistance in resistances]
 
 
 def build_chain(

@@ -1,0 +1,64 @@
+"""Ranges and how they are carried through a calculation."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from bench.errors import BadValue, UnitMismatch
+from bench.physics.ranges import Estimate, Range, as_range, spread
+from bench.uncertainty import from_expanded
+from bench.units import Q_
+
+
+def test_one_doubtful_input_gives_its_own_limits():
+    assert spread(lambda a, b: a / b, a=(2.0, 1.0, 8.0), b=(1.0, 1.0, 1.0)) == pytest.approx((2.0, 1.0, 8.0))
+
+
+def test_two_equal_factors_join_as_the_root_of_two():
+    """Independent factors: the logarithms add as squares."""
+    value, low, high = spread(lambda a, b: a * b, a=(1.0, 0.5, 2.0), b=(1.0, 0.5, 2.0))
+    assert value == 1
+    assert high == pytest.approx(2**2**0.5)
+    assert low == pytest.approx(1 / high)
+
+
+def test_differences_join_as_squares():
+    assert spread(lambda a, b: a - b, log=False, a=(10, 7, 13), b=(5, 1, 9)) == pytest.approx((5, 0, 10))
+
+
+def test_an_input_that_lowers_the_result_moves_the_other_end():
+    assert spread(lambda a: 1 / a, a=(1.0, 0.5, 4.0)) == pytest.approx((1.0, 0.25, 2.0))
+
+
+def test_everything_that_carries_limits_is_read():
+    plain = as_range(Q_(3, "mm"))
+    assert plain.low == plain.value == plain.high
+    assert as_range((Q_(3, "mm"), Q_(2, "mm"), Q_(1, "cm"))).high == Q_(1, "cm")
+    half_known = SimpleNamespace(value=Q_(3, "mm"), low=None, high=Q_(4, "mm"))
+    assert as_range(half_known) == Range(Q_(3, "mm"), Q_(3, "mm"), Q_(4, "mm"))
+    measured = as_range(from_expanded(Q_(4.4, "mm"), Q_(0.1, "mm"), cause="caliper"))
+    assert (measured.low.to("mm").m, measured.high.to("mm").m) == pytest.approx((4.3, 4.5))
+
+
+def test_an_estimate_is_a_range_again():
+    estimate = Estimate.of((2.0, 1.0, 3.0), "hour", assumption="none")
+    assert as_range(estimate) is estimate
+    assert estimate.say("minute") == "120 (60.0 to 180) minute"
+
+
+@pytest.mark.parametrize(
+    ("numbers", "error", "words"),
+    [
+        ((Q_(1, "mm"), Q_(2, "mm"), Q_(3, "mm")), BadValue, "range is 1 with 2 to 3"),
+        ((Q_(1, "mm"), Q_(0, "g"), Q_(3, "mm")), UnitMismatch, "low end of a range is 0 g"),
+        ((1.0, 0.0, 3.0), UnitMismatch, "bare number 1.0"),
+    ],
+)
+def test_ranges_out_of_order_are_refused(numbers, error, words):
+    with pytest.raises(error, match=words):
+        as_range(numbers)
+
+
+def test_a_bare_number_is_refused():
+    with pytest.raises(UnitMismatch, match=r"bare number 4\.4"):
+        as_range(4.4)
