@@ -7,12 +7,13 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import TypeAlias
 
 from bench import __version__
 from bench.errors import BadValue, BenchError, NotFound, RecordError
-from bench.lab import WORKBOOK, open_workbook
+from bench.lab import WORKBOOK, open_workbook, take_to_hand
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -56,7 +57,8 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"bench {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    _add_open(commands)
+    for add in (_add_open, _add_new, _add_list, _add_check, _add_report):
+        add(commands)
     return parser
 
 
@@ -108,6 +110,8 @@ def _open(options: argparse.Namespace) -> int:
         raise NotFound(
             "treatment", repr(treatment), _names(records), "Choose one of these, or another --records"
         )
+    if treatment is not None:
+        take_to_hand(records, treatment)
     return open_workbook(
         records=records,
         treatment=treatment,
@@ -115,6 +119,158 @@ def _open(options: argparse.Namespace) -> int:
         port=options.port,
         workbook=options.workbook.resolve(),
     )
+
+
+def _add_new(commands: Subparsers) -> None:
+    parser = commands.add_parser(
+        "new",
+        help="start a new treatment",
+        description="Start the record of a new treatment: a folder of tables that open in any spreadsheet. "
+        "What is not known yet is filled in by the intake notebook.",
+    )
+    _add_records(parser)
+    parser.add_argument("name", metavar="NAME", help="name of its folder, such as spring-annual-1")
+    parser.add_argument("--title", required=True, help="title of the item, as the owner calls it")
+    parser.add_argument("--conservator", required=True, help="who is responsible for the treatment")
+    parser.add_argument("--owner", default="", help="whose the item is")
+    parser.add_argument(
+        "--start", metavar="TIME", help="when work is to begin, such as 2026-03-02T09:00+01:00 (default: now)"
+    )
+    parser.add_argument("--length-unit", choices=("thou", "mm", "um"), default="mm", help="default: mm")
+    parser.add_argument("--temperature-unit", choices=("degC", "degF"), default="degC", help="default: degC")
+    parser.set_defaults(run=_new)
+
+
+def _new(options: argparse.Namespace) -> int:
+    from bench.desk import now
+    from bench.records.store import create_treatment
+
+    records = _make_folder(options.records)
+    start = now() if options.start is None else _read_time(options.start)
+    description = {
+        "title": options.title,
+        "owner": options.owner,
+        "conservator": options.conservator,
+        "planned_start": start,
+        "length_unit": options.length_unit,
+        "temperature_unit": options.temperature_unit,
+    }
+    rows = {"treatment": [{key: value for key, value in description.items() if value != ""}]}
+    record = create_treatment(records, options.name, rows, by=options.conservator, at=now())
+    _refresh_register(records)
+    print(f"Started {record.folder}")
+    print(f"Go on with: python -m bench open --records {options.records} --treatment {options.name}")
+    return FINE
+
+
+def _read_time(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise BadValue("start", repr(text), "a time with its offset", "Write it like 2026-03-02T09:00+01:00")
+    return moment
+
+
+def _add_list(commands: Subparsers) -> None:
+    parser = commands.add_parser(
+        "list",
+        help="list the treatments, where each stands and what is due",
+        description="List the treatments of a folder: the stage each has reached, the next step and when "
+        "it is due. A record that cannot be read is listed with its fault, and the exit code is then 1.",
+    )
+    _add_records(parser)
+    parser.set_defaults(run=_list)
+
+
+def _list(options: argparse.Namespace) -> int:
+    from bench.records.register import list_treatments
+
+    frame = list_treatments(options.records)
+    if frame.empty:
+        print(f"No treatment in {options.records}. Start one with: python -m bench new NAME --title …")
+        return FINE
+    for row in frame.to_dict("records"):
+        due = (
+            ""
+            if row["due_at"] is None or row["due_at"] != row["due_at"]
+            else f"{row['due_at']:%Y-%m-%d %H:%M}"
+        )
+        print(f"{row['treatment_id']}: {row['title']}")
+        decided = f", last decision: {row['last_decision']}" if row["last_decision"] else ""
+        print(f"    stands at {row['stage_reached']}{decided}")
+        print(f"    due {due}: {row['next_step']}" if row["next_step"] else "    nothing is due")
+        if row["fault"]:
+            print(f"    fault: {row['fault']}")
+    return FOUND_WRONG if frame["fault"].any() else FINE
+
+
+def _add_check(commands: Subparsers) -> None:
+    parser = commands.add_parser(
+        "check",
+        help="check a folder of records",
+        description="Check every table of every treatment in a folder and list each fault with its table, "
+        "row and column. Nothing is written. The exit code is 1 if there is a fault.",
+    )
+    _add_records(parser)
+    parser.set_defaults(run=_check)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from bench.records.check import check_records
+
+    found = check_records(options.records)
+    for name, faults in found.items():
+        print(f"{name}: {'sound' if not faults else f'{len(faults)} found'}")
+        for fault in faults:
+            print(f"    {fault}")
+    if not found:
+        print(f"No treatment in {options.records}.")
+    return FOUND_WRONG if any(found.values()) else FINE
+
+
+def _add_report(commands: Subparsers) -> None:
+    parser = commands.add_parser(
+        "report",
+        help="write the treatment report",
+        description="Write the report of one treatment as one HTML file that opens offline and prints, and "
+        "as Markdown. An earlier report is never written over.",
+    )
+    _add_records(parser)
+    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    parser.add_argument(
+        "--out", metavar="DIR", type=Path, help="folder for the files (default: the treatment's own)"
+    )
+    parser.set_defaults(run=_report)
+
+
+def _report(options: argparse.Namespace) -> int:
+    from bench.desk import now
+    from bench.records.nouns import treatment_row
+    from bench.records.store import open_treatment
+    from bench.writeup.report import write_report
+
+    folder = options.records / options.name
+    if not folder.is_dir():
+        remedy = "Choose one of these, or another --records"
+        raise NotFound("treatment", repr(options.name), _names(options.records), remedy)
+    record = open_treatment(folder)
+    by = str(treatment_row(record).get("conservator", "not named"))
+    out = folder if options.out is None else _make_folder(options.out)
+    for path in write_report(record, out=out, at=now(), by=by):
+        print(f"Wrote {path}")
+    return FINE
+
+
+def _refresh_register(records: Path) -> None:
+    """Bring the index up to date; a folder that cannot take it does not stop the work."""
+    from bench.records.register import rebuild_register
+
+    try:
+        rebuild_register(records)
+    except RecordError as error:
+        print(error, file=sys.stderr)
 
 
 def copy_sample(name: str, records: Path) -> Path:

@@ -18,6 +18,7 @@ from typing import Any
 
 from bench.errors import NotFound
 from bench.item import Item, Thicknesses
+from bench.lab import AT_HAND
 from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
 from bench.records.faults import explain_os_error
@@ -169,9 +170,20 @@ def now() -> datetime:
     return datetime.now().astimezone().replace(microsecond=0)
 
 
-def records_folder() -> Path:
-    """Give the folder of the treatments that the workbook was opened on."""
-    return Path(os.environ.get("BENCH_RECORDS", "records"))
+def records_folder() -> Path | None:
+    """Give the folder of the treatments; None if the notebook was not opened by the workbook."""
+    named = os.environ.get("BENCH_RECORDS")
+    return Path(named) if named else None
+
+
+def at_hand() -> str | None:
+    """Give the name of the treatment at hand, as last chosen; None if there is none."""
+    folder = records_folder()
+    if folder is None:
+        return None
+    chosen = folder / AT_HAND
+    name = chosen.read_text(encoding="utf-8").strip() if chosen.exists() else None
+    return name if name and (folder / name).is_dir() else os.environ.get("BENCH_TREATMENT")
 
 
 def open_treatment(name: str | None = None) -> Treatment:
@@ -188,9 +200,10 @@ def open_treatment(name: str | None = None) -> Treatment:
     NotFound
         No treatment of that name.
     """
-    wanted = name or os.environ.get("BENCH_TREATMENT")
-    if wanted and "BENCH_RECORDS" in os.environ and (records_folder() / wanted).is_dir():
-        return Treatment(open_record(records_folder() / wanted))
+    wanted = name or at_hand()
+    folder = records_folder()
+    if folder and wanted and (folder / wanted).is_dir():
+        return Treatment(open_record(folder / wanted))
     return _open_scratch(wanted or FIRST_SAMPLE)
 
 
