@@ -276,6 +276,24 @@ def say_value(value: float, uncertainty: float | None, label: str) -> str:
     return f"{shown:.{places}f} ± {rounded:.{places}f} {label}".strip()
 
 
+def say_range(value: float, low: float, high: float, label: str) -> str:
+    """Write a value with the interval it may lie in, with as many digits as the interval carries.
+
+    Examples
+    --------
+    >>> say_range(26.9, 12.04, 61.5, "h")
+    '27 (12 to 62) h'
+    >>> say_range(0.512, 0.21, 0.83, "g")
+    '0.5 (0.2 to 0.8) g'
+    """
+    half = (high - low) / 2
+    if half <= 0:
+        return say_value(value, None, label)
+    places = max(0, -math.floor(math.log10(half / 2)))
+    numbers = [f"{number:.{places}f}" for number in (value, low, high)]
+    return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {label}".strip()
+
+
 def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -> str:
     """Write a quantity in a unit, with its expanded uncertainty if there is one.
 

@@ -15,7 +15,7 @@ from bench.records.store import Record
 from bench.treatment.plan import Caution, Plan, Verdict
 from bench.treatment.schedule import Step, Timeline
 from bench.uncertainty import Measured, estimate_from_readings
-from bench.units import Q_, Quantity, UnitChoice
+from bench.units import Q_, Quantity, UnitChoice, unit_label
 
 # What a hand caliper that is not described further is taken to allow; from memory of DIN 862 and of
 # typical digital calipers, +-0.02 mm with a step of 0.01 mm.
@@ -194,6 +194,9 @@ def _value_row(value: Any) -> dict[str, Any]:
         row["uncertainty"] = _rounded(value.uncertainty.to(delta).magnitude)
     if value.limit is not None:
         row["limit"] = _rounded(value.limit.to(unit).magnitude)
+    if value.low is not None and value.high is not None:
+        ends = [_rounded(end.to(unit).magnitude) for end in (value.low, value.high)]
+        row["words"] = f"{ends[0]:g} to {ends[1]:g} {unit_label(unit)}".strip()
     return row
 
 

@@ -9,8 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from bench.physics.ranges import Range
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity, UnitChoice, say
+from bench.units import Q_, Quantity, UnitChoice, say, say_range, unit_label
 
 
 class Verdict(StrEnum):
@@ -61,6 +62,8 @@ class PlannedValue:
         Limit it is held against.
     limit_source, source : str
         Where the limit and the value come from.
+    low, high : Quantity or None
+        Believable limits of the value, where these do not lie evenly about it.
     """
 
     name: str
@@ -70,9 +73,15 @@ class PlannedValue:
     limit: Quantity | None = None
     limit_source: str = ""
     source: str = ""
+    low: Quantity | None = None
+    high: Quantity | None = None
 
     def say(self, units: UnitChoice) -> str:
         """Write the value in the operator's unit, with its uncertainty."""
+        if self.low is not None and self.high is not None:
+            shown = shown_unit(self.unit, units)
+            value, low, high = (float(q.to(shown).magnitude) for q in (self.value, self.low, self.high))
+            return say_range(value, low, high, unit_label(shown))
         plain = float(self.value.magnitude) if self.unit == "dimensionless" else None
         if plain is not None and plain.is_integer() and self.uncertainty is None:
             return f"{plain:.0f}"  # a count
@@ -88,6 +97,19 @@ def planned(name: str, measured: Measured, unit: str, **more: object) -> Planned
     """Make a planned value from a measured one."""
     uncertainty = measured.expanded()
     return PlannedValue(name, measured.value, unit, uncertainty, source=measured.source, **more)  # type: ignore[arg-type]
+
+
+def planned_range(name: str, estimate: Range, unit: str, **more: object) -> PlannedValue:
+    """Make a planned value from a value with believable limits.
+
+    The uncertainty is the wider of its two sides, so that a comparison with what was measured is
+    never stricter than the limits.
+    """
+    value, low, high = (float(q.to(unit).magnitude) for q in (estimate.value, estimate.low, estimate.high))
+    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    wider = Q_(max(high - value, value - low), delta)
+    ends = {"low": Q_(low, unit), "high": Q_(high, unit)}
+    return PlannedValue(name, Q_(value, unit), unit, wider, **ends, **more)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True)
