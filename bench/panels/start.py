@@ -1,0 +1,149 @@
+"""The panels of the first page: take a treatment to hand, or start a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from bench.desk import SAMPLES, Treatment, at_hand, now, records_folder
+from bench.errors import BadValue
+from bench.figures.page import Page, table
+from bench.lab import take_to_hand
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, TextField
+from bench.records.register import list_treatments, rebuild_register
+from bench.records.store import create_treatment
+from bench.units import UnitChoice
+
+_NO_RECORDS = (
+    "These are samples. Open the workbook with “python -m bench open” to keep records of your own and choose "
+    "among them."
+)
+
+
+def treatments_page(folder: Path | None = None) -> Page:
+    """Show every treatment of a folder, where it stands and what is due; the samples by default."""
+    frame = list_treatments(folder or records_folder() or SAMPLES)
+    rows = [_row(row) for row in frame.to_dict("records")]
+    words = "; ".join(f"{title}: {stands}" for title, stands, *_ in rows)
+    return Page(table(("treatment", "stands at", "last decision", "due", "next step"), rows), words)
+
+
+def _row(row: Mapping[Any, Any]) -> tuple[str, str, str, str, str]:
+    due = "" if pd.isna(row["due_at"]) else f"{row['due_at']:%a %d %b %H:%M}"
+    title = row["title"] or row["treatment_id"]
+    return title, row["fault"] or row["stage_reached"], row["last_decision"], due, row["next_step"]
+
+
+def build_start_panel(treatment: Treatment) -> Panel:
+    """Build the panel that takes one of the treatments to hand."""
+    folder = records_folder()
+    frame = list_treatments(folder or SAMPLES)
+    rows = {row["treatment_id"]: row for row in frame.to_dict("records")}
+    names = [(row["title"] or name, name) for name, row in rows.items()]
+    current = at_hand() or treatment.record.folder.name
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> Mapping[Any, Any]:
+        return rows[values["treatment"]]
+
+    def show(row: Mapping[Any, Any], units: UnitChoice) -> View:
+        title, stands, decision, due, step = _row(row)
+        say = f"{escape(title)} stands at {escape(stands)}."
+        if step:
+            say += f" Next: {escape(step)}, {escape(due)}."
+        because = f"Last decision: {escape(decision)}." if decision else "No decision has been recorded."
+        return View(
+            lead=f'<p class="say">{say}</p><p class="because">{because}</p>',
+            save_says="Every notebook opened or run afresh from now on works on it.",
+            save_blocked="" if folder else _NO_RECORDS,
+        )
+
+    def save(row: Mapping[Any, Any], values: Mapping[str, Any]) -> str:
+        assert folder is not None  # Save is blocked without
+        take_to_hand(folder, values["treatment"])
+        return f"{row['title']} is at hand. Run this page again to see its schedule."
+
+    return Panel(
+        name="start",
+        strip=["Treatments", str(folder.name) if folder else "samples", f"{len(rows)} in all"],
+        fields=[ChoiceField("treatment", "Treatment", names, current if current in rows else names[0][1])],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Take it to hand",
+    )
+
+
+@dataclass(frozen=True)
+class _NewTreatment:
+    name: str
+    description: dict[str, Any]
+
+
+def build_new_panel(treatment: Treatment) -> Panel:
+    """Build the panel that starts a new treatment."""
+    folder = records_folder()
+    began = now()
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _NewTreatment:
+        start = _read_start(values["start"], began)
+        description = {
+            "title": values["title"],
+            "owner": values["owner"],
+            "conservator": values["conservator"],
+            "planned_start": start,
+            "length_unit": units.length,
+            "temperature_unit": units.temperature,
+        }
+        return _NewTreatment(values["name"], {k: v for k, v in description.items() if v})
+
+    def show(result: _NewTreatment, units: UnitChoice) -> View:
+        start = f"{result.description['planned_start']:%A %d %B %Y, %H:%M}"
+        say = f"Start the record of {escape(result.description['title'])}, work to begin on {start}."
+        return View(
+            lead=f'<p class="say">{say}</p>',
+            save_says=f"Makes the folder {result.name} with its tables.",
+            save_blocked="" if folder else _NO_RECORDS,
+        )
+
+    def save(result: _NewTreatment, values: Mapping[str, Any]) -> str:
+        assert folder is not None  # Save is blocked without
+        who = result.description["conservator"]
+        create_treatment(folder, result.name, {"treatment": [result.description]}, by=who, at=now())
+        rebuild_register(folder)
+        take_to_hand(folder, result.name)
+        return f"{result.name} is started and at hand. Go on with the intake notebook."
+
+    return Panel(
+        name="new",
+        strip=["New treatment", str(folder.name) if folder else "no folder for records"],
+        fields=[
+            TextField("title", "Title, as the owner calls it", needed="Write the title on the cover"),
+            TextField("name", "Name of its folder", needed="Write a short name such as spring-annual-1"),
+            TextField("owner", "Owner"),
+            TextField("conservator", "Conservator", needed="Name who is responsible"),
+            TextField("start", "Work begins", f"{began:%Y-%m-%d %H:%M}", hint="year-month-day hour:minute"),
+        ],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Start this treatment",
+    )
+
+
+def _read_start(text: str, began: datetime) -> datetime:
+    """Read a moment by this place's clock; the offset is that of the place unless one is given."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        remedy = "Write it like 2026-03-02 09:00"
+        raise BadValue("Work begins", repr(text), "a day and a time", remedy) from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=began.tzinfo)
