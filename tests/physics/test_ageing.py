@@ -1,0 +1,173 @@
+"""Cost of a treatment in ageing.  Both laws are from memory; check values calculated apart from this code."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bench.errors import BadValue, OutOfRange, UnitMismatch
+from bench.physics import ageing
+from bench.physics.exposure import Exposure
+from bench.units import Q_
+
+
+def multiplier(celsius, percent, **more):
+    return ageing.lifetime_multiplier(
+        temperature=Q_(celsius, "degC"), humidity=Q_(percent, "percent"), **more
+    ).m
+
+
+@pytest.mark.parametrize(
+    ("celsius", "percent", "value"),
+    [
+        (25, 50, 0.5025),
+        (15, 50, 2.038),
+        (20, 25, 2.462),
+        (20, 98, 0.4169),
+        (22, 98, 0.3157),
+        (60, 50, 0.00725),
+    ],
+)
+def test_lifetime_multiplier(celsius, percent, value):
+    """Four digits, calculated."""
+    assert multiplier(celsius, percent) == pytest.approx(value, rel=8e-4)
+
+
+@pytest.mark.parametrize(("celsius", "percent", "faster"), [(60, 60, 175), (60, 70, 214), (65, 50, 235)])
+def test_how_much_faster_in_the_press(celsius, percent, faster):
+    """Three digits, calculated."""
+    assert 1 / multiplier(celsius, percent) == pytest.approx(faster, abs=0.6)
+
+
+def test_an_hour_at_65_degrees_is_a_week_at_22():
+    """A taught exercise: about 8.5 days at the same humidity and 100 kJ/mol.
+
+    The exercise takes Eyring's law, with one more factor of temperature than Arrhenius' (7.4 days).
+    """
+    ratio = multiplier(22, 50) / multiplier(65, 50)
+    assert ratio / 24 * (65 + 273.15) / (22 + 273.15) == pytest.approx(8.5, abs=0.05)
+
+
+def test_the_reference_lasts_once():
+    """Exact: 20 °C and 50 % RH, whatever the energy."""
+    assert multiplier(20, 50) == 1
+    assert multiplier(20, 50, activation_energy=Q_(70, "kJ/mol")) == 1
+
+
+def test_a_lower_energy_counts_heat_less():
+    """24 h at 98 % and 22 °C: 2.9 days with 70 kJ/mol, 3.2 with 100 (calculated, two digits)."""
+    assert 1 / multiplier(22, 98, activation_energy=Q_(70, "kJ/mol")) == pytest.approx(2.9, abs=0.05)
+    assert 1 / multiplier(22, 98) == pytest.approx(3.2, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "fraction", "content"),
+    [
+        (23, 0.30, 0.0522),
+        (23, 0.50, 0.0704),
+        (23, 0.70, 0.0904),
+        (23, 0.80, 0.1030),
+        (23, 0.90, 0.1211),
+        (23, 0.95, 0.1364),
+        (23, 0.98, 0.1538),
+        (60, 0.50, 0.0426),
+        (60, 0.80, 0.0685),
+        (60, 0.98, 0.1132),
+    ],
+)
+def test_moisture_of_the_equation(celsius, fraction, content):
+    """Four decimals, calculated."""
+    found = ageing.moisture_in_paper(temperature=Q_(celsius, "degC"), humidity=Q_(fraction, ""))
+    assert found.m == pytest.approx(content, abs=5.1e-5)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "percent", "acidity", "rate"),
+    [(20, 50, 7, 2.133e-6), (20, 50, 5, 6.560e-6), (25, 50, 7, 4.174e-6), (18, 30, 6, 1.420e-6)],
+)
+def test_degradation_rate(celsius, percent, acidity, rate):
+    """Four digits, calculated."""
+    found = ageing.degradation_rate(
+        temperature=Q_(celsius, "degC"), humidity=Q_(percent, "percent"), acidity=acidity
+    )
+    assert found.to("1/year").m == pytest.approx(rate, rel=1e-3)
+
+
+def test_years_from_1000_to_300_units():
+    """1/DP grows with k t: 1094 years at pH 7, 356 at pH 5 (calculated)."""
+    for acidity, years in ((7, 1094), (5, 356)):
+        k = ageing.degradation_rate(temperature=Q_(20, "degC"), humidity=Q_(0.5, ""), acidity=acidity)
+        assert ((1 / 300 - 1 / 1000) / k).to("year").m == pytest.approx(years, rel=1e-3)
+
+
+def cost(seconds, celsius, percent, moisture=None):
+    water = None if moisture is None else Q_(moisture, "")
+    return ageing.equivalent_days(
+        [Exposure(Q_(seconds, "s"), Q_(celsius, "degC"), Q_(percent, "percent"), water)]
+    )
+
+
+@pytest.mark.parametrize(
+    ("step", "michalski", "strlic"),
+    [
+        ((86400, 22, 98), 3.2, 28),
+        ((1000, 60, 63, 0.085), 2.1, 6.3),
+        ((1000, 60, 85, 0.10), 3.2, 11),
+    ],
+)
+def test_cost_of_chamber_and_press(step, michalski, strlic):
+    """Equivalent days at 20 °C and 50 % RH: two digits, calculated."""
+    found = cost(*step)
+    assert found.michalski.to("day").m == pytest.approx(michalski, rel=0.03)
+    assert found.strlic.to("day").m == pytest.approx(strlic, rel=0.03)
+
+
+def test_a_day_in_the_reference_costs_a_day():
+    found = cost(86400, 20, 50)
+    assert (found.michalski.m, found.strlic.m) == pytest.approx((1, 1))
+
+
+def test_costs_add_and_nothing_costs_nothing():
+    steps = [Exposure(Q_(10, "hour"), Q_(t, "degC"), Q_(60, "percent")) for t in (22, 60)]
+    whole = ageing.equivalent_days(steps)
+    parts = [ageing.equivalent_days([step]) for step in steps]
+    assert whole.michalski.m == pytest.approx(sum(part.michalski.m for part in parts))
+    assert whole.strlic.m == pytest.approx(sum(part.strlic.m for part in parts))
+    assert ageing.equivalent_days([]).strlic.m == 0
+
+
+def test_words_say_where_the_data_end():
+    assert "beyond its data" in cost(3600, 22, 98).words
+    assert "beyond its data" not in cost(3600, 22, 75).words
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(5, 90), st.floats(1, 9), st.floats(0, 90), st.floats(1, 9))
+def test_warmer_or_damper_costs_more(percent, damper, celsius, warmer):
+    base = cost(3600, celsius, percent)
+    assert base.michalski < cost(3600, celsius + warmer, percent).michalski
+    assert base.michalski < cost(3600, celsius, percent + damper).michalski
+    assert base.strlic < cost(3600, celsius, percent + damper).strlic
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "words"),
+    [
+        (lambda: multiplier(20, 3), OutOfRange, "relative humidity is 3 %; allowed is 5 to 100 %"),
+        (lambda: multiplier(-30, 50), OutOfRange, "temperature is -30 °C"),
+        (
+            lambda: multiplier(20, 50, activation_energy=Q_(100, "J/mol")),
+            BadValue,
+            "activation energy is 100",
+        ),
+        (lambda: multiplier(20, 50, activation_energy=100), UnitMismatch, "bare number 100"),
+        (lambda: cost(3600, 22, 100), OutOfRange, "At 100 % the isotherm has no end"),
+        (
+            lambda: ageing.degradation_rate(temperature=Q_(20, "degC"), humidity=Q_(0.5, ""), acidity=14),
+            OutOfRange,
+            "pH is 14",
+        ),
+    ],
+)
+def test_refusals(call, error, words):
+    with pytest.raises(error, match=words):
+        call()
