@@ -55,6 +55,8 @@ _LENGTH_WORDS = {
     "µm": "um",
     "μm": "um",
 }
+# The same, for a unit that was already read by the registry: what it took it for, what was meant.
+_LOOK_ALIKES = {"mil": "thou", "pint": "caliper_point", "point": "caliper_point"}
 _WORDS = {
     "[length]": _LENGTH_WORDS,
     "[temperature]": {
@@ -171,10 +173,12 @@ def to_float(
         raise UnitMismatch(
             field, f"the bare number {quantity!r}", f"a value in {unit}", "Give the unit with the number"
         )
+    quantity = _as_the_trade_means(quantity, unit)
     try:
         value = float(quantity.to(unit).magnitude)
     except pint.DimensionalityError:
-        raise UnitMismatch(field, f"{quantity:~P}", f"a value in {unit}", "Use a unit of that kind") from None
+        cure = _say_cure(quantity, unit)
+        raise UnitMismatch(field, f"{quantity:~P}", f"a value in {unit}", cure) from None
     label = unit_label(unit)
     if not math.isfinite(value):
         raise BadValue(field, f"{value}", f"a finite number of {label}", remedy)
@@ -185,6 +189,23 @@ def to_float(
             allowed = f"{low:g} {label} or more" if low is not None else f"at most {high:g} {label}"
         raise BadValue(field, f"{value:g} {label}".strip(), allowed.strip(), remedy)
     return value
+
+
+def _as_the_trade_means(quantity: Quantity, unit: str) -> Quantity:
+    """Read mil and point as thousandths of an inch where a length is wanted."""
+    meant = _LOOK_ALIKES.get(f"{quantity.units:D}")
+    if meant is None or not Q_(1, unit).is_compatible_with("m"):
+        return quantity
+    return Q_(quantity.magnitude, meant)
+
+
+def _say_cure(quantity: Quantity, unit: str) -> str:
+    name = f"{quantity.units:D}"
+    if Q_(1, unit).is_compatible_with("gsm") and name == "pound":
+        return "A basis weight in pounds needs its basis size; give g/m² or both"
+    if name in _LOOK_ALIKES:
+        return f"Write {_LOOK_ALIKES[name]} if a thickness was meant, else a unit of the kind that is allowed"
+    return "Use a unit of that kind"
 
 
 def to_humidity(quantity: Quantity, *, field: str = "relative humidity") -> float:

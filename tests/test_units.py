@@ -134,14 +134,10 @@ def test_a_unit_of_another_kind_is_refused(text):
 
 
 @pytest.mark.parametrize("unit", ["pt", "mil"])
-def test_look_alikes_do_not_reach_a_calculation_as_another_kind(unit):
-    """Pint reads a pint of volume or an angle: it is refused, or it is the thickness that the trade means."""
-    quantity = Q_(24, unit)
-    if quantity.check("[length]"):
-        assert to_float(quantity, "um", field="board") == pytest.approx(609.6)
-    else:
-        with pytest.raises(UnitMismatch, match="board is"):
-            to_float(quantity, "um", field="board")
+def test_look_alikes_are_refused_where_no_thickness_is_wanted(unit):
+    """Pint reads a pint of volume or an angle; neither may pass as a mass or a humidity in silence."""
+    with pytest.raises(UnitMismatch, match="if a thickness was meant"):
+        to_float(Q_(24, unit), "g", field="board")
 
 
 def test_a_bare_number_is_refused_at_the_boundary():
@@ -241,3 +237,16 @@ def test_an_uncertainty_of_temperature_is_a_difference():
 
 def test_humidity_is_shown_in_percent():
     assert say(Q_(0.98, ""), "percent", uncertainty=Q_(0.02, "")) == "98.0 ± 2.0 %"
+
+
+@pytest.mark.parametrize(
+    ("unit", "micrometres"), [("mil", 127.0), ("pt", 127.0), ("point", 127.0), ("thou", 127.0)]
+)
+def test_trade_units_of_thickness_mean_what_the_trade_means(unit, micrometres):
+    """5 mil of thickness is five thousandths of an inch; a 24 pt board is 24 (common practice, no source)."""
+    assert to_float(Q_(5, unit), "um", field="thickness") == pytest.approx(micrometres)
+
+
+def test_a_basis_weight_without_its_basis_size_is_refused_with_the_right_word():
+    with pytest.raises(UnitMismatch, match="needs its basis size"):
+        to_float(Q_(24, "lb"), "gsm", field="grammage")
