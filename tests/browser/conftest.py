@@ -259,7 +259,7 @@ def blank(lab: Lab) -> Any:
 
 
 @pytest.fixture
-def book(lab: Lab, blank: Any, chromium: Browser, tmp_path: Path) -> Iterator[Book]:
+def book(chromium: Browser, lab: Lab, blank: Any, tmp_path: Path) -> Iterator[Book]:
     """Open a fresh window; the test opens a notebook in it."""
     shots = Path(SHOTS) if SHOTS else tmp_path
     shots.mkdir(parents=True, exist_ok=True)
