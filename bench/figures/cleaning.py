@@ -1,0 +1,164 @@
+"""The order of tools and the time on each surface."""
+
+from __future__ import annotations
+
+from html import escape
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+
+from bench.figures.intake import words_table
+from bench.figures.page import Page
+from bench.figures.style import CURVES, INK, LEAF, LINE, SOFT, Picture, finish, new_axes, plain_frame
+from bench.treatment.cleaning import CleaningPlan, SurfaceWork, say_time
+from bench.treatment.cleaning_tools import TOOLS
+from bench.units import Quantity, say
+
+_HATCHES = ("", "....", "////", "xxxx", "----", "++++")
+_GAIN_SIGNS = {"none": "–", "hardly any": "○", "some": "◐", "plain": "●"}
+
+
+def _minutes(time: Quantity) -> float:
+    return float(time.to("min").magnitude)
+
+
+def draw_work(plan: CleaningPlan) -> Picture:
+    """Draw the tools on each surface from left to right in the order of use, as long as they take.
+
+    Parameters
+    ----------
+    plan : CleaningPlan
+
+    Returns
+    -------
+    Picture
+        Each tool has its own hatch, in the order named above the bar; the gain to be expected
+        stands at its end.
+    """
+    figure, axes = new_axes(height=1.0 + 0.52 * max(len(plan.work), 1))
+    longest = max((_minutes(w.time) for w in plan.work), default=0.0) or 1.0
+    for row, work in enumerate(plan.work):
+        _draw_bar(axes, row, work, longest)
+    axes.set_yticks(range(len(plan.work)), [w.state.surface.value for w in plan.work])
+    axes.set_xlim(0, 1.42 * longest)
+    axes.set_ylim(len(plan.work) - 0.4, -0.65)
+    axes.set_xlabel("minutes at the bench, best estimate", loc="left")
+    plain_frame(axes, ("bottom",))
+    axes.grid(True, axis="x", color=LINE)
+    axes.set_axisbelow(True)
+    axes.tick_params(axis="y", length=0, labelcolor=INK)
+    return finish(figure, _read_work(plan))
+
+
+def _draw_bar(axes: Axes, row: int, work: SurfaceWork, longest: float) -> None:
+    left = 0.0
+    for each in work.passes:
+        length = _minutes(each.time)
+        number = each.tool.order - 1
+        with matplotlib.rc_context({"hatch.linewidth": 0.4}):
+            axes.add_patch(
+                Rectangle(
+                    (left, row - 0.12),
+                    length,
+                    0.42,
+                    facecolor=LEAF,
+                    edgecolor=CURVES[number % len(CURVES)],
+                    hatch=_HATCHES[number],
+                    linewidth=1.0,
+                    gid=f"pass-{row}-{each.tool.id.replace(' ', '-')}",
+                )
+            )
+        left += length
+    if work.passes:
+        order = " → ".join(p.tool.id for p in work.passes)
+        axes.text(0.004 * longest, row - 0.18, order, va="bottom", fontsize=8, color=INK)
+    gain = work.state.gain
+    soil = f"soil {work.state.soil}"
+    words = f"{_GAIN_SIGNS[gain]} gain: {gain}, {soil}" if work.state.soil else "– no soil"
+    axes.annotate(
+        words,
+        (left, row + 0.09),
+        xytext=(6, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=8,
+        color=SOFT,
+    )
+
+
+def _read_work(plan: CleaningPlan) -> str:
+    busy = [w for w in plan.work if w.passes]
+    if not busy:
+        return "No surface is cleaned."
+    longest = max(busy, key=lambda w: _minutes(w.time))
+    share = 100 * _minutes(longest.time) / _minutes(plan.time)
+    plain = [w.state.surface.value for w in busy if w.state.gain in ("some", "plain")]
+    where = "; ".join(plain) if plain else "nowhere"
+    return (
+        f"{len(plan.passes)} passes on {len(busy)} surface{'' if len(busy) == 1 else 's'} take "
+        f"{say_time(plan.time_low, plan.time, plan.time_high)}, {share:.0f} % of it on the "
+        f"{longest.state.surface}; gain is to be expected on: {where}."
+    )
+
+
+def work_table(plan: CleaningPlan) -> str:
+    """Write every pass in order, with area, time, and when to stop."""
+    rows = [
+        (
+            f"{number}. {p.surface.value}",
+            p.tool.name,
+            say(p.area, "cm^2"),
+            f"{_minutes(p.time):.0f} min",
+            "; ".join(p.tool.stops),
+            p.tool.leaves_behind,
+        )
+        for number, p in enumerate(plan.passes, start=1)
+    ]
+    return words_table(("pass", "tool", "area", "about", "stop too when", "mind"), rows)
+
+
+def work_page(plan: CleaningPlan) -> Page:
+    """Show every pass in order."""
+    words = "; ".join(f"{p.surface}: {p.tool.id}" for p in plan.passes) or "nothing is cleaned"
+    return Page(work_table(plan), words)
+
+
+def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
+    soiled = [w for w in plan.work if w.state.soil]
+    return [(w.state.surface.value, name, reason) for w in soiled for name, reason in w.left_out]
+
+
+def left_out_table(plan: CleaningPlan) -> str:
+    """Write the tools that are not taken up, surface by surface, and why."""
+    rows = _left_out(plan)
+    return words_table(("surface", "not taken up", "why"), rows) if rows else ""
+
+
+def left_out_page(plan: CleaningPlan) -> Page:
+    """Show the tools that are not taken up, and why."""
+    html = left_out_table(plan) or "<p>Every tool is taken up.</p>"
+    words = [f"{surface}: no {name}, {reason}" for surface, name, reason in _left_out(plan)]
+    return Page(html, "; ".join(words) or "every tool is taken up")
+
+
+def tool_page() -> Page:
+    """Show the tools from the gentlest to the strongest, with rate and risk."""
+    rows = [
+        (
+            f"{t.order}. {t.name}",
+            t.how,
+            f"{float(t.rate.to('cm^2/min').magnitude):.0f} cm²/min, {t.spread:g} times less or more",
+            t.leaves_behind,
+        )
+        for t in TOOLS
+    ]
+    return Page(
+        words_table(("tool", "how", "rate, from memory", "mind"), rows), "; ".join(t.name for t in TOOLS)
+    )
+
+
+def log_page(plan: CleaningPlan) -> Page:
+    """Show what the log of each pass should hold."""
+    lines = [f"{p.quantity}: {p.words}" if p.quantity else p.words for p in plan.prompts]
+    return Page("<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>", "; ".join(lines))

@@ -1,0 +1,113 @@
+"""The defect map and the order of tools: what is drawn is what was said."""
+
+import re
+
+import pytest
+
+from bench.errors import BadValue
+from bench.figures.cleaning import draw_work, left_out_page, work_page
+from bench.figures.intake import condition_page, draw_defect_map, gate_page
+from bench.treatment.cleaning import CleaningChoices, plan_cleaning
+from bench.treatment.cleaning_surfaces import Surface, SurfaceState
+from bench.treatment.defects import Defect
+from bench.treatment.intake import decide_intake
+from bench.treatment.spot_tests import Result
+from bench.units import Q_
+from tests.makers import annual
+
+ITEM = annual()
+
+
+def defect(number, term, face="front cover, outside", x=10, y=10, width=40, height=80, **more):
+    sides = {"x": x, "y": y, "width": width, "height": height}
+    return Defect(f"d{number}", term, face, **{k: Q_(v, "mm") for k, v in sides.items()}, **more)
+
+
+DEFECTS = [
+    defect(1, "cockled"),
+    defect(2, "dirty", x=100),
+    defect(3, "tear", y=200, height=20, severity=2),
+    defect(4, "foxing", face="verso", leaf="3", in_scope=False),
+]
+
+
+def size_of_box(svg, name):
+    """Width and height of a drawn box, in points, whatever its outline."""
+    (path,) = re.findall(rf'<g id="{name}">\s*<path d="([^"]+)"', svg)
+    points = [tuple(map(float, pair)) for pair in re.findall(r"[ML] ([-\d.]+) ([-\d.]+)", path)]
+    across, down = zip(*points, strict=True)
+    return max(across) - min(across), max(down) - min(down)
+
+
+def test_every_defect_is_a_box_with_its_id_sign_and_term():
+    picture = draw_defect_map(ITEM, DEFECTS)
+    assert sorted(re.findall(r'id="defect-(d\d)"', picture.svg)) == ["d1", "d2", "d3", "d4"]
+    for words in ("△ d1 cockled", "○ d2 dirty", "✕ d3 tear", "✕ d4 foxing", "leaf 3, verso"):
+        assert f">{words}<" in picture.svg
+    assert picture.reads == (
+        "4 defects on 2 faces: 1 clean, 1 humidify and press, 2 no stage helps; d3 limits the outcome."
+    )
+
+
+def test_boxes_are_to_scale():
+    """40 x 80 mm is twice as high as wide, and as large as another box of that size."""
+    svg = draw_defect_map(ITEM, DEFECTS).svg
+    width, height = size_of_box(svg, "defect-d1")
+    assert height / width == pytest.approx(2.0, rel=1e-3)
+    assert size_of_box(svg, "defect-d2") == pytest.approx((width, height), rel=1e-3)
+
+
+def test_an_item_without_defects_still_has_its_map():
+    assert "No defect is listed yet" in draw_defect_map(ITEM, []).reads
+    assert "<svg" in draw_defect_map(annual(cover_leaves=0), []).svg
+
+
+def test_many_faces_go_into_more_rows():
+    many = [defect(n, "crease", face="recto", leaf=str(n)) for n in range(1, 8)]
+    picture = draw_defect_map(ITEM, many)
+    assert len(re.findall(r'id="defect-', picture.svg)) == 7
+
+
+def test_a_defect_outside_its_page_is_not_drawn_elsewhere():
+    with pytest.raises(BadValue, match="x of d1"):
+        draw_defect_map(ITEM, [defect(1, "crease", x=160)])
+
+
+def plan(rub_test=Result.PASS):
+    states = (
+        SurfaceState(Surface.COVER_OUTSIDE, soil=2, unprinted=0.4),
+        SurfaceState(Surface.LEAVES, soil=1, share=0.1),
+        SurfaceState(Surface.SPINE, soil=0),
+    )
+    return plan_cleaning(ITEM, CleaningChoices(states, rub_test=rub_test))
+
+
+def test_every_pass_is_drawn_once_and_in_order():
+    found = plan()
+    picture = draw_work(found)
+    drawn = re.findall(r'id="pass-\d+-([a-z-]+)"', picture.svg)
+    assert drawn == [p.tool.id.replace(" ", "-") for p in found.passes]
+    assert f"{len(found.passes)} passes on 2 surfaces" in picture.reads
+    assert "gain is to be expected on: cover, outside" in picture.reads
+    assert "no soil" in picture.svg
+
+
+def test_the_same_plan_gives_the_same_bytes():
+    assert draw_work(plan()).svg == draw_work(plan()).svg
+    assert draw_defect_map(ITEM, DEFECTS).svg == draw_defect_map(ITEM, DEFECTS).svg
+
+
+def test_pages_hold_every_pass_and_every_tool_left_out():
+    found = plan(Result.FAIL)
+    assert work_page(found).html.count("<tr>") == 1 + len(found.passes)
+    assert "soft polyurethane sponge" in left_out_page(found).words
+
+
+def test_a_gate_page_names_effect_and_evidence_and_escapes_what_was_typed():
+    reason = "seen with the owner <b>and dry</b> for many years"
+    decided = decide_intake(ITEM, findings={"past_mould": "yes"}, overrides={"past_mould": reason})
+    html = gate_page(decided).html
+    assert "▲ overridden" in html
+    assert "■ hold" in html
+    assert "&lt;b&gt;and dry" in html
+    assert "Relative humidity at most 80 %" in condition_page(decided).words
