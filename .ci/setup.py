@@ -52,6 +52,9 @@ def main() -> int:
     except SetupError as error:
         print(f"\n{error}", file=sys.stderr)
         return 1
+    except KeyboardInterrupt:
+        print("\nStopped. The same command goes on from here.", file=sys.stderr)
+        return 1
     what = "Set up" if done else "Everything is in place"
     print(f"{what} ({time.monotonic() - start:.1f} s).", flush=True)
     return 0
