@@ -77,7 +77,8 @@ class TemperatureReached:
     Attributes
     ----------
     coldest, warmest : Estimate [temperature]
-        Each with its interval.
+        Each with its interval; in the middle of the outermost slice, some tenths of a kelvin
+        from the face itself.
     """
 
     coldest: Estimate
