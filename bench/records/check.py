@@ -15,6 +15,7 @@ from typing import Any
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, say_fault
+from bench.records.record import explain_newer
 from bench.records.schema import TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
 from bench.records.store import open_treatment
@@ -82,8 +83,8 @@ def check_treatment(folder: str | Path) -> list[Fault]:
     except RecordError as error:
         return list(error.faults)
     found: list[Fault] = []
-    if record.notice:
-        found.append(Note(TREATMENT.file, None, None, record.notice))
+    if record.is_newer:
+        found.append(explain_newer(record.schema_version))
     for sheet in sheets.values():
         found += _check_sheet(sheet)
     if record.is_newer:  # what its words and columns mean together is not known here

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from bench.errors import Fault, NotFound, RecordError
+from bench.errors import NotFound, RecordError
 from bench.records import disk, journal
 from bench.records.draft import (
     GivenRows,
@@ -19,7 +19,7 @@ from bench.records.draft import (
     find_wrong_replacements,
     stamp_rows,
 )
-from bench.records.faults import explain_os_error, say_fault
+from bench.records.faults import Note, explain_os_error, say_fault
 from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT, Table
 from bench.records.sheet import Sheet, append_lines, read_sheet, to_frame
 from bench.records.values import is_blank
@@ -217,7 +217,7 @@ class Record:
         found = find_version(disk.read_bytes(self.folder / TREATMENT.file))
         self.schema_version = max(self.schema_version, found)
         if self.is_newer:
-            raise RecordError([Fault(TREATMENT.file, None, "schema_version", say_newer(self.schema_version))])
+            raise RecordError([explain_newer(self.schema_version)])
 
     def sheet(self, table: Table) -> Sheet:
         """Read one table as it stands, with its faults instead of an error; counts as no look."""
@@ -266,10 +266,11 @@ def find_version(treatment: bytes | None) -> int:
     return max((version for version in versions if isinstance(version, int)), default=0)
 
 
-def say_newer(version: int) -> str:
+def explain_newer(version: int) -> Note:
     """Say that a record can only be read here."""
     came = f"is {version}: a newer program made this record"
     remedy = (
         "It is open for reading only, and columns not known here are left out; use the newer program to save"
     )
-    return say_fault(came, f"at most {SCHEMA_VERSION}", remedy)
+    what = say_fault(came, f"at most {SCHEMA_VERSION}", remedy)
+    return Note(TREATMENT.file, None, "schema_version", what)

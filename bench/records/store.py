@@ -12,7 +12,7 @@ from bench.errors import BadValue, NotFound, RecordError
 from bench.records import disk, journal
 from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
 from bench.records.faults import explain_os_error
-from bench.records.record import News, Record, Saved, find_version, say_newer
+from bench.records.record import News, Record, Saved, explain_newer, find_version
 from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT
 from bench.records.sheet import Sheet, append_lines, format_line
 
@@ -53,7 +53,7 @@ def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
         raise NotFound("treatment", repr(str(path)), "the folder of a treatment", remedy)
     record = Record(path, schema_version=max(SCHEMA_VERSION, find_version(content)))
     if record.is_newer:
-        record.notice = say_newer(record.schema_version)
+        record.notice = str(explain_newer(record.schema_version))
     elif recover and (path / journal.JOURNAL).exists():
         try:
             with disk.hold_lock(path):

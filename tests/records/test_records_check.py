@@ -122,11 +122,11 @@ def test_a_photograph_that_went_or_changed_is_told(record: Record):
     edited = sha256(b"edited").hexdigest()
     assert said(record) == [
         "photographs.csv row 1 column file: is a.jpg, which cannot be read (No such file or directory); "
-        "allowed is "
-        "a file in the folder of the treatment. Put the file back, or save a row with its new place.",
+        "allowed is a file in the folder of the treatment. Put the file back, or save a row with its new "
+        "place.",
         f"photographs.csv row 2 column sha256: is not that of b.jpg as it is now, {edited[:12]}…; "
-        f"allowed is the checksum taken in, {rows[1]['sha256'][:12]}…. Put the untouched file back; an edited "
-        "one is a photograph of its own.",
+        f"allowed is the checksum taken in, {rows[1]['sha256'][:12]}…. Put the untouched file back; an "
+        "edited one is a photograph of its own.",
     ]
 
 

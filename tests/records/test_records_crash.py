@@ -353,15 +353,15 @@ def test_a_folder_that_cannot_be_written_is_one_sentence():
             opened = open_treatment(record.folder)
             assert opened.read("log")["remark"].tolist() == ["smells of old paper"]
             sentence = (
-                f"{record.folder}: the folder cannot be written (Permission denied). Nothing was saved: close "
-                "programs that hold its files, ask for the right to write there, or choose another folder for "
-                "the records."
+                f"{record.folder}: the folder cannot be written (Permission denied). Nothing was saved: "
+                "close programs that hold its files, ask for the right to write there, or choose another "
+                "folder for the records."
             )
             with pytest.raises(RecordError) as caught:
                 opened.save({"log": [remark()]}, **SAVING)
             assert str(caught.value) == sentence
             for place in (parent, parent / "deeper"):
-                with pytest.raises(RecordError, match=r"the folder cannot be written \(Permission denied\)"):
+                with pytest.raises(RecordError, match=r"cannot be written \(Permission denied\)"):
                     make(place, "another")
 
         assert in_child(try_it) == 0

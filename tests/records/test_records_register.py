@@ -115,7 +115,9 @@ def test_a_broken_folder_has_a_row_that_says_so(record: Record):
         open_treatment(parent / "torn").read("steps")
     assert faults["torn"].endswith(f" ({len(caught.value.faults)} faults in all.)")
     assert faults["lost"].startswith("treatment is '")
-    assert faults["late"].startswith("is 2: a newer program made this record;")
+    assert faults["late"].startswith(
+        "treatment.csv column schema_version: is 2: a newer program made this record;"
+    )
     assert faults["odd"].startswith("unfinished_save.json: cannot be read;")
     assert list_treatments(parent).set_index("treatment_id").loc["torn", "title"] == "Lantern Annual"
 

@@ -452,8 +452,8 @@ def test_a_record_of_a_newer_schema_is_read_and_never_written(record: Record):
     newer = open_treatment(record.folder)
     assert newer.is_newer
     assert newer.notice == (
-        "is 2: a newer program made this record; allowed is at most 1. It is open for reading only, and "
-        "columns not known here are left out; use the newer program to save."
+        "treatment.csv column schema_version: is 2: a newer program made this record; allowed is at most 1. "
+        "It is open for reading only, and columns not known here are left out; use the newer program to save."
     )
     assert newer.read("treatment")["title"].tolist() == ["Lantern Annual"]
     assert newer.read("readings")["value"].tolist() == [4.41]
