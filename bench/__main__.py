@@ -13,7 +13,7 @@ from typing import TypeAlias
 
 from bench import __version__
 from bench.errors import BadValue, BenchError, NotFound, RecordError
-from bench.lab import WORKBOOK, open_workbook, take_to_hand
+from bench.lab import WORKBOOK, open_workbook
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -111,6 +111,8 @@ def _open(options: argparse.Namespace) -> int:
             "treatment", repr(treatment), _names(records), "Choose one of these, or another --records"
         )
     if treatment is not None:
+        from bench.records.at_hand import take_to_hand
+
         take_to_hand(records, treatment)
     return open_workbook(
         records=records,

@@ -18,9 +18,9 @@ from typing import Any
 
 from bench.errors import NotFound
 from bench.item import Item, Thicknesses
-from bench.lab import AT_HAND
 from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
+from bench.records.at_hand import find_at_hand
 from bench.records.faults import explain_os_error
 from bench.records.store import Record
 from bench.records.store import open_treatment as open_record
@@ -179,11 +179,7 @@ def records_folder() -> Path | None:
 def at_hand() -> str | None:
     """Give the name of the treatment at hand, as last chosen; None if there is none."""
     folder = records_folder()
-    if folder is None:
-        return None
-    chosen = folder / AT_HAND
-    name = chosen.read_text(encoding="utf-8").strip() if chosen.exists() else None
-    return name if name and (folder / name).is_dir() else os.environ.get("BENCH_TREATMENT")
+    return None if folder is None else find_at_hand(folder) or os.environ.get("BENCH_TREATMENT")
 
 
 def open_treatment(name: str | None = None) -> Treatment:

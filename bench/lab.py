@@ -26,9 +26,6 @@ from bench.errors import BadValue, NotFound
 WORKBOOK = Path(__file__).resolve().parent.parent / "workbook"
 FIRST_NOTEBOOK = "00_start.ipynb"
 
-# Which treatment of a folder of records the notebooks work on; the start notebook can change it.
-AT_HAND = ".at-hand"
-
 # Off: the news pop-up, and the extension manager, whose list comes from the network.
 _DISABLED = (
     "@jupyterlab/apputils-extension:announcements",
@@ -52,11 +49,6 @@ _WORKSPACE = {
     "metadata": {"id": "default"},
 }
 _PATIENCE_S = 120.0
-
-
-def take_to_hand(records: Path, treatment: str) -> None:
-    """Name the treatment that the notebooks open from now on."""
-    (records / AT_HAND).write_text(treatment + "\n", encoding="utf-8")
 
 
 def open_workbook(

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
 from bench.item import Format, Item, Thicknesses
-from bench.treatment.buffering import BufferingPlan, say_chance
+from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
 
@@ -159,8 +161,13 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Pict
 
 def interval_page(plan: BufferingPlan, units: UnitChoice) -> Page:
     """Show the spacings side by side in a notebook."""
-    chances = ", ".join(f"every {a.interval}: {say_chance(a.chance)}" for a in plan.alternatives)
-    return Page(interval_table(plan, units), f"chance that spine and staples stay free, {chances}")
+    return Page(interval_table(plan, units), say_alternatives(plan.alternatives))
+
+
+def say_alternatives(alternatives: Sequence[Alternative]) -> str:
+    """Say in a line what each spacing comes to."""
+    said = [f"every {a.interval} leaves, {a.sheets} sheets: {say_chance(a.chance)}" for a in alternatives]
+    return "chance that spine and staples stay free: " + "; ".join(said)
 
 
 def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:

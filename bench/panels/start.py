@@ -14,9 +14,9 @@ import pandas as pd
 from bench.desk import SAMPLES, Treatment, at_hand, now, records_folder
 from bench.errors import BadValue
 from bench.figures.page import Page, table
-from bench.lab import take_to_hand
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, TextField
+from bench.records.at_hand import take_to_hand
 from bench.records.register import list_treatments, rebuild_register
 from bench.records.store import create_treatment
 from bench.units import UnitChoice
