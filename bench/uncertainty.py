@@ -191,6 +191,7 @@ def estimate_from_readings(
     instrument_limit: Quantity,
     resolution: Quantity,
     typical_repeatability: Quantity | None = None,
+    moment: str = "",
     source: str = "",
 ) -> Measured:
     """Turn repeated readings at one place into a value with its uncertainty.
@@ -208,6 +209,9 @@ def estimate_from_readings(
     typical_repeatability : Quantity, optional
         Standard deviation to assume when there is only one reading; by default 1.5 % of the
         reading (from memory of repeated caliper readings on soft paper; not a citation).
+    moment : str
+        When, if the same place is read again later: readings of two moments are independent too,
+        and their doubts must not cancel in the difference.
     source : str
         Instrument and load in words.
 
@@ -249,10 +253,11 @@ def estimate_from_readings(
         scatter, dof = to_float(typical, str(unit), field="repeatability", low=0.0), math.inf
     limit = to_float(instrument_limit, str(unit), field="instrument limit", low=0.0)
     step = to_float(resolution, str(unit), field="resolution", low=0.0)
+    where = f"{place}, {moment}" if moment else place
     components = (
-        Component(f"repeat readings, {place}", Q_(scatter / math.sqrt(len(values)), unit), dof),
-        Component(f"instrument, {place}", Q_(limit / math.sqrt(3), unit)),
-        Component(f"resolution, {place}", Q_(step / math.sqrt(12), unit)),
+        Component(f"repeat readings, {where}", Q_(scatter / math.sqrt(len(values)), unit), dof),
+        Component(f"instrument, {where}", Q_(limit / math.sqrt(3), unit)),
+        Component(f"resolution, {where}", Q_(step / math.sqrt(12), unit)),
     )
     words = source or "readings"
     return Measured(Q_(float(values.mean()), unit), components, f"{words}, n = {len(values)}")

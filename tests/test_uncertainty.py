@@ -139,3 +139,12 @@ def test_a_negative_or_missing_reading_is_refused():
         estimate_from_readings([], place="text block", instrument_limit=Q_(0, "mm"), resolution=Q_(0, "mm"))
     with pytest.raises(BadValue, match="Put the value between its limits"):
         from_limits(Q_(3, "mm"), Q_(1, "mm"), Q_(2, "mm"), cause="x")
+
+
+def test_a_second_reading_of_the_same_place_does_not_cancel_the_doubt_of_the_first():
+    """GUM 5.1.2: independent readings add in quadrature, also in a difference."""
+    facts = {"place": "text block", "instrument_limit": Q_(0.02, "mm"), "resolution": Q_(0.01, "mm")}
+    readings = [Q_(v, "mm") for v in (4.40, 4.42, 4.41)]
+    before = estimate_from_readings(readings, **facts)
+    after = estimate_from_readings(readings, moment="after cycle 1", **facts)
+    assert (before - after).standard.magnitude == pytest.approx(math.sqrt(2) * before.standard.magnitude)

@@ -109,10 +109,13 @@ def measured_at(record: Record, quantity: str, *, stage: str, cycle: int) -> dic
     """
     rows = record.read("readings")
     rows = rows[(rows["quantity"] == quantity) & (rows["stage"] == stage) & (rows["cycle"] == cycle)]
-    return {str(place): _measure(str(place), group) for place, group in rows.groupby("place", sort=False)}
+    moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
+    return {
+        str(place): _measure(str(place), group, moment) for place, group in rows.groupby("place", sort=False)
+    }
 
 
-def _measure(place: str, rows: pd.DataFrame) -> Measured:
+def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
     first = rows.iloc[0]
     unit = unit_of(first["unit"])
     instrument = first["instrument"] if _given(first["instrument"]) else "instrument not named"
@@ -122,6 +125,7 @@ def _measure(place: str, rows: pd.DataFrame) -> Measured:
     return estimate_from_readings(
         readings,
         place=place,
+        moment=moment,
         instrument_limit=_or_default(first["limit"], unit, DEFAULT_LIMIT if is_length else Q_(0, unit)),
         resolution=_or_default(first["resolution"], unit, DEFAULT_STEP if is_length else Q_(0, unit)),
         source=f"{instrument}{force}",
