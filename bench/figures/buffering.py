@@ -29,7 +29,7 @@ def draw_section(
     The spine keeps the height it was read at; the text block rises where the sheets lie between
     its leaves.
     """
-    figure, axes = new_axes(height=2.4)
+    figure, axes = new_axes(height=2.2, margins=(0.05, 0.05, 0.05, 0.05))
     width = _mm(item.width)
     block = _mm(plan.chosen.thickness.value)
     highest = thicknesses.highest_staple
@@ -120,29 +120,12 @@ def _read_section(plan: BufferingPlan, units: UnitChoice) -> str:
 
 def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
     """Draw clearance with its interval for every spacing, the chosen one marked."""
-    figure, axes = new_axes(height=2.4)
-    marked = [a for a in plan.alternatives if a.tightest is not None]
-    for alternative in marked:
-        _, clear = alternative.tightest  # type: ignore[misc]
-        value = float(clear.value.to(units.length).magnitude)
-        spread = float(clear.expanded().to(units.length).magnitude)
-        chosen = alternative.interval == plan.chosen.interval
-        axes.errorbar(
-            alternative.interval,
-            value,
-            yerr=spread,
-            fmt="s" if chosen else "o",
-            color=CURVES[1] if chosen else CURVES[0],
-            capsize=3,
-        )
-        if chosen:
-            axes.annotate(
-                "chosen",
-                (alternative.interval, value),
-                xytext=(7, 4),
-                textcoords="offset points",
-                fontsize=8.5,
-            )
+    figure, axes = new_axes(height=2.4, margins=(0.65, 0.5, 0.15, 0.1))
+    marked = [a for a in plan.alternatives if a.tightest is not None and a.interval != plan.chosen.interval]
+    _draw_clearances(axes, marked, units, "o", CURVES[0])
+    if plan.chosen.tightest is not None:
+        place = _draw_clearances(axes, [plan.chosen], units, "s", CURVES[1])
+        axes.annotate("chosen", place, xytext=(7, 4), textcoords="offset points", fontsize=8.5)
     axes.axhline(0, color=STOP, linewidth=1)
     axes.text(4, 0, "below this line the spine carries the load", color=STOP, fontsize=8, va="bottom")
     axes.set_xlabel("leaves between sheets")
@@ -157,6 +140,18 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Pict
         else "No spacing clears spine and staples with a chance of 98 %."
     )
     return finish(figure, reads)
+
+
+def _draw_clearances(
+    axes: Axes, alternatives: Sequence[Alternative], units: UnitChoice, mark: str, color: str
+) -> tuple[float, float]:
+    """Draw clearances with their intervals; give the place of the last one."""
+    found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
+    across = [interval for interval, _ in found]
+    values = [float(clear.value.to(units.length).magnitude) for _, clear in found]
+    spreads = [float(clear.expanded().to(units.length).magnitude) for _, clear in found]
+    axes.errorbar(across, values, yerr=spreads, fmt=mark, color=color, capsize=3)
+    return (across[-1], values[-1]) if found else (0.0, 0.0)
 
 
 def interval_page(plan: BufferingPlan, units: UnitChoice) -> Page:

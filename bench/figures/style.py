@@ -62,10 +62,24 @@ class Picture:
         return {"image/svg+xml": self.svg, "text/plain": self.reads}
 
 
-def new_axes(width: float = 7.2, height: float = 2.7) -> tuple[Figure, Axes]:
-    """Make an empty figure (inches) in the house style."""
+def new_axes(
+    width: float = 7.2, height: float = 2.7, *, margins: tuple[float, float, float, float] | None = None
+) -> tuple[Figure, Axes]:
+    """Make an empty figure in the house style.
+
+    Parameters
+    ----------
+    width, height : float
+        In inches.
+    margins : (left, bottom, right, top), optional
+        In inches.  Without them the space for labels is measured, which takes as long as the drawing
+        itself: name them where a picture follows a control.
+    """
     with matplotlib.rc_context(_RC):
-        figure = Figure(figsize=(width, height), layout="tight", facecolor="none")
+        figure = Figure(figsize=(width, height), layout=None if margins else "tight", facecolor="none")
+        if margins:
+            left, bottom, right, top = margins
+            figure.subplots_adjust(left / width, bottom / height, 1 - right / width, 1 - top / height)
         FigureCanvasSVG(figure)
         axes = figure.add_subplot(facecolor="none")
     return figure, axes
