@@ -190,7 +190,7 @@ def decide_intake(
     cautions = _cautions(results, lifted, set(reasons))
     return IntakePlan(
         stage="intake",
-        cycle=0,
+        cycle=1,  # it opens the first cycle
         verdict=_verdict(decision, results),
         answer=_answer(item, decision, results, standing),
         because=_because(decision, results, consent),
