@@ -74,6 +74,15 @@ class Treatment:
         start: datetime | None = nouns.treatment_row(self.record).get("planned_start")
         return start or now()
 
+    @property
+    def latest(self) -> Record:
+        """The record as it stands on the disk now.
+
+        What a save replaces is worked out on this, so that ``record`` can still tell what somebody
+        else saved since the panel was drawn.
+        """
+        return open_record(self.record.folder)
+
     @cached_property
     def item(self) -> Item:
         """The item, as recorded when it is first asked for."""
@@ -106,10 +115,12 @@ class Treatment:
 
     def rows_for(self, plan: Plan) -> dict[str, list[dict[str, Any]]]:
         """Give the rows that saving a plan writes: its values, and the schedule that it moves."""
-        rows = {"plans": nouns.plan_rows(plan, self.record)}
+        record = self.latest
+        rows = {"plans": nouns.plan_rows(plan, record)}
         if plan.steps:
-            moved = replace_stage(self.timeline, plan.stage, plan.cycle, plan.steps, start=self.start)
-            steps = nouns.step_rows(moved, self.record)
+            known = nouns.timeline_of(record)
+            moved = replace_stage(known, plan.stage, plan.cycle, plan.steps, start=self.start)
+            steps = nouns.step_rows(moved, record)
             if steps:
                 rows["steps"] = steps
         return rows

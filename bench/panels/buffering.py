@@ -99,4 +99,4 @@ def _materials(treatment: Treatment, plan: BufferingPlan) -> dict[str, list[dict
         "thickness_um": round(float(look_up(plan.sheet, "thickness").value.to("um").magnitude), 1),
         "grammage_gsm": round(float(look_up(plan.sheet, "grammage").value.to("gsm").magnitude), 1),
     }
-    return {"materials": replacing(treatment.record, "materials", [row], ("stage", "cycle", "kind"))}
+    return {"materials": replacing(treatment.latest, "materials", [row], ("stage", "cycle", "kind"))}

@@ -259,6 +259,7 @@ def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:
 def timeline_of(record: Record) -> Timeline | None:
     """Build the timeline from the rows of ``steps``; None if there is none."""
     rows = record.read("steps").dropna(subset=["planned_start", "planned_end"]).sort_values("step")
+    rows = rows[rows["note"].fillna("") != _NO_LONGER]
     if rows.empty:
         return None
     return Timeline(tuple(_step(row) for row in rows.to_dict("records")))
@@ -301,13 +302,10 @@ def step_rows(timeline: Timeline, record: Record) -> list[dict[str, Any]]:
         before = old.pop(step.step, None)
         if before is None:
             rows.append(row)
-        elif not _given(before["planned_start"]) or _step_row(_step(before)) != row:
+        elif before["note"] == _NO_LONGER or _step_row(_step(before)) != row:
             rows.append({**row, "replaces": int(before["row"])})
-    for left in old.values():
-        if _given(left["planned_start"]):
-            common = {key: left[key] for key in ("step", "stage", "name", "hands")}
-            cycle, number = int(left["cycle"]), int(left["row"])
-            rows.append({**common, "cycle": cycle, "note": _NO_LONGER, "replaces": number})
+    gone = [row for row in old.values() if _given(row["planned_start"]) and row["note"] != _NO_LONGER]
+    rows += [{**_step_row(_step(row)), "note": _NO_LONGER, "replaces": int(row["row"])} for row in gone]
     return rows
 
 

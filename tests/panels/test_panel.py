@@ -1,0 +1,124 @@
+"""What every panel promises: answer first, refuse beside the field, write only by Save."""
+
+import pytest
+
+from bench.desk import open_treatment
+from bench.errors import RecordError
+from bench.panels.buffering import build_buffering_panel
+from bench.panels.fields import NumberField
+from bench.units import MILLIMETRES, Q_, THOUSANDTHS
+
+
+@pytest.fixture
+def treatment(monkeypatch):
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+    return open_treatment("tin-orchard-annual-2")
+
+
+@pytest.fixture
+def panel(treatment):
+    return build_buffering_panel(treatment, cycle=1)
+
+
+def put(panel, key, value):
+    panel.field(key).widget.value = value
+
+
+def test_the_answer_comes_in_words_before_the_picture(panel):
+    assert panel.answer.index("Put in") < panel.answer.index("<svg")
+
+
+def test_a_moved_control_changes_the_answer_and_writes_nothing(panel, treatment):
+    before, rows = panel.answer, len(treatment.record.history("plans"))
+    put(panel, "interval", 9)
+    assert panel.answer != before
+    assert "every 9 leaves" in panel.answer
+    assert len(treatment.record.history("plans")) == rows
+
+
+@pytest.mark.parametrize("entry", ["-3", "4,41", "twelve", "1e9", ""])
+def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(panel, entry):
+    put(panel, "load_by", "mass")
+    put(panel, "load_number", "12")
+    assert panel.can_save
+    put(panel, "load_number", entry)
+    assert not panel.can_save
+    assert "Mass in kg" in panel.field("load_number").below.value
+    put(panel, "load_number", "12")
+    assert panel.can_save
+    assert "why" not in panel.field("load_number").below.value
+
+
+def test_save_writes_what_the_panel_shows(panel, treatment):
+    put(panel, "interval", 5)
+    panel._on_save(None)
+    assert "Saved" in panel.status
+    rows = treatment.record.read("plans")
+    saved = rows[(rows["plan"] == "buffering-1") & (rows["quantity"] == "leaves between sheets")]
+    assert saved["value"].tolist() == [5]
+    slip = treatment.record.folder / "bench-slip-1.html"
+    assert "after leaf 5" in slip.read_text(encoding="utf-8")
+
+
+def test_save_twice_writes_once(panel, treatment):
+    panel._on_save(None)
+    rows = len(treatment.record.history("plans"))
+    panel._on_save(None)
+    assert "Nothing new to save" in panel.status
+    assert len(treatment.record.history("plans")) == rows
+
+
+def test_a_save_that_fails_says_so_and_loses_nothing(panel, treatment, monkeypatch):
+    rows = len(treatment.record.history("plans"))
+    put(panel, "interval", 11)
+
+    def fail(*_, **__):
+        raise RecordError([])
+
+    monkeypatch.setattr(type(treatment.record), "save", fail)
+    panel._on_save(None)
+    assert "Nothing was saved" in panel.status
+    monkeypatch.undo()
+    assert len(treatment.record.history("plans")) == rows
+
+
+def test_two_panels_on_one_treatment_do_not_lose_each_others_rows(treatment):
+    from bench.desk import Treatment
+    from bench.records.store import open_treatment as open_record
+
+    other = Treatment(open_record(treatment.record.folder))
+    first, second = build_buffering_panel(treatment, cycle=1), build_buffering_panel(other, cycle=2)
+    first._on_save(None)
+    second._on_save(None)
+    assert "another notebook saved" in second.status
+    plans = set(treatment.record.read("plans")["plan"])
+    assert {"buffering-1", "buffering-2"} <= plans
+
+
+def test_the_unit_switch_changes_words_and_keeps_the_numbers(panel, treatment):
+    treatment.switch.choice = THOUSANDTHS
+    chance = panel.result.chosen.chance
+    assert "thou above" in panel.answer
+    treatment.switch.choice = MILLIMETRES
+    assert "mm above" in panel.answer
+    assert panel.result.chosen.chance == chance
+
+
+def test_units_are_saved_only_by_save(panel, treatment):
+    treatment.switch.choice = MILLIMETRES
+    assert treatment.record.read("treatment").iloc[-1]["length_unit"] == "thou"
+    panel._on_save(None)
+    assert treatment.record.read("treatment").iloc[-1]["length_unit"] == "mm"
+
+
+def test_a_number_field_follows_the_unit_and_keeps_its_value():
+    field = NumberField("x", "Thickness", Q_(4.4, "mm"), "thickness")
+    assert (field.widget.description, field.widget.value) == ("Thickness, mm", "4.4")
+    field.show_in(THOUSANDTHS)
+    assert field.widget.description == "Thickness, thou"
+    assert float(field.widget.value) == pytest.approx(173.23, abs=0.01)
+    assert field.read(THOUSANDTHS).to("mm").magnitude == pytest.approx(4.4, abs=1e-3)
+
+
+def test_a_panel_speaks_its_answer_to_those_who_see_no_widget(panel):
+    assert "Put in" in panel._repr_mimebundle_()["text/plain"]
