@@ -23,8 +23,20 @@ def verdict_tag(verdict: Verdict, words: str | None = None) -> str:
     )
 
 
-def table(head: Sequence[str], rows: Iterable[Sequence[object]], *, picked: int | None = None) -> str:
-    """Write a table whose first column is text; ``picked`` marks a row as chosen, in words too."""
+def table(
+    head: Sequence[str], rows: Iterable[Sequence[object]], *, picked: int | None = None, words: bool = False
+) -> str:
+    """Write a table whose first column is text.
+
+    Parameters
+    ----------
+    head, rows : sequences
+        Cells; anything is written as text and escaped.
+    picked : int, optional
+        Number of the row that is marked as chosen, in words too.
+    words : bool
+        All columns are text and begin at the left.
+    """
     heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
     lines = []
     for number, row in enumerate(rows):
@@ -34,7 +46,8 @@ def table(head: Sequence[str], rows: Iterable[Sequence[object]], *, picked: int 
             cells[0] += " <em>(chosen)</em>"
         mark = ' class="pick"' if number == picked else ""
         lines.append(f"<tr{mark}>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
-    return f'<div class="scroll"><table><tr>{heads}</tr>{"".join(lines)}</table></div>'
+    kind = ' class="words"' if words else ""
+    return f'<div class="scroll"><table{kind}><tr>{heads}</tr>{"".join(lines)}</table></div>'
 
 
 def caution_list(cautions: Iterable[Caution]) -> str:
@@ -63,7 +76,9 @@ def value_rows(values: Iterable[PlannedValue], units: UnitChoice) -> list[tuple[
 
 def assumption_table(assumptions: Iterable[Assumption]) -> str:
     """Write what was taken as given and where it came from."""
-    return table(("taken as given", "what", "source"), ((a.name, a.words, a.source) for a in assumptions))
+    return table(
+        ("taken as given", "what", "source"), ((a.name, a.words, a.source) for a in assumptions), words=True
+    )
 
 
 def lead(plan: Plan) -> str:

@@ -35,10 +35,17 @@ class Field:
         widget.description = label
         widget.add_class("bench-field")
         widget.add_class(f"field-{key}")
+        self._untouched = True
+        widget.observe(self._touch, names="value")
         self.below = widgets.HTML(self._below(""))
         self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
 
+    def _touch(self, _: object) -> None:
+        self._untouched = False
+
     def _below(self, why: str) -> str:
+        if why and self._untouched and self.widget.value == "":
+            return f'<span class="hint">needed: {escape(why)}</span>'  # nothing was done wrong yet
         if why:
             return f'<span class="why" role="alert">{escape(why)}</span>'
         return f'<span class="hint">{escape(self.hint)}</span>'

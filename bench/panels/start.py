@@ -32,7 +32,9 @@ def treatments_page(folder: Path | None = None) -> Page:
     frame = list_treatments(folder or records_folder() or SAMPLES)
     rows = [_row(row) for row in frame.to_dict("records")]
     words = "; ".join(f"{title}: {stands}" for title, stands, *_ in rows)
-    return Page(table(("treatment", "stands at", "last decision", "due", "next step"), rows), words)
+    return Page(
+        table(("treatment", "stands at", "last decision", "due", "next step"), rows, words=True), words
+    )
 
 
 def _row(row: Mapping[Any, Any]) -> tuple[str, str, str, str, str]:
