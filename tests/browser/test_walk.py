@@ -1,0 +1,80 @@
+"""A walk through the workbook as its user takes it: run, move a control, save, look into the table."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+NOTEBOOKS = sorted(path.stem for path in (ROOT / "workbook").glob("*.ipynb"))
+INTERVAL = ".field-interval .noUi-handle"
+SAY = ".bench-buffering .say"
+
+
+def rows(lab, table):
+    with (lab.treatment / f"{table}.csv").open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def current(lab, table):
+    """Rows that no later row replaces."""
+    found = rows(lab, table)
+    replaced = {row["replaces"] for row in found}
+    return [row for row in found if row["row"] not in replaced]
+
+
+def save(book, panel):
+    page = book.page
+    page.locator(f".bench-{panel} .bench-save").click()
+    page.locator(f".bench-{panel} .bench-end [role=status]").wait_for()
+    return page.locator(f".bench-{panel} .bench-end").inner_text()
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_every_notebook_runs_and_its_panels_fit(book, name):
+    book.open(name).run_all()
+    for width in (1400, 800):
+        book.page.set_viewport_size({"width": width, "height": 1000})
+        book.page.wait_for_timeout(200)
+        for panel in book.page.locator(".bench").all():
+            wide = panel.evaluate("e => [e.scrollWidth, e.clientWidth]")
+            assert wide[0] <= wide[1] + 1, f"{name}: a panel is cut off at {width} px"
+    assert book.external == []
+    assert book.errors == []
+
+
+def test_a_control_moved_by_keyboard_changes_the_answer_and_save_reaches_the_table(book, lab):
+    book.open("04_buffering").run_all()
+    assert "every 6 leaves" in book.page.locator(SAY).inner_text()
+    before = len(rows(lab, "plans"))
+    book.press(INTERVAL, "ArrowRight", SAY)
+    assert "every 7 leaves" in book.page.locator(SAY).inner_text()
+    assert len(rows(lab, "plans")) == before  # nothing is written but by Save
+    assert "Saved" in save(book, "buffering")
+    saved = [
+        r for r in current(lab, "plans") if r["quantity"] == "leaves between sheets" and r["cycle"] == "1"
+    ]
+    assert [float(r["value"]) for r in saved][-1] == 7
+
+
+def test_units_follow_one_switch(book):
+    book.open("04_buffering").run_all()
+    assert "thou above" in book.page.locator(SAY).inner_text()
+    book.page.locator(".bench-buffering .bench-units button", has_text="mm").click()
+    book.page.wait_for_function(f"() => document.querySelector('{SAY}').innerText.includes(' mm above')")
+
+
+def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(book):
+    book.open("04_buffering").run_all()
+    page = book.page
+    page.locator(".bench-buffering .field-load_by select").select_option(label="by mass on top")
+    entry = page.locator(".bench-buffering .field-load_number input")
+    entry.fill("-3")
+    entry.press("Enter")
+    page.locator(".bench-buffering .why", has_text="is -3; allowed is 0 to").wait_for()
+    assert page.locator(".bench-buffering .bench-save").is_disabled()
+    entry.fill("12")
+    entry.press("Enter")
+    page.wait_for_function("() => !document.querySelector('.bench-buffering .bench-save').disabled")
