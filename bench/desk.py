@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
@@ -41,11 +41,16 @@ class Treatment:
         Open record.
     is_scratch : bool
         Whether it is a scratch copy, thrown away when the notebook is closed.
+    clock : callable
+        Gives the time of a save; this machine's by default.
     """
 
-    def __init__(self, record: Record, *, is_scratch: bool = False) -> None:
+    def __init__(
+        self, record: Record, *, is_scratch: bool = False, clock: Callable[[], datetime] | None = None
+    ) -> None:
         self.record = record
         self.is_scratch = is_scratch
+        self._clock = clock or now
         self.switch = UnitSwitch(choice=nouns.units_of(record))
 
     def __repr__(self) -> str:
@@ -167,7 +172,7 @@ class Treatment:
             wanted["treatment"] = [{**description, **units}]
         if not wanted:
             return "Nothing new to save: the record already says so."
-        saved = self.record.save(wanted, by=self.conservator, at=now())
+        saved = self.record.save(wanted, by=self.conservator, at=self._clock())
         self.__dict__.pop("item", None)  # read anew: the save may have changed it
         counted = [f"{len(n)} {'row' if len(n) == 1 else 'rows'} to {t}" for t, n in saved.rows.items()]
         words = f"Saved {', '.join(counted)}."
