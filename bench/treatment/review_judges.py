@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from bench.treatment.buffering import LADDER, say_chance
+from bench.treatment.buffering import say_chance
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, total_gain
+from bench.treatment.interleaves import LADDER
 from bench.treatment.review_rules import DEFAULT_RULES, Decision, Rules, Threshold
 from bench.uncertainty import Measured
 from bench.units import Quantity, say, to_float, unit_label
@@ -164,7 +165,7 @@ def _judge_edge(name: str, size: EdgeChange, change: Measured, rule: Threshold, 
     if float(change.value.magnitude) <= 0:
         words = f"No edge {verb.removesuffix(' by')} as read"
         return Outcome(name, None, f"{words} (limit {limit}).", rule.source)
-    reason = f"{size.name}: {verb} {shown} in all; limit {limit}"
+    reason = f"{size.name.capitalize()}: {verb} {shown} in all; limit {limit}"
     if change.value >= rule.value:
         return Outcome(name, Decision.STOP, f"{reason}, which is reached.", rule.source)
     if change.interval()[1] >= rule.value:

@@ -12,7 +12,7 @@ from typing import Any
 
 from bench.errors import BadValue, NotFound
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
-from bench.treatment.buffering import LADDER
+from bench.treatment.interleaves import LADDER
 from bench.units import Q_, Quantity, to_float
 
 

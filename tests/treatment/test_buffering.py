@@ -8,15 +8,13 @@ from bench.errors import BadValue
 from bench.item import Format, Prong, Staple, Thicknesses, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.treatment.buffering import (
-    LADDER,
     BufferingChoices,
-    balance_groups,
     compare_intervals,
-    place_interleaves,
     plan_buffering,
     recommend_interval,
     say_chance,
 )
+from bench.treatment.interleaves import LADDER, balance_groups, place_interleaves
 from bench.treatment.plan import Verdict
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 from tests.makers import annual, annual_readings, read_thou, stapled_issue

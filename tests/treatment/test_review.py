@@ -11,7 +11,6 @@ from bench.errors import BadValue, NotFound, UnitMismatch
 from bench.item import Format, Item, Thicknesses
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.sources import cite
-from bench.treatment.buffering import LADDER
 from bench.treatment.comparison import (
     Agreement,
     DefectCourse,
@@ -23,6 +22,7 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
+from bench.treatment.interleaves import LADDER
 from bench.treatment.levers import Conditions, Lever, check_one_change, find_changes
 from bench.treatment.plan import PlannedValue, Verdict
 from bench.treatment.review import ReviewChoices, plan_review
