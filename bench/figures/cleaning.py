@@ -13,7 +13,7 @@ from bench.figures.page import Page
 from bench.figures.style import CURVES, INK, LEAF, LINE, SOFT, Picture, finish, new_axes, plain_frame
 from bench.treatment.cleaning import CleaningPlan, SurfaceWork, say_time
 from bench.treatment.cleaning_tools import TOOLS
-from bench.units import Quantity, say
+from bench.units import Quantity
 
 _HATCHES = ("", "....", "////", "xxxx", "----", "++++")
 _GAIN_SIGNS = {"none": "–", "hardly any": "○", "some": "◐", "plain": "●"}
@@ -108,7 +108,7 @@ def work_table(plan: CleaningPlan) -> str:
         (
             f"{number}. {p.surface.value}",
             p.tool.name,
-            say(p.area, "cm^2"),
+            f"{float(p.area.to('cm^2').magnitude):.0f} cm²",
             f"{_minutes(p.time):.0f} min",
             "; ".join(p.tool.stops),
             p.tool.leaves_behind,

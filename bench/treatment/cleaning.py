@@ -210,7 +210,7 @@ def plan_cleaning(item: Item, choices: CleaningChoices, *, cycle: int = 1) -> Cl
         cycle=cycle,
         verdict=worst(c.verdict for c in cautions),
         answer=_answer(choices, work, low, time, high),
-        because=" ".join(w.words for w in work) or _say_idle(choices),
+        because=" ".join(w.words for w in work if w.state.soil) or _say_idle(choices),
         values=_values(work, low, time, high),
         cautions=cautions,
         steps=_steps(work),
@@ -296,7 +296,8 @@ def _say_gain(state: SurfaceState, passes: Sequence[Pass]) -> str:
     if state.gain == "hardly any":
         words = f"{name}: soil {state.soil} of 3, {unprinted}: print hides it"
         return f"{words}, so more than the {last} does not pay."
-    held = "" if len(passes) > 1 or state.soil == 1 else f", but only the {last} may touch it"
+    rubbed = any(p.tool.id not in ("brush", "suction") for p in passes)
+    held = "" if rubbed or state.soil == 1 else f", but nothing beyond the {last} may touch it"
     return f"{name}: soil {state.soil} of 3, {unprinted}: {state.gain} gain to be expected{held}."
 
 
@@ -335,6 +336,8 @@ def _round_time(value: float) -> int:
 def _say_idle(choices: CleaningChoices) -> str:
     if choices.decision is not Decision.TREAT:
         return f"Intake decided to {choices.decision}; a brush counts as treatment too."
+    if choices.surfaces:
+        return "No soil was seen on any surface."
     return "No surface was looked at."
 
 
@@ -358,17 +361,32 @@ def _values(
     work: Sequence[SurfaceWork], low: Quantity, time: Quantity, high: Quantity
 ) -> tuple[PlannedValue, ...]:
     source = "area over rate, rates from memory or the log"
-    values = [
-        PlannedValue(f"area to clean, {w.state.surface}", w.area, "cm^2", source="size and share")
-        for w in work
-        if w.passes
-    ]
+    values: list[PlannedValue] = []
+    for each in work:
+        values += _seen_values(each.state)
+        if each.passes:
+            name = f"area to clean, {each.state.surface}"
+            values.append(PlannedValue(name, each.area, "cm^2", source="size and share"))
     values += [
         PlannedValue("time at the bench", time, "min", source=source),
         PlannedValue("time at least", low, "min", source=source),
         PlannedValue("time at most", high, "min", source=source),
     ]
     return tuple(values)
+
+
+def _seen_values(state: SurfaceState) -> list[PlannedValue]:
+    """Give what was seen of a surface, so that the plan can be taken up again."""
+    values = [
+        PlannedValue(f"soil, {state.surface}", Q_(float(state.soil), ""), "dimensionless", source="operator")
+    ]
+    if state.soil:
+        share, bare = Q_(100 * state.share, "percent"), Q_(100 * state.unprinted, "percent")
+        values += [
+            PlannedValue(f"share to clean, {state.surface}", share, "percent", source="operator"),
+            PlannedValue(f"unprinted share, {state.surface}", bare, "percent", source="operator"),
+        ]
+    return values
 
 
 def _steps(work: Sequence[SurfaceWork]) -> tuple[PlannedStep, ...]:

@@ -12,7 +12,14 @@ from enum import StrEnum
 
 from bench.errors import BadValue
 from bench.item import Item
-from bench.treatment.conditions import Condition, conditions_for, highest_humidity, say_condition
+from bench.treatment.conditions import (
+    Condition,
+    Kind,
+    conditions_for,
+    has_condition,
+    highest_humidity,
+    say_condition,
+)
 from bench.treatment.consent import NO_CONSENT, Consent, say_consent
 from bench.treatment.defects import Defect, DefectJudgement, implied_findings, judge_defects
 from bench.treatment.gate_list import GATES, gate
@@ -278,7 +285,7 @@ def _answer(
     if decision is Decision.TREAT:
         if not standing:
             return f"Treat {item.title}: no gate stands against it."
-        return f"Treat {item.title}, under {_many(len(standing), 'condition')}: {_say_short(standing)}."
+        return f"Treat {item.title}, on these conditions: {_say_short(standing)}."
     refers = _names(results, Effect.REFER)
     holds = _names([r for r in results if r.finding], Effect.HOLD)
     open_ones = _names([r for r in results if not r.finding], Effect.HOLD)
@@ -288,9 +295,14 @@ def _answer(
     return f"{words} Not answered yet: {open_ones}." if open_ones else words
 
 
+def _strictest(standing: Sequence[Condition]) -> Condition | None:
+    """Give the limit on humidity that counts; none where there is to be no humidity at all."""
+    return None if has_condition(standing, Kind.NO_HUMIDITY) else highest_humidity(standing)
+
+
 def _say_short(standing: Sequence[Condition]) -> str:
     """Say the conditions in a few words each, of several limits on humidity only the strictest."""
-    damp = highest_humidity(standing)
+    damp = _strictest(standing)
     shown: dict[str, None] = {}
     for condition in standing:
         if condition.limit is None:
@@ -319,10 +331,12 @@ def _values(results: Sequence[GateResult], standing: Sequence[Condition]) -> tup
     met = sum(result.is_met for result in results)
     overridden = sum(bool(result.override) for result in results)
     values = [
-        PlannedValue("gates met", Q_(float(met), ""), "", source="findings of intake"),
-        PlannedValue("gates overridden", Q_(float(overridden), ""), "", source="written reasons"),
+        PlannedValue("gates met", Q_(float(met), ""), "dimensionless", source="findings of intake"),
+        PlannedValue(
+            "gates overridden", Q_(float(overridden), ""), "dimensionless", source="written reasons"
+        ),
     ]
-    damp = highest_humidity(standing)
+    damp = _strictest(standing)
     if damp is not None and damp.limit is not None:
         value = PlannedValue("highest humidity allowed", damp.limit, "percent", source=damp.source)
         values.append(value)
@@ -368,7 +382,3 @@ def _assumptions(results: Sequence[GateResult]) -> tuple[Assumption, ...]:
 
 def _capital(words: str) -> str:
     return words[0].upper() + words[1:]
-
-
-def _many(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")

@@ -1,0 +1,297 @@
+"""The panels of cleaning: the plan, and the log of each pass."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from html import escape
+from typing import Any
+
+from bench.desk import Treatment, now
+from bench.figures.cleaning import draw_work, left_out_table, work_table
+from bench.figures.intake import words_table
+from bench.figures.page import lead, verdict_tag
+from bench.item import Format, Item
+from bench.panels.base import Panel, View
+from bench.panels.fields import (
+    ChoiceField,
+    Field,
+    GroupLabel,
+    NumberField,
+    SegmentField,
+    StepField,
+    TextField,
+)
+from bench.panels.findings import intake_of, known_findings
+from bench.panels.follow import follow, strip_of, tell_others
+from bench.records.nouns import planned_number, replacing
+from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
+from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
+from bench.treatment.cleaning_surfaces import Surface, SurfaceState
+from bench.treatment.cleaning_tools import TOOLS
+from bench.treatment.plan import worst
+from bench.treatment.recorded import is_given
+from bench.treatment.spot_tests import Result
+from bench.units import Q_, Quantity, UnitChoice
+
+_SOILS = [("0 none", 0), ("1 just visible", 1), ("2 plain", 2), ("3 heavy", 3)]
+# Where nothing was entered: all of a surface, but of the leaves only the outermost.
+_SHARES = {Surface.LEAVES: 10}
+_BARE = {Surface.EDGES: 100, Surface.LEAVES: 20, Surface.SPINE: 10}
+
+
+def surfaces_of(item: Item) -> tuple[Surface, ...]:
+    """Give the surfaces that an item has."""
+    if item.format is Format.SHEET:
+        return (Surface.LEAVES,)
+    covers = (Surface.COVER_OUTSIDE, Surface.COVER_INSIDE)
+    return tuple(s for s in Surface if item.cover_leaves or s not in covers)
+
+
+def read_states(treatment: Treatment, cycle: int) -> tuple[SurfaceState, ...]:
+    """Give how each surface looked, as saved with the plan; no soil where nothing was entered."""
+    return tuple(_read_saved(treatment, cycle, surface) for surface in surfaces_of(treatment.item))
+
+
+def _read_saved(treatment: Treatment, cycle: int, surface: Surface) -> SurfaceState:
+    soil = _saved(treatment, cycle, f"soil, {surface}", "", 0)
+    share = _saved(treatment, cycle, f"share to clean, {surface}", "percent", _SHARES.get(surface, 100))
+    bare = _saved(treatment, cycle, f"unprinted share, {surface}", "percent", _BARE.get(surface, 20))
+    return SurfaceState(surface, soil=round(soil), share=share / 100, unprinted=bare / 100)
+
+
+def _saved(treatment: Treatment, cycle: int, name: str, unit: str, default: float) -> float:
+    found = planned_number(treatment.record, "cleaning", cycle, name)
+    return default if found is None else float(found.to(unit).magnitude)
+
+
+def rub_test_of(treatment: Treatment) -> Result:
+    """Give the worst result of the dry rub test, or not done."""
+    order = (Result.PASS, Result.NOT_DONE, Result.DOUBT, Result.FAIL)
+    results = [r.result for r in known_findings(treatment).tests if r.test == "rub"]
+    return max(results, key=order.index, default=Result.NOT_DONE)
+
+
+def own_rates(treatment: Treatment) -> dict[str, Quantity]:
+    """Give the rates that the log of this treatment shows."""
+    return rates_from_log(treatment.record.read("log").to_dict("records"))
+
+
+def cleaning_choices(treatment: Treatment, *, cycle: int | None = None) -> CleaningChoices:
+    """Gather what is known for a plan of cleaning: surfaces, rub test, conditions, own rates."""
+    decided = intake_of(treatment)
+    number = cycle or treatment.cycle
+    return CleaningChoices(
+        surfaces=read_states(treatment, number),
+        rub_test=rub_test_of(treatment),
+        conditions=decided.conditions,
+        rates=own_rates(treatment),
+        thickness=treatment.thicknesses(number).text_block.value,
+        decision=decided.decision,
+    )
+
+
+def build_cleaning_panel(
+    treatment: Treatment, *, plan: Callable[..., CleaningPlan] = plan_cleaning, cycle: int | None = None
+) -> Panel:
+    """Build the panel of the plan.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand; its decision, conditions and rub test are read from the record.
+    plan : callable
+        The calculation, the same one that the notebook calls.
+    cycle : int, optional
+        By default the cycle at hand.
+    """
+    number = cycle or treatment.cycle
+    states = read_states(treatment, number)
+    shares = {state.surface: _share_fields(state) for state in states}
+    logged = own_rates(treatment)
+    rates = {each.id: _rate_field(each.id, logged.get(each.id)) for each in TOOLS}
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> CleaningPlan:
+        base = cleaning_choices(treatment, cycle=number)
+        for surface, entries in shares.items():
+            for entry in entries:
+                entry.box.layout.display = "" if values[_key(surface, "soil")] else "none"
+        choices = CleaningChoices(
+            surfaces=tuple(_read_state(surface, values) for surface in shares),
+            rub_test=base.rub_test,
+            conditions=base.conditions,
+            rates={name: values[f"rate_{name}"] for name in rates if values[f"rate_{name}"] is not None},
+            strongest=values["strongest"],
+            thickness=base.thickness,
+            decision=base.decision,
+        )
+        found = plan(treatment.item, choices, cycle=number)
+        used = {each.tool.id for each in found.passes}
+        for name, entry in rates.items():
+            entry.box.layout.display = "" if name in used else "none"
+        return found
+
+    def save(result: CleaningPlan, values: Mapping[str, Any]) -> str:
+        words = treatment.save_plan(result, _materials(treatment, result))
+        tell_others(treatment, panel)
+        return words
+
+    fields: list[Field | GroupLabel] = []
+    for state in states:
+        fields += [GroupLabel(state.surface.value), _soil_field(state), *shares[state.surface]]
+    fields += [
+        GroupLabel("Tools"),
+        ChoiceField(
+            "strongest",
+            "Strongest tool I take up",
+            [(f"{t.order} {t.name}", t.id) for t in TOOLS],
+            TOOLS[-1].id,
+        ),
+        GroupLabel("Own rates; empty takes those from memory"),
+        *rates.values(),
+    ]
+    panel = follow(
+        treatment,
+        Panel(
+            name="cleaning",
+            strip=strip_of(treatment, "cleaning", number),
+            fields=fields,
+            work=work,
+            show=lambda result, units: _show(treatment, result),
+            save=save,
+            units=treatment.switch,
+        ),
+    )
+    return panel
+
+
+def _key(surface: Surface, what: str) -> str:
+    return f"{what}_{surface.name.lower()}"
+
+
+def _soil_field(state: SurfaceState) -> ChoiceField:
+    return ChoiceField(_key(state.surface, "soil"), "Soil", _SOILS, state.soil)
+
+
+def _share_fields(state: SurfaceState) -> list[Field]:
+    hint = "soil shows most where the paper is light and bare"
+    return [
+        StepField(_key(state.surface, "share"), "Share to clean, %", round(100 * state.share), 0, 100),
+        StepField(
+            _key(state.surface, "bare"),
+            "Unprinted light share, %",
+            round(100 * state.unprinted),
+            0,
+            100,
+            hint=hint,
+        ),
+    ]
+
+
+def _rate_field(name: str, logged: Quantity | None) -> NumberField:
+    hint = "from the log" if logged is not None else ""
+    label = f"Rate of {name}"
+    low, high = Q_(0.1, "cm^2/min"), Q_(5000.0, "cm^2/min")
+    return NumberField(
+        f"rate_{name}", label, logged, "cm^2/min", low=low, high=high, optional=True, hint=hint
+    )
+
+
+def _read_state(surface: Surface, values: Mapping[str, Any]) -> SurfaceState:
+    return SurfaceState(
+        surface,
+        soil=values[_key(surface, "soil")],
+        share=values[_key(surface, "share")] / 100,
+        unprinted=values[_key(surface, "bare")] / 100,
+    )
+
+
+def _show(treatment: Treatment, plan: CleaningPlan) -> View:
+    left = left_out_table(plan)
+    parts: list[Any] = [draw_work(plan), work_table(plan)] if plan.passes else []
+    if left:
+        parts += ['<span class="group">Left out, and why</span>', left]
+    return View(
+        lead=lead(plan),
+        parts=parts,
+        cautions=plan.cautions,
+        save_says=treatment.say_plan(plan, "materials"),
+    )
+
+
+def _materials(treatment: Treatment, plan: CleaningPlan) -> dict[str, list[dict[str, Any]]]:
+    names = dict.fromkeys(p.tool.name for p in plan.passes)
+    rows = [
+        {"stage": "cleaning", "cycle": plan.cycle, "kind": "cleaning tool", "material": name}
+        for name in names
+    ]
+    keys = ("stage", "cycle", "kind", "material")
+    return {"materials": replacing(treatment.latest, "materials", rows, keys)}
+
+
+def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
+    """Build the panel that logs one pass, and shows the rates of one's own hand so far."""
+    number = cycle or treatment.cycle
+    surfaces = [s.value for s in surfaces_of(treatment.item)]
+
+    def save(result: LoggedPass, values: Mapping[str, Any]) -> str:
+        words = treatment.save({"log": log_rows(result, cycle=number, at=now())})
+        tell_others(treatment, panel)
+        panel._refresh(None)
+        return words
+
+    panel = follow(
+        treatment,
+        Panel(
+            name="cleaning-log",
+            strip=strip_of(treatment, "cleaning log", number),
+            fields=[
+                GroupLabel("One pass"),
+                ChoiceField("surface", "Surface", surfaces, surfaces[0]),
+                ChoiceField("tool", "Tool", [(t.name, t.id) for t in TOOLS], TOOLS[0].id),
+                NumberField("area", "Area cleaned", None, "cm^2", optional=True),
+                NumberField("time", "Time of the pass", None, "min", optional=True),
+                StepField("passes", "Passes", 1, 1, 10),
+                GroupLabel("What was seen"),
+                StepField("dirt", "Dirt on the tool", 1, 0, 3, hint="0 none to 3 much"),
+                SegmentField("colour", "Colour came off", [("no", False), ("yes", True)], False),
+                SegmentField("residue", "Residue left", [("no", False), ("yes", True)], False),
+                TextField("remark", "Remark"),
+            ],
+            work=_read_pass,
+            show=lambda result, units: _show_log(treatment, result, number),
+            save=save,
+            units=treatment.switch,
+            save_label="Log this pass",
+        ),
+    )
+    return panel
+
+
+def _read_pass(values: Mapping[str, Any], units: UnitChoice) -> LoggedPass:
+    return LoggedPass(**{**values, "surface": Surface(values["surface"])})
+
+
+def _show_log(treatment: Treatment, logged: LoggedPass, cycle: int) -> View:
+    rate = logged.rate
+    shown = (
+        f"{float(rate.magnitude):.0f} cm² a minute with the {logged.tool}."
+        if rate is not None
+        else "Area and time together give the rate of your own hand."
+    )
+    verdict = worst(c.verdict for c in logged.cautions)
+    tag = verdict_tag(verdict) if logged.cautions else ""
+    rows = treatment.record.read("log")
+    rows = rows[(rows["stage"] == "cleaning") & (rows["cycle"] == cycle)]
+    told = [
+        (f"{row['at']:%d %b %H:%M}", row["remark"])
+        for row in rows.to_dict("records")
+        if is_given(row["remark"])
+    ]
+    parts = [words_table(("when", "pass"), told)] if told else []
+    count = 1 + (logged.area is not None) + (logged.time is not None)
+    return View(
+        lead=f'{tag}<p class="say">{escape(shown)}</p>',
+        parts=parts,
+        cautions=logged.cautions,
+        save_says=f"Writes {count} {'row' if count == 1 else 'rows'} to log.",
+    )

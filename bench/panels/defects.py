@@ -1,0 +1,181 @@
+"""The panel of defects: one at a time, with the map of all and where effort counts."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from bench.desk import Treatment
+from bench.figures.intake import defect_table, draw_defect_map
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
+from bench.panels.findings import known_findings
+from bench.panels.follow import follow, strip_of, tell_others
+from bench.records.nouns import replacing
+from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
+from bench.treatment.defects import Defect, DefectJudgement, judge_defects
+from bench.treatment.intake_rows import defect_row
+from bench.units import Q_, UnitChoice
+
+_BY_TERM, _BY_RULE = "as the term says", "by the rule"
+_NEW = "a new one"
+
+
+@dataclass(frozen=True)
+class _Entered:
+    """The defect in the fields, and all defects judged with it."""
+
+    defect: Defect
+    judgement: DefectJudgement
+
+
+def build_defects_panel(treatment: Treatment) -> Panel:
+    """Build the panel that lists defects before treatment; Save writes the one in the fields.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand, its item described.  Choosing a defect that is listed brings it back to be mended.
+    """
+    listed = known_findings(treatment).defects
+    which = ChoiceField(
+        "which",
+        "Defect",
+        [_NEW, *(d.id for d in listed)],
+        _NEW,
+        hint="choose one that is listed to correct it",
+    )
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+        known = {d.id: d for d in known_findings(treatment).defects}
+        number = _free_id(list(known)) if values["which"] == _NEW else values["which"]
+        defect = _read_defect(values, number)
+        judgement = judge_defects(treatment.item, [*{**known, number: defect}.values()])
+        return _Entered(defect, judgement)
+
+    def show(result: _Entered, units: UnitChoice) -> View:
+        return _view(treatment, result, units)
+
+    def save(result: _Entered, values: Mapping[str, Any]) -> str:
+        judged = next(j for j in result.judgement.judged if j.defect.id == result.defect.id)
+        keys = ("defect", "moment", "cycle")
+        rows = replacing(treatment.latest, "defects", [defect_row(judged)], keys)
+        words = treatment.save({"defects": rows})
+        options = [_NEW, *(d.id for d in known_findings(treatment).defects)]
+        if tuple(options) != tuple(which.widget.options):
+            which.widget.options = options  # falls back to a new one: the next defect is entered
+        tell_others(treatment, panel)
+        return words
+
+    panel = follow(
+        treatment,
+        Panel(
+            name="defects",
+            strip=strip_of(treatment, "defects"),
+            fields=[GroupLabel("One defect"), which, *_fields()],
+            work=work,
+            show=show,
+            save=save,
+            units=treatment.switch,
+            save_label="Save this defect",
+        ),
+    )
+    which.widget.observe(lambda change: _bring_back(treatment, panel, change["new"]), names="value")
+    return panel
+
+
+def _fields() -> list[Field | GroupLabel]:
+    terms = [t.term for t in TERMS]
+    grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
+    helps = [_BY_TERM, *(h.value for h in Help)]
+    low, high = Q_(0.0, "mm"), Q_(800.0, "mm")
+    return [
+        ChoiceField("term", "Term", terms, "crease"),
+        ChoiceField("face", "Face", list(FACES), FACES[0]),
+        TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
+        NumberField("x", "From the left edge", Q_(10.0, "mm"), "length", low=low, high=high),
+        NumberField(
+            "y",
+            "From the head",
+            Q_(10.0, "mm"),
+            "length",
+            low=low,
+            high=high,
+            hint="both to the head-left corner of a box around it",
+        ),
+        NumberField("width", "Width of the box", Q_(20.0, "mm"), "length"),
+        NumberField("height", "Height of the box", Q_(20.0, "mm"), "length"),
+        GroupLabel("How bad, and what could help"),
+        ChoiceField("severity", "Severity", grades, 1),
+        SegmentField("state", "It is", ["stable", "active"], "stable"),
+        ChoiceField("helped_by", "Could be helped by", helps, _BY_TERM),
+        SegmentField("limits", "Limits the outcome", [_BY_RULE, "yes", "no"], _BY_RULE),
+        SegmentField("scope", "Owner wants it treated", ["yes", "no"], "yes"),
+        TextField("note", "Note"),
+    ]
+
+
+def _free_id(taken: list[str]) -> str:
+    numbers = [int(m[1]) for name in taken if (m := re.fullmatch(r"d(\d+)", name))]
+    return f"d{max(numbers, default=0) + 1}"
+
+
+def _read_defect(values: Mapping[str, Any], number: str) -> Defect:
+    helped, limits = values["helped_by"], values["limits"]
+    return Defect(
+        id=number,
+        term=values["term"],
+        face=values["face"],
+        x=values["x"],
+        y=values["y"],
+        width=values["width"],
+        height=values["height"],
+        leaf=values["leaf"] if values["face"] in ("recto", "verso") else "",
+        severity=values["severity"],
+        active=values["state"] == "active",
+        helped_by=None if helped == _BY_TERM else Help(helped),
+        limits_outcome=None if limits == _BY_RULE else limits == "yes",
+        in_scope=values["scope"] == "yes",
+        note=values["note"],
+    )
+
+
+def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
+    """Fill the fields with a defect that is listed."""
+    listed = {d.id: d for d in known_findings(treatment).defects}
+    if chosen not in listed:
+        return
+    defect = listed[chosen]
+    simple = {
+        "term": defect.term,
+        "face": defect.face,
+        "leaf": defect.leaf if defect.face in ("recto", "verso") else "",
+        "severity": defect.severity,
+        "state": "active" if defect.active else "stable",
+        "helped_by": (defect.helped_by or Help.NONE).value,
+        "limits": "yes" if defect.limits_outcome else "no",
+        "scope": "yes" if defect.in_scope else "no",
+        "note": defect.note,
+    }
+    for key, value in simple.items():
+        panel.field(key).widget.value = value
+    unit = treatment.units.long_length
+    for key in ("x", "y", "width", "height"):
+        shown = float(getattr(defect, key).to(unit).magnitude)
+        panel.field(key).widget.value = f"{shown:.5g}"
+
+
+def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
+    judged = next(j for j in result.judgement.judged if j.defect.id == result.defect.id)
+    where = result.defect.face
+    head = f"{result.defect.id}, {result.defect.term}, {where}: {judged.words}."
+    lead = f'<p class="say">{escape(head)}</p><p class="because">{escape(result.judgement.answer)}</p>'
+    picture = draw_defect_map(treatment.item, [j.defect for j in result.judgement.judged])
+    return View(
+        lead=lead,
+        parts=[picture, defect_table(result.judgement, units)],
+        save_says=f"Writes {result.defect.id} to defects; the map shows it with those already saved.",
+    )

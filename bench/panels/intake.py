@@ -1,0 +1,268 @@
+"""The panels of spot tests and of the decision: treat, hold or refer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from html import escape
+from typing import Any
+
+from bench.desk import Treatment, now
+from bench.errors import BenchError
+from bench.figures.intake import condition_list, gate_table, words_table
+from bench.figures.page import verdict_tag
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, Field, GroupLabel, TextField, TickField
+from bench.panels.findings import known_findings
+from bench.panels.follow import follow, strip_of, tell_others
+from bench.records.nouns import replacing
+from bench.treatment.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
+from bench.treatment.gate_list import GATES
+from bench.treatment.gates import Gate
+from bench.treatment.intake import Decision, IntakePlan, decide_intake
+from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, ticked_gates
+from bench.treatment.plan import Caution, Verdict
+from bench.treatment.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
+from bench.units import UnitChoice
+
+_UNANSWERED = ("not answered yet", "")
+_RESULTS = [("not done", "not done"), ("pass", "pass"), ("fail", "fail"), ("in doubt", "doubt")]
+_DECISION_WORDS = {Decision.TREAT: "Treat", Decision.HOLD: "Hold", Decision.REFER: "Refer"}
+
+
+def build_tests_panel(treatment: Treatment) -> Panel:
+    """Build the panel of spot tests: what came of each, and what a failure forbids."""
+    known = {result.test: result for result in known_findings(treatment).tests}
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> tuple[TestResult, ...]:
+        return tuple(
+            TestResult(test.id, Result(values[test.id]), values[f"{test.id}_place"])
+            for test in SPOT_TESTS
+            if values[test.id] != Result.NOT_DONE or test.id in known
+        )
+
+    def save(results: tuple[TestResult, ...], values: Mapping[str, Any]) -> str:
+        rows = _unless_told(treatment, test_rows(results, at=now()))
+        words = treatment.save({"tests": rows})
+        tell_others(treatment, panel)
+        return words
+
+    fields: list[Field | GroupLabel] = [GroupLabel("Results")]
+    for test in SPOT_TESTS:
+        before = known.get(test.id)
+        result = before.result.value if before else "not done"
+        place = before.place if before and before.place != test.place else ""
+        name = test.name.capitalize()
+        fields.append(ChoiceField(test.id, name, _RESULTS, result, hint=f"passes when {test.passes}"))
+        fields.append(TextField(f"{test.id}_place", f"{name}, where", place, hint=test.place))
+    panel = follow(
+        treatment,
+        Panel(
+            name="tests",
+            strip=strip_of(treatment, "spot tests"),
+            fields=fields,
+            work=work,
+            show=_show_tests,
+            save=save,
+            units=treatment.switch,
+            save_label="Save the tests",
+        ),
+    )
+    return panel
+
+
+def _unless_told(treatment: Treatment, rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Leave out rows of ``tests`` that differ from the saved ones only in their time."""
+    fresh = replacing(treatment.latest, "tests", rows, ("test",))
+    known = {row["test"]: row for row in treatment.latest.read("tests").to_dict("records")}
+    told = ("place", "method", "result", "forbids", "note")
+
+    def says(row: Mapping[Any, Any]) -> list[str]:
+        return ["" if row.get(name) != row.get(name) else str(row.get(name) or "") for name in told]
+
+    return [row for row in fresh if row["test"] not in known or says(row) != says(known[row["test"]])]
+
+
+def _show_tests(results: tuple[TestResult, ...], units: UnitChoice) -> View:
+    done = [r for r in results if r.result is not Result.NOT_DONE]
+    bad = [r for r in done if r.result is not Result.PASS]
+    missing = [t.name for t in SPOT_TESTS if t.id not in {r.test for r in done}]
+    verdict = Verdict.CARE if bad else Verdict.GO
+    words = f"{len(done)} of {len(SPOT_TESTS)} tests done, {len(done) - len(bad)} passed."
+    because = f"Not done: {', '.join(missing)}." if missing else "Every test was done."
+    cautions = [
+        Caution(
+            Verdict.STOP if r.result is Result.FAIL else Verdict.CARE,
+            f"{spot_test(r.test).name.capitalize()}: {_seen(r)}. Forbids {spot_test(r.test).forbids}.",
+            spot_test(r.test).source,
+        )
+        for r in bad
+    ]
+    note = "Never fold a corner to try it, never put a pH pen or a warm tool on the item itself."
+    cautions.append(Caution(Verdict.GO, note, "double-fold"))
+    head = ("test", "how and where", "a failure forbids")
+    rows = [(t.name, f"{t.how}; {t.place}", t.forbids) for t in SPOT_TESTS]
+    lead = f'{verdict_tag(verdict)}<p class="say">{escape(words)}</p><p class="because">{escape(because)}</p>'
+    return View(
+        lead=lead,
+        parts=[_answered(done), words_table(head, rows)],
+        cautions=cautions,
+        save_says="Writes one row for each test that was done to tests.",
+    )
+
+
+def _seen(result: TestResult) -> str:
+    return (
+        spot_test(result.test).fails if result.result is Result.FAIL else "in doubt, to be repeated elsewhere"
+    )
+
+
+def _answered(done: Sequence[TestResult]) -> str:
+    names = {gate.id: gate for gate in GATES}
+    found = [f"{names[g].name}: {names[g].finding(key).words}" for g, key, _ in findings_from_tests(done)]
+    if not found:
+        return ""
+    return f'<p class="because">So the tests say of the gates: {escape("; ".join(found))}.</p>'
+
+
+@dataclass(frozen=True)
+class _Decided:
+    """The decision with the answers it rests on."""
+
+    plan: IntakePlan
+    answers: dict[str, str]
+
+
+def build_intake_panel(treatment: Treatment) -> Panel:
+    """Build the panel of the decision: gates, overrides, consent, and what follows.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand.  Item, tests and defects are read from the record as they are last saved; answers,
+        overrides and consent stand in the fields until Save writes them.
+    """
+    known = known_findings(treatment)
+    gates = {gate.id: _gate_field(gate, known.answers.get(gate.id, "")) for gate in ticked_gates()}
+    overrides = {gate.id: _override_field(gate, known.overrides) for gate in GATES if not gate.final}
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Decided:
+        found = known_findings(treatment)
+        answers = {gate_id: values[gate_id] for gate_id in gates}
+        consent = _read_consent(values)
+        given = {gate_id: values[f"override_{gate_id}"] for gate_id in overrides}
+        decide = partial(
+            decide_intake,
+            treatment.item,
+            findings=answers,
+            tests=found.tests,
+            defects=found.defects,
+            consent=consent,
+        )
+        bare = decide()
+        met = {result.gate.id for result in bare.gates if result.is_met}
+        for gate_id, entry in overrides.items():
+            entry.box.layout.display = "" if gate_id in met else "none"
+        reasons = {gate_id: text for gate_id, text in given.items() if gate_id in met}
+        return _Decided(decide(overrides=reasons), answers)
+
+    def save(result: _Decided, values: Mapping[str, Any]) -> str:
+        record, at = treatment.latest, now()
+        rows = treatment.rows_for(result.plan)
+        rows["tests"] = _unless_told(treatment, answer_rows(result.answers, at=at))
+        old = record.read("decisions").to_dict("records")
+        rows["decisions"] = decision_rows(result.plan, old, result.answers, by=values["who"], at=at)
+        words = treatment.save(rows)
+        tell_others(treatment, panel)
+        return words
+
+    panel = follow(
+        treatment,
+        Panel(
+            name="intake",
+            strip=strip_of(treatment, "intake"),
+            fields=[
+                GroupLabel("Gates"),
+                *gates.values(),
+                GroupLabel("Consent of the owner: each is explained, then ticked"),
+                *_consent_fields(treatment, known.consent),
+                GroupLabel("Against a gate: a written reason, which the report prints"),
+                *overrides.values(),
+                TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
+            ],
+            work=work,
+            show=lambda result, units: _show_decision(treatment, result.plan),
+            save=save,
+            units=treatment.switch,
+            save_label="Save this decision",
+        ),
+    )
+    return panel
+
+
+def _gate_field(gate: Gate, key: str) -> ChoiceField:
+    options = [_UNANSWERED, *((finding.words, finding.key) for finding in gate.findings)]
+    return ChoiceField(gate.id, gate.name.capitalize(), options, key, hint=gate.question)
+
+
+def _override_field(gate: Gate, known: Mapping[str, str]) -> TextField:
+    return TextField(
+        f"override_{gate.id}",
+        f"Override of {gate.name}",
+        known.get(gate.id, ""),
+        long=True,
+        hint="what was seen or done that makes it safe; empty leaves the gate as it is",
+    )
+
+
+def _consent_fields(treatment: Treatment, consent: Consent) -> list[Field]:
+    try:
+        changes = explain_permanent_change(treatment.item, units=treatment.units)
+        words = {change.name: change.words for change in changes}
+    except BenchError:  # the item has not been described yet: no figures can be given
+        words = {}
+    ticks: list[Field] = [
+        TickField(
+            f"explained_{name}",
+            f"{name.capitalize()} explained",
+            name in consent.explained,
+            hint=words.get(name, ""),
+        )
+        for name in PERMANENT_CHANGES
+    ]
+    return [
+        *ticks,
+        TickField("in_writing", "Agreed in writing", consent.in_writing, hint="signed, or a message kept"),
+        TextField("given_by", "Consent given by", consent.given_by, hint="owner, or who acts for the owner"),
+    ]
+
+
+def _read_consent(values: Mapping[str, Any]) -> Consent:
+    return Consent(
+        given_by=values["given_by"],
+        in_writing=values["in_writing"],
+        explained=tuple(name for name in PERMANENT_CHANGES if values[f"explained_{name}"]),
+    )
+
+
+def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
+    word = _DECISION_WORDS[plan.decision]
+    lead = (
+        f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(plan.answer)}</p>'
+        f'<p class="because">{escape(plan.because)}</p>'
+    )
+    parts = [
+        '<span class="group">What later stages must heed</span>',
+        condition_list(plan.conditions),
+        '<span class="group">Gates</span>',
+        gate_table(plan.gates),
+        '<span class="group">Defects</span>',
+        f'<p class="because">{escape(plan.defects.answer)}</p>',
+    ]
+    return View(
+        lead=lead,
+        parts=parts,
+        cautions=plan.cautions,
+        save_says=treatment.say_plan(plan, "tests", "decisions"),
+    )

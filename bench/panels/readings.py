@@ -1,0 +1,266 @@
+"""The panel of readings: several at one place, turned into a value with its uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from bench.desk import Treatment, now
+from bench.errors import BadValue
+from bench.figures.page import readings_page, verdict_tag
+from bench.item import judge_leaf_count
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
+from bench.panels.follow import follow, strip_of, tell_others
+from bench.records import nouns
+from bench.treatment.plan import Caution, Verdict, worst
+from bench.uncertainty import Measured, estimate_from_readings, say_shares
+from bench.units import Q_, Quantity, UnitChoice, say, to_float
+
+
+@dataclass(frozen=True)
+class _Read:
+    """Readings at one place as entered, the value that they give, and the rows that they would add."""
+
+    quantity: str
+    place: str
+    measured: Measured
+    rows: list[dict[str, Any]]
+
+
+_QUANTITIES = {"thickness": "mm", "mass": "g", "width": "mm", "height": "mm"}
+_WHOLE = "whole item"
+
+
+def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: int = 0) -> Panel:
+    """Build the panel that takes readings at one place, several at once.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    stage, cycle : str, int
+        When they are taken: ``"intake"`` and 0 before any cycle, ``"review"`` and the cycle after it.
+    """
+    places = _places(treatment)
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Read:
+        return _read_readings(treatment, values, units, stage, cycle)
+
+    def show(result: _Read, units: UnitChoice) -> View:
+        return _view_readings(treatment, result, units, stage, cycle)
+
+    def save(result: _Read, values: Mapping[str, Any]) -> str:
+        words = treatment.save({"readings": result.rows})
+        tell_others(treatment, panel)
+        return words
+
+    panel = follow(
+        treatment,
+        Panel(
+            name="readings",
+            strip=strip_of(treatment, "readings", cycle or None),
+            fields=[
+                GroupLabel("One place, all its readings"),
+                ChoiceField("quantity", "Quantity", list(_QUANTITIES), "thickness"),
+                ChoiceField("place", "Place", places, places[0], hint="width, height, mass: any place"),
+                TextField(
+                    "readings",
+                    "Readings",
+                    needed="Enter one reading or more",
+                    hint="five at each place, with blanks between, in the unit chosen above; mass in g",
+                ),
+                SegmentField(
+                    "mode",
+                    "These readings",
+                    [("are added", "add"), ("replace earlier ones", "instead")],
+                    "add",
+                ),
+                GroupLabel("Instrument"),
+                TextField("instrument", "Instrument", "caliper"),
+                NumberField(
+                    "limit",
+                    "Largest error the maker allows",
+                    None,
+                    "thickness",
+                    optional=True,
+                    hint="plus or minus; empty takes that of a usual caliper",
+                ),
+                NumberField("step", "Smallest step it shows", None, "thickness", optional=True),
+                NumberField(
+                    "force",
+                    "Pressing force",
+                    None,
+                    "N",
+                    low=Q_(0.0, "N"),
+                    high=Q_(1000.0, "N"),
+                    optional=True,
+                    hint="if known",
+                ),
+                TextField("who", "Read by", treatment.conservator),
+            ],
+            work=work,
+            show=show,
+            save=save,
+            units=treatment.switch,
+            save_label="Save these readings",
+        ),
+    )
+    return panel
+
+
+def _places(treatment: Treatment) -> list[str]:
+    staples = [f"{s.name} staple" for s in nouns.staples_of(treatment.record)]
+    return ["text block", *staples, "spine edge", "fore edge", "head edge", "tail edge", _WHOLE]
+
+
+def _unit_for(quantity: str, units: UnitChoice) -> str:
+    if quantity == "thickness":
+        return units.length
+    return "g" if quantity == "mass" else units.long_length
+
+
+def _parse_readings(text: str, unit: str) -> list[Quantity]:
+    """Read numbers with blanks or semicolons between; a comma is refused, never guessed."""
+    readings = []
+    for word in text.replace(";", " ").split():
+        try:
+            readings.append(Q_(float(word), unit))
+        except ValueError:
+            allowed = "numbers with a decimal point and blanks between"
+            raise BadValue("Readings", repr(word), allowed, "Write them like 4.40 4.42 4.41") from None
+    return readings
+
+
+def _read_readings(
+    treatment: Treatment, values: Mapping[str, Any], units: UnitChoice, stage: str, cycle: int
+) -> _Read:
+    quantity = values["quantity"]
+    place = _WHOLE if quantity == "mass" else values["place"]
+    unit = _unit_for(quantity, units)
+    new = _parse_readings(values["readings"], unit)
+    _check_sane(new, quantity)
+    old = _earlier(treatment, quantity, place, stage, cycle)
+    limit, step = (_instrument(values[name], quantity, default) for name, default in _DEFAULTS.items())
+    common = {
+        "stage": stage,
+        "cycle": cycle,
+        "quantity": quantity,
+        "place": place,
+        "unit": unit,
+        "instrument": values["instrument"],
+        "limit": _plain(limit, unit),
+        "resolution": _plain(step, unit),
+        "force_n": _plain(values["force"], "N") if values["force"] is not None else None,
+        "taken_at": now(),
+        "taken_by": values["who"],
+    }
+    rows = _number_rows(common, new, old, instead=values["mode"] == "instead")
+    kept = (
+        [] if values["mode"] == "instead" else [Q_(float(r["value"]), nouns.unit_of(r["unit"])) for r in old]
+    )
+    measured = estimate_from_readings(
+        [reading.to(unit) for reading in (*kept, *new)],
+        place=place,
+        instrument_limit=limit,
+        resolution=step,
+        source=values["instrument"] or "instrument not named",
+    )
+    return _Read(quantity, place, measured, rows)
+
+
+_DEFAULTS = {"limit": nouns.DEFAULT_LIMIT, "step": nouns.DEFAULT_STEP}
+
+
+def _instrument(given: Quantity | None, quantity: str, default: Quantity) -> Quantity:
+    if quantity == "mass":  # the fields ask for a length; a balance of 0.01 g is taken
+        return Q_(0.01, "g")
+    return default if given is None else given
+
+
+def _plain(value: Quantity, unit: str) -> float:
+    return float(f"{float(value.to(unit).magnitude):.4g}")
+
+
+def _check_sane(readings: Sequence[Quantity], quantity: str) -> None:
+    """Refuse what no careful observer could have read; the store holds the same ranges."""
+    ranges = {"thickness": ("mm", 0.001, 100.0), "mass": ("g", 0.01, 10_000.0)}
+    unit, low, high = ranges.get(quantity, ("mm", 1.0, 1000.0))
+    for reading in readings:
+        to_float(reading, unit, field="Readings", low=low, high=high)
+
+
+def _earlier(treatment: Treatment, quantity: str, place: str, stage: str, cycle: int) -> list[dict[str, Any]]:
+    rows = treatment.latest.read("readings")
+    same = (rows["quantity"] == quantity) & (rows["place"] == place)
+    here = (rows["stage"] == stage) & (rows["cycle"] == cycle)
+    return [{str(k): v for k, v in row.items()} for row in rows[same & here].to_dict("records")]
+
+
+def _number_rows(
+    common: Mapping[str, Any], new: Sequence[Quantity], old: Sequence[Mapping[str, Any]], *, instead: bool
+) -> list[dict[str, Any]]:
+    if instead and len(new) < len(old):
+        allowed = f"at least {len(old)}, as many as they replace"
+        raise BadValue("Readings", f"{len(new)} readings", allowed, "Read the place again as often as before")
+    first = 1 if instead else 1 + len(old)
+    rows = []
+    for number, reading in enumerate(new):
+        row = {**common, "value": float(f"{float(reading.magnitude):.6g}"), "replicate": first + number}
+        if instead and number < len(old):
+            row["replaces"] = int(old[number]["row"])
+        rows.append({name: value for name, value in row.items() if value not in (None, "")})
+    return rows
+
+
+def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage: str, cycle: int) -> View:
+    measured, shown = result.measured, _unit_for(result.quantity, units)
+    value = say(measured.value, shown, uncertainty=measured.expanded())
+    name = (
+        f"{result.quantity} of the {result.place}"
+        if result.quantity == "mass"
+        else (f"{result.quantity}, {result.place}")
+    )
+    words = f"{name.capitalize()}: {value} (95 %)."
+    because = f"The doubt comes from {say_shares(measured.shares())}."
+    cautions = _reading_cautions(treatment, result, units)
+    lead = (
+        f'{verdict_tag(worst(c.verdict for c in cautions))}<p class="say">{escape(words)}</p>'
+        f'<p class="because">{escape(because)}</p>'
+    )
+    return View(
+        lead=lead,
+        parts=_recorded(treatment, units, stage, cycle),
+        cautions=cautions,
+        save_says=f"Writes {len(result.rows)} {'row' if len(result.rows) == 1 else 'rows'} to readings.",
+    )
+
+
+def _reading_cautions(treatment: Treatment, result: _Read, units: UnitChoice) -> list[Caution]:
+    cautions = []
+    if len(result.rows) < 3 and "n = 1" in result.measured.source:
+        words = "One reading alone: a usual scatter is assumed. Read five times at each place."
+        cautions.append(Caution(Verdict.CARE, words, "gum"))
+    if result.quantity == "thickness" and result.place.endswith("staple"):
+        words = (
+            "Over a staple the reading may be lower than over the text block, where the wire pinches the "
+            "paper. Plans use the highest staple, never the mean."
+        )
+        cautions.append(Caution(Verdict.GO, words))
+    if result.quantity == "thickness" and result.place == "text block":
+        item = nouns.item_of(treatment.record)
+        judged = judge_leaf_count(item, result.measured)
+        cautions.append(Caution(Verdict.GO if judged.fits else Verdict.CARE, judged.words, "memory"))
+    return cautions
+
+
+def _recorded(treatment: Treatment, units: UnitChoice, stage: str, cycle: int) -> list[str]:
+    """Show what is saved already."""
+    read = nouns.measured_at(treatment.record, "thickness", stage=stage, cycle=cycle)
+    if "text block" not in read:
+        return [
+            '<p class="hint">Nothing is saved yet for the text block; typical values stand in for it.</p>'
+        ]
+    thicknesses = nouns.thicknesses_of(treatment.record, treatment.item, stage=stage, cycle=cycle)
+    return ['<span class="group">Saved so far</span>', readings_page(thicknesses, units).html]
