@@ -3,6 +3,7 @@ r"""Water vapour in air and in paper: what the estimates of uptake and supply re
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from bench.errors import BadValue, OutOfRange
 from bench.physics import saturation
@@ -168,10 +169,10 @@ class StepSlope(Range):
     The early end is near the weighted mean diffusivity of [crank1975]_.
     """
 
-    def at(self, uptake: float) -> float:
-        """Give the slope for a share of the uptake, a plain number."""
+    def at(self, uptake: Any) -> Any:
+        """Give the slope for a share of the uptake (a plain number, or an array of them)."""
         mean, chord, _ = self.floats("", field="isotherm slope")
-        return float(chord * (mean / chord) ** (0.37 + 0.85 * uptake**3))
+        return chord * (mean / chord) ** (0.37 + 0.85 * uptake**3)
 
 
 def absorption_slope(
@@ -267,9 +268,9 @@ class Pile:
             slope if isinstance(slope, StepSlope) else None,
         )
 
-    def slope_at(self, uptake: float) -> float:
-        """Give the isotherm slope for a share of the uptake."""
-        return self.slope[0] if self.bent is None else self.bent.at(uptake)
+    def slope_at(self, uptake: Any) -> Any:
+        """Give the isotherm slope for a share of the uptake, or for an array of shares."""
+        return self.slope[0] + 0 * uptake if self.bent is None else self.bent.at(uptake)
 
     def delta(self, ratio: float) -> float:
         """Give the vapour permeability of the pile, kg/(m s Pa)."""

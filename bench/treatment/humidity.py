@@ -1,0 +1,124 @@
+"""Humidity: what the chamber holds, what the item takes up, how long that takes, what limits it.
+
+The wet source, the air, the item's cover and its pile of leaves hinder the vapour one after the
+other, so that the humidity really reached in the chamber is worked out and not set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from bench.item import Item, Thicknesses
+from bench.physics.air import water_in_air
+from bench.physics.chamber import doubts_about_hours
+from bench.physics.corrosion import assess_staples
+from bench.physics.exposure import Exposure
+from bench.physics.mould import assess_mould
+from bench.physics.vapour import water_supply
+from bench.treatment import humidity_words as say
+from bench.treatment.conditions import Condition
+from bench.treatment.humidity_cautions import gather_cautions
+from bench.treatment.humidity_plan import HumidityChoices, HumidityPlan
+from bench.treatment.humidity_source import Source
+from bench.treatment.humidity_uptake import compare_ways, set_up
+from bench.treatment.plan import worst
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, to_humidity
+
+__all__ = ["HumidityChoices", "HumidityPlan", "Source", "plan_humidity"]
+
+
+def plan_humidity(
+    item: Item,
+    thicknesses: Thicknesses,
+    choices: HumidityChoices,
+    *,
+    cycle: int = 1,
+    units: UnitChoice = MILLIMETRES,
+    highest_humidity: Quantity | None = None,
+    conditions: Sequence[Condition] = (),
+) -> HumidityPlan:
+    """Plan the hours in the humidity chamber, with what they do and what limits them.
+
+    Parameters
+    ----------
+    item : Item
+    thicknesses : Thicknesses
+        Of the closed item; typical values are allowed and are said aloud.
+    choices : HumidityChoices
+    cycle : int
+        1 for the first pass.
+    units : UnitChoice
+        For the words.
+    highest_humidity : Quantity [dimensionless], optional
+        Handed down from intake; a source that holds more is forbidden.
+    conditions : sequence of Condition
+        Handed down from intake.
+
+    Returns
+    -------
+    HumidityPlan
+
+    Raises
+    ------
+    BadValue, UnitMismatch, OutOfRange, NotFound
+        Among others a source that is no damper than the item, or a temperature outside the range
+        of the salt.
+
+    Notes
+    -----
+    Uptake: :mod:`bench.physics.chamber`, with the isotherm of the text paper; the interval joins the
+    doubts of transport, isotherm slope, film, cover, thickness and mass, and reaches at least to what
+    the other published isotherms give.  Humidities of the leaves are read from their water by the
+    isotherm.  Vapour through the edges is left out: in a day it reaches a centimetre or two.
+    """
+    if highest_humidity is not None:
+        to_humidity(highest_humidity, field="highest humidity")
+    setting = set_up(item, thicknesses, choices)
+    held, water = setting.held, setting.water()
+    moments = setting.follow(water)
+    share = min(max(setting.own.share_wanted, 0.05), 0.95)
+    history = (Exposure(choices.planned, choices.air_temperature, held.step_end),)
+    plan = HumidityPlan(
+        stage="humidity",
+        cycle=cycle,
+        verdict=worst(()),
+        answer="",
+        because="",
+        choices=choices,
+        held=held,
+        water=water,
+        air_water=water_in_air(
+            choices.chamber_volume,
+            temperature=choices.air_temperature,
+            humidity_from=choices.start_humidity,
+            humidity_to=held.step_end,
+        ),
+        supply=water_supply(
+            area=choices.source_area,
+            deficit=Q_(1, "percent"),
+            temperature=choices.air_temperature,
+            film=choices.film,
+        ),
+        moments=moments,
+        end=next(m for m in moments if m.hours >= choices.hours - 1e-9),
+        hours_mean=setting.hours_to_wanted("mean"),
+        hours_core=setting.hours_to_wanted("core"),
+        hindrances=setting.hindrances(),
+        doubts=doubts_about_hours(setting.own.chamber, share, place="core"),
+        mould=assess_mould(history, sensitivity=choices.sensitivity),
+        staples=assess_staples(history),
+        alternatives=compare_ways(setting, highest_humidity),
+        history=history,
+    )
+    cautions = gather_cautions(item, thicknesses, plan, highest_humidity, conditions)
+    return replace(
+        plan,
+        verdict=worst(caution.verdict for caution in cautions),
+        answer=say.answer(plan, cautions),
+        because=say.because(plan),
+        values=say.values(item, plan, highest_humidity),
+        cautions=cautions,
+        steps=say.steps(plan),
+        assumptions=say.assumptions(item, thicknesses, plan),
+    )

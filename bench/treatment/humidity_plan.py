@@ -1,0 +1,221 @@
+"""The shape of a humidity plan: what the operator chooses, what is found at each moment, the result."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bench.errors import BadValue
+from bench.physics.chamber import FANNED_FILM
+from bench.physics.corrosion import StapleExposure
+from bench.physics.exposure import Exposure
+from bench.physics.mould import MouldOutlook
+from bench.physics.ranges import Estimate, Range
+from bench.physics.vapour import COVER_AS_AIR, STILL_AIR_FILM
+from bench.treatment.humidity_source import HeldHumidity, Source
+from bench.treatment.plan import Plan
+from bench.units import Q_, Quantity, to_float, to_humidity
+
+TRANSPORT_RATIO = Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))
+"""Vapour in the pile over vapour in air: 0.01 to 0.1 from memory [nilsson1993]_, the middle by factors."""
+
+
+# Where the operator does not say otherwise.
+ROOM = Q_(22, "degC")  # as cool as a bench comfortably is: mould is slower; from memory
+RESTED = Q_(50, "percent")  # standard atmosphere for paper [iso187]_
+WANTED = Q_(85, "percent")  # fibres relax well below saturation; usual range 80 to 95 %, from memory
+A_DAY = Q_(24, "hour")  # common practice, no source: a day at 98 % RH
+A_LITTLE_LONGER = Q_(26, "hour")  # judgement: two hours late costs a twelfth more
+BOX = Q_(60, "litre")  # a storage box with a lid
+TRAY = Q_(1000, "cm^2")  # a tray or felt of about two pages
+NO_CORRECTION = Q_(0, "percent")
+FIRST_LOOK = Q_(45, "min")  # 30 to 60 min: archives advise frequent looks at first
+LOOK_EVERY = Q_(3, "hour")  # every two to three hours afterwards: seen in advice of archives
+
+
+@dataclass(frozen=True)
+class HumidityChoices:
+    """What the operator chooses.
+
+    Attributes
+    ----------
+    source : Source
+        A saturated salt, wet felt or blotter, or a machine that holds a humidity.
+    salt : str
+        Its name in the materials table.
+    given_humidity : Quantity or None
+        Held by the machine.
+    air_temperature : Quantity
+        Of air, source and item alike.
+    wall_temperature : Quantity or None
+        Of the coldest wall or the lid, if it was read.
+    chamber_volume, source_area : Quantity
+        Of the closed chamber; of the wet surface.
+    is_fanned : bool
+        Whether a small fan stirs the air.
+    faces : str
+        ``"both"`` on a rack, ``"one"`` on a solid base.
+    start_humidity, wanted_humidity : Quantity
+        At which the item rested; which every leaf is to reach.
+    planned : Quantity [time]
+        How long the item stays in.
+    longest : Quantity [time]
+        How long it may stay in if nobody comes in time.
+    transport_ratio : Range
+        See :data:`TRANSPORT_RATIO`; weighing the item in the chamber narrows it.
+    hygrometer_correction : Quantity
+        To be added to its readings, in points of relative humidity.
+    cover_as_air : Range
+        A coated cover as the layer of still air that equals it.
+    first_look, look_every : Quantity [time]
+        First look-in, and the time between those from the second hour on.
+    sensitivity : str
+        To mould, a key of :data:`bench.physics.mould.CLASSES`.
+
+    Raises
+    ------
+    BadValue, UnitMismatch
+    """
+
+    source: Source = Source.SALT
+    salt: str = "potassium sulphate"
+    given_humidity: Quantity | None = None
+    air_temperature: Quantity = ROOM
+    wall_temperature: Quantity | None = None
+    chamber_volume: Quantity = BOX
+    source_area: Quantity = TRAY
+    is_fanned: bool = False
+    faces: str = "both"
+    start_humidity: Quantity = RESTED
+    wanted_humidity: Quantity = WANTED
+    planned: Quantity = A_DAY
+    longest: Quantity = A_LITTLE_LONGER
+    transport_ratio: Range = TRANSPORT_RATIO
+    hygrometer_correction: Quantity = NO_CORRECTION
+    cover_as_air: Range = COVER_AS_AIR
+    first_look: Quantity = FIRST_LOOK
+    look_every: Quantity = LOOK_EVERY
+    sensitivity: str = "very sensitive"
+
+    def __post_init__(self) -> None:
+        start = to_humidity(self.start_humidity, field="humidity at the start")
+        wanted = to_humidity(self.wanted_humidity, field="humidity wanted")
+        if wanted <= start:
+            remedy = "The item is already there: raise what is wanted, or leave the chamber out"
+            allowed = f"above the {100 * start:.0f} % it starts at"
+            raise BadValue("humidity wanted", f"{100 * wanted:.0f} %", allowed, remedy)
+        planned = to_float(self.planned, "hour", field="hours in the chamber", low=0.25, high=336.0)
+        to_float(self.longest, "hour", field="longest time in the chamber", low=planned, high=400.0)
+        to_float(self.chamber_volume, "litre", field="volume of the chamber", low=1.0, high=100_000.0)
+        to_float(self.source_area, "cm^2", field="wet area of the source", low=1.0, high=100_000.0)
+        to_float(self.hygrometer_correction, "percent", field="hygrometer correction", low=-20, high=20)
+        to_float(self.first_look, "min", field="first look-in", low=5, high=120)
+        to_float(self.look_every, "hour", field="time between look-ins", low=0.5, high=12)
+
+    @property
+    def film(self) -> Range:
+        """Vapour film of source and item."""
+        return FANNED_FILM if self.is_fanned else STILL_AIR_FILM
+
+    @property
+    def hours(self) -> float:
+        """Planned hours, a plain number."""
+        return float(self.planned.to("hour").magnitude)
+
+    @property
+    def wanted(self) -> float:
+        """Humidity wanted in percent, a plain number."""
+        return float(self.wanted_humidity.to("percent").magnitude)
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Item and air at one time; relative humidities in percent, each with its interval.
+
+    The mean is the humidity at which the leaves would rest with the water they hold by then.
+    """
+
+    hours: float
+    mean: Range
+    core: Range
+    air: Range
+    gain: Range
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One way to set the chamber up and what it would do, most likely values.
+
+    Attributes
+    ----------
+    words : str
+    held : float
+        Humidity over the source, percent.
+    mean, core : float
+        Of the leaves after the planned hours, percent.
+    hours : float or None
+        Until the innermost leaf is at the humidity wanted; None if it never is.
+    is_allowed : bool
+        Whether it keeps within the highest humidity handed down from intake.
+    """
+
+    words: str
+    held: float
+    mean: float
+    core: float
+    hours: float | None
+    is_allowed: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class HumidityPlan(Plan):
+    """The chamber, the uptake, what limits it, and what it does to mould and staples.
+
+    Attributes
+    ----------
+    choices : HumidityChoices
+    held : HeldHumidity
+    water : Estimate [g]
+        To be taken up until it is at rest with the source.
+    air_water : Quantity [g]
+        What the air of the chamber itself takes from room humidity to the source's.
+    supply : Range [g/day]
+        What the source gives for each per cent that the air is below it.
+    moments : tuple of Moment
+        In the order of time; the last is at the planned hours or later.
+    end : Moment
+        At the planned hours.
+    hours_mean, hours_core : Estimate [hour] or None
+        Until mean and innermost leaf are at the humidity wanted; None if the source never brings
+        them there.
+    hindrances : dict of str to float
+        Share of source, film, cover and pile in the whole resistance.
+    doubts : dict of str to float
+        What the doubt about the hours comes from.
+    mould : MouldOutlook
+    staples : StapleExposure
+    alternatives : tuple of Alternative
+        The choice first.
+    history : tuple of Exposure
+        What this stage adds to mould, rust and ageing.
+    """
+
+    choices: HumidityChoices
+    held: HeldHumidity
+    water: Estimate
+    air_water: Quantity
+    supply: Range
+    moments: tuple[Moment, ...]
+    end: Moment
+    hours_mean: Estimate | None
+    hours_core: Estimate | None
+    hindrances: dict[str, float]
+    doubts: dict[str, float]
+    mould: MouldOutlook
+    staples: StapleExposure
+    alternatives: tuple[Alternative, ...]
+    history: tuple[Exposure, ...]
+
+    @property
+    def item_humidity(self) -> Range:
+        """Mean humidity of the leaves when they come out, for the stages that follow."""
+        return self.end.mean

@@ -1,0 +1,266 @@
+"""A humidity plan in words: answer, reason, numbers, cautions, steps, what was taken as given."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bench.item import Answer, Item, Thicknesses
+from bench.physics.mould import CLOCK_LIMIT
+from bench.physics.ranges import Range
+from bench.treatment.humidity_plan import HumidityPlan
+from bench.treatment.humidity_source import Source
+from bench.treatment.plan import (
+    Assumption,
+    Caution,
+    PlannedStep,
+    PlannedValue,
+    Verdict,
+    hours,
+    minutes,
+    planned_range,
+)
+from bench.uncertainty import say_shares
+from bench.units import Q_, Quantity, say_range
+
+COATED_LIMIT = Q_(80, "percent")
+"""A coated cover is kept to 70 to 80 % RH where nothing else was decided; from memory of practice."""
+
+STOP_SIGNS = (
+    "drops on lid or walls, waves growing along the edges, a tacky, dull or cloudy cover, colour on the "
+    "tissue, new rust, a musty smell"
+)
+_REST_SALT, _REST_FELT = 24.0, 2.0  # h for the closed chamber to come to rest; salt: from a maker's guide
+
+
+def say_humidity(humidity: Range) -> str:
+    """Write a relative humidity with its interval, e.g. ``95 % RH (86 to 97)``."""
+    value, low, high = humidity.floats("percent", field="relative humidity")
+    return f"{value:.0f} % RH ({low:.0f} to {high:.0f})"
+
+
+def say_hours(estimate: Range) -> str:
+    """Write hours with their interval, in minutes below two hours."""
+    value, low, high = estimate.floats("hour", field="hours")
+    if high < 2:
+        return say_range(60 * value, 60 * low, 60 * high, "min")
+    return say_range(value, low, high, "h")
+
+
+def _grams(estimate: Range) -> str:
+    value, low, high = estimate.floats("g", field="water")
+    return say_range(value, low, high, "g")
+
+
+def answer(plan: HumidityPlan, cautions: Sequence[Caution]) -> str:
+    """Say what to do and how sure it is."""
+    choices, end = plan.choices, plan.end
+    stops = [caution for caution in cautions if caution.verdict is Verdict.STOP]
+    faces = "both faces free" if choices.faces == "both" else "one face free"
+    over = "in the air of the machine" if choices.source is Source.GIVEN else f"over {plan.held.name}"
+    state = (
+        f"After {say_time(choices.planned)} {over}, {faces}, the innermost leaf stands at "
+        f"{say_humidity(end.core)} and the leaves on the mean at {say_humidity(end.mean)}"
+    )
+    words = f"{state}: {_judge_wanted(plan)}."
+    return f"Do not put it in like this. {words}" if stops else words
+
+
+def _judge_wanted(plan: HumidityPlan) -> str:
+    wanted = plan.choices.wanted
+    if plan.hours_core is None:
+        return f"this source never brings every leaf to the {wanted:.0f} % wanted"
+    core, low, _ = plan.end.core.floats("percent", field="humidity")
+    if low >= wanted:
+        return f"every leaf is above the {wanted:.0f} % wanted"
+    if core >= wanted + 2:
+        return f"every leaf is most likely above the {wanted:.0f} % wanted, but that is not sure"
+    if core >= wanted - 2:
+        return f"the innermost leaf is as likely below as above the {wanted:.0f} % wanted"
+    takes = say_hours(plan.hours_core)
+    return f"the innermost leaf is not yet at the {wanted:.0f} % wanted, which takes {takes}"
+
+
+def say_time(duration: Quantity) -> str:
+    """Write a duration in hours, or in minutes below an hour and a half."""
+    value = float(duration.to("hour").magnitude)
+    return f"{value:.3g} h" if value >= 1.5 or value == 1 else f"{60 * value:.0f} min"
+
+
+def because(plan: HumidityPlan) -> str:
+    """Say why, what limits it, and what the doubt comes from."""
+    words = f"By then it takes up {_grams(plan.end.gain)} of water, of {_grams(plan.water)} in all. "
+    if plan.choices.source is not Source.GIVEN:
+        supply = plan.supply.floats("g/day", field="supply")
+        first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
+        words += (
+            f"The air itself holds only {plan.air_water.magnitude:.1f} g more than room air, so the source "
+            f"must give the rest: {say_range(*supply, 'g')} a day for each per cent that the air is below "
+            f"it. So the air sags to {say_humidity(first.air)} after {say_time(hours(first.hours))} and is "
+            f"at {say_humidity(plan.end.air)} at the end. "
+        )
+    limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
+    words += f"What holds it up: {limits}. The doubt comes from {say_shares(plan.doubts)}."
+    return words.replace("%)", " %)").replace("  %)", " %)")
+
+
+def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[PlannedValue, ...]:
+    """Give the numbers of the plan, each with its limit and sources."""
+    held, choices, end = plan.held, plan.choices, plan.end
+    limit, limit_source = _humidity_limit(item, highest)
+    wanted = {"limit": choices.wanted_humidity, "limit_source": "wanted by the operator"}
+    found = [
+        planned_range(
+            "humidity of the source",
+            held.humidity,
+            "percent",
+            limit=limit,
+            limit_source=limit_source,
+            source=held.origin,
+        )
+    ]
+    if held.second is not None:
+        found.append(
+            PlannedValue("humidity of the salt, second fit", held.second, "percent", source="crc-humidity")
+        )
+    found += [
+        PlannedValue("dew point", held.dew_point, "degC", source="ashrae-f1"),
+        PlannedValue("a wall may be colder by", held.wall_drop.to("delta_degC"), "delta_degC"),
+        planned_range("mean humidity of the leaves", end.mean, "percent", **wanted),
+        planned_range("humidity of the innermost leaf", end.core, "percent", **wanted),
+        planned_range("humidity of the chamber at the end", end.air, "percent"),
+        PlannedValue("hygrometer shows at the end", end.air.value - choices.hygrometer_correction, "percent"),
+        planned_range("mass gain", end.gain, "g", source="isotherms"),
+        planned_range("water to be at rest with the source", plan.water, "g", source="isotherms"),
+        PlannedValue("water the air of the chamber takes", plan.air_water, "g"),
+    ]
+    if choices.source is not Source.GIVEN:
+        found.append(planned_range("given a day per cent of deficit", plan.supply, "g/day"))
+    for name, estimate in (("mean", plan.hours_mean), ("innermost leaf", plan.hours_core)):
+        if estimate is not None:
+            found.append(planned_range(f"hours until the {name} is damp enough", estimate, "hour"))
+    found.append(
+        PlannedValue(
+            "hours in the chamber",
+            choices.planned,
+            "hour",
+            limit=choices.longest,
+            limit_source="set by the operator",
+        )
+    )
+    return (*found, *_dose_values(plan))
+
+
+def _humidity_limit(item: Item, highest: Quantity | None) -> tuple[Quantity | None, str]:
+    if highest is not None:
+        return highest.to("percent"), "handed down from intake"
+    if item.cover_leaves and item.cover_coated is Answer.YES:
+        return COATED_LIMIT, "coated cover, from memory"
+    return None, ""
+
+
+def _dose_values(plan: HumidityPlan) -> tuple[PlannedValue, ...]:
+    mould = plan.mould
+    share = (100 * mould.share_of_days.magnitude, 100 * mould.share_of_days_milder.magnitude)
+    whole = Q_(100, "percent")
+    return (
+        PlannedValue(
+            "mould: days used, strict rule", Q_(share[0], "percent"), "percent", None, whole, "mould-days"
+        ),
+        PlannedValue(
+            "mould: days used, milder rule", Q_(share[1], "percent"), "percent", None, whole, "mould-curve"
+        ),
+        PlannedValue("mould: growth index", mould.index, "dimensionless", None, Q_(1.0, ""), "hukka1999"),
+        PlannedValue("mould: hours on the clock", mould.clock, "hour", None, CLOCK_LIMIT, "nps-disaster"),
+        PlannedValue("staples wet, above 80 % RH", plan.staples.wetness, "hour", source="iso9223"),
+    )
+
+
+def look_in_hours(plan: HumidityPlan) -> tuple[float, ...]:
+    """Give the hours of the look-ins: the first, after two hours, then every few, none near the end."""
+    choices = plan.choices
+    first = float(choices.first_look.to("hour").magnitude)
+    every = float(choices.look_every.to("hour").magnitude)
+    last = choices.hours - max(0.1, min(1.0, 0.2 * choices.hours))
+    looks = [first] if first < last else []
+    at = 2.0
+    while at < last:
+        if at > first + 0.25:
+            looks.append(at)
+        at += every
+    return tuple(looks)
+
+
+def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
+    """Lay out the steps: prepare, put in, look in while someone is there, take out."""
+    choices = plan.choices
+    slack = choices.longest - choices.planned
+    found = [*_preparation(plan), PlannedStep("weigh it and put it in the chamber", minutes(10), True)]
+    at = 0.0
+    for look in look_in_hours(plan):
+        found.append(PlannedStep("in the chamber", hours(look - at), False))
+        gain = _gain_at(plan, look)
+        note = (
+            f"Look for {STOP_SIGNS}: then take it out. Weigh it: about {_grams(gain)} more than at the start"
+        )
+        found.append(
+            PlannedStep(f"look in, {say_time(hours(look))}", minutes(5), True, if_present=True, note=note)
+        )
+        at = look + 5 / 60
+    last = hours(choices.hours - at)
+    found.append(PlannedStep("in the chamber", last, False, at_most=last + slack))
+    note = f"About {_grams(plan.end.gain)} heavier; interleave at once, before the edges dry and wave"
+    found.append(PlannedStep("take it out and weigh it", minutes(10), True, note=note))
+    return tuple(found)
+
+
+def _gain_at(plan: HumidityPlan, at: float) -> Range:
+    return min(plan.moments, key=lambda moment: abs(moment.hours - at)).gain
+
+
+def _preparation(plan: HumidityPlan) -> list[PlannedStep]:
+    source = plan.choices.source
+    need = 2 * float(plan.water.high.to("g").magnitude) + float(plan.air_water.magnitude)
+    rack = (
+        "cloth over an open rack above it, blotter under a sloping lid, hygrometer at the height of the item"
+    )
+    if source is Source.GIVEN:
+        note = "Run the machine empty first; hygrometer at the height of the item"
+        return [PlannedStep("set the machine and let it come to rest", minutes(30), False, note=note)]
+    area = f"{plan.choices.source_area.to('cm^2').magnitude:.0f} cm²"
+    if source is Source.SALT:
+        what = f"Slurry of {plan.held.name} over {area}, solid salt showing; {rack}"
+        name, rest = f"prepare the chamber with {plan.held.name}", _REST_SALT
+    else:
+        what = f"Felt or blotter of {area} wet with at least {need:.0f} g of water, not dripping; {rack}"
+        name, rest = "prepare the chamber with wet felt", _REST_FELT
+    return [
+        PlannedStep(name, minutes(20), True, note=what),
+        PlannedStep("the closed chamber comes to rest", hours(rest), False),
+    ]
+
+
+def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tuple[Assumption, ...]:
+    """List what was taken as given."""
+    choices = plan.choices
+    ratio = choices.transport_ratio.say("")
+    stirred = "stirred" if choices.is_fanned else "still"
+    found = [
+        Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
+        Assumption("mass", "weighed" if item.mass is not None else "from tabled papers", "reading"),
+        Assumption("isotherm", plan.water.assumption, "ashrae-regain"),
+        Assumption("transport of vapour", f"{ratio} of that in still air", "nilsson1993"),
+        Assumption(
+            "film of air",
+            f"{choices.film.say('mm/s')}, {stirred}",
+            "memory",
+        ),
+        Assumption("edges", "no vapour through them: it reaches a centimetre or two in a day", "memory"),
+        Assumption("heat of sorption", "left out: it warms the item by about half a kelvin", "memory"),
+        Assumption("lid", "tight; a look-in of a few minutes costs only the water of the air", "memory"),
+    ]
+    if item.cover_leaves and item.cover_coated is not Answer.NO:
+        words = (
+            f"{item.cover_coated.value}; as much in the way as {choices.cover_as_air.say('mm')} of still air"
+        )
+        found.append(Assumption("coated cover", words, "memory"))
+    return tuple(found)
