@@ -25,7 +25,7 @@ from bench.treatment.defects import Defect, DefectJudgement, implied_findings, j
 from bench.treatment.gate_list import GATES, gate
 from bench.treatment.gates import Effect, Finding, Gate, findings_from_item, graver
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict
-from bench.treatment.spot_tests import TestResult, examination_steps, findings_from_tests
+from bench.treatment.spot_tests import Result, TestResult, examination_steps, findings_from_tests
 from bench.units import Q_
 
 LEAST_WORDS = 6  # in the reason of an override, so that it says what was seen or done
@@ -192,7 +192,13 @@ def decide_intake(
     results = tuple(_pass_gate(each, answers.get(each.id), reasons.get(each.id, "")) for each in GATES)
     decision = _decide(results)
     lifted = tuple(c for r in results if r.override and _only_conditions(r) for c in r.conditions)
-    standing = tuple(c for r in results if r.effect is Effect.CONDITIONS for c in r.conditions)
+    standing = tuple(
+        condition
+        for result in results
+        if result.effect is Effect.CONDITIONS
+        for condition in result.conditions
+        if not _is_met_already(condition, tests)
+    )
     judged = judge_defects(item, defects)
     cautions = _cautions(results, lifted, set(reasons))
     return IntakePlan(
@@ -212,6 +218,14 @@ def decide_intake(
         consent=consent,
         defects=judged,
     )
+
+
+def _is_met_already(condition: Condition, tests: Sequence[TestResult]) -> bool:
+    """Tell whether a test that a condition asks for has been done and passed."""
+    if condition.kind is not Kind.TEST_FIRST or condition.where != "cover":
+        return False
+    results = {result.result for result in tests if result.test == "vapour"}
+    return results - {Result.NOT_DONE} == {Result.PASS}
 
 
 def _gather(

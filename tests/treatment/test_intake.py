@@ -238,6 +238,13 @@ def test_a_cover_that_reacts_to_vapour_is_referred():
     assert plan.gate("coated_cover").evidence == "vapour test on front cover: fail"
 
 
+@pytest.mark.parametrize(("result", "asked"), [(Result.PASS, False), (Result.NOT_DONE, True)])
+def test_a_vapour_test_that_has_passed_is_not_asked_for_again(result, asked):
+    plan = decide(annual(cover_coated=Answer.YES), tests=[TestResult("vapour", result, "front cover")])
+    assert has_condition(plan.conditions, Kind.TEST_FIRST) is asked
+    assert has_condition(plan.conditions, Kind.MAX_HUMIDITY)
+
+
 def test_a_failed_heat_test_forbids_heat_everywhere_even_where_the_glue_is_unknown():
     plan = decide(annual(cover_coated=Answer.NO), tests=[TestResult("heat", Result.FAIL)])
     assert [c.where for c in plan.conditions if c.kind is Kind.NO_HEAT] == ["whole item"]

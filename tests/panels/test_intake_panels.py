@@ -1,0 +1,290 @@
+"""The panels of intake: what they answer, what they refuse, what Save writes."""
+
+from datetime import datetime, timedelta, timezone
+
+import pytest
+
+from bench.desk import Treatment, open_treatment
+from bench.panels.defects import build_defects_panel
+from bench.panels.findings import conditions_of, intake_of, known_findings
+from bench.panels.intake import build_intake_panel, build_tests_panel
+from bench.panels.item import build_item_panel
+from bench.panels.readings import build_readings_panel
+from bench.records.check import check_treatment
+from bench.records.store import create_treatment
+from bench.treatment.conditions import Kind
+from bench.treatment.consent import PERMANENT_CHANGES
+from bench.treatment.intake import Decision
+from bench.treatment.intake_rows import ticked_gates
+from bench.treatment.spot_tests import Result
+from bench.units import THOUSANDTHS
+
+NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))
+REASON = "Seen under the loupe with the owner, and dry for years"
+
+
+@pytest.fixture
+def treatment(monkeypatch):
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+    return open_treatment("tin-orchard-annual-2")
+
+
+@pytest.fixture
+def new_treatment(tmp_path):
+    description = {
+        "title": "Saltmarsh Signal, no. 31",
+        "conservator": "P. Quill",
+        "length_unit": "mm",
+        "temperature_unit": "degC",
+    }
+    rows = {"treatment": [description]}
+    return Treatment(create_treatment(tmp_path, "saltmarsh-signal-31", rows, by="P. Quill", at=NOON))
+
+
+def put(panel, **entries):
+    for key, value in entries.items():
+        panel.field(key).widget.value = value
+
+
+def why(panel, key):
+    return panel.field(key).below.value
+
+
+def is_shown(panel, key):
+    return panel.field(key).box.layout.display != "none"
+
+
+def save(panel):
+    panel._on_save(None)
+    return panel.status
+
+
+def describe(panel):
+    put(panel, format="saddle-stitched", count="32", counted_as="pages", width="168", height="257")
+    put(panel, glue="none", upper_head="60", lower_head="195")
+
+
+def open_gates(panel):
+    put(panel, **{gate.id: gate.findings[0].key for gate in ticked_gates()})
+
+
+def agree(panel):
+    put(panel, given_by="E. Fenwright", in_writing=True)
+    put(panel, **{f"explained_{name}": True for name in PERMANENT_CHANGES})
+
+
+class TestItem:
+    def test_a_recorded_item_stands_in_the_fields_and_saves_nothing_new(self, treatment):
+        assert "Nothing new to save" in save(build_item_panel(treatment))
+
+    def test_it_does_not_drift_when_units_change(self, treatment):
+        panel = build_item_panel(treatment)
+        before = panel.result.row
+        treatment.switch.choice = THOUSANDTHS
+        assert {**panel.result.row, "length_unit": "", "temperature_unit": ""} == {
+            **before,
+            "length_unit": "",
+            "temperature_unit": "",
+        }
+
+    def test_pages_or_leaves_is_asked_and_never_assumed(self, new_treatment):
+        panel = build_item_panel(new_treatment)
+        put(panel, count="36", width="168", height="257")
+        assert not panel.can_save
+        assert "Say which was counted: a leaf is two pages" in why(panel, "counted_as")
+        put(panel, counted_as="pages")
+        assert panel.result.item.leaves == 18
+        put(panel, counted_as="leaves")
+        assert panel.result.item.leaves == 36
+
+    def test_an_odd_count_of_pages_is_refused_beside_the_count(self, treatment):
+        panel = build_item_panel(treatment)
+        put(panel, count="75")
+        assert not panel.can_save
+        assert "Count is 75 pages; allowed is an even number" in why(panel, "count")
+
+    def test_a_count_that_does_not_fit_the_thickness_says_what_it_likely_means(self, treatment):
+        panel = build_item_panel(treatment)
+        put(panel, count="160", counted_as="leaves")
+        assert "likely pages were counted as leaves" in panel.answer
+        assert "▲ Go on with care" in panel.answer
+
+    def test_a_new_item_is_described_and_can_then_be_used(self, new_treatment):
+        panel = build_item_panel(new_treatment)
+        describe(panel)
+        assert "16 leaves (32 pages) and a cover" in panel.answer
+        assert "Saved" in save(panel)
+        item = new_treatment.item
+        assert (item.leaves, [s.name for s in item.staples]) == (16, ["upper", "lower"])
+        assert check_treatment(new_treatment.record.folder) == []
+
+    def test_a_staple_below_the_page_is_refused_beside_its_place(self, treatment):
+        panel = build_item_panel(treatment)
+        put(panel, upper_head="20")  # inches, as the sample reads
+        assert not panel.can_save
+        assert "upper staple from head is 20.0 in" in why(panel, "upper_head")
+
+    def test_staples_are_hidden_where_a_format_has_none(self, new_treatment):
+        panel = build_item_panel(new_treatment)
+        describe(panel)
+        assert is_shown(panel, "upper_head")
+        put(panel, upper_head="", lower_head="", format="square-bound, glued")
+        assert not is_shown(panel, "upper_head")
+
+
+class TestReadings:
+    def test_several_readings_become_a_value_and_are_saved_one_a_row(self, new_treatment):
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        panel = build_readings_panel(new_treatment)
+        put(panel, readings="1.62 1.63 1.61; 1.62 1.64")
+        assert "Thickness, text block: 1.624 ±" in panel.answer
+        assert "Writes 5 rows" in panel.status
+        save(panel)
+        rows = new_treatment.record.read("readings")
+        assert rows["value"].tolist() == [1.62, 1.63, 1.61, 1.62, 1.64]
+        assert rows["replicate"].tolist() == [1, 2, 3, 4, 5]
+        assert new_treatment.thicknesses().text_block.value.to("mm").magnitude == pytest.approx(1.624)
+        assert check_treatment(new_treatment.record.folder) == []
+
+    @pytest.mark.parametrize("entry", ["1,62 1,63", "about 2", "-1.6", "0", "4400"])
+    def test_what_nobody_could_have_read_is_refused(self, treatment, entry):
+        panel = build_readings_panel(treatment)
+        put(panel, readings=entry)
+        assert not panel.can_save
+        assert "Readings is" in why(panel, "readings")
+
+    def test_replacing_needs_as_many_readings_as_before_and_keeps_the_old_in_the_history(self, treatment):
+        panel = build_readings_panel(treatment)
+        put(panel, mode="instead", readings="182 182")
+        assert "at least 5, as many as they replace" in why(panel, "readings")
+        put(panel, readings="182 182 182.5 181.5 182")
+        before = len(treatment.record.history("readings"))
+        save(panel)
+        assert len(treatment.record.history("readings")) == before + 5
+        assert treatment.thicknesses().text_block.value.to("thou").magnitude == pytest.approx(182)
+
+    def test_a_mass_belongs_to_the_whole_item(self, treatment):
+        panel = build_readings_panel(treatment)
+        put(panel, quantity="mass", place="text block", readings="104.18 104.21")
+        assert "Mass of the whole item" in panel.answer
+        save(panel)
+        assert treatment.record.read("readings")["place"].iloc[-1] == "whole item"
+
+
+class TestDefects:
+    def test_defects_are_saved_one_by_one_and_mended_under_the_same_id(self, treatment):
+        panel = build_defects_panel(treatment)
+        put(panel, term="tear", severity=3)
+        known = len(known_findings(treatment).defects)
+        save(panel)
+        assert "Saved 1 row to defects" in save_another(panel, "cockled", 2)
+        found = known_findings(treatment).defects
+        assert len(found) == known + 2
+        put(panel, which=found[known].id)
+        assert panel.field("term").widget.value == "tear"
+        put(panel, severity=2)
+        save(panel)
+        assert [d.severity for d in known_findings(treatment).defects][known] == 2
+        assert len(known_findings(treatment).defects) == known + 2
+
+    def test_a_defect_outside_its_page_cannot_be_saved(self, treatment):
+        panel = build_defects_panel(treatment)
+        put(panel, x="6.5", width="1")  # inches, as the sample reads
+        assert not panel.can_save
+        assert "at its far edge" in panel.answer
+
+    def test_the_map_shows_the_one_in_the_fields(self, treatment):
+        panel = build_defects_panel(treatment)
+        put(panel, term="dog-ear")
+        assert "dog-ear<" in panel.answer
+        assert "defect-d" in panel.answer
+
+    def test_without_an_item_it_says_what_to_do(self, new_treatment):
+        panel = build_defects_panel(new_treatment)
+        assert not panel.can_save
+        assert "Describe the item in the intake notebook first" in panel.answer
+
+
+def save_another(panel, term, severity):
+    put(panel, which="a new one", term=term, severity=severity)
+    return save(panel)
+
+
+class TestDecision:
+    def test_nothing_is_treated_before_every_gate_is_answered(self, new_treatment):
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        panel = build_intake_panel(new_treatment)
+        assert "■ Hold" in panel.answer
+        assert "Not answered yet: who may approve, live mould" in panel.answer
+        open_gates(panel)
+        agree(panel)
+        assert "▲ Treat" in panel.answer
+
+    def test_save_writes_decision_consent_and_answers_and_they_come_back(self, treatment):
+        panel = build_intake_panel(treatment)
+        open_gates(panel)
+        agree(panel)
+        save(panel)
+        assert intake_of(treatment).decision is Decision.TREAT
+        again = build_intake_panel(treatment)
+        assert again.inputs() == panel.inputs()
+        assert "Nothing new to save" in save(again)
+        assert check_treatment(treatment.record.folder) == []
+
+    def test_an_override_is_offered_only_where_a_gate_is_met(self, treatment):
+        panel = build_intake_panel(treatment)
+        open_gates(panel)
+        agree(panel)
+        assert not is_shown(panel, "override_past_mould")
+        put(panel, past_mould="yes")
+        assert is_shown(panel, "override_past_mould")
+        assert "■ Refer" in panel.answer
+        put(panel, override_past_mould="fine")
+        assert not panel.can_save
+        assert "a written reason of 6 words or more" in why(panel, "override_past_mould")
+        put(panel, override_past_mould=REASON)
+        assert "▲ Treat" in panel.answer
+        save(panel)
+        rows = treatment.record.read("decisions")
+        assert rows[rows["gate"] == "past mould"]["reason"].tolist() == [REASON]
+        assert any(c.kind is Kind.NO_HUMIDITY for c in conditions_of(treatment, "humidity"))
+
+    def test_no_override_is_offered_for_live_mould_or_consent(self, treatment):
+        panel = build_intake_panel(treatment)
+        keys = {field.key for field in panel._fields}
+        assert "override_ink" in keys
+        assert not keys & {"override_live_mould", "override_consent", "override_authority"}
+
+    def test_written_consent_needs_a_name(self, treatment):
+        panel = build_intake_panel(treatment)
+        put(panel, given_by="", in_writing=True)
+        assert not panel.can_save
+        assert "consent given by is empty" in why(panel, "given_by")
+
+    def test_what_another_panel_saves_is_seen_at_once(self, treatment):
+        panel = build_intake_panel(treatment)
+        open_gates(panel)
+        agree(panel)
+        tests = build_tests_panel(treatment)
+        put(tests, damp="fail", damp_place="red of the title")
+        assert "■ Refer" not in panel.answer
+        save(tests)
+        assert "■ Refer" in panel.answer
+        assert "damp strip test on red of the title: fail" in panel.answer
+
+    def test_tests_come_back_and_saving_them_twice_writes_once(self, treatment):
+        panel = build_tests_panel(treatment)
+        put(panel, vapour="pass", vapour_place="front cover")
+        save(panel)
+        assert "Nothing new to save" in save(panel)
+        again = build_tests_panel(treatment)
+        assert again.field("vapour").widget.value == "pass"
+        assert again.field("vapour_place").widget.value == "front cover"
+        assert [t.result for t in known_findings(treatment).tests if t.test == "vapour"] == [Result.PASS]
+
+    def test_without_an_item_it_says_what_to_do(self, new_treatment):
+        panel = build_intake_panel(new_treatment)
+        assert not panel.can_save
+        assert "Describe the item in the intake notebook first" in panel.answer
