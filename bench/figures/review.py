@@ -161,7 +161,11 @@ def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
 
 
 def draw_size_changes(
-    sizes: Sequence[EdgeChange], *, growth_limit: Quantity, shortening_limit: Quantity
+    sizes: Sequence[EdgeChange],
+    units: UnitChoice = MILLIMETRES,
+    *,
+    growth_limit: Quantity,
+    shortening_limit: Quantity,
 ) -> Picture:
     """Draw how much every edge grew or shrank, with the limits of the rules."""
     figure, axes = new_axes(height=1.0 + 0.4 * max(len(sizes), 1))
@@ -178,17 +182,18 @@ def draw_size_changes(
     axes.set_xlabel(f"change of size, {unit_label('percent')} (above zero is growth)")
     plain_frame(axes, ("bottom",))
     axes.tick_params(axis="y", length=0, labelcolor=INK)
-    return finish(figure, _read_sizes(sizes))
+    return finish(figure, _read_sizes(sizes, units))
 
 
 def _percent(change: Measured) -> tuple[float, float]:
     return float(change.value.to("percent").magnitude), float(change.expanded().to("percent").magnitude)
 
 
-def _read_sizes(sizes: Sequence[EdgeChange]) -> str:
+def _read_sizes(sizes: Sequence[EdgeChange], units: UnitChoice) -> str:
     if not sizes:
         return "Width and height were not read at one place before and after."
     most = max(sizes, key=lambda s: abs(_percent(s.relative)[0]))
     change = say(most.relative.value, "percent", uncertainty=most.relative.expanded())
-    length = say(most.change.value, "mm", uncertainty=most.change.expanded())
+    unit = "mm" if units.long_length == "mm" else "thou"
+    length = say(most.change.value, unit, uncertainty=most.change.expanded())
     return f"The largest change is that of the {most.name}: {change}, or {length}."

@@ -211,7 +211,7 @@ def plan_review(
         values=_values(findings, proposal, choices.rules),
         cautions=cautions,
         steps=_steps(decision, choices),
-        assumptions=_assumptions(choices.rules),
+        assumptions=_assumptions(outcomes),
         decision=decision,
         outcomes=outcomes,
         comparisons=compared,
@@ -324,11 +324,15 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
         )
     gain = total_gain(findings.courses, findings.cycle)
     if gain is not None:
-        values.append(PlannedValue("gain of this cycle, grades", Q_(gain, ""), "", source="defects"))
+        values.append(
+            PlannedValue("gain of this cycle, grades", Q_(gain, ""), "dimensionless", source="defects")
+        )
     if proposal is not None and proposal.conditions.interval is not None:
         interval = Q_(float(proposal.conditions.interval), "")
         values.append(
-            PlannedValue("leaves between sheets, next cycle", interval, "", source="common-practice")
+            PlannedValue(
+                "leaves between sheets, next cycle", interval, "dimensionless", source="common-practice"
+            )
         )
     return tuple(values)
 
@@ -420,7 +424,7 @@ def _follow_up(rules: Rules) -> tuple[PlannedStep, ...]:
     return tuple(steps)
 
 
-def _assumptions(rules: Rules) -> tuple[Assumption, ...]:
+def _assumptions(outcomes: Sequence[Outcome]) -> tuple[Assumption, ...]:
     across, along = PERMANENT_CHANGE["across"], PERMANENT_CHANGE["along"]
     low, high, short = (say(q, "percent") for q in (across.low, across.high, -1 * along.low))
     published = f"{low} to {high} larger across the grain, up to {short} shorter along it"
@@ -431,10 +435,7 @@ def _assumptions(rules: Rules) -> tuple[Assumption, ...]:
             "gain of a cycle", "grade of each defect times its size as a share of the first", "memory"
         ),
     ]
-    return (
-        *given,
-        *(
-            Assumption(f"rule: {name}", f"{rule.words} ({rule.value:.4g~P})".replace(" ()", ""), rule.source)
-            for name, rule in rules.thresholds().items()
-        ),
+    said = (
+        Assumption(f"rule: {o.rule}", f"{o.reason} Says: {o.says or 'open'}.", o.source) for o in outcomes
     )
+    return (*given, *said)

@@ -1,0 +1,196 @@
+"""The record of one treatment, read once for a report, and how its values are written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+import pandas as pd
+
+from bench.errors import BenchError
+from bench.figures.page import say_recorded
+from bench.item import Item
+from bench.records import nouns
+from bench.records.schema import TABLES
+from bench.records.store import Record
+from bench.treatment.comparison import Examination
+from bench.treatment.plan import shown_unit
+from bench.treatment.recorded import build_examination, is_given
+from bench.uncertainty import Measured
+from bench.units import Q_, UnitChoice, say, unit_label
+from bench.writeup.blocks import NOT_RECORDED
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Case:
+    """What a report is collected from.
+
+    Attributes
+    ----------
+    record : Record
+    rows : mapping of str to list of dict
+        Current rows by table; a blank is None.
+    units : UnitChoice
+        The operator's, as last saved.
+    item : Item or None
+        None if the record does not describe one yet.
+    """
+
+    record: Record
+    rows: Mapping[str, list[Row]]
+    units: UnitChoice
+    item: Item | None
+
+    @property
+    def treatment(self) -> Row:
+        """The current description."""
+        return self.rows["treatment"][-1]
+
+    def of(self, table: str, **wanted: object) -> list[Row]:
+        """Give the current rows whose columns have the wanted values."""
+        return [row for row in self.rows[table] if all(row[name] == value for name, value in wanted.items())]
+
+    def cycles(self, stage: str) -> list[int]:
+        """Give the cycles in which a stage was planned, carried out or decided on, in order."""
+        tables = ("plans", "steps", "log", "materials", "readings")
+        return sorted({int(row["cycle"]) for table in tables for row in self.of(table, stage=stage)})
+
+    def read(self, quantity: str, *, stage: str, cycle: int) -> dict[str, Measured]:
+        """Turn readings of one quantity at one moment into values with uncertainty, by place."""
+        return nouns.measured_at(self.record, quantity, stage=stage, cycle=cycle)
+
+    def examination(self, stage: str, cycle: int) -> Examination:
+        """Give thickness, size and mass as read at one moment; what was not read is left out."""
+        read = partial(self.read, stage=stage, cycle=cycle)
+        thicknesses = None
+        if self.item is not None and "text block" in read("thickness"):
+            thicknesses = nouns.thicknesses_of(self.record, self.item, stage=stage, cycle=cycle)
+        return build_examination(thicknesses, read)
+
+
+def open_case(record: Record) -> Case:
+    """Read a record for a report.
+
+    Raises
+    ------
+    RecordError
+        A table cannot be read whole.
+    """
+    rows = {name: to_rows(record.read(name)) for name in TABLES}
+    try:
+        item: Item | None = nouns.item_of(record)
+    except BenchError:
+        item = None
+    return Case(record, rows, nouns.units_of(record), item)
+
+
+def to_rows(frame: pd.DataFrame) -> list[Row]:
+    """Turn a frame into rows with None for a blank."""
+    return [
+        {str(name): value if _is_value(value) else None for name, value in row.items()}
+        for row in frame.to_dict("records")
+    ]
+
+
+def _is_value(value: object) -> bool:
+    return value is not None and not bool(pd.isna(value))  # type: ignore[call-overload]
+
+
+def say_text(value: object) -> str:
+    """Write a cell, or that it is not recorded."""
+    return str(value) if is_given(value) else NOT_RECORDED
+
+
+def say_day(moment: datetime) -> str:
+    """Write a day.
+
+    Examples
+    --------
+    >>> say_day(datetime(2026, 3, 2, 9, 5))
+    '2 Mar 2026'
+    """
+    return f"{moment.day} {MONTHS[moment.month - 1]} {moment.year}"
+
+
+def say_moment(moment: object, *, year: bool = True) -> str:
+    """Write a day and a time by its own clock, or that it is not recorded."""
+    if not isinstance(moment, datetime):
+        return NOT_RECORDED
+    day = say_day(moment)
+    return f"{day if year else day[:-5]}, {moment:%H:%M}"
+
+
+def say_years(moments: Iterable[object]) -> str:
+    """Say in which years moments lie, for tables that leave the year out."""
+    years = sorted({moment.year for moment in moments if isinstance(moment, datetime)})
+    return " and ".join(str(year) for year in years)
+
+
+def say_offsets(moments: list[datetime]) -> str:
+    """Say how far the clocks of a record were from UTC."""
+    offsets = sorted({f"{moment:%z}" for moment in moments})
+    shown = " and ".join(f"{offset[:3]}:{offset[3:]}" for offset in offsets)
+    return f"Times are by the clock of the place, {shown} from UTC." if offsets else ""
+
+
+def say_span(start: object, end: object, *, year: bool = True) -> str:
+    """Write from when to when; the day stands once if it is the same."""
+    if not isinstance(start, datetime):
+        return NOT_RECORDED
+    if not isinstance(end, datetime):
+        return f"{say_moment(start, year=year)} to {NOT_RECORDED}"
+    if start.date() == end.date():
+        return f"{say_moment(start, year=year)} to {end:%H:%M}"
+    return f"{say_moment(start, year=year)} to {say_moment(end, year=year)}"
+
+
+def say_measured(measured: Measured, units: UnitChoice) -> str:
+    """Write a measured value in the operator's unit with its expanded uncertainty."""
+    value = measured.value
+    if value.check("[length]"):
+        small = abs(float(value.to("mm").magnitude)) < 30
+        unit = units.length if small else units.long_length
+    else:
+        unit = "percent" if value.check("") else f"{value.units:~P}"
+    return say(value, unit, uncertainty=measured.expanded()).replace("-", "−")
+
+
+def say_change(change: Measured, units: UnitChoice) -> str:
+    """Write a difference with its sign."""
+    words = say_measured(change, units)
+    is_zero = not re.search("[1-9]", words.split("±")[0])
+    return words if words.startswith("−") or is_zero else f"+{words}"
+
+
+def say_length(value: object, units: UnitChoice) -> str:
+    """Write a length recorded in millimetres in the unit for widths and places."""
+    if not is_given(value):
+        return NOT_RECORDED
+    number = float(value)  # type: ignore[arg-type]
+    if units.long_length == "inch":
+        return f"{number / 25.4:.2f} in"
+    return f"{number:.1f} mm".replace(".0 mm", " mm")
+
+
+def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
+    """Write a number of a row in its ``unit`` column, with its uncertainty if it carries one."""
+    if row.get(column) is None:
+        return "–"
+    unit = nouns.unit_of(row["unit"] or "")
+    value = float(row[column])
+    spread = row.get("uncertainty") if column == "value" else None
+    if unit in ("", "dimensionless"):
+        return f"{value:g}" if spread is None else say_recorded(value, spread, "", units)
+    if spread is None:
+        shown = shown_unit(unit, units)
+        digits = 4 if shown == unit else 3  # a unit that was not read in carries no digits of its own
+        number = float(Q_(value, unit).to(shown).magnitude)
+        return f"{number:.{digits}g} {unit_label(shown)}".replace("-", "−")
+    return say_recorded(value, spread, unit, units).replace("-", "−")

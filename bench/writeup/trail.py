@@ -1,0 +1,117 @@
+"""Sections that let a reader check the report: corrections, sources, signatures."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import Any
+
+from bench.records.schema import COMMON, TABLES
+from bench.sources import all_sources, cite
+from bench.writeup.blocks import (
+    Block,
+    Cautions,
+    Facts,
+    Grid,
+    Missing,
+    Points,
+    Section,
+    SignatureLines,
+    Text,
+)
+from bench.writeup.case import Case, say_moment, to_rows
+
+# Tables that are saved again whenever a plan is worked out anew: counted, not listed.
+_WORKED_OUT = ("plans", "steps")
+# What a save changes besides the facts.
+_OWN = frozenset(column.name for column in COMMON)
+# A step that is moved by a later start is no correction.
+_MOVED = frozenset({"planned_start", "planned_end", "least_min", "at_most_min"})
+
+
+def write_corrections(case: Case) -> Section:
+    """List every fact that a later row replaced: what it was, what it is, who changed it and when."""
+    cells: list[tuple[str, ...]] = []
+    counted: list[str] = []
+    for name in TABLES:
+        rows = to_rows(case.record.history(name))
+        changes = _changes(name, rows)
+        if name in _WORKED_OUT:
+            replaced = sum(row["replaces"] is not None for row in rows)
+            if replaced:
+                counted.append(f"{replaced} rows of {name} took the place of earlier ones")
+            if name == "plans":
+                continue
+        cells += changes
+    blocks: list[Block] = []
+    if cells:
+        head = ("Table, row", "Column", "Was", "Is", "Why, if noted", "By", "When")
+        blocks.append(Grid(head, tuple(cells)))
+    else:
+        blocks.append(Text("No recorded fact was corrected."))
+    if counted:
+        blocks.append(Text(f"As plans were worked out anew: {'; '.join(counted)}. The tables keep them all."))
+    return Section("corrections", "History of corrections", tuple(blocks))
+
+
+def _changes(name: str, rows: list[dict[str, Any]]) -> list[tuple[str, ...]]:
+    by_number = {row["row"]: row for row in rows}
+    found: list[tuple[str, ...]] = []
+    for row in rows:
+        old = by_number.get(row["replaces"])
+        if old is None:
+            continue
+        for column, was in old.items():
+            skipped = column in _OWN or (name == "steps" and column in _MOVED)
+            if skipped or was is None or row[column] == was:
+                continue
+            place = f"{name}, row {row['replaces']}"
+            why = row.get("note") or "–"
+            who, when = str(row["by"]), say_moment(row["saved_at"])
+            found.append((place, column, _say(was), _say(row[column]), why, who, when))
+    return found
+
+
+def _say(value: object) -> str:
+    if value is None:
+        return "blank"
+    if isinstance(value, datetime):
+        return say_moment(value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def write_sources(sections: tuple[Section, ...]) -> Section:
+    """Give the full reference of every source that the sections before name, with how well it was seen."""
+    text = "\n".join(words for section in sections for block in section.blocks for words in _words(block))
+    named = [s.key for s in all_sources() if re.search(rf"(?<![\w-]){re.escape(s.key)}(?![\w-])", text)]
+    if not named:
+        return Section("sources", "Sources", (Text("No source is named."),))
+    cells = tuple((key, cite(key).reference, cite(key).status) for key in named)
+    return Section("sources", "Sources", (Grid(("Key", "Reference", "How it was seen"), cells),))
+
+
+def _words(block: Block) -> list[str]:
+    """Give the places of a block where a source is named."""
+    if isinstance(block, Grid):
+        return [cell for row in block.rows for cell in row]
+    if isinstance(block, Facts):
+        return [value for _, value in block.pairs]
+    if isinstance(block, Cautions):
+        return [caution.source for caution in block.cautions]
+    return list(block.items) if isinstance(block, Points) else []
+
+
+def write_signatures(case: Case) -> Section:
+    """Leave room to sign: two copies, one for the owner."""
+    row = case.treatment
+    lines = (
+        f"Conservator: {row['conservator'] or ''}".strip(),
+        f"Owner, received with this report: {row['owner'] or ''}".strip(),
+    )
+    blocks: list[Block] = [
+        Text("Two copies: the owner keeps one with the item, the conservator keeps the other."),
+        SignatureLines(lines),
+    ]
+    if not row["conservator"]:
+        blocks.append(Missing("Who is responsible for the treatment is not recorded."))
+    return Section("signatures", "Signatures", tuple(blocks))
