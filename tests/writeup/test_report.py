@@ -1,0 +1,366 @@
+"""The report tells everything recorded, says what is missing, and is never written over."""
+
+import errno
+import html as html_module
+import os
+import re
+import shutil
+from datetime import datetime
+
+import pytest
+from markdown_it import MarkdownIt
+
+from bench.errors import BadValue, NotFound, RecordError
+from bench.records.store import create_treatment
+from bench.sources import all_sources
+from bench.writeup import pdf, report
+from bench.writeup.blocks import Cautions, Drawing, Facts, Finding, Grid, Heading, Missing, Points, Text
+from bench.writeup.case import say_number
+from bench.writeup.html import render_html
+from bench.writeup.markdown import render_markdown
+from bench.writeup.report import collect_report, write_report
+from tests.writeup.case_makers import ITEM, OWN_WORDS, WHO, WRITTEN, at, make_bare, make_full
+
+SECTIONS = (
+    "identification",
+    "examination",
+    "tests",
+    "decisions",
+    "plan",
+    "work",
+    "predictions",
+    "result",
+    "cautions",
+    "disclosure",
+    "storage",
+    "corrections",
+    "sources",
+    "signatures",
+)
+
+
+@pytest.fixture(scope="module")
+def full_folder(tmp_path_factory):
+    return make_full(tmp_path_factory.mktemp("records")).folder
+
+
+@pytest.fixture
+def record(full_folder, tmp_path):
+    from bench.records.store import open_treatment
+
+    shutil.copytree(full_folder, tmp_path / full_folder.name)
+    return open_treatment(tmp_path / full_folder.name)
+
+
+@pytest.fixture(scope="module")
+def full(full_folder):
+    from bench.records.store import open_treatment
+
+    return collect_report(open_treatment(full_folder), at=WRITTEN, by=WHO)
+
+
+@pytest.fixture
+def bare(tmp_path):
+    return collect_report(make_bare(tmp_path), at=WRITTEN, by=WHO)
+
+
+def words_of(block):
+    """Give every sentence and cell of a block."""
+    match block:
+        case Text() | Missing() | Heading():
+            return [block.words]
+        case Facts():
+            return [cell for pair in block.pairs for cell in pair]
+        case Grid():
+            return [*block.head, *(cell for row in block.rows for cell in row)]
+        case Points():
+            return list(block.items)
+        case Finding():
+            return [block.answer, block.because]
+        case Cautions():
+            return [caution.words for caution in block.cautions]
+        case Drawing():
+            return [block.picture.reads]
+    return list(block.lines)
+
+
+def text_of_html(page):
+    body = re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL)
+    body = re.sub(r"<svg.*?</svg>", " ", body, flags=re.DOTALL)
+    return squeeze(html_module.unescape(re.sub(r"<[^>]+>", " ", body)))
+
+
+def text_of_markdown(text):
+    return text_of_html(MarkdownIt("commonmark").enable("table").render(text))
+
+
+def squeeze(text):
+    return re.sub(r"\s+", " ", text.replace("\u00a0", " ")).strip()
+
+
+def section_words(made, key):
+    return "\n".join(words for block in made.section(key).blocks for words in words_of(block))
+
+
+def test_both_formats_say_every_word_of_every_block(full):
+    page, text = text_of_html(render_html(full)), text_of_markdown(render_markdown(full))
+    told = [words for section in full.sections for block in section.blocks for words in words_of(block)]
+    assert len(told) > 300
+    assert [words for words in told if squeeze(words) not in page] == []
+    assert [words for words in told if squeeze(words) not in text] == []
+
+
+def test_every_section_stands_in_order_also_when_nothing_is_recorded(full, bare):
+    assert tuple(section.key for section in full.sections) == SECTIONS
+    assert tuple(section.key for section in bare.sections) == SECTIONS
+
+
+def test_what_was_not_recorded_is_said_and_listed_first(bare):
+    gaps = list(bare.missing())
+    for words in ("No reading before", "No test", "No plan", "No step", "No decision and no consent"):
+        assert any(said.startswith(words) for _, said in gaps), words
+    page = text_of_html(render_html(bare))
+    assert page.index("Not recorded") < page.index("1. Identification")
+    assert "Owner not recorded" in page
+    assert "was neither cleaned nor humidified nor pressed" in page
+
+
+def test_a_full_record_leaves_only_true_gaps(full):
+    assert [words for _, words in full.missing()] == [
+        "No photographs are recorded.",
+        "No plan is recorded for: humidity, pressing.",
+        "2 of 12 steps are not recorded as done: follow-up after 7 days.",
+        "Not looked at again: d4 dirty, back cover, outside.",
+    ]
+
+
+def test_readings_carry_their_uncertainty(full):
+    """GUM 5.1.2: 1.2 and 1.1 thou combine to 1.6 in the difference."""
+    rows = {
+        row[0]: row
+        for block in full.section("result").blocks
+        if isinstance(block, Grid)
+        for row in block.rows
+    }
+    assert rows["thickness, text block"][1:4] == (
+        "180.9 ± 1.2 thou",
+        "178.5 ± 1.1 thou",
+        "−2.4 ± 1.6 thou",
+    )
+
+
+def test_an_overridden_gate_is_printed_with_its_written_reason(full):
+    for text in (text_of_html(render_html(full)), text_of_markdown(render_markdown(full))):
+        assert f"Written reason: {OWN_WORDS}" in text
+
+
+def test_predictions_stand_beside_measurements(full):
+    words = section_words(full, "predictions")
+    assert "thickness with sheets" in words
+    assert "agrees" in words
+    assert "clearance over upper staple" in words.split("Planned, but not measured")[1]
+
+
+def test_the_disclosure_tells_what_a_later_owner_must_know(full):
+    words = section_words(full, "disclosure")
+    assert "Surface cleaned, dry, on 3 Mar 2026 with soft goat-hair brush." in words
+    assert "Humidified in water vapour on 3 Mar 2026 to 4 Mar 2026 and 7 Mar 2026 to 8 Mar 2026" in words
+    assert "width, cover +20 ± 9 thou (+0.29 ± 0.14 %)" in words
+    assert "This cannot be undone." in words
+    assert "nothing added" in words
+    assert "This report goes with the item" in words
+
+
+def test_sheets_that_were_not_taken_out_on_record_are_asked_for(record):
+    steps = record.read("steps")
+    out = steps[steps["name"] == "take the sheets out"]
+    keys = ("step", "stage", "name", "hands", "planned_start", "planned_end")
+    rows = [
+        {**{key: row[key] for key in keys}, "cycle": int(row["cycle"]), "replaces": int(row["row"])}
+        for row in out.to_dict("records")
+    ]
+    record.save({"steps": rows}, by=WHO, at=at(11, 9))
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    assert any("taken out again is not recorded" in words for _, words in made.missing())
+
+
+def test_consent_that_does_not_cover_what_was_done_is_said(record):
+    rows = record.read("decisions")
+    row = rows[(rows["decision"] == "consent") & (rows["stage"] == "review")].iloc[0]
+    taken_back = {
+        **{k: row[k] for k in ("stage", "decided_at", "decided_by")},
+        "cycle": 1,
+        "decision": "no consent yet",
+        "replaces": int(row["row"]),
+    }
+    record.save({"decisions": [taken_back]}, by=WHO, at=at(11, 9))
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    assert any("2 cycles were begun, but consent is recorded for 1" in words for _, words in made.missing())
+
+
+def test_corrections_show_what_was_and_what_is(full):
+    words = section_words(full, "corrections")
+    assert all(part in words for part in ("readings, row 1", "180.5", "180", "misread", "P. Quill"))
+
+
+def test_storage_shows_that_the_sources_disagree(full):
+    """Library of Congress about 35 %, ALA 30 to 40 %, WA Museum 45 to 55 % (copies seen)."""
+    words = section_words(full, "storage")
+    assert all(range_ in words for range_ in ("about 35 %", "30 to 40 %", "45 to 55 %"))
+    assert "disagree" in words
+
+
+def test_every_source_that_is_named_is_given_in_full(full):
+    words = "\n".join(section_words(full, key) for key in SECTIONS[:12])
+    listed = section_words(full, "sources")
+    for key in ("munoz-vinas2009", "loc-comics", "tappi-t402"):
+        assert key in words
+        assert next(s.reference for s in all_sources() if s.key == key) in listed
+
+
+def test_values_follow_the_operators_units(tmp_path):
+    row = {**ITEM, "length_unit": "mm", "temperature_unit": "degC"}
+    made = collect_report(
+        create_treatment(tmp_path, "tin-orchard-annual-2", {"treatment": [row]}, by=WHO, at=at(2, 9)),
+        at=WRITTEN,
+        by=WHO,
+    )
+    assert "170 mm" in section_words(made, "identification")
+
+
+@pytest.mark.parametrize(
+    ("row", "length", "said"),
+    [
+        ({"value": 60.0, "unit": "degC"}, "thou", "140 °F"),
+        ({"value": 5290.0, "uncertainty": 30.0, "unit": "um"}, "mm", "5.29 ± 0.03 mm"),
+        ({"value": 5290.0, "uncertainty": 30.0, "unit": "um"}, "thou", "208.3 ± 1.2 thou"),
+        ({"value": 8.0, "unit": "dimensionless"}, "mm", "8"),
+        ({"value": None, "unit": None}, "mm", "–"),
+    ],
+)
+def test_numbers_are_written_in_the_unit_of_the_operator(row, length, said):
+    from bench.units import MILLIMETRES, THOUSANDTHS
+
+    units = {"mm": MILLIMETRES, "thou": THOUSANDTHS}[length]
+    assert say_number({"uncertainty": None, **row}, units) == said
+
+
+HOSTILE = 'A </style><script>alert(1)</script> | *b* _c_ #1 & "d" \\ `e` [f](g)'
+
+
+def test_what_a_user_wrote_stays_text(tmp_path):
+    row = {**ITEM, "title": HOSTILE, "note": "# no heading\n- no list", "owner": "1. Fenwright"}
+    record = create_treatment(tmp_path, "tin-orchard-annual-2", {"treatment": [row]}, by=WHO, at=at(2, 9))
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    page, text = render_html(made), render_markdown(made)
+    assert "<script" not in page
+    assert page.count("</style>") == 1
+    assert text_of_html(page).count(HOSTILE) >= 2
+    shown = MarkdownIt("commonmark").enable("table").render(text)
+    assert squeeze(HOSTILE) in text_of_html(shown)
+    assert "<h1>no heading" not in shown
+    assert not {"<em>b</em>", "<code>e</code>", "<a href"} & {
+        tag for tag in re.findall(r"<[^>]+>.*?</\w+>", shown)
+    }
+
+
+def test_the_page_needs_nothing_from_outside(full):
+    page = render_html(full)
+    outside = re.findall(r"""(?:src|href)\s*=\s*["'](?!#)[^"']*["']|url\((?!#)[^)]*\)|@import""", page)
+    assert outside == []
+    assert "<script" not in page
+    assert page.count("<figure>") == 4
+    links = set(re.findall(r'href="#([^"]+)"', page))
+    assert links >= set(SECTIONS)
+
+
+def test_it_is_ready_to_be_printed(full):
+    page = render_html(full)
+    assert "@page{margin:" in page
+    assert 'counter(page) " of " counter(pages)' in page
+    assert re.search(r"tr,figure[^{]*\{break-inside:avoid\}", page)
+
+
+def test_the_same_record_gives_the_same_bytes(full, full_folder):
+    from bench.records.store import open_treatment
+
+    again = collect_report(open_treatment(full_folder), at=WRITTEN, by=WHO)
+    assert render_html(again) == render_html(full)
+    assert render_markdown(again) == render_markdown(full)
+
+
+def test_an_earlier_report_is_never_written_over(record, tmp_path):
+    first = write_report(record, out=tmp_path, at=WRITTEN, by=WHO)
+    assert [path.name for path in first] == [
+        "report-tin-orchard-annual-2-2026-03-12-1.html",
+        "report-tin-orchard-annual-2-2026-03-12-1.md",
+    ]
+    kept = [path.read_bytes() for path in first]
+    second = write_report(record, out=tmp_path, at=WRITTEN, by=WHO, formats=("md",))
+    assert [path.name for path in second] == ["report-tin-orchard-annual-2-2026-03-12-2.md"]
+    third = write_report(record, out=tmp_path, at=WRITTEN, by=WHO)
+    assert third[0].name.endswith("-3.html")
+    assert [path.read_bytes() for path in first] == kept
+
+
+def test_a_name_taken_at_the_last_moment_is_left_alone(record, tmp_path, monkeypatch):
+    taken = tmp_path / "report-tin-orchard-annual-2-2026-03-12-1.md"
+    taken.write_text("somebody else's", encoding="utf-8")
+    monkeypatch.setattr(report, "_free_number", lambda folder, stem: 1)
+    paths = write_report(record, out=tmp_path, at=WRITTEN, by=WHO)
+    assert [path.name.rsplit("-", 1)[1] for path in paths] == ["2.html", "2.md"]
+    assert taken.read_text(encoding="utf-8") == "somebody else's"
+    assert not (tmp_path / taken.name.replace(".md", ".html")).exists()
+
+
+def test_a_full_disk_leaves_nothing_behind(record, tmp_path, monkeypatch):
+    out = tmp_path / "out"
+    out.mkdir()
+    real, calls = os.fsync, []
+
+    def fail_second(handle):
+        calls.append(handle)
+        if len(calls) > 1:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return real(handle)
+
+    monkeypatch.setattr(os, "fsync", fail_second)
+    with pytest.raises(RecordError, match="No report was written"):
+        write_report(record, out=out, at=WRITTEN, by=WHO)
+    assert list(out.iterdir()) == []
+
+
+def test_a_folder_that_is_not_there_is_said(record, tmp_path):
+    with pytest.raises(RecordError, match="not there any more"):
+        write_report(record, out=tmp_path / "nowhere", at=WRITTEN, by=WHO)
+
+
+def test_bad_wishes_are_refused_before_anything_is_written(record, tmp_path):
+    out = tmp_path / "out"
+    out.mkdir()
+    with pytest.raises(NotFound, match="format of the report is 'docx'"):
+        write_report(record, out=out, at=WRITTEN, by=WHO, formats=("html", "docx"))
+    with pytest.raises(BadValue, match="a time with its offset"):
+        write_report(record, out=out, at=datetime(2026, 3, 12), by=WHO)
+    with pytest.raises(BadValue, match="written by"):
+        write_report(record, out=out, at=WRITTEN, by=" ")
+    assert list(out.iterdir()) == []
+
+
+def test_without_a_browser_the_pdf_says_what_to_do(record, tmp_path, monkeypatch):
+    monkeypatch.setattr(pdf.shutil, "which", lambda name: None)
+    with pytest.raises(NotFound, match="Open the HTML report in any browser and print it to a file"):
+        write_report(record, out=tmp_path, at=WRITTEN, by=WHO, formats=("pdf",))
+
+
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed")
+@pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_it_prints_on_both_papers(full, paper, points):
+    """A4 (ISO 216) is 210 by 297 mm, 595 by 842 points; Letter 8.5 by 11 in, 612 by 792; to a point."""
+    printed = pdf.print_page(render_html(full), paper=paper)
+    boxes = re.findall(rb"/MediaBox \[([\d. ]+)\]", printed)
+    assert len(boxes) >= 8
+    sizes = {tuple(float(n) for n in found.split()[2:]) for found in boxes}
+    assert [size == pytest.approx(points, abs=1.1) for size in sizes] == [True]
+    with pytest.raises(NotFound, match="A4 or Letter"):
+        pdf.print_page("", paper="A3")
