@@ -12,7 +12,7 @@ from typing import Any
 import ipywidgets as widgets
 import traitlets
 
-from bench.errors import BenchError, RecordError
+from bench.errors import BadValue, BenchError, RecordError
 from bench.figures.page import caution_list
 from bench.figures.style import Picture
 from bench.panels.fields import Field, GroupLabel
@@ -171,6 +171,20 @@ class Panel:
     def field(self, key: str) -> Field:
         """Give a field by its key, for tests and for other panels."""
         return next(f for f in self._fields if f.key == key)
+
+    def save(self) -> str:
+        """Do what the button does: write what is shown, and give what the foot then says.
+
+        Raises
+        ------
+        BadValue
+            Save is not offered now; the reason stands beside a field or at the foot.
+        """
+        if not self.can_save:
+            said = " ".join(re.sub(r"<[^>]+>", " ", self.status).split())
+            raise BadValue("save", "not offered", "a result that may be saved", said or "See the fields")
+        self._on_save(None)
+        return unescape(" ".join(re.sub(r"<[^>]+>", " ", self.status).split()))
 
     def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
         bundle: dict[str, Any] = self.widget._repr_mimebundle_() or {}

@@ -51,7 +51,7 @@ def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(panel, entry
 
 def test_save_writes_what_the_panel_shows(panel, treatment):
     put(panel, "interval", 5)
-    panel._on_save(None)
+    panel.save()
     assert "Saved" in panel.status
     rows = treatment.record.read("plans")
     saved = rows[(rows["plan"] == "buffering-1") & (rows["quantity"] == "leaves between sheets")]
@@ -61,9 +61,9 @@ def test_save_writes_what_the_panel_shows(panel, treatment):
 
 
 def test_save_twice_writes_once(panel, treatment):
-    panel._on_save(None)
+    panel.save()
     rows = len(treatment.record.history("plans"))
-    panel._on_save(None)
+    panel.save()
     assert "Nothing new to save" in panel.status
     assert len(treatment.record.history("plans")) == rows
 
@@ -76,7 +76,7 @@ def test_a_save_that_fails_says_so_and_loses_nothing(panel, treatment, monkeypat
         raise RecordError([])
 
     monkeypatch.setattr(type(treatment.record), "save", fail)
-    panel._on_save(None)
+    panel.save()
     assert "Nothing was saved" in panel.status
     monkeypatch.undo()
     assert len(treatment.record.history("plans")) == rows
@@ -88,8 +88,8 @@ def test_two_panels_on_one_treatment_do_not_lose_each_others_rows(treatment):
 
     other = Treatment(open_record(treatment.record.folder))
     first, second = build_buffering_panel(treatment, cycle=1), build_buffering_panel(other, cycle=2)
-    first._on_save(None)
-    second._on_save(None)
+    first.save()
+    second.save()
     assert "another notebook saved" in second.status
     plans = set(treatment.record.read("plans")["plan"])
     assert {"buffering-1", "buffering-2"} <= plans
@@ -107,7 +107,7 @@ def test_the_unit_switch_changes_words_and_keeps_the_numbers(panel, treatment):
 def test_units_are_saved_only_by_save(panel, treatment):
     treatment.switch.choice = MILLIMETRES
     assert treatment.record.read("treatment").iloc[-1]["length_unit"] == "thou"
-    panel._on_save(None)
+    panel.save()
     assert treatment.record.read("treatment").iloc[-1]["length_unit"] == "mm"
 
 
