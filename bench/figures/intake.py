@@ -96,6 +96,44 @@ def _rows(sheets: Mapping[_Sheet, list[Judged]]) -> list[list[tuple[_Sheet, list
     return [entries[k : k + 4] for k in range(0, len(entries), 4)]
 
 
+def draw_item(item: Item, units: UnitChoice) -> Picture:
+    """Draw the front of the item to scale, with its spine and the place of every staple."""
+    width, height = _mm(item.width), _mm(item.height)
+    scale = min(3.0 / height, 3.4 / width)  # inches of the drawing for a millimetre
+    point = 1 / (72 * scale)
+    figure, axes = new_axes(width=7.2, height=scale * (height + 40 * point))
+    _draw_face(axes, (0, 0), "front cover, outside" if item.cover_leaves else "recto", "1", width, height)
+    for staple in item.staples:
+        x, y = _mm(staple.from_spine), _mm(staple.from_head)
+        axes.add_patch(
+            Rectangle((x - 0.8, y - 6), 1.6, 12, facecolor=INK, edgecolor="none", gid=f"staple-{staple.name}")
+        )
+        place = f"{say(staple.from_head, units.long_length)} from the head"
+        if x:
+            place += f", {say(staple.from_spine, units.long_length)} from the spine"
+        words = f"{staple.name} staple: {place}; prongs {staple.prong}; rust {staple.rust} of 3"
+        _point_at(axes, (x + 1, y), width + 10 * point, words)
+    size = " × ".join(say(side, units.long_length) for side in (item.width, item.height))
+    axes.text(0, height + 6 * point, size, va="top", fontsize=8, color=SOFT)
+    axes.set_xlim(-4 * point, 7.0 / scale)
+    axes.set_ylim(height + 22 * point, -16 * point)
+    axes.set_aspect("equal", anchor="NW")
+    axes.set_axis_off()
+    many = f"{len(item.staples)} staple" + ("" if len(item.staples) == 1 else "s")
+    return finish(figure, f"The front to scale, {size}, with {many if item.staples else 'no staples'}.")
+
+
+def _point_at(axes: Axes, place: tuple[float, float], right: float, words: str) -> None:
+    axes.annotate(
+        words,
+        place,
+        xytext=(right, place[1]),
+        va="center",
+        fontsize=8,
+        arrowprops={"arrowstyle": "-", "color": SOFT, "linewidth": 0.7},
+    )
+
+
 def _sheets(item: Item, judged: Iterable[Judged]) -> dict[_Sheet, list[Judged]]:
     """Sort defects by face and leaf, in reading order; the outside of the cover is always shown."""
     sheets: dict[_Sheet, list[Judged]] = {}
@@ -177,7 +215,7 @@ def _draw_box(axes: Axes, corner: tuple[float, float], judged: Judged, wide: flo
         va="top",
         fontsize=7.5,
         color=_COLOURS[helped],
-        bbox={"facecolor": LEAF, "edgecolor": "none", "pad": 0.6, "alpha": 0.8},
+        bbox={"facecolor": LEAF, "edgecolor": "none", "pad": 0.2, "alpha": 0.7},
     )
 
 
@@ -235,7 +273,8 @@ def _say_state(defect: Defect) -> str:
 
 
 def _say_box(defect: Defect, units: UnitChoice) -> str:
-    return " × ".join(say(side, units.long_length) for side in (defect.width, defect.height))
+    sides = [say(side, units.long_length).split() for side in (defect.width, defect.height)]
+    return f"{sides[0][0]} × {' '.join(sides[1])}"
 
 
 def words_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
@@ -250,15 +289,23 @@ def defect_page(judgement: DefectJudgement, units: UnitChoice) -> Page:
 
 
 def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
-    """Write the gates with answer, evidence and what each does."""
-    lines = []
+    """Write the gates with answer, evidence and what each does.
+
+    Parameters
+    ----------
+    results : iterable of GateResult
+    only_met : bool
+        Write those that act as a table and name the open ones in a line beneath.
+    """
+    lines, open_ones = [], []
     for result in results:
         if only_met and not result.is_met:
+            open_ones.append(result.gate.name)
             continue
         effect = result.effect
         word = "overridden" if result.override else _EFFECT_WORDS[effect]
         shown = Effect.CONDITIONS if result.override else effect
-        mark = f'<span class="{_EFFECT_CLASSES[shown]}">{_EFFECT_SIGNS[shown]} {word}</span>'
+        mark = f'<span class="{_EFFECT_CLASSES[shown]}">{_EFFECT_SIGNS[shown]}&nbsp;{word}</span>'
         answer = result.finding.words if result.finding else "not answered"
         why = result.reason
         if result.override:
@@ -266,7 +313,13 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
         cells = (escape(result.gate.name), mark, escape(f"{answer} ({result.evidence})"), escape(why))
         lines.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
     head = "".join(f"<th>{name}</th>" for name in ("gate", "does", "answer", "why"))
-    return f'<div class="scroll"><table class="words"><tr>{head}</tr>{"".join(lines)}</table></div>'
+    html = ""
+    if lines:
+        rows = "".join(lines)
+        html = f'<div class="scroll"><table class="words"><tr>{head}</tr>{rows}</table></div>'
+    if open_ones:
+        html += f'<p><span class="go">●&nbsp;open</span> {escape(", ".join(open_ones))}.</p>'
+    return html
 
 
 def gate_page(plan: IntakePlan) -> Page:

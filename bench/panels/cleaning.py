@@ -39,6 +39,15 @@ _SHARES = {Surface.LEAVES: 10}
 _BARE = {Surface.EDGES: 100, Surface.LEAVES: 20, Surface.SPINE: 10}
 
 
+class AreaField(NumberField):
+    """A number whose unit has square centimetres in it, written as the bench writes them."""
+
+    def show_in(self, units: UnitChoice) -> None:
+        """Write the last sound value, and the unit with a raised two."""
+        super().show_in(units)
+        self.widget.description = self.widget.description.replace("cm^2", "cm²")
+
+
 def surfaces_of(item: Item) -> tuple[Surface, ...]:
     """Give the surfaces that an item has."""
     if item.format is Format.SHEET:
@@ -119,7 +128,7 @@ def build_cleaning_panel(
             surfaces=tuple(_read_state(surface, values) for surface in shares),
             rub_test=base.rub_test,
             conditions=base.conditions,
-            rates={name: values[f"rate_{name}"] for name in rates if values[f"rate_{name}"] is not None},
+            rates={name: values[entry.key] for name, entry in rates.items() if values[entry.key] is not None},
             strongest=values["strongest"],
             thickness=base.thickness,
             decision=base.decision,
@@ -187,13 +196,12 @@ def _share_fields(state: SurfaceState) -> list[Field]:
     ]
 
 
-def _rate_field(name: str, logged: Quantity | None) -> NumberField:
+def _rate_field(name: str, logged: Quantity | None) -> AreaField:
     hint = "from the log" if logged is not None else ""
     label = f"Rate of {name}"
     low, high = Q_(0.1, "cm^2/min"), Q_(5000.0, "cm^2/min")
-    return NumberField(
-        f"rate_{name}", label, logged, "cm^2/min", low=low, high=high, optional=True, hint=hint
-    )
+    key = f"rate_{name.replace(' ', '_')}"
+    return AreaField(key, label, logged, "cm^2/min", low=low, high=high, optional=True, hint=hint)
 
 
 def _read_state(surface: Surface, values: Mapping[str, Any]) -> SurfaceState:
@@ -232,8 +240,12 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
     """Build the panel that logs one pass, and shows the rates of one's own hand so far."""
     number = cycle or treatment.cycle
     surfaces = [s.value for s in surfaces_of(treatment.item)]
+    logged: list[LoggedPass] = []
 
     def save(result: LoggedPass, values: Mapping[str, Any]) -> str:
+        if logged[-1:] == [result]:
+            return "This pass is logged already: change what is different about the next one."
+        logged.append(result)
         words = treatment.save({"log": log_rows(result, cycle=number, at=now())})
         tell_others(treatment, panel)
         panel._refresh(None)
@@ -248,7 +260,7 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
                 GroupLabel("One pass"),
                 ChoiceField("surface", "Surface", surfaces, surfaces[0]),
                 ChoiceField("tool", "Tool", [(t.name, t.id) for t in TOOLS], TOOLS[0].id),
-                NumberField("area", "Area cleaned", None, "cm^2", optional=True),
+                AreaField("area", "Area cleaned", None, "cm^2", optional=True),
                 NumberField("time", "Time of the pass", None, "min", optional=True),
                 StepField("passes", "Passes", 1, 1, 10),
                 GroupLabel("What was seen"),

@@ -75,7 +75,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         Panel(
             name="defects",
             strip=strip_of(treatment, "defects"),
-            fields=[GroupLabel("One defect"), which, *_fields()],
+            fields=[GroupLabel("One defect"), which, *_fields(treatment.units)],
             work=work,
             show=show,
             save=save,
@@ -87,7 +87,8 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     return panel
 
 
-def _fields() -> list[Field | GroupLabel]:
+def _fields(units: UnitChoice) -> list[Field | GroupLabel]:
+    start = Q_(0.5, "inch") if units.long_length == "inch" else Q_(10.0, "mm")
     terms = [t.term for t in TERMS]
     grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
     helps = [_BY_TERM, *(h.value for h in Help)]
@@ -96,18 +97,18 @@ def _fields() -> list[Field | GroupLabel]:
         ChoiceField("term", "Term", terms, "crease"),
         ChoiceField("face", "Face", list(FACES), FACES[0]),
         TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
-        NumberField("x", "From the left edge", Q_(10.0, "mm"), "length", low=low, high=high),
+        NumberField("x", "From the left edge", start, "length", low=low, high=high),
         NumberField(
             "y",
             "From the head",
-            Q_(10.0, "mm"),
+            start,
             "length",
             low=low,
             high=high,
             hint="both to the head-left corner of a box around it",
         ),
-        NumberField("width", "Width of the box", Q_(20.0, "mm"), "length"),
-        NumberField("height", "Height of the box", Q_(20.0, "mm"), "length"),
+        NumberField("width", "Width of the box", 2 * start, "length"),
+        NumberField("height", "Height of the box", 2 * start, "length"),
         GroupLabel("How bad, and what could help"),
         ChoiceField("severity", "Severity", grades, 1),
         SegmentField("state", "It is", ["stable", "active"], "stable"),

@@ -28,6 +28,7 @@ from bench.units import UnitChoice
 
 _UNANSWERED = ("not answered yet", "")
 _RESULTS = [("not done", "not done"), ("pass", "pass"), ("fail", "fail"), ("in doubt", "doubt")]
+_NEEDED = ("rub", "damp", "vapour", "flex")  # before any cleaning or damping
 _DECISION_WORDS = {Decision.TREAT: "Treat", Decision.HOLD: "Hold", Decision.REFER: "Refer"}
 
 
@@ -88,7 +89,8 @@ def _show_tests(results: tuple[TestResult, ...], units: UnitChoice) -> View:
     done = [r for r in results if r.result is not Result.NOT_DONE]
     bad = [r for r in done if r.result is not Result.PASS]
     missing = [t.name for t in SPOT_TESTS if t.id not in {r.test for r in done}]
-    verdict = Verdict.CARE if bad else Verdict.GO
+    lacking = [spot_test(key).name for key in _NEEDED if key not in {r.test for r in done}]
+    verdict = Verdict.CARE if bad or lacking else Verdict.GO
     words = f"{len(done)} of {len(SPOT_TESTS)} tests done, {len(done) - len(bad)} passed."
     because = f"Not done: {', '.join(missing)}." if missing else "Every test was done."
     cautions = [
@@ -99,6 +101,9 @@ def _show_tests(results: tuple[TestResult, ...], units: UnitChoice) -> View:
         )
         for r in bad
     ]
+    if lacking:
+        words_lacking = f"Do these before anything is cleaned or damped: {', '.join(lacking)}."
+        cautions.append(Caution(Verdict.CARE, words_lacking, "aic-spot-tests"))
     note = "Never fold a corner to try it, never put a pH pen or a warm tool on the item itself."
     cautions.append(Caution(Verdict.GO, note, "double-fold"))
     head = ("test", "how and where", "a failure forbids")
@@ -256,7 +261,7 @@ def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
         '<span class="group">What later stages must heed</span>',
         condition_list(plan.conditions),
         '<span class="group">Gates</span>',
-        gate_table(plan.gates),
+        gate_table(plan.gates, only_met=True),
         '<span class="group">Defects</span>',
         f'<p class="because">{escape(plan.defects.answer)}</p>',
     ]

@@ -9,6 +9,7 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
+from bench.figures.intake import draw_item
 from bench.figures.page import table, verdict_tag
 from bench.item import (
     Answer,
@@ -65,8 +66,10 @@ def build_item_panel(treatment: Treatment) -> Panel:
 
     def show(result: _Described, units: UnitChoice) -> View:
         has_staples = result.item.format in (Format.SADDLE_STITCHED, Format.SIDE_STAPLED)
+        placed = {s.name for s in result.item.staples}
+        more = [name for name in names if name not in placed][:1]  # room for one more at a time
         for name, fields in staple_fields.items():
-            _show_fields(fields, has_staples or name in staples)
+            _show_fields(fields, name in placed or (has_staples and name in more))
         return _view_item(treatment, result, units)
 
     def save(result: _Described, values: Mapping[str, Any]) -> str:
@@ -305,10 +308,12 @@ def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> V
         f'<p class="because">{escape(because)}</p>'
     )
     says = "Writes what differs from the record: the description to treatment, each staple to staples."
-    return View(lead=lead, parts=[_item_table(item, units)], cautions=cautions, save_says=says)
+    return View(
+        lead=lead, parts=[draw_item(item, units), _item_table(item)], cautions=cautions, save_says=says
+    )
 
 
-def _item_table(item: Item, units: UnitChoice) -> str:
+def _item_table(item: Item) -> str:
     folded = item.format is Format.SADDLE_STITCHED
     rows = [
         ("leaves of the text block", f"{item.leaves}"),
@@ -317,11 +322,6 @@ def _item_table(item: Item, units: UnitChoice) -> str:
         ("area of one face", f"{float(item.area.to('cm^2').magnitude):.0f} cm²"),
         ("mass", say(item.mass, "g") if item.mass is not None else "not weighed"),
     ]
-    for staple in item.staples:
-        place = f"{say(staple.from_head, units.long_length)} from the head"
-        if staple.from_spine.magnitude:
-            place += f", {say(staple.from_spine, units.long_length)} from the spine"
-        rows.append((f"{staple.name} staple", f"{place}; {staple.prong}; rust {staple.rust} of 3"))
     return table(("what", "value"), rows)
 
 

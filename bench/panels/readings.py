@@ -22,11 +22,11 @@ from bench.units import Q_, Quantity, UnitChoice, say, to_float
 
 @dataclass(frozen=True)
 class _Read:
-    """Readings at one place as entered, the value that they give, and the rows that they would add."""
+    """Readings at one place as entered, the value with those saved, and the rows that Save would add."""
 
     quantity: str
     place: str
-    measured: Measured
+    measured: Measured | None
     rows: list[dict[str, Any]]
 
 
@@ -53,6 +53,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
 
     def save(result: _Read, values: Mapping[str, Any]) -> str:
         words = treatment.save({"readings": result.rows})
+        panel.field("readings").widget.value = ""  # so that a second press adds nothing
         tell_others(treatment, panel)
         return words
 
@@ -68,7 +69,6 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
                 TextField(
                     "readings",
                     "Readings",
-                    needed="Enter one reading or more",
                     hint="five at each place, with blanks between, in the unit chosen above; mass in g",
                 ),
                 SegmentField(
@@ -136,6 +136,7 @@ def _parse_readings(text: str, unit: str) -> list[Quantity]:
 def _read_readings(
     treatment: Treatment, values: Mapping[str, Any], units: UnitChoice, stage: str, cycle: int
 ) -> _Read:
+    _ = treatment.item  # says what to do if it has not been described
     quantity = values["quantity"]
     place = _WHOLE if quantity == "mass" else values["place"]
     unit = _unit_for(quantity, units)
@@ -156,12 +157,14 @@ def _read_readings(
         "taken_at": now(),
         "taken_by": values["who"],
     }
-    rows = _number_rows(common, new, old, instead=values["mode"] == "instead")
-    kept = (
-        [] if values["mode"] == "instead" else [Q_(float(r["value"]), nouns.unit_of(r["unit"])) for r in old]
-    )
+    instead = values["mode"] == "instead" and bool(new)
+    rows = _number_rows(common, new, old, instead=instead)
+    kept = [] if instead else [Q_(float(row["value"]), nouns.unit_of(row["unit"])) for row in old]
+    together = [reading.to(unit) for reading in (*kept, *new)]
+    if not together:
+        return _Read(quantity, place, None, rows)
     measured = estimate_from_readings(
-        [reading.to(unit) for reading in (*kept, *new)],
+        together,
         place=place,
         instrument_limit=limit,
         resolution=step,
@@ -215,31 +218,37 @@ def _number_rows(
 
 
 def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage: str, cycle: int) -> View:
-    measured, shown = result.measured, _unit_for(result.quantity, units)
-    value = say(measured.value, shown, uncertainty=measured.expanded())
-    name = (
-        f"{result.quantity} of the {result.place}"
-        if result.quantity == "mass"
-        else (f"{result.quantity}, {result.place}")
-    )
-    words = f"{name.capitalize()}: {value} (95 %)."
-    because = f"The doubt comes from {say_shares(measured.shares())}."
-    cautions = _reading_cautions(treatment, result, units)
+    words, because = _say_reading(result, units)
+    cautions = _reading_cautions(treatment, result)
     lead = (
         f'{verdict_tag(worst(c.verdict for c in cautions))}<p class="say">{escape(words)}</p>'
         f'<p class="because">{escape(because)}</p>'
     )
+    count = len(result.rows)
     return View(
         lead=lead,
         parts=_recorded(treatment, units, stage, cycle),
         cautions=cautions,
-        save_says=f"Writes {len(result.rows)} {'row' if len(result.rows) == 1 else 'rows'} to readings.",
+        save_says=f"Writes {count} {'row' if count == 1 else 'rows'} to readings.",
+        save_blocked="" if count else "Enter the readings of one place; nothing to save until then.",
     )
 
 
-def _reading_cautions(treatment: Treatment, result: _Read, units: UnitChoice) -> list[Caution]:
-    cautions = []
-    if len(result.rows) < 3 and "n = 1" in result.measured.source:
+def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
+    link = " of the " if result.quantity == "mass" else ", "
+    name = f"{result.quantity}{link}{result.place}".capitalize()
+    measured = result.measured
+    if measured is None:
+        return f"{name}: not read yet.", "Enter its readings, five if you can, with blanks between."
+    value = say(measured.value, _unit_for(result.quantity, units), uncertainty=measured.expanded())
+    return f"{name}: {value} (95 %).", f"The doubt comes from {say_shares(measured.shares())}."
+
+
+def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
+    cautions: list[Caution] = []
+    if result.measured is None:
+        return cautions
+    if "n = 1" in result.measured.source:
         words = "One reading alone: a usual scatter is assumed. Read five times at each place."
         cautions.append(Caution(Verdict.CARE, words, "gum"))
     if result.quantity == "thickness" and result.place.endswith("staple"):
@@ -249,8 +258,7 @@ def _reading_cautions(treatment: Treatment, result: _Read, units: UnitChoice) ->
         )
         cautions.append(Caution(Verdict.GO, words))
     if result.quantity == "thickness" and result.place == "text block":
-        item = nouns.item_of(treatment.record)
-        judged = judge_leaf_count(item, result.measured)
+        judged = judge_leaf_count(treatment.item, result.measured)
         cautions.append(Caution(Verdict.GO if judged.fits else Verdict.CARE, judged.words, "memory"))
     return cautions
 
@@ -259,8 +267,7 @@ def _recorded(treatment: Treatment, units: UnitChoice, stage: str, cycle: int) -
     """Show what is saved already."""
     read = nouns.measured_at(treatment.record, "thickness", stage=stage, cycle=cycle)
     if "text block" not in read:
-        return [
-            '<p class="hint">Nothing is saved yet for the text block; typical values stand in for it.</p>'
-        ]
+        words = "Nothing is saved yet for the text block; typical values stand in for it."
+        return [f'<p class="hint">{words}</p>']
     thicknesses = nouns.thicknesses_of(treatment.record, treatment.item, stage=stage, cycle=cycle)
     return ['<span class="group">Saved so far</span>', readings_page(thicknesses, units).html]

@@ -6,13 +6,13 @@ import pytest
 
 from bench.errors import BadValue
 from bench.figures.cleaning import draw_work, left_out_page, work_page
-from bench.figures.intake import condition_page, draw_defect_map, gate_page
+from bench.figures.intake import condition_page, draw_defect_map, draw_item, gate_page, gate_table
 from bench.treatment.cleaning import CleaningChoices, plan_cleaning
 from bench.treatment.cleaning_surfaces import Surface, SurfaceState
 from bench.treatment.defects import Defect
 from bench.treatment.intake import decide_intake
 from bench.treatment.spot_tests import Result
-from bench.units import Q_
+from bench.units import MILLIMETRES, Q_
 from tests.makers import annual
 
 ITEM = annual()
@@ -55,6 +55,15 @@ def test_boxes_are_to_scale():
     width, height = size_of_box(svg, "defect-d1")
     assert height / width == pytest.approx(2.0, rel=1e-3)
     assert size_of_box(svg, "defect-d2") == pytest.approx((width, height), rel=1e-3)
+
+
+def test_the_item_shows_each_staple_at_its_place():
+    """The lower staple is 215 mm from the head of a page of 257 mm, the upper 38."""
+    picture = draw_item(ITEM, MILLIMETRES)
+    assert sorted(re.findall(r'id="staple-(\w+)"', picture.svg)) == ["lower", "upper"]
+    assert "upper staple: 38.0 mm from the head, 8.00 mm from the spine" in picture.svg
+    assert picture.reads == "The front to scale, 168 mm × 257 mm, with 2 staples."
+    assert draw_item(annual(staples=()), MILLIMETRES).reads.endswith("with no staples.")
 
 
 def test_an_item_without_defects_still_has_its_map():
@@ -107,7 +116,9 @@ def test_a_gate_page_names_effect_and_evidence_and_escapes_what_was_typed():
     reason = "seen with the owner <b>and dry</b> for many years"
     decided = decide_intake(ITEM, findings={"past_mould": "yes"}, overrides={"past_mould": reason})
     html = gate_page(decided).html
-    assert "▲ overridden" in html
-    assert "■ hold" in html
+    assert "▲&nbsp;overridden" in html
+    assert "■&nbsp;hold" in html
+    short = gate_table(decided.gates, only_met=True)
+    assert "proud staples" in short.split("</table>")[1]
     assert "&lt;b&gt;and dry" in html
     assert "Relative humidity at most 80 %" in condition_page(decided).words

@@ -90,6 +90,7 @@ def test_the_log_gives_the_rate_of_ones_own_hand(treatment, monkeypatch):
     put(panel, tool="brush", area="400", time="10", passes=2)
     assert "80 cm² a minute with the brush" in panel.answer
     save(panel)
+    assert "logged already" in save(panel)
     put(panel, area="100", time="5", passes=1)
     save(panel)
     assert own_rates(treatment)["brush"].to("cm^2/min").magnitude == pytest.approx(60)

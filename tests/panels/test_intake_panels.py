@@ -128,6 +128,7 @@ class TestItem:
         panel = build_item_panel(new_treatment)
         describe(panel)
         assert is_shown(panel, "upper_head")
+        assert is_shown(panel, "middle_head")
         put(panel, upper_head="", lower_head="", format="square-bound, glued")
         assert not is_shown(panel, "upper_head")
 
@@ -147,6 +148,16 @@ class TestReadings:
         assert new_treatment.thicknesses().text_block.value.to("mm").magnitude == pytest.approx(1.624)
         assert check_treatment(new_treatment.record.folder) == []
 
+    def test_pressing_save_twice_adds_the_readings_once(self, treatment):
+        panel = build_readings_panel(treatment)
+        before = len(treatment.record.history("readings"))
+        put(panel, readings="181.5 181")
+        save(panel)
+        assert panel.field("readings").widget.value == ""
+        assert "n = 7" in panel.answer
+        save(panel)
+        assert len(treatment.record.history("readings")) == before + 2
+
     @pytest.mark.parametrize("entry", ["1,62 1,63", "about 2", "-1.6", "0", "4400"])
     def test_what_nobody_could_have_read_is_refused(self, treatment, entry):
         panel = build_readings_panel(treatment)
@@ -163,6 +174,12 @@ class TestReadings:
         save(panel)
         assert len(treatment.record.history("readings")) == before + 5
         assert treatment.thicknesses().text_block.value.to("thou").magnitude == pytest.approx(182)
+
+    def test_a_place_that_was_not_read_says_so_and_saves_nothing(self, treatment):
+        panel = build_readings_panel(treatment)
+        put(panel, place="head edge")
+        assert "Thickness, head edge: not read yet." in panel.answer
+        assert not panel.can_save
 
     def test_a_mass_belongs_to_the_whole_item(self, treatment):
         panel = build_readings_panel(treatment)
