@@ -69,7 +69,8 @@ def build_item_panel(treatment: Treatment) -> Panel:
         placed = {s.name for s in result.item.staples}
         more = [name for name in names if name not in placed][:1]  # room for one more at a time
         for name, fields in staple_fields.items():
-            _show_fields(fields, name in placed or (has_staples and name in more))
+            _show_fields(fields[:1], name in placed or (has_staples and name in more))
+            _show_fields(fields[1:], name in placed)
         return _view_item(treatment, result, units)
 
     def save(result: _Described, values: Mapping[str, Any]) -> str:

@@ -160,9 +160,10 @@ def _read_readings(
     instead = values["mode"] == "instead" and bool(new)
     rows = _number_rows(common, new, old, instead=instead)
     kept = [] if instead else [Q_(float(row["value"]), nouns.unit_of(row["unit"])) for row in old]
+    if not new:
+        saved = nouns.measured_at(treatment.record, quantity, stage=stage, cycle=cycle)
+        return _Read(quantity, place, saved.get(place), rows)
     together = [reading.to(unit) for reading in (*kept, *new)]
-    if not together:
-        return _Read(quantity, place, None, rows)
     measured = estimate_from_readings(
         together,
         place=place,
