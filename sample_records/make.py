@@ -1,25 +1,33 @@
-"""Make the three sample treatments anew, through the same functions that the panels call.
+"""Make the three sample treatments anew, through the same panels that a user presses Save on.
 
 Titles, people and numbers are invented.  Run it after a change that alters what a plan says::
 
     python sample_records/make.py
 
-It writes into a folder beside this file and puts each sample in place only when it is whole.
+It works in a folder beside this file and puts each sample in place only when it is whole.
 """
 
 from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Mapping
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
+from typing import Any
 
-from bench.records.store import Record, create_treatment
+from found_at_intake import annual_at_intake, issue_at_intake, referred_at_intake
+
+from bench.desk import Treatment
+from bench.panels.base import Panel
+from bench.panels.buffering import build_buffering_panel
+from bench.panels.cleaning import build_cleaning_panel
+from bench.records.store import create_treatment
 
 HERE = Path(__file__).resolve().parent
 ZONE = timezone(timedelta(hours=1))
 WHO = "M. Tallow"
-SCATTER = (-0.5, 0.5, 0.0, 0.5, -0.5)
+SCATTER = (-0.5, 0.5, 0.0, 0.5, -0.5)  # of five caliper readings, thousandths of an inch
 
 
 def at(day: int, hour: int, minute: int = 0) -> datetime:
@@ -27,50 +35,80 @@ def at(day: int, hour: int, minute: int = 0) -> datetime:
     return datetime(2026, 3, day, hour, minute, tzinfo=ZONE)
 
 
-def read_thickness(stage: str, cycle: int, place: str, thou: float, taken: datetime) -> list[dict]:
-    """Make five caliper readings around a value in thousandths of an inch."""
-    return [
-        {
-            "stage": stage,
-            "cycle": cycle,
+class Worker:
+    """Somebody at the bench with a clock that is set by hand."""
+
+    def __init__(self, folder: Path, name: str, description: Mapping[str, Any], begin: datetime) -> None:
+        self.clock = begin
+        facts = {
+            "owner": "E. Fenwright",
+            "conservator": WHO,
+            "planned_start": begin,
+            "length_unit": "thou",
+            "temperature_unit": "degC",
+            **description,
+        }
+        staples = facts.pop("staples")
+        rows = {
+            "treatment": [facts],
+            "staples": [dict(zip(_STAPLE, staple, strict=True)) for staple in staples],
+        }
+        record = create_treatment(folder, name, rows, by=WHO, at=begin)
+        self.treatment = Treatment(record, clock=lambda: self.clock)
+
+    def save(self, moment: datetime, **rows: list[dict[str, Any]]) -> None:
+        """Save rows at a moment."""
+        self.clock = moment
+        self.treatment.save(rows)
+
+    def press_save(self, moment: datetime, panel: Panel, **values: Any) -> Panel:
+        """Set fields of a panel and press Save at a moment."""
+        self.clock = moment
+        for key, value in values.items():
+            panel.field(key).widget.value = value
+        said = panel.save()
+        if not said.startswith("●"):
+            raise SystemExit(f"{self.treatment.title}: {said}")
+        return panel
+
+    def read(
+        self, moment: datetime, stage: str, cycle: int, thou: Mapping[str, float], **other: Mapping[str, Any]
+    ) -> None:
+        """Enter five caliper readings for each place, and single readings of size and mass."""
+        common = {"stage": stage, "cycle": cycle, "taken_at": moment, "taken_by": WHO}
+        caliper = {
             "quantity": "thickness",
-            "place": place,
-            "value": thou + step,
             "unit": "thou",
             "instrument": "dial caliper",
             "limit": 0.8,
             "resolution": 0.5,
-            "replicate": number,
-            "taken_at": taken,
-            "taken_by": WHO,
         }
-        for number, step in enumerate(SCATTER, start=1)
-    ]
+        rows = [
+            {**common, **caliper, "place": place, "value": value + step, "replicate": number}
+            for place, value in thou.items()
+            for number, step in enumerate(SCATTER, start=1)
+        ]
+        for quantity, places in other.items():
+            tool = _TOOLS[quantity]
+            rows += [
+                {**common, **tool, "quantity": quantity, "place": place, "value": value, "replicate": 1}
+                for place, value in places.items()
+            ]
+        self.save(moment, readings=rows)
 
 
-def make_annual(folder: Path) -> Record:
+_STAPLE = ("staple", "from_head_mm", "from_spine_mm", "prong", "rust")
+_TOOLS = {
+    "width": {"unit": "mm", "instrument": "steel rule", "limit": 0.2, "resolution": 0.5},
+    "height": {"unit": "mm", "instrument": "steel rule", "limit": 0.2, "resolution": 0.5},
+    "mass": {"unit": "g", "instrument": "balance", "limit": 0.02, "resolution": 0.01},
+}
+
+
+def make_annual(folder: Path) -> Worker:
     """Make the square-bound annual that needs two cycles."""
-    start = at(2, 9)
-    readings = [
-        row
-        for place, value in {
-            "text block": 181.0,
-            "upper staple": 186.5,
-            "lower staple": 180.0,
-            "spine edge": 183.5,
-            "fore edge": 182.0,
-        }.items()
-        for row in read_thickness("intake", 0, place, value, start)
-    ]
-    staples = [
-        {"staple": "upper", "from_head_mm": 41, "from_spine_mm": 8.5, "prong": "flush", "rust": 1},
-        {"staple": "lower", "from_head_mm": 214, "from_spine_mm": 8.0, "prong": "flush", "rust": 0},
-    ]
     description = {
         "title": "The Tin Orchard Annual, no. 2",
-        "owner": "E. Fenwright",
-        "conservator": WHO,
-        "planned_start": start,
         "format": "square-bound, side-stapled",
         "width_mm": 170,
         "height_mm": 258,
@@ -78,26 +116,116 @@ def make_annual(folder: Path) -> Record:
         "counted_as": "pages",
         "cover_leaves": 2,
         "text_paper": "newsprint",
-        "cover_paper": "coated cover",
-        "cover_coated": "yes",
+        "cover_paper": "uncoated cover",
+        "cover_coated": "no",
         "glue": "animal glue",
         "mass_g": 104.2,
-        "length_unit": "thou",
-        "temperature_unit": "degC",
+        "staples": [("upper", 41, 8.5, "flush", 1), ("lower", 214, 8.0, "flush", 0)],
     }
-    rows = {"treatment": [description], "staples": staples, "readings": readings}
-    return create_treatment(folder, "tin-orchard-annual-2", rows, by=WHO, at=start)
+    worker = Worker(folder, "tin-orchard-annual-2", description, at(2, 9))
+    treatment = worker.treatment
+    thou = {
+        "text block": 181.0,
+        "upper staple": 186.5,
+        "lower staple": 180.0,
+        "spine edge": 183.5,
+        "fore edge": 182.0,
+    }
+    worker.read(
+        at(2, 9, 30),
+        "intake",
+        0,
+        thou,
+        width=_places(170.0),
+        height=_places(258.0),
+        mass={"whole item": 104.2},
+    )
+    worker.save(at(2, 10, 30), **annual_at_intake(treatment.item, by=WHO, at=at(2, 10, 30)))
+    soil = {"soil_edges": 2, "soil_cover_outside": 2, "bare_cover_outside": "35", "soil_leaves": 1}
+    worker.press_save(at(2, 11), build_cleaning_panel(treatment, cycle=1), **soil, strongest="rubber sponge")
+    worker.press_save(at(2, 11, 10), build_buffering_panel(treatment, cycle=1), interval=6)
+    return worker
+
+
+def make_issue(folder: Path) -> Worker:
+    """Make the saddle-stitched issue with a coated cover, under way."""
+    description = {
+        "title": "Saltmarsh Signal, no. 31",
+        "format": "saddle-stitched",
+        "width_mm": 168,
+        "height_mm": 257,
+        "count": 32,
+        "counted_as": "pages",
+        "cover_leaves": 2,
+        "text_paper": "newsprint",
+        "cover_paper": "coated cover",
+        "cover_coated": "yes",
+        "glue": "none",
+        "mass_g": 47.6,
+        "length_unit": "mm",
+        "staples": [("upper", 62, 0, "flush", 0), ("lower", 196, 0, "flush", 0)],
+    }
+    worker = Worker(folder, "saltmarsh-signal-31", description, at(9, 9))
+    treatment = worker.treatment
+    thou = {
+        "text block": 76.0,
+        "upper staple": 82.5,
+        "lower staple": 81.0,
+        "spine edge": 80.0,
+        "fore edge": 75.0,
+    }
+    worker.read(
+        at(9, 9, 20),
+        "intake",
+        0,
+        thou,
+        width=_places(168.0),
+        height=_places(257.0),
+        mass={"whole item": 47.6},
+    )
+    worker.save(at(9, 10), **issue_at_intake(treatment.item, by=WHO, at=at(9, 10)))
+    worker.press_save(at(9, 10, 20), build_cleaning_panel(treatment, cycle=1), soil_cover_outside=1)
+    worker.press_save(at(9, 10, 40), build_buffering_panel(treatment, cycle=1), interval=6)
+    return worker
+
+
+def make_referred(folder: Path) -> Worker:
+    """Make the one that intake refers."""
+    description = {
+        "title": "Nettle Lane Mystery, no. 7",
+        "format": "square-bound, glued",
+        "width_mm": 168,
+        "height_mm": 256,
+        "count": 64,
+        "counted_as": "leaves",
+        "cover_leaves": 2,
+        "text_paper": "newsprint",
+        "cover_paper": "coated cover",
+        "cover_coated": "unknown",
+        "glue": "unknown",
+        "temperature_unit": "degF",
+        "staples": [],
+    }
+    worker = Worker(folder, "nettle-lane-mystery-7", description, at(16, 14))
+    thou = {"text block": 268.0, "spine edge": 276.0}
+    worker.read(at(16, 14, 20), "intake", 0, thou)
+    worker.save(at(16, 15), **referred_at_intake(worker.treatment.item, by=WHO, at=at(16, 15)))
+    return worker
+
+
+def _places(value: float) -> dict[str, float]:
+    """Give a size read at three places of the cover and one leaf inside."""
+    return {"front cover": value, "back cover": value, "leaf 10": value - 0.5}
 
 
 def main() -> None:
     """Make every sample."""
     with tempfile.TemporaryDirectory(prefix=".making-", dir=HERE) as unfinished:
-        folder = Path(unfinished)
-        for make in (make_annual,):
-            record = make(folder)
-            target = HERE / record.folder.name
-            shutil.rmtree(target, ignore_errors=True)
-            record.folder.rename(target)
+        for make in (make_annual, make_issue, make_referred):
+            made = make(Path(unfinished)).treatment.record.folder
+            (made / ".lock").unlink(missing_ok=True)
+            shutil.rmtree(HERE / made.name, ignore_errors=True)
+            made.rename(HERE / made.name)
 
 
 if __name__ == "__main__":
