@@ -15,7 +15,8 @@ from bench.treatment.cleaning import CleaningPlan, SurfaceWork, say_time
 from bench.treatment.cleaning_tools import TOOLS
 from bench.units import Quantity
 
-_HATCHES = ("", "....", "////", "xxxx", "----", "++++")
+# Lines only: dots would be drawn one by one and make the file large.
+_HATCHES = ("", "----", "////", "xxxx", "\\\\\\\\", "++++")
 _GAIN_SIGNS = {"none": "–", "hardly any": "○", "some": "◐", "plain": "●"}
 
 

@@ -24,7 +24,8 @@ from bench.units import Quantity, UnitChoice, say
 # A sign and a hatch stand beside every colour.
 _SIGNS = {Help.CLEAN: "○", Help.PRESS: "△", Help.NONE: "✕"}
 _WORDS = {Help.CLEAN: "clean", Help.PRESS: "humidify and press", Help.NONE: "no stage helps"}
-_HATCHES = {Help.CLEAN: "....", Help.PRESS: "////", Help.NONE: ""}
+# Dots would be drawn one by one and make the file large.
+_HATCHES = {Help.CLEAN: "----", Help.PRESS: "////", Help.NONE: ""}
 _COLOURS = {Help.CLEAN: CURVES[2], Help.PRESS: CURVES[0], Help.NONE: ACCENT}
 _EFFECT_SIGNS = {Effect.GO: "●", Effect.CONDITIONS: "▲", Effect.HOLD: "■", Effect.REFER: "■"}
 _EFFECT_CLASSES = {Effect.GO: "go", Effect.CONDITIONS: "care", Effect.HOLD: "halt", Effect.REFER: "halt"}
@@ -325,7 +326,8 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
 def gate_page(plan: IntakePlan) -> Page:
     """Show every gate as it was answered."""
     met = [r for r in plan.gates if r.is_met]
-    words = "; ".join(f"{r.gate.name}: {r.effect}" for r in met) or "every gate is open"
+    said = [f"{r.gate.name}: {'overridden' if r.override else r.effect}" for r in met]
+    words = "; ".join(said) or "every gate is open"
     return Page(gate_table(plan.gates), words)
 
 

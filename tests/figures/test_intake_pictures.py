@@ -122,3 +122,9 @@ def test_a_gate_page_names_effect_and_evidence_and_escapes_what_was_typed():
     assert "proud staples" in short.split("</table>")[1]
     assert "&lt;b&gt;and dry" in html
     assert "Relative humidity at most 80 %" in condition_page(decided).words
+
+
+def test_pictures_stay_small_enough_for_a_page():
+    """A notebook of 300 000 bytes holds several."""
+    assert len(draw_defect_map(ITEM, DEFECTS).svg) < 60_000
+    assert len(draw_work(plan()).svg) < 60_000
