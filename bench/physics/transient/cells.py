@@ -1,0 +1,343 @@
+"""A Stack cut into cells: what each stores and what it passes on to its neighbour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.errors import BadValue
+from bench.materials import has_property, look_up, look_up_note
+from bench.physics.isotherms import Isotherm, isotherm_of
+from bench.physics.ranges import Range
+from bench.physics.saturation import VAPOUR_CONSTANT
+from bench.physics.transient.equations import REFERENCE, Slices
+from bench.physics.transient.faces import LEWIS, RADIATION
+from bench.physics.transient.isotherm_table import Table, pack, tabulate
+from bench.physics.vapour import STILL_AIR_FILM
+from bench.stack import Layer, Role, Stack
+from bench.units import Q_, Quantity, to_float
+
+Floats = NDArray[np.float64]
+
+ITEM = (Role.COVER, Role.LEAF)
+"""Roles of the item itself; all other sheets come and go."""
+
+THICKEST_CELL = 3e-4  # m; a board is cut into cells no thicker than this, a leaf is one cell
+_ROOM_HUMIDITY = 0.5  # at which a grammage is stated, [iso187]
+# Barriers, which count as a layer of still air whatever they are made of.
+_BARRIERS = ("coated cover", "silicone release paper")
+# Open webs, as a share of still air; from memory, and of little weight since they are thin.
+_OPEN_WEBS = {"spun polyester": 0.4, "thin tissue": 0.2, "blotter": 0.15}
+
+METAL_CONTACT = Range(Q_(140, "W/m^2/K"), Q_(97, "W/m^2/K"), Q_(200, "W/m^2/K"))
+"""Paper on metal at 2.3 kPa: 97 W/(m2 K) for a heavy sheet to 200 for a light one [asme-contact]_."""
+_CONTACT_KPA, _CONTACT_POWER = 2.3, 0.126  # from 140 at 2.3 kPa to 257 near 300 kPa, geometric means
+PAPER_CONTACT = Q_(2500, "W/m^2/K")
+"""Between unlike sheets: a gap of some ten micrometres of air.  Estimated, no source.  Contacts between
+the leaves of a pile are in the conductivity of the pile."""
+
+
+def contact_conductance(pressure: Quantity) -> Quantity:
+    r"""Give the conductance of the contact between paper and metal under a pressure.
+
+    Parameters
+    ----------
+    pressure : Quantity [pressure]
+        0.05 to 500 kPa.
+
+    Returns
+    -------
+    Quantity [W/(m**2 K)]
+
+    Raises
+    ------
+    BadValue, UnitMismatch
+
+    Notes
+    -----
+    .. math:: h = 140 (P / 2.3\,\mathrm{kPa})^{0.126}
+
+    A power law through the geometric means of what is published for dry sheets at two pressures
+    [asme-contact]_ (abstract seen): 97 to 200 at 2.3 kPa, 146 to 452 near 300 kPa.  Good to a factor of
+    1.5 or so.
+    """
+    kilopascal = to_float(pressure, "kPa", field="pressure", low=0.05, high=500.0)
+    return Q_(140.0 * (kilopascal / _CONTACT_KPA) ** _CONTACT_POWER, "W/m^2/K")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet of the stack and the cells that it takes up.
+
+    Attributes
+    ----------
+    role : Role
+    material : str
+    number : int
+        Counted from the top within its role, from 1.
+    cells : slice
+    """
+
+    role: Role
+    material: str
+    number: int
+    cells: slice
+
+    @property
+    def of_item(self) -> bool:
+        """Tell whether the sheet belongs to the item."""
+        return self.role in ITEM
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A stack cut into cells.
+
+    Attributes
+    ----------
+    slices : Slices
+        The numbers of the model.
+    sheets : tuple of Sheet
+        Top first.
+    area : float
+        Of one face, m2.
+    thickness : array, shape (n,)
+        Of each cell, m.
+    """
+
+    slices: Slices
+    sheets: tuple[Sheet, ...]
+    area: float
+    thickness: Floats
+
+    @property
+    def depth(self) -> Floats:
+        """Middle of each cell below the top, m."""
+        return np.asarray(np.cumsum(self.thickness) - self.thickness / 2)
+
+    def mean(self, values: Floats, sheet: Sheet) -> Floats:
+        """Average over the cells of a sheet (all alike); values of shape (..., cells)."""
+        return np.asarray(values[..., sheet.cells].mean(axis=-1))
+
+
+def is_metal(material: str) -> bool:
+    """Tell whether a material takes up no water and lets none through."""
+    return not has_property(material, "grammage") and material in ("aluminium",)
+
+
+@dataclass(frozen=True)
+class _Material:
+    """What one layer is made of, in SI units, per sheet."""
+
+    thickness: float
+    dry: float
+    heat: float
+    vapour: float  # resistance of the sheet, m2 s Pa/kg
+    resistance: float  # for heat, m2 K/W
+    metal: bool
+
+
+def still_air_permeability() -> float:
+    """Vapour permeability of still air at 23 °C, kg/(m s Pa), as in :mod:`bench.physics.vapour`."""
+    return 2.306e-5 * (REFERENCE / 273.15) ** 1.81 / (VAPOUR_CONSTANT * REFERENCE)
+
+
+def _float(material: str, name: str, unit: str) -> float:
+    return float(look_up(material, name).value.to(unit).magnitude)
+
+
+@cache
+def _thermal(material: str) -> tuple[float, float, float]:
+    """Conductivity, specific heat and density of what stands for a material in heat (SI)."""
+    name = material if has_property(material, "thermal conductivity") else look_up_note(material, "heat").text
+    density = _float(name, "density", "kg/m^3")
+    return _float(name, "thermal conductivity", "W/m/K"), _float(name, "specific heat", "J/kg/K"), density
+
+
+def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm | None) -> _Material:
+    thickness = to_float(layer.thickness, "m", field=f"thickness of {layer.material}", low=1e-6, high=0.1)
+    conductivity, specific, density = _thermal(layer.material)
+    if isotherm is None:
+        mass = density * thickness
+        return _Material(thickness, mass, mass * specific, math.inf, thickness / conductivity, True)
+    if layer.role in ITEM:
+        thickness *= numbers["thickness_factor"]
+    if layer.grammage is None:
+        remedy = "Weigh a sheet or take a material whose grammage is known"
+        raise BadValue(f"grammage of {layer.material}", "unknown", "a value in g/m²", remedy)
+    moist = to_float(layer.grammage, "kg/m^2", field=f"grammage of {layer.material}", low=1e-3, high=5.0)
+    scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
+    dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
+    still = still_air_permeability()
+    if layer.material in _BARRIERS:
+        vapour = numbers["cover_as_air"] / still + thickness / (numbers["transport_ratio"] * still)
+    else:
+        ratio = max(_OPEN_WEBS.get(layer.material, 0.0), numbers["transport_ratio"])
+        vapour = thickness / (ratio * still)
+    resistance = thickness / (conductivity * numbers["conductivity_factor"])
+    return _Material(thickness, dry, dry * specific, vapour, resistance, False)
+
+
+def choose_isotherm(layer: Layer, instead: Mapping[Role, str]) -> Isotherm | None:
+    """Give the isotherm of a layer, or the one asked for in its place; None for metal."""
+    if is_metal(layer.material):
+        return None
+    return isotherm_of(instead.get(layer.role, layer.material))
+
+
+def cut_stack(
+    stack: Stack,
+    numbers: Mapping[str, float],
+    *,
+    pressure: Quantity = Q_(0.1, "kPa"),  # noqa: B008 - a quantity does not change
+    page: tuple[Quantity, Quantity] | None = None,
+    isotherms: Mapping[Role, str] | None = None,
+    cells_per_sheet: int = 1,
+) -> Cut:
+    """Cut a stack into cells, one or more a sheet.
+
+    Parameters
+    ----------
+    stack : Stack
+        Top first.  A platen is a boundary and not a layer; a metal plate is a layer.
+    numbers : mapping of str to float
+        The inputs in SI units, from :meth:`Inputs.middle`.
+    pressure : Quantity [pressure]
+        On the stack; sets the contacts with metal.
+    page : (Quantity, Quantity), optional
+        Width and height, for the exchange at head, tail and fore edge; none without it.
+    isotherms : mapping of Role to str, optional
+        Materials whose isotherm is used in place of the role's own.
+    cells_per_sheet : int
+        Factor on the number of cells, 1 to 20.
+
+    Returns
+    -------
+    Cut
+
+    Raises
+    ------
+    NotFound, BadValue, UnitMismatch
+    """
+    if not 1 <= cells_per_sheet <= 20:
+        raise BadValue("cells for each sheet", cells_per_sheet, "1 to 20", "Give a number in this range")
+    if not stack.layers:
+        raise BadValue("layers of the stack", "none", "one or more", "Build the stack from the item")
+    instead = isotherms or {}
+    tables: list[Table] = []
+    rows: list[tuple[_Material, int, int, int, bool, float]] = []  # per sheet
+    sheets: list[Sheet] = []
+    done: dict[Role, int] = {}
+    first = 0
+    for index, layer in enumerate(stack.layers):
+        isotherm = choose_isotherm(layer, instead)
+        material = _read_layer(layer, numbers, isotherm)
+        table = tabulate(isotherm) if isotherm is not None else None
+        if table is not None and table not in tables:
+            tables.append(table)
+        which = tables.index(table) if table is not None else 0
+        cells = 1 if material.metal else cells_per_sheet * max(1, round(material.thickness / THICKEST_CELL))
+        for _ in range(layer.count):
+            done[layer.role] = done.get(layer.role, 0) + 1
+            place = slice(first, first + cells)
+            sheets.append(Sheet(layer.role, layer.material, done[layer.role], place))
+            scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
+            rows.append((material, cells, which, index, material.metal, scale))
+            first += cells
+    if not tables:
+        raise BadValue("stack", "metal only", "at least one sheet of paper", "Put the item in")
+    slices, thickness = _assemble(rows, tables, numbers, pressure, page)
+    return Cut(
+        slices, tuple(sheets), to_float(stack.area, "m^2", field="area", low=1e-4, high=2.0), thickness
+    )
+
+
+def _assemble(
+    rows: list[tuple[_Material, int, int, int, bool, float]],
+    tables: list[Table],
+    numbers: Mapping[str, float],
+    pressure: Quantity,
+    page: tuple[Quantity, Quantity] | None,
+) -> tuple[Slices, Floats]:
+    counts = [cells for _, cells, *_ in rows]
+
+    def each(values: list[float]) -> Floats:
+        return np.repeat(values, counts)
+
+    thickness = each([m.thickness / cells for m, cells, *_ in rows])
+    mass = each([m.dry / cells for m, cells, *_ in rows])
+    heat = each([m.heat / cells for m, cells, *_ in rows])
+    half_vapour = each([m.vapour / cells / 2 for m, cells, *_ in rows])
+    half_heat = each([m.resistance / cells / 2 for m, cells, *_ in rows])
+    metal = each([float(m.metal) for m, *_ in rows]) > 0
+    layer = np.repeat([index for _, _, _, index, _, _ in rows], counts)
+    metal_contact = float(contact_conductance(pressure).magnitude) * numbers["contact_factor"]
+    paper_contact = float(PAPER_CONTACT.magnitude) * numbers["contact_factor"]
+    contact = np.where(metal[:-1] | metal[1:], 1 / metal_contact, 1 / paper_contact)
+    contact = np.where(layer[:-1] == layer[1:], 0.0, contact)
+    edge_vapour, edge_heat = np.zeros_like(mass), np.zeros_like(mass)
+    if page is not None:
+        edge_vapour, edge_heat = _edges(thickness, half_vapour, half_heat, metal, numbers, page)
+    scale = each([s for *_, s in rows])
+    which = np.repeat([w for _, _, w, *_ in rows], counts)
+    slices = Slices(
+        mass=mass,
+        heat=heat,
+        vapour=1 / (half_vapour[:-1] + half_vapour[1:]),
+        conductance=1 / (half_heat[:-1] + half_heat[1:] + contact),
+        half_vapour=half_vapour,
+        half_heat=half_heat,
+        edge_vapour=edge_vapour,
+        edge_heat=edge_heat,
+        pack=pack(tables, which, scale),
+        wet=~metal,
+    )
+    return slices, np.asarray(thickness)
+
+
+def _edges(
+    thickness: Floats,
+    half_vapour: Floats,
+    half_heat: Floats,
+    metal: NDArray[np.bool_],
+    numbers: Mapping[str, float],
+    page: tuple[Quantity, Quantity],
+) -> tuple[Floats, Floats]:
+    r"""Conductance of each cell to the air at head, tail and fore edge (the spine is closed).
+
+    The first mode of a sheet open on three sides, :math:`(\pi/H)^2 + (\pi/2W)^2`, in series with the
+    film of air on its edges.
+    """
+    width = to_float(page[0], "m", field="width of the page", low=0.03, high=0.6)
+    height = to_float(page[1], "m", field="height of the page", low=0.03, high=0.8)
+    shape = (math.pi / height) ** 2 + (math.pi / (2 * width)) ** 2
+    rim = thickness * (2 * width + height) / (width * height)  # area of edge per area of face
+    film = float(STILL_AIR_FILM.value.to("m/s").magnitude) * numbers["film_factor"]
+    permeability = np.where(metal, 0.0, thickness / np.where(metal, np.inf, 2 * half_vapour))
+    along = np.minimum(permeability * numbers["edge_ratio"], still_air_permeability())
+    within, beyond = along * thickness * shape, rim * film / (VAPOUR_CONSTANT * REFERENCE)
+    warm = thickness**2 / (2 * half_heat) * shape
+    cool = rim * (film * LEWIS + float(RADIATION.magnitude))
+    return within * beyond / (within + beyond), warm * cool / (warm + cool)
+
+
+def contents_at(cut: Cut, activity: Floats, celsius: Floats) -> Floats:
+    """Give the moisture content at which each cell has an activity, by its table (metal: none)."""
+    s = cut.slices
+    low, high = np.zeros(len(s.mass)), s.pack.ends * (1 - 1e-9)
+    inverse = s.pack.inverse_reference - 1 / (celsius + 273.15)
+    for _ in range(48):
+        middle = (low + high) / 2
+        place = middle * s.pack.per_step
+        row = np.minimum(place.astype(np.intp), s.pack.last)
+        part = place - row
+        c = s.pack.cubics[s.pack.start + row].T
+        v = ((c[12:] * part + c[8:12]) * part + c[4:8]) * part + c[:4]
+        below = v[0] * np.exp(inverse * (v[1] + inverse * v[2])) < activity
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return np.where(s.wet, (low + high) / 2, 0.0)

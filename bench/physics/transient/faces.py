@@ -1,0 +1,130 @@
+"""What a face of the stack can lie against: air, a solid base, a platen, nothing.
+
+A plate with mass is a layer of the stack; the face beyond it is open, a base or a platen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from bench.errors import BadValue, OutOfRange
+from bench.physics.heating import BASE_FILM
+from bench.physics.ranges import RangeLike, as_range
+from bench.physics.saturation import VAPOUR_CONSTANT
+from bench.physics.transient.equations import REFERENCE
+from bench.physics.vapour import STILL_AIR_FILM
+from bench.units import Q_, Quantity, to_float
+
+RADIATION = Q_(5.0, "W/m^2/K")
+"""Exchange of heat by radiation with walls near room temperature: 4 eps sigma T**3, eps 0.9."""
+LEWIS = 1.196 * 1006.0 * 0.83 ** (2 / 3)
+"""Heat by air over vapour, J/(m3 K), as in :func:`bench.physics.vapour.vapour_film`."""
+
+
+@dataclass(frozen=True)
+class Open:
+    """A face open to the air through a film: on a rack, on mesh, under a lid, in a fan's wind.
+
+    Attributes
+    ----------
+    film : Quantity or range [length/time]
+        Vapour transfer, 0.05 to 100 mm/s; see :func:`bench.physics.vapour.vapour_film`.
+    radiation : Quantity [W/(m**2 K)]
+        Heat by radiation, 0 to 10; that by air follows from the film (Lewis).
+    """
+
+    film: RangeLike = STILL_AIR_FILM
+    radiation: Quantity = RADIATION
+
+
+@dataclass(frozen=True)
+class SolidBase:
+    """A face on a solid base: no vapour passes, heat is lost through it to the room.
+
+    Attributes
+    ----------
+    loss : Quantity or range [W/(m**2 K)]
+        From the base to the room, 0.1 to 1e7.
+    """
+
+    loss: RangeLike = BASE_FILM
+
+
+@dataclass(frozen=True)
+class Platen:
+    """A face against a platen: no vapour passes, and the platen follows its program.
+
+    Attributes
+    ----------
+    temperatures : tuple of Quantity [temperature]
+        At the ``times``, straight lines between, held after the last; 0 to 100 °C.
+    times : tuple of Quantity [time]
+        From the start of the phase, rising, the first 0.
+    """
+
+    temperatures: tuple[Quantity, ...]
+    times: tuple[Quantity, ...] = (Q_(0.0, "s"),)
+
+    def program(self) -> tuple[list[float], list[float]]:
+        """Give times in s and temperatures in °C, checked."""
+        times = [to_float(t, "s", field="time of the platen", low=0.0) for t in self.times]
+        warm = [
+            to_float(t, "degC", field="platen temperature", low=-20.0, high=300.0) for t in self.temperatures
+        ]
+        if len(times) != len(warm) or not times or times[0] != 0 or sorted(set(times)) != times:
+            came = f"{len(warm)} temperatures at {len(times)} times"
+            remedy = "Give one time for each temperature, the first 0"
+            raise BadValue(
+                "program of the platen", came, "as many times as temperatures, rising from 0", remedy
+            )
+        if max(warm) > 100 or min(warm) < 0:
+            remedy = "Water in the paper would boil or freeze"
+            raise OutOfRange("platen temperature", f"{max(warm):g} °C", "0 to 100 °C", remedy)
+        return times, warm
+
+
+@dataclass(frozen=True)
+class Insulated:
+    """A face through which nothing passes, or the middle of a stack that is alike on both sides."""
+
+
+Face: TypeAlias = Open | SolidBase | Platen | Insulated
+
+
+@dataclass(frozen=True)
+class Sides:
+    """A face as plain numbers (SI): conductances of vapour and heat, and the program there."""
+
+    vapour: float
+    heat: float
+    times: tuple[float, ...]
+    celsius: tuple[float, ...]
+
+
+def read_face(
+    face: Face,
+    *,
+    half_vapour: float,
+    half_heat: float,
+    air_celsius: float,
+    room_celsius: float,
+    contact: float,
+    film_factor: float,
+    platen_error: float,
+) -> Sides:
+    """Turn a face into conductances from what lies there to the middle of the outermost cell."""
+    if isinstance(face, Open):
+        film = film_factor * as_range(face.film).floats("m/s", field="film of air", low=5e-6, high=100.0)[0]
+        radiation = to_float(face.radiation, "W/m^2/K", field="radiation", low=0.0, high=10.0)
+        resistance = VAPOUR_CONSTANT * REFERENCE / film + half_vapour
+        heat = 1 / (1 / (film * LEWIS + radiation) + half_heat)
+        return Sides(1 / resistance, heat, (0.0,), (air_celsius,))
+    if isinstance(face, SolidBase):
+        loss = as_range(face.loss).floats("W/m^2/K", field="loss of the base", low=0.1, high=1e7)[0]
+        return Sides(0.0, 1 / (1 / contact + 1 / loss + half_heat), (0.0,), (room_celsius,))
+    if isinstance(face, Platen):
+        times, warm = face.program()
+        shifted = tuple(t + platen_error for t in warm)
+        return Sides(0.0, 1 / (1 / contact + half_heat), tuple(times), shifted)
+    return Sides(0.0, 0.0, (0.0,), (room_celsius,))

@@ -1,0 +1,193 @@
+r"""Weighing beats guessing: the transport ratio and the isotherm's scale from weighings.
+
+The predicted gain in mass is held against what the balance read; the two unknowns are found by
+Gauss and Newton on their logarithms, with what was believed before as one more observation each, and
+their uncertainty follows from the curvature there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.errors import BadValue
+from bench.physics.ranges import Range
+from bench.physics.transient.history import History
+from bench.physics.transient.inputs import Inputs
+from bench.physics.transient.phases import Phase
+from bench.physics.transient.sequence import simulate
+from bench.stack import Stack
+from bench.units import Q_, Quantity, to_float
+
+Floats = NDArray[np.float64]
+
+SCALE_BELIEF = 1.5
+"""Factor within which the isotherm's scale is believed to lie (95 %) before any weighing: the published
+fits of whole papers hold 0.9 to 1.9 times as much as that of newsprint."""
+_STEP, _ROUNDS, _SMALL = 0.02, 12, 1e-3
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """One weighing of the item.
+
+    Attributes
+    ----------
+    when : Quantity [time]
+        Since the start of the first phase.
+    mass : Quantity [mass]
+        As read.
+    """
+
+    when: Quantity
+    mass: Quantity
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What the weighings say.
+
+    Attributes
+    ----------
+    transport_ratio, isotherm_scale : Range, dimensionless
+        With the ends of 95 %.
+    correlation : float
+        Of the two logarithms, -1 to 1.
+    residuals : tuple of Quantity [g]
+        Read less predicted, in the order of the weighings.
+    misfit : float
+        Root mean square of the residuals over the standard uncertainty of a weighing; about 1 if the
+        model is right.
+    inputs : Inputs
+        The inputs given, with the two found put in.
+    words : str
+    """
+
+    transport_ratio: Range
+    isotherm_scale: Range
+    correlation: float
+    residuals: tuple[Quantity, ...]
+    misfit: float
+    inputs: Inputs
+    words: str
+
+
+def fit_weighings(
+    stack: Stack,
+    phases: Iterable[Phase],
+    weighings: Sequence[Weighing],
+    *,
+    uncertainty: Quantity,
+    inputs: Inputs | None = None,
+    progress: Callable[[float], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+    **options: Any,
+) -> Fit:
+    r"""Find the transport ratio and the scale of the isotherm from weighings of the item.
+
+    Parameters
+    ----------
+    stack, phases, inputs, progress, stop, **options
+        As in :func:`bench.physics.transient.sequence.simulate`.
+    weighings : sequence of Weighing
+        The first is the mass before water moved; two or more later ones say something of the ratio.
+    uncertainty : Quantity [mass]
+        Standard uncertainty of one weighing, handling among it; above 0.
+
+    Returns
+    -------
+    Fit
+
+    Raises
+    ------
+    BadValue, UnitMismatch, OutOfRange
+    Stopped
+
+    Notes
+    -----
+    .. math:: \min_{\ln r,\,\ln s} \sum_i \frac{(\Delta m_i - \Delta m(t_i; r, s))^2}{2\,u^2}
+              + \frac{(\ln r - \ln r_0)^2}{u_r^2} + \frac{(\ln s)^2}{u_s^2}
+
+    Gains since the first weighing are compared, so that the dry mass and an offset of the balance drop
+    out; a gain has twice the variance of a weighing.  The range of the transport ratio given is read as
+    the 95 % belief before.
+    """
+    known, given = inputs or Inputs(), tuple(phases)
+    if len(weighings) < 3:
+        raise BadValue("weighings", len(weighings), "three or more", "Weigh before, and at least twice later")
+    u = to_float(uncertainty, "g", field="uncertainty of a weighing", low=1e-4, high=100.0) * math.sqrt(2)
+    read = np.array([to_float(w.mass, "g", field="mass", low=0.1, high=1e5) for w in weighings])
+    gains = read[1:] - read[0]
+    value, low, high = known.triples()["transport_ratio"]
+    belief = np.array([math.log(value), math.log(known.triples()["isotherm_scale"][0])])
+    spread = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
+
+    def predict(logs: Floats) -> Floats:
+        changed = _with(known, logs)
+        history = simulate(stack, given, inputs=changed, stop=stop, **options)
+        return _gains(history, weighings)
+
+    logs, best, jacobian, misfit = belief.copy(), predict(belief), np.empty((len(gains), 2)), 0.0
+    for number in range(_ROUNDS):
+        if progress is not None:
+            progress(number / _ROUNDS)
+        for column in (0, 1):
+            moved = logs.copy()
+            moved[column] += _STEP
+            jacobian[:, column] = (predict(moved) - best) / _STEP
+        normal = jacobian.T @ jacobian / u**2 + np.diag(spread**-2)
+        pull = jacobian.T @ (gains - best) / u**2 - (logs - belief) / spread**2
+        step = np.clip(np.linalg.solve(normal, pull), -1.0, 1.0)
+        step = _inside(logs + step) - logs
+        logs, best = logs + step, predict(logs + step)
+        if float(np.abs(step).max()) < _SMALL:
+            break
+    if progress is not None:
+        progress(1.0)
+    covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+    misfit = float(np.sqrt(np.mean((gains - best) ** 2)) / u)
+    return _say(known, logs, covariance, gains - best, misfit)
+
+
+def _inside(logs: Floats) -> Floats:
+    return np.clip(logs, [math.log(1e-3), math.log(0.3)], [0.0, math.log(3.0)])
+
+
+def _with(inputs: Inputs, logs: Floats) -> Inputs:
+    ratio, scale = (Q_(float(value), "") for value in np.exp(logs))
+    return replace(inputs, transport_ratio=ratio, isotherm_scale=scale)
+
+
+def _gains(history: History, weighings: Sequence[Weighing]) -> Floats:
+    masses = history.item_mass()
+    read = [float(history.at(masses, w.when).magnitude) for w in weighings]
+    return np.array(read[1:]) - read[0]
+
+
+def _say(inputs: Inputs, logs: Floats, covariance: Floats, residuals: Floats, misfit: float) -> Fit:
+    sigma = np.sqrt(np.diag(covariance)) * max(1.0, misfit)
+    ranges = []
+    for index in (0, 1):
+        ends = np.exp(_inside(np.tile(logs, (2, 1)) + 1.96 * np.outer([-1, 1], sigma))[:, index])
+        ranges.append(Range(*(Q_(float(x), "") for x in (np.exp(logs[index]), *ends))))
+    ratio, scale = ranges
+    words = (
+        f"Transport ratio {ratio.say('')}, isotherm {scale.say('')} times the published one; "
+        f"the weighings scatter {misfit:.1f} times as much as they should."
+    )
+    if misfit > 2:
+        words += " The model does not explain them: look for a slip in the readings or in the phases."
+    return Fit(
+        transport_ratio=ratio,
+        isotherm_scale=scale,
+        correlation=float(covariance[0, 1] / math.sqrt(covariance[0, 0] * covariance[1, 1])),
+        residuals=tuple(Q_(float(r), "g") for r in residuals),
+        misfit=misfit,
+        inputs=replace(inputs, transport_ratio=ratio, isotherm_scale=scale),
+        words=words,
+    )

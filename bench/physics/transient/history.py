@@ -1,0 +1,319 @@
+"""What happened: temperature, humidity and moisture of every sheet, through every phase."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.errors import BadValue, NotFound
+from bench.physics import saturation
+from bench.physics.exposure import Exposure
+from bench.physics.transient.cells import Cut
+from bench.physics.transient.equations import Equations
+from bench.physics.transient.phases import Change, Phase
+from bench.physics.transient.stepper import Track
+from bench.stack import Role
+from bench.units import Q_, Quantity, to_float
+
+Floats = NDArray[np.float64]
+
+_BETWEEN = 4  # points read within each step of the solver, by its own cubic
+_TOP_OF_ISOTHERMS = 0.99
+
+PLACES = ("middle leaf", "first leaf", "last leaf", "front cover", "back cover", "mean", "wettest", "driest")
+"""Places within the item; without a cover its first and last leaf stand for it."""
+
+
+@dataclass(frozen=True)
+class WaterBalance:
+    """Where the water of the whole stack went, in grams.
+
+    Attributes
+    ----------
+    start, end : Quantity [g]
+        Held by the stack at the start and at the end.
+    by_faces, by_edges : Quantity [g]
+        Taken up through the faces and edges; below zero it was given off.
+    brought, removed : Quantity [g]
+        With sheets that came in and were taken out.
+    residual : Quantity [g]
+        What does not add up: the error of the calculation.
+    """
+
+    start: Quantity
+    end: Quantity
+    by_faces: Quantity
+    by_edges: Quantity
+    brought: Quantity
+    removed: Quantity
+    residual: Quantity
+
+
+@dataclass(frozen=True)
+class PhaseHistory:
+    """One phase as it went (plain numbers, SI; times from the start of the whole sequence).
+
+    Attributes
+    ----------
+    phase : Phase
+    cut : Cut
+        The stack in it.
+    equations : Equations
+    track : Track
+        The steps of the solver.
+    start : float
+        s
+    change : Change
+        Of the stack, before it began.
+    """
+
+    phase: Phase
+    cut: Cut
+    equations: Equations
+    track: Track
+    start: float
+    change: Change
+
+    @cached_property
+    def _dense(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Times, states, hysteresis and chamber pressures, with points between the solver's steps."""
+        t = np.array(self.track.times)
+        states, rates = np.array(self.track.states), np.array(self.track.rates)
+        lags = np.array([np.broadcast_to(lag, (len(self.cut.slices.mass),)) for lag in self.track.lags])
+        airs = np.array(self.track.airs)
+        part = (np.arange(_BETWEEN) + 1)[:, None] / _BETWEEN
+        step = np.diff(t)
+        times = np.concatenate([[t[0]], (t[:-1] + part * step).T.reshape(-1)])
+        p = part[:, :, None]
+        width = step[:, None]
+        h10, h01, h11 = p * (1 - p) ** 2, p**2 * (3 - 2 * p), p**2 * (p - 1)
+        rise = np.diff(states, axis=0)
+        # Held to a rising or falling curve: where a step bridges a jump the rates at its ends say nothing.
+        low, high = np.minimum(0.0, 3 * rise), np.maximum(0.0, 3 * rise)
+        left, right = (np.clip(width * r, low, high) for r in (rates[:-1], rates[1:]))
+        inner = states[:-1] + h01 * rise + h10 * left + h11 * right
+        dense = np.concatenate([states[:1], inner.transpose(1, 0, 2).reshape(-1, states.shape[1])])
+        held = ((1 - p) * lags[:-1] + p * lags[1:]).transpose(1, 0, 2).reshape(-1, lags.shape[1])
+        air = np.concatenate([airs[:1], np.interp(times[1:], t, airs)])
+        return times, dense, np.concatenate([lags[:1], held]), air
+
+    @property
+    def times(self) -> Floats:
+        """Seconds from the start of the sequence."""
+        return self._dense[0] + self.start
+
+    @cached_property
+    def climate(self) -> tuple[Floats, Floats]:
+        """Temperature in °C and water activity of every cell, shape (times, cells)."""
+        _, states, lags, _ = self._dense
+        return self.equations.climate(states, lags)
+
+    @property
+    def contents(self) -> Floats:
+        """Moisture content of every cell, shape (times, cells)."""
+        return np.asarray(self._dense[1][:, 0::2])
+
+    @property
+    def air_humidity(self) -> Floats:
+        """Relative humidity of the air about it, as a fraction."""
+        full = saturation.pressure_pa(self.equations.outside.air_celsius)
+        return np.asarray(self._dense[3] / full)
+
+    def water(self, *roles: Role) -> Floats:
+        """Water held by the sheets of these roles (all without one), kg/m2 of face."""
+        cells = np.zeros(len(self.cut.slices.mass), dtype=bool)
+        for sheet in self.cut.sheets:
+            if not roles or sheet.role in roles:
+                cells[sheet.cells] = True
+        return np.asarray(self.contents[:, cells & self.cut.slices.wet] @ self._mass(cells))
+
+    def _mass(self, cells: NDArray[np.bool_]) -> Floats:
+        return self.cut.slices.mass[cells & self.cut.slices.wet]
+
+    def sheet_values(self, values: Floats) -> Floats:
+        """Average cell values over each sheet of the item, shape (times, sheets of the item)."""
+        return np.stack([self.cut.mean(values, s) for s in self.cut.sheets if s.of_item], axis=1)
+
+    @cached_property
+    def dry_shares(self) -> Floats:
+        """Dry mass of each sheet of the item, kg/m2."""
+        return np.array([self.cut.slices.mass[s.cells].sum() for s in self.cut.sheets if s.of_item])
+
+
+@dataclass(frozen=True)
+class History:
+    """A treatment as the model sees it.
+
+    Attributes
+    ----------
+    phases : tuple of PhaseHistory
+    cautions : tuple of str
+        What figure and write-up must show beside the numbers.
+    """
+
+    phases: tuple[PhaseHistory, ...]
+    cautions: tuple[str, ...] = ()
+
+    def phase(self, name: str) -> PhaseHistory:
+        """Find a phase by its name.
+
+        Raises
+        ------
+        NotFound
+        """
+        for phase in self.phases:
+            if phase.phase.name == name:
+                return phase
+        known = ", ".join(phase.phase.name for phase in self.phases)
+        raise NotFound("phase", repr(name), known, "Name one of the phases")
+
+    @cached_property
+    def _seconds(self) -> Floats:
+        return np.concatenate([phase.times for phase in self.phases])
+
+    @property
+    def hours(self) -> Quantity:
+        """Time since the start, shape (n,); the end of a phase and the start of the next are two points."""
+        return Q_(self._seconds / 3600, "hour")
+
+    @cached_property
+    def _sheets(self) -> dict[str, Floats]:
+        parts: dict[str, list[Floats]] = {"celsius": [], "activity": [], "content": []}
+        for phase in self.phases:
+            celsius, activity = phase.climate
+            for name, values in (("celsius", celsius), ("activity", activity), ("content", phase.contents)):
+                parts[name].append(phase.sheet_values(values))
+        return {name: np.concatenate(values) for name, values in parts.items()}
+
+    def _read(self, what: str, place: str) -> Floats:
+        values = self._sheets[what]
+        leaves = [s for s in self.phases[0].cut.sheets if s.of_item]
+        inner = [i for i, s in enumerate(leaves) if s.role is Role.LEAF] or list(range(len(leaves)))
+        if place == "mean":
+            weights = self.phases[0].dry_shares
+            return np.asarray(values @ (weights / weights.sum()))
+        if place in ("wettest", "driest"):
+            key = self._sheets["activity"]
+            chosen = key.argmax(axis=1) if place == "wettest" else key.argmin(axis=1)
+            return np.asarray(values[np.arange(len(values)), chosen])
+        if place == "middle leaf":
+            middle = len(inner) // 2
+            pair = [inner[middle]] if len(inner) % 2 else [inner[middle - 1], inner[middle]]
+            return np.asarray(values[:, pair].mean(axis=1))
+        index = {"first leaf": inner[0], "last leaf": inner[-1], "front cover": 0, "back cover": -1}
+        if place not in index:
+            raise NotFound("place in the item", repr(place), ", ".join(PLACES), "Name one of these")
+        return np.asarray(values[:, index[place]])
+
+    def humidity(self, place: str) -> Quantity:
+        """Relative humidity at a place of the item, percent, shape (n,); see :data:`PLACES`."""
+        return Q_(100 * self._read("activity", place), "percent")
+
+    def temperature(self, place: str) -> Quantity:
+        """Temperature at a place of the item, °C, shape (n,)."""
+        return Q_(self._read("celsius", place), "degC")
+
+    def moisture(self, place: str) -> Quantity:
+        """Moisture content (dry basis) at a place of the item, shape (n,)."""
+        return Q_(self._read("content", place), "")
+
+    def sheets(self, what: str) -> Floats:
+        """Give ``celsius``, ``activity`` or ``content`` of every sheet of the item, shape (n, sheets)."""
+        return self._sheets[what]
+
+    def item_mass(self) -> Quantity:
+        """Mass of the item, g, shape (n,): what a balance would read."""
+        grams = 1000 * self.phases[0].cut.area
+        dry = float(self.phases[0].dry_shares.sum())
+        water = np.concatenate([phase.water(Role.COVER, Role.LEAF) for phase in self.phases])
+        return Q_(grams * (dry + water), "g")
+
+    def water_held(self, *roles: Role) -> Quantity:
+        """Water held by the sheets of these roles (all without one), g, shape (n,)."""
+        grams = 1000 * self.phases[0].cut.area
+        return Q_(grams * np.concatenate([phase.water(*roles) for phase in self.phases]), "g")
+
+    def air_humidity(self) -> Quantity:
+        """Relative humidity of the air about the stack (that of a chamber sags), percent, shape (n,)."""
+        return Q_(100 * np.concatenate([phase.air_humidity for phase in self.phases]), "percent")
+
+    def at(self, values: Quantity, when: Quantity) -> Quantity:
+        """Read a series of this history at a time; where two phases meet, the later counts."""
+        seconds = to_float(when, "s", field="time", low=0.0)
+        if seconds > self._seconds[-1]:
+            end = f"0 to {self._seconds[-1] / 3600:.4g} h"
+            raise BadValue("time", f"{seconds / 3600:.4g} h", end, "Ask for a time within the phases")
+        last = int(np.searchsorted(self._seconds, seconds, side="right"))
+        if last == len(self._seconds) or self._seconds[last - 1] == seconds:
+            return Q_(values.magnitude[last - 1], values.units)
+        t0, t1 = self._seconds[last - 1 : last + 1]
+        low, high = values.magnitude[last - 1 : last + 1]
+        return Q_(low + (high - low) * (seconds - t0) / (t1 - t0), values.units)
+
+    def balance(self) -> WaterBalance:
+        """Account for the water of the whole stack."""
+        grams = 1000 * self.phases[0].cut.area
+        first, last = self.phases[0], self.phases[-1]
+        start, end = float(first.water()[0]), float(last.water()[-1])
+        crossed = np.sum([phase.track.counts[-1] for phase in self.phases], axis=0)
+        brought = sum(phase.change.water_in for phase in self.phases)
+        removed = sum(phase.change.water_out for phase in self.phases)
+        faces, edges = float(crossed[0] + crossed[1]), float(crossed[2])
+        residual = end - start - faces - edges - brought + removed
+        amounts = (start, end, faces, edges, brought, removed, residual)
+        return WaterBalance(*(Q_(grams * amount, "g") for amount in amounts))
+
+    def energy_balance(self) -> tuple[Quantity, Quantity]:
+        """Give the heat that does not add up, and all that was moved, J."""
+        area, residual, moved = self.phases[0].cut.area, 0.0, 0.0
+        before = None
+        for phase in self.phases:
+            heat = phase.cut.slices.heat
+            first, last = (float(phase.track.states[i][1::2] @ heat) for i in (0, -1))
+            crossed = phase.track.counts[-1][3:6]
+            residual += last - first - float(crossed.sum())
+            moved += float(np.abs(crossed).sum())
+            if before is not None:
+                residual += first - before - phase.change.heat_in + phase.change.heat_out
+            before = last
+        return Q_(area * residual, "J"), Q_(area * moved, "J")
+
+    def exposures(self, place: str = "wettest", *, phases: Iterable[str] | None = None) -> list[Exposure]:
+        """Give the history at a place as steps, for mould, rust and ageing.
+
+        Parameters
+        ----------
+        place : str
+            One of :data:`PLACES`.
+        phases : names, optional
+            Only these phases.
+
+        Returns
+        -------
+        list of Exposure
+            Each with its own moisture content; the activity of a step is the mean of its ends.
+        """
+        wanted = [p.phase.name for p in self.phases] if phases is None else list(phases)
+        celsius, activity, content = (self._read(w, place) for w in ("celsius", "activity", "content"))
+        found, first = [], 0
+        for phase in self.phases:
+            stop = first + len(phase.times)
+            if self.phase(phase.phase.name).phase.name in wanted:
+                t = self._seconds[first:stop]
+                for i in range(first, stop - 1):
+                    seconds = float(t[i + 1 - first] - t[i - first])
+                    pair = slice(i, i + 2)
+                    found.append(
+                        Exposure(
+                            Q_(seconds, "s"),
+                            Q_(float(celsius[pair].mean()), "degC"),
+                            Q_(min(1.0, float(activity[pair].mean())), ""),
+                            Q_(float(content[pair].mean()), ""),
+                        )
+                    )
+            first = stop
+        return found

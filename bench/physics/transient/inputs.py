@@ -1,0 +1,126 @@
+"""What the model must be told and nobody knows well: the named inputs, each with its range."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any, cast
+
+import numpy as np
+
+from bench.physics.isotherms import PAPER_FITS, isotherm_name
+from bench.physics.ranges import Range, RangeLike, Triple, as_range
+from bench.physics.vapour import COVER_AS_AIR
+from bench.units import Q_
+
+
+def _factor(low: float, high: float) -> Range:
+    return Range(Q_(1.0, ""), Q_(low, ""), Q_(high, ""))
+
+
+TRANSPORT_RATIO = Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))
+"""Paper of 500 to 900 kg/m3: about 0.01 to 0.1, from memory [nilsson1993]_; the middle is a guess."""
+STILL_AIR = _factor(0.4, 1.2)
+"""Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
+THICKNESS, CONDUCTION, CONTACT = _factor(0.97, 1.03), _factor(0.6, 1.5), _factor(0.5, 2.0)
+PLATEN = Range(Q_(0.0, "delta_degC"), Q_(-3.0, "delta_degC"), Q_(3.0, "delta_degC"))
+"""Error of a platen's dial or thermostat; common practice, no source."""
+HYSTERESIS = Range(Q_(0.01, ""), Q_(0.0, ""), Q_(0.02, ""))
+"""About one per cent of moisture content at 50 % RH [tappi-t402]_."""
+EDGES = Range(Q_(5.0, ""), Q_(3.0, ""), Q_(20.0, ""))
+"""Transport along over through a single sheet, from memory; air gaps make it more."""
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """The named inputs of a prediction, each a value with the ends that are believable.
+
+    Attributes
+    ----------
+    transport_ratio : Quantity or range, dimensionless
+        Diffusivity of vapour through a pile of paper over that in still air, 0.001 to 1.
+        Paper of 500 to 900 kg/m3: 0.01 to 0.1 (from memory, [nilsson1993]_).
+    cover_as_air : Quantity or range [length]
+        A coated cover (or a silicone sheet) as a layer of still air, 0 to 200 mm.
+    isotherm_scale : Quantity or range, dimensionless
+        Factor on the water that cover and leaves hold at any humidity; 0.3 to 3.  Weighing finds it.
+    isotherms : tuple of str or None
+        Other fits of papers that the leaves may follow, for the interval; None takes all published.
+    film_factor : Quantity or range, dimensionless
+        Factor on the films of air; the default is the doubt of still air, 1 to 3 about 2.5 mm/s.
+    thickness_factor : Quantity or range, dimensionless
+        Factor on the thickness of cover and leaves (their mass stays).
+    conductivity_factor, contact_factor : Quantity or range, dimensionless
+        Factors on the conduction of paper and board, and on the contacts.
+    platen_error : Quantity or range [temperature difference]
+        What the platen is warmer than it says.
+    hysteresis : Quantity or range, dimensionless
+        What paper that has been giving water off holds above its isotherm; 0 to 0.03 (about 0.01).
+    edge_ratio : Quantity or range, dimensionless
+        Transport within a sheet over that through it, 3 to 20 (from memory); counts at the edges.
+    """
+
+    transport_ratio: RangeLike = TRANSPORT_RATIO
+    cover_as_air: RangeLike = COVER_AS_AIR
+    isotherm_scale: RangeLike = field(default_factory=lambda: Q_(1.0, ""))
+    isotherms: tuple[str, ...] | None = None
+    film_factor: RangeLike = STILL_AIR
+    thickness_factor: RangeLike = THICKNESS
+    conductivity_factor: RangeLike = CONDUCTION
+    contact_factor: RangeLike = CONTACT
+    platen_error: RangeLike = PLATEN
+    hysteresis: RangeLike = HYSTERESIS
+    edge_ratio: RangeLike = EDGES
+
+    def __post_init__(self) -> None:
+        self.triples()
+
+    def triples(self) -> dict[str, Triple]:
+        """Give value, low and high of every numerical input, checked, in SI units."""
+        return {
+            name: as_range(getattr(self, name)).floats(unit, field=words, low=low, high=high)
+            for name, (unit, words, low, high) in _LIMITS.items()
+        }
+
+    def middle(self) -> dict[str, float]:
+        """Give the value of every numerical input in SI units."""
+        return {name: triple[0] for name, triple in self.triples().items()}
+
+    def with_end(self, name: str, end: int) -> Inputs:
+        """Give the same inputs with one of them known to be at its low (1) or high (2) end."""
+        unit = _LIMITS[name][0]
+        return replace(self, **cast(Any, {name: Q_(self.triples()[name][end], unit)}))
+
+    def drawn(self, generator: np.random.Generator) -> Inputs:
+        """Draw every numerical input once from its range (two half-normal pieces, 95 % at the ends)."""
+        found = {}
+        for name, (value, low, high) in self.triples().items():
+            draw = float(generator.standard_normal()) / 1.96
+            end = high if draw > 0 else low
+            ratio = (end / value) ** abs(draw) if low > 0 else 1.0
+            drawn = value * ratio if low > 0 else value + abs(draw) * (end - value)
+            unit, _, lowest, highest = _LIMITS[name]
+            found[name] = Q_(min(max(drawn, lowest), highest), unit)
+        return replace(self, **cast(Any, found))
+
+    def other_isotherms(self, paper: str) -> tuple[str, ...]:
+        """Name the other fits that this paper may follow."""
+        own = isotherm_name(paper)
+        names = PAPER_FITS if self.isotherms is None else self.isotherms
+        return tuple(name for name in names if isotherm_name(name) != own)
+
+
+_LIMITS: dict[str, tuple[str, str, float, float]] = {
+    "transport_ratio": ("", "transport ratio", 1e-3, 1.0),
+    "cover_as_air": ("m", "cover as a layer of air", 0.0, 0.2),
+    "isotherm_scale": ("", "scale of the isotherm", 0.3, 3.0),
+    "film_factor": ("", "factor on the film of air", 0.05, 20.0),
+    "thickness_factor": ("", "factor on the thickness", 0.5, 2.0),
+    "conductivity_factor": ("", "factor on the conduction", 0.1, 10.0),
+    "contact_factor": ("", "factor on the contacts", 0.01, 1e6),
+    "platen_error": ("delta_degC", "error of the platen", -15.0, 15.0),
+    "hysteresis": ("", "hysteresis", 0.0, 0.03),
+    "edge_ratio": ("", "in-plane over through-plane transport", 1.0, 1000.0),
+}
+INPUT_WORDS = {name: words for name, (_, words, _, _) in _LIMITS.items()} | {
+    "isotherm": "how much water this paper holds when damp"
+}
