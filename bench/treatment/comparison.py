@@ -227,11 +227,12 @@ def in_percent(share: Measured) -> Measured:
 
 def compare_thicknesses(before: Thicknesses, after: Thicknesses) -> dict[str, Measured]:
     """Give after less before for every place that was read both times."""
-    old, new = _places(before), _places(after)
+    old, new = places_of(before), places_of(after)
     return {place: subtract_readings(new[place], old[place]) for place in old if place in new}
 
 
-def _places(thicknesses: Thicknesses) -> dict[str, Measured]:
+def places_of(thicknesses: Thicknesses) -> dict[str, Measured]:
+    """Give every reading of a thickness by its place."""
     places = {"text block": thicknesses.text_block}
     places |= {f"{name} staple": value for name, value in thicknesses.over_staples.items()}
     edges = {"spine edge": thicknesses.spine_edge, "fore edge": thicknesses.fore_edge}

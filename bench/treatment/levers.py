@@ -128,9 +128,13 @@ def say_change(old: Conditions, new: Conditions, changed: Lever | None) -> str:
     if changed is None:
         return "Everything as in the last cycle."
     moved = [n for n in _NAMES if _differ(getattr(old, n), getattr(new, n))]
-    said = [f"{_NAMES[n]} {_say(getattr(new, n))} instead of {_say(getattr(old, n))}" for n in moved]
+    said = [
+        f"{_NAMES[n]} {say_condition(getattr(new, n))} instead of {say_condition(getattr(old, n))}"
+        for n in moved
+    ]
     return f"Only the {changed} changes: {', '.join(said)}; everything else as in the last cycle."
 
 
-def _say(value: object) -> str:
+def say_condition(value: object) -> str:
+    """Write one condition in the unit in which it was given."""
     return f"{value:.4g~P}" if isinstance(value, pint.Quantity) else str(value)

@@ -6,10 +6,12 @@ Rows come as mappings of column to value; a blank is None or NaN.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from bench.item import Thicknesses
-from bench.treatment.comparison import DefectCourse, Examination, Sighting
+from bench.treatment.comparison import DefectCourse, Examination, Sighting, subtract_readings
+from bench.treatment.levers import Conditions
 from bench.treatment.plan import PlannedValue
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
@@ -20,7 +22,44 @@ Read = Callable[[str], Mapping[str, Measured]]
 # Where a planned value is read under another name: (stage, planned value) to (quantity, place).
 READ_AS = {
     ("buffering", "thickness with sheets"): ("thickness", "text block"),
+    ("humidity", "hygrometer shows at the end"): ("humidity", "chamber"),
 }
+# A planned gain is the difference to the reading before the cycle: to (quantity, place, whether the
+# later reading is that of the review); an empty place takes the first one read both times.
+GAINS = {
+    ("humidity", "mass gain"): ("mass", "", False),
+    ("buffering", "gain in thickness"): ("thickness", "text block", False),
+    ("pressing", "width grows by"): ("width", "", True),
+    ("pressing", "height grows by"): ("height", "", True),
+}
+# Planned values that say what a cycle is done with.
+CONDITIONS = {
+    ("buffering", "leaves between sheets"): "interval",
+    ("humidity", "humidity of the source"): "humidity",
+    ("humidity", "hours in the chamber"): "time_in_chamber",
+    ("pressing", "pressure on the face"): "pressure",
+    ("pressing", "platen"): "platen",
+    ("pressing", "dwell"): "dwell",
+}
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Readings at the three moments of a cycle: each gives place to value for a quantity.
+
+    Attributes
+    ----------
+    before : callable
+        Before the cycle.
+    stage : callable
+        During the stage.
+    review : callable
+        At the review of the cycle.
+    """
+
+    before: Read
+    stage: Read
+    review: Read
 
 
 def is_given(value: object) -> bool:
@@ -114,7 +153,7 @@ def build_examination(thicknesses: Thicknesses | None, read: Read) -> Examinatio
 
 
 def gather_measured(
-    stage: str, planned: Iterable[PlannedValue], read: Read, logged: Iterable[Row] = ()
+    stage: str, planned: Iterable[PlannedValue], read: Moments, logged: Iterable[Row] = ()
 ) -> dict[str, Measured]:
     """Find what was measured of the planned values of one stage and cycle.
 
@@ -123,8 +162,8 @@ def gather_measured(
     stage : str
         Of the plan.
     planned : iterable of PlannedValue
-    read : callable
-        ``read(quantity)`` gives place to value among the readings of that stage and cycle.
+    read : Moments
+        Readings before the cycle, in the stage, and at the review of the cycle.
     logged : iterable of rows
         Of ``log``, that stage and cycle: a number under the name of a planned value counts, the
         last one of several, without a doubt of its own.
@@ -137,17 +176,51 @@ def gather_measured(
     numbers = {str(row["quantity"]): row for row in logged if is_given(row.get("value"))}
     found: dict[str, Measured] = {}
     for value in planned:
-        quantity, place = READ_AS.get((stage, value.name), (value.name, ""))
-        places = read(quantity)
-        if place in places:
-            found[value.name] = places[place]
-        elif not place and len(places) == 1:
-            found[value.name] = next(iter(places.values()))
-        elif value.name in numbers:
-            row = numbers[value.name]
-            unit = "" if row["unit"] == "dimensionless" else str(row["unit"])
-            found[value.name] = Measured(Q_(float(row["value"]), unit), (), "log")
+        measured = _find_gain(stage, value.name, read) or _find_reading(stage, value.name, read)
+        if measured is None:
+            quantity, _ = READ_AS.get((stage, value.name), (value.name, ""))
+            measured = _find_logged(numbers.get(value.name) or numbers.get(quantity))
+        if measured is not None and measured.value.is_compatible_with(value.value):
+            found[value.name] = measured
     return found
+
+
+def _find_gain(stage: str, name: str, read: Moments) -> Measured | None:
+    """Subtract the reading before the cycle from the later one, at the first place read both times."""
+    if (stage, name) not in GAINS:
+        return None
+    quantity, wanted, at_review = GAINS[stage, name]
+    old, new = read.before(quantity), (read.review if at_review else read.stage)(quantity)
+    places = [place for place in new if place in old and wanted in ("", place)]
+    return subtract_readings(new[places[0]], old[places[0]]) if places else None
+
+
+def _find_reading(stage: str, name: str, read: Moments) -> Measured | None:
+    quantity, wanted = READ_AS.get((stage, name), (name, ""))
+    places = read.stage(quantity)
+    if wanted:
+        return places.get(wanted)
+    return next(iter(places.values())) if len(places) == 1 else None
+
+
+def _find_logged(row: Row | None) -> Measured | None:
+    if row is None:
+        return None
+    unit = "" if row["unit"] == "dimensionless" else str(row["unit"])
+    return Measured(Q_(float(row["value"]), unit), (), "log")
+
+
+def build_conditions(planned: Mapping[str, Iterable[PlannedValue]]) -> Conditions:
+    """Gather what a cycle was done with from its plans, by stage; what was not planned stays open."""
+    known: dict[str, Any] = {}
+    for stage, values in planned.items():
+        for value in values:
+            name = CONDITIONS.get((stage, value.name))
+            if name == "interval":
+                known[name] = round(float(value.value.magnitude))
+            elif name:
+                known[name] = value.value
+    return Conditions(**known)
 
 
 def count_consented(decisions: Iterable[Row]) -> int:

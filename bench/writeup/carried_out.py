@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
+from bench.figures.said import say_change, say_measured
+from bench.records import nouns
 from bench.records.schema import STAGES
 from bench.treatment.comparison import (
     SEVERITIES,
@@ -18,14 +20,12 @@ from bench.treatment.comparison import (
     subtract_readings,
 )
 from bench.treatment.plan import Caution, PlannedValue
-from bench.treatment.recorded import build_courses, build_planned_values, gather_measured
+from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
 from bench.treatment.review_rules import DEFAULT_RULES
 from bench.writeup.blocks import Block, Cautions, Drawing, Facts, Grid, Heading, Missing, Section, Text
 from bench.writeup.case import (
     Case,
     Row,
-    say_change,
-    say_measured,
     say_moment,
     say_number,
     say_span,
@@ -165,7 +165,12 @@ def compare_stage(
     """Compare the numbers of one plan with the readings and the log of that stage and cycle."""
     planned = build_planned_values(rows)
     logged = case.of("log", stage=stage, cycle=cycle)
-    read = partial(case.read, stage=stage, cycle=cycle)
+    before, number = nouns.before_cycle(cycle)
+    read = Moments(
+        before=partial(case.read, stage=before, cycle=number),
+        stage=partial(case.read, stage=stage, cycle=cycle),
+        review=partial(case.read, stage="review", cycle=cycle),
+    )
     return compare_all(planned, gather_measured(stage, planned, read, logged))
 
 

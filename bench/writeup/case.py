@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -21,7 +20,7 @@ from bench.treatment.comparison import Examination
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import build_examination, is_given
 from bench.uncertainty import Measured
-from bench.units import Q_, UnitChoice, say, unit_label
+from bench.units import Q_, UnitChoice, unit_label
 from bench.writeup.blocks import NOT_RECORDED
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
@@ -38,7 +37,7 @@ class Case:
     rows : mapping of str to list of dict
         Current rows by table; a blank is None.
     units : UnitChoice
-        The operator's, as last saved.
+        Of every number.
     item : Item or None
         None if the record does not describe one yet.
     """
@@ -75,8 +74,8 @@ class Case:
         return build_examination(thicknesses, read)
 
 
-def open_case(record: Record) -> Case:
-    """Read a record for a report.
+def open_case(record: Record, units: UnitChoice | None = None) -> Case:
+    """Read a record for a report; units are those last saved, if none are given.
 
     Raises
     ------
@@ -88,7 +87,7 @@ def open_case(record: Record) -> Case:
         item: Item | None = nouns.item_of(record)
     except BenchError:
         item = None
-    return Case(record, rows, nouns.units_of(record), item)
+    return Case(record, rows, units or nouns.units_of(record), item)
 
 
 def to_rows(frame: pd.DataFrame) -> list[Row]:
@@ -149,24 +148,6 @@ def say_span(start: object, end: object, *, year: bool = True) -> str:
     if start.date() == end.date():
         return f"{say_moment(start, year=year)} to {end:%H:%M}"
     return f"{say_moment(start, year=year)} to {say_moment(end, year=year)}"
-
-
-def say_measured(measured: Measured, units: UnitChoice) -> str:
-    """Write a measured value in the operator's unit with its expanded uncertainty."""
-    value = measured.value
-    if value.check("[length]"):
-        small = abs(float(value.to("mm").magnitude)) < 30
-        unit = units.length if small else units.long_length
-    else:
-        unit = "percent" if value.check("") else f"{value.units:~P}"
-    return say(value, unit, uncertainty=measured.expanded()).replace("-", "−")
-
-
-def say_change(change: Measured, units: UnitChoice) -> str:
-    """Write a difference with its sign."""
-    words = say_measured(change, units)
-    is_zero = not re.search("[1-9]", words.split("±")[0])
-    return words if words.startswith("−") or is_zero else f"+{words}"
 
 
 def say_length(value: object, units: UnitChoice) -> str:

@@ -8,6 +8,7 @@ from bench.errors import BadValue
 from bench.records.schema import TABLES
 from bench.records.store import Record
 from bench.treatment.recorded import build_courses
+from bench.units import UnitChoice
 from bench.writeup.blocks import Report, Section
 from bench.writeup.carried_out import write_cautions, write_predictions, write_result, write_work
 from bench.writeup.case import Case, open_case, say_moment, say_offsets
@@ -17,7 +18,7 @@ from bench.writeup.planned import say_stage, write_decisions, write_plans
 from bench.writeup.trail import write_corrections, write_signatures, write_sources
 
 
-def collect_report(record: Record, *, at: datetime, by: str) -> Report:
+def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice | None = None) -> Report:
     """Collect the record of a treatment into a report.
 
     Parameters
@@ -27,6 +28,8 @@ def collect_report(record: Record, *, at: datetime, by: str) -> Report:
         When the report is written, with offset.
     by : str
         Who writes it.
+    units : UnitChoice, optional
+        By default the operator's, as last saved.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def collect_report(record: Record, *, at: datetime, by: str) -> Report:
         )
     if not by.strip():
         raise BadValue("written by", "empty", "a name", "Say who writes the report")
-    case = open_case(record)
+    case = open_case(record, units)
     told = (
         write_identification(case),
         write_examination(case),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bench.figures.said import say_measured
 from bench.treatment.comparison import SEVERITIES
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Section, Text
 from bench.writeup.case import (
@@ -9,7 +10,6 @@ from bench.writeup.case import (
     Row,
     say_day,
     say_length,
-    say_measured,
     say_moment,
     say_number,
     say_text,

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
+from bench.figures.said import say_change
 from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
 from bench.writeup.carried_out import size_changes
-from bench.writeup.case import Case, say_change, say_day
+from bench.writeup.case import Case, say_day
 
 _TAKES_OUT = re.compile(r"(take|taken|remov|pull).*(sheet|interlea)", re.IGNORECASE)
 # Kinds of material that would stay in the item.

@@ -13,6 +13,7 @@ from bench.errors import NotFound
 from bench.records import disk
 from bench.records.faults import explain_os_error
 from bench.records.store import Record
+from bench.units import UnitChoice
 from bench.writeup.blocks import Report
 from bench.writeup.collect import collect_report
 from bench.writeup.html import render_html
@@ -34,7 +35,13 @@ FORMATS: dict[str, Callable[[Report], bytes]] = {
 
 
 def write_report(
-    record: Record, *, out: str | Path, at: datetime, by: str, formats: Sequence[str] = ("html", "md")
+    record: Record,
+    *,
+    out: str | Path,
+    at: datetime,
+    by: str,
+    formats: Sequence[str] = ("html", "md"),
+    units: UnitChoice | None = None,
 ) -> list[Path]:
     """Write the report of a treatment.
 
@@ -49,6 +56,8 @@ def write_report(
         Who writes it.
     formats : sequence of str
         ``"html"``, ``"md"`` and ``"pdf"``, the last only where Chromium and Playwright are installed.
+    units : UnitChoice, optional
+        By default the operator's, as last saved.
 
     Returns
     -------
@@ -68,7 +77,7 @@ def write_report(
     for name in formats:
         if name not in FORMATS:
             raise NotFound("format of the report", repr(name), ", ".join(FORMATS), "Choose one of these")
-    report = collect_report(record, at=at, by=by)
+    report = collect_report(record, at=at, by=by, units=units)
     contents = {name: FORMATS[name](report) for name in dict.fromkeys(formats)}
     folder = Path(out)
     stem = f"report-{report.treatment_id}-{at:%Y-%m-%d}"

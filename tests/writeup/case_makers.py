@@ -119,8 +119,11 @@ def decision(stage, cycle, word, when, reason="", **more):
     return {**row, "reason": reason} if reason else row
 
 
-def make_full(folder):
-    """Make the record of a treatment with two cycles, everything in it."""
+def make_full(folder, *, reviewed=True):
+    """Make the record of a treatment with two cycles, everything in it.
+
+    Not reviewed, it ends with the readings after the first cycle; no defect was looked at again.
+    """
     rows = {
         "treatment": [ITEM],
         "staples": [
@@ -151,7 +154,9 @@ def make_full(folder):
     }
     record = create_treatment(folder, "tin-orchard-annual-2", rows, by=WHO, at=at(2, 13))
     item, units = nouns.item_of(record), UnitChoice("thou", "degF")
-    _do_cycle(record, item, units, 1, 3, block=179.5, grown=0.3, mass=104.5)
+    _do_cycle(record, item, units, 1, 3, block=179.5, grown=0.3, mass=104.5, reviewed=reviewed)
+    if not reviewed:
+        return record
     record.save(
         {"decisions": [decision("review", 1, "consent", at(6, 12), "Letter of 6 March, second cycle.")]},
         by=WHO,
@@ -168,7 +173,7 @@ def make_full(folder):
     return record
 
 
-def _do_cycle(record, item, units, cycle, day, *, block, grown, mass):
+def _do_cycle(record, item, units, cycle, day, *, block, grown, mass, reviewed=True):
     """Carry out one cycle: plans, steps, log, materials, review."""
     from bench.physics.contact import pressure_from_word
 
@@ -227,7 +232,9 @@ def _do_cycle(record, item, units, cycle, day, *, block, grown, mass):
                 *readings("buffering", cycle, "thickness", "thou", with_sheets, at(day + 1, 9), **CALIPER),
                 *examine("review", cycle, at(day + 3, 9), block, grown, mass),
             ],
-            "defects": [
+            "defects": []
+            if not reviewed
+            else [
                 defect(
                     "d1", "crease", "front cover, outside", 3 - cycle, "humidify and press", "after", cycle
                 ),
@@ -238,7 +245,8 @@ def _do_cycle(record, item, units, cycle, day, *, block, grown, mass):
         by=WHO,
         at=at(day + 3, 10),
     )
-    _review(record, item, units, cycle, at(day + 3, 11))
+    if reviewed:
+        _review(record, item, units, cycle, at(day + 3, 11))
 
 
 def _review(record, item, units, cycle, when):

@@ -1,0 +1,142 @@
+"""The review in tables: readings before and after, what each rule says, the rules themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+from bench.figures.page import Page, table, verdict_tag
+from bench.figures.said import say_change, say_measured
+from bench.treatment.comparison import (
+    SEVERITIES,
+    Comparison,
+    DefectCourse,
+    Examination,
+    compare_sizes,
+    compare_thicknesses,
+    places_of,
+    subtract_readings,
+)
+from bench.treatment.review import ReviewPlan
+from bench.treatment.review_judges import Outcome
+from bench.treatment.review_rules import Decision, Rules
+from bench.units import UnitChoice, unit_label
+
+_DECISIONS = {decision: decision.value.capitalize() for decision in Decision}
+
+
+def review_lead(plan: ReviewPlan) -> str:
+    """Write the opening of a review: the decision as sign, word and colour, answer and reason."""
+    return (
+        f"{verdict_tag(plan.verdict, _DECISIONS[plan.decision])}"
+        f'<p class="say">{escape(plan.answer)}</p><p class="because">{escape(plan.because)}</p>'
+    )
+
+
+def decision_page(plan: ReviewPlan) -> Page:
+    """Show the decision with its answer and reason."""
+    return Page(review_lead(plan), f"{plan.decision.value}: {plan.answer}")
+
+
+def change_rows(before: Examination, after: Examination, units: UnitChoice) -> list[tuple[str, ...]]:
+    """Give place, before, after and change for everything that was read both times."""
+    rows: list[tuple[str, ...]] = []
+    if before.thicknesses is not None and after.thicknesses is not None:
+        old, new = places_of(before.thicknesses), places_of(after.thicknesses)
+        changes = compare_thicknesses(before.thicknesses, after.thicknesses)
+        rows += [
+            (
+                f"thickness, {place}",
+                say_measured(old[place], units),
+                say_measured(new[place], units),
+                say_change(change, units),
+            )
+            for place, change in changes.items()
+        ]
+    for size in compare_sizes(before, after):
+        change = f"{say_change(size.change, units)} ({say_change(size.relative, units)})"
+        rows.append((size.name, say_measured(size.before, units), say_measured(size.after, units), change))
+    if before.mass is not None and after.mass is not None:
+        heavier = subtract_readings(after.mass, before.mass)
+        masses = (say_measured(mass, units) for mass in (before.mass, after.mass))
+        rows.append(("mass", *masses, say_change(heavier, units)))
+    return rows
+
+
+def change_table(before: Examination, after: Examination, units: UnitChoice) -> str:
+    """Write the readings before and after side by side."""
+    rows = change_rows(before, after, units)
+    if not rows:
+        return '<p class="because">Nothing was read both before and after yet.</p>'
+    return table(("read (95 %)", "before", "after", "change"), rows)
+
+
+def change_page(before: Examination, after: Examination, units: UnitChoice) -> Page:
+    """Show the readings before and after side by side."""
+    rows = change_rows(before, after, units)
+    words = "; ".join(f"{name} {change}" for name, *_, change in rows)
+    return Page(change_table(before, after, units), words or "Nothing was read both before and after yet.")
+
+
+def comparison_table(comparisons: Sequence[Comparison], units: UnitChoice) -> str:
+    """Write planned beside measured, with the difference and the word for it."""
+    if not comparisons:
+        return '<p class="because">Nothing that was planned was measured yet.</p>'
+    rows = [
+        (
+            c.name,
+            c.planned.say(units),
+            say_measured(c.measured, units),
+            say_change(c.difference, units),
+            c.agreement,
+        )
+        for c in comparisons
+    ]
+    return table(("quantity", "planned", "measured", "difference", "within the doubt"), rows)
+
+
+def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Page:
+    """Show planned beside measured."""
+    words = "; ".join(f"{c.name}: {c.agreement}" for c in comparisons)
+    words = words or "Nothing that was planned was measured yet."
+    return Page(comparison_table(comparisons, units), words)
+
+
+def outcome_table(outcomes: Sequence[Outcome]) -> str:
+    """Write what each rule says, with its reason."""
+    rows = [(o.rule, o.says.value if o.says else "open", o.reason, o.source) for o in outcomes]
+    return table(("rule", "says", "because", "source"), rows, words=True)
+
+
+def outcome_page(plan: ReviewPlan) -> Page:
+    """Show what each rule says, with its reason."""
+    said = "; ".join(f"{o.rule}: {o.says or 'open'}" for o in plan.outcomes)
+    return Page(outcome_table(plan.outcomes), said)
+
+
+def rules_page(rules: Rules) -> Page:
+    """Show the rules with their thresholds and sources, as they stand."""
+    rows = []
+    for name, rule in rules.thresholds().items():
+        unit = f"{rule.value.units}"
+        shown = f"{float(rule.value.magnitude):g} {unit_label(unit)}".strip()
+        rows.append((name, shown, rule.words, rule.source))
+    rows.append(("new marks that stop", "", ", ".join(rules.stop_marks), "memory"))
+    rows.append(("new marks that refer", "", ", ".join(rules.refer_marks), "memory"))
+    ladder = ", then ".join(str(rung) for rung in rules.ladder)
+    rows.append(("ladder", ladder, "Leaves between sheets, one rung a cycle.", "common-practice"))
+    words = "; ".join(f"{name} {value}".strip() for name, value, *_ in rows)
+    return Page(table(("rule", "threshold", "words", "source"), rows, words=True), words)
+
+
+def course_table(courses: Sequence[DefectCourse]) -> str:
+    """Write every defect with its grades, cycle by cycle."""
+    rows = []
+    for course in courses:
+        seen = [f"{s.severity} {SEVERITIES[s.severity]}" for s in course.sightings]
+        after = "; ".join(
+            f"cycle {s.cycle}: {w}" for s, w in zip(course.sightings[1:], seen[1:], strict=True)
+        )
+        counts = "yes" if course.counts else "no"
+        rows.append((course.name, seen[0], after or "not looked at again", counts))
+    return table(("defect", "before", "after", "decides"), rows, words=True)

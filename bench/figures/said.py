@@ -1,0 +1,37 @@
+"""Measured values and their changes in words, in the operator's unit."""
+
+from __future__ import annotations
+
+import re
+
+from bench.uncertainty import Measured
+from bench.units import UnitChoice, say
+
+_THIN_MM = 30.0  # below it a length is a thickness, said in the unit of thickness
+
+
+def say_measured(measured: Measured, units: UnitChoice) -> str:
+    """Write a measured value in the operator's unit with its expanded uncertainty."""
+    value = measured.value
+    if value.check("[length]"):
+        thin = abs(float(value.to("mm").magnitude)) < _THIN_MM
+        unit = units.length if thin else units.long_length
+    elif value.check("[temperature]"):
+        unit = units.temperature
+    else:
+        unit = "percent" if value.check("") else f"{value.units:~P}"
+    return _say(measured, unit)
+
+
+def say_change(change: Measured, units: UnitChoice) -> str:
+    """Write a difference with its sign; one of temperature in kelvin, or in degrees Fahrenheit."""
+    if change.value.check("[temperature]"):
+        words = _say(change, f"delta_{units.temperature}")
+    else:
+        words = say_measured(change, units)
+    is_zero = not re.search("[1-9]", words.split("±")[0])
+    return words if words.startswith("−") or is_zero else f"+{words}"
+
+
+def _say(measured: Measured, unit: str) -> str:
+    return say(measured.value, unit, uncertainty=measured.expanded()).replace("-", "−")

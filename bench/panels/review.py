@@ -1,0 +1,338 @@
+"""The review panel: what changed, what the rules say, and whether there is to be another cycle."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from bench.desk import Treatment, now
+from bench.errors import BadValue
+from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
+from bench.figures.review_pages import change_table, outcome_table, review_lead
+from bench.figures.style import Picture
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, TextField, TickField
+from bench.panels.follow import follow, strip_of, tell_others
+from bench.panels.reviewed import CycleReader, KnownCycle
+from bench.records.nouns import replacing
+from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
+from bench.treatment.levers import Conditions, say_condition
+from bench.treatment.recorded import count_consented
+from bench.treatment.review import ReviewChoices, ReviewPlan, plan_review
+from bench.treatment.review_rules import DEFAULT_RULES, Rules
+from bench.units import Q_, UnitChoice
+
+_NOT_SEEN = ("not looked at yet", -1)
+_GRADES = [(f"{grade} {word}", grade) for grade, word in enumerate(SEVERITIES)]
+_MARKS = (*DEFAULT_RULES.stop_marks, *DEFAULT_RULES.refer_marks)
+# Field of the panel, name in the conditions, label, unit.
+_CHANGES = (
+    ("interval", "Leaves between sheets", "dimensionless"),
+    ("pressure", "Pressure on the face", "kPa"),
+    ("humidity", "Humidity of the source", "percent"),
+    ("time_in_chamber", "Time in the chamber", "hour"),
+    ("platen", "Platen", "temperature"),
+    ("dwell", "Dwell", "min"),
+)
+_CONSENT_BY, _CONSENT_HOW = "Agreed by", "How it was agreed"
+
+
+@dataclass(frozen=True)
+class _Reviewed:
+    """The plan with what it rests on."""
+
+    plan: ReviewPlan
+    known: KnownCycle
+    choices: ReviewChoices
+
+
+def build_review_panel(
+    treatment: Treatment, *, plan: Callable[..., ReviewPlan] = plan_review, cycle: int | None = None
+) -> Panel:
+    """Build the panel of the review.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand.  Readings, plans and consent are read from the record as last saved.
+    plan : callable
+        The calculation, the same one that the notebook calls.
+    cycle : int, optional
+        The cycle just finished; by default the cycle at hand.
+    """
+    number = cycle or treatment.cycle
+    reader = CycleReader(treatment, number)
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Reviewed:
+        known = reader.read()
+        courses = tuple(_with_grade(course, number, values) for course in known.courses)
+        choices = _read_choices(known, values)
+        result = plan(
+            treatment.item,
+            known.before,
+            known.after,
+            courses,
+            choices,
+            planned_values=known.planned,
+            measured=known.measured,
+            cycle=number,
+            units=units,
+        )
+        return _Reviewed(result, known, choices)
+
+    def save(result: _Reviewed, values: Mapping[str, Any]) -> str:
+        words = treatment.save(_rows(treatment, result, values))
+        tell_others(treatment, panel)
+        return words
+
+    panel = follow(
+        treatment,
+        Panel(
+            name="review",
+            strip=strip_of(treatment, "review", number),
+            fields=_fields(treatment, reader.read()),
+            work=work,
+            show=lambda result, units: _show(treatment, result, units),
+            save=save,
+            units=treatment.switch,
+            save_label="Save this decision",
+        ),
+    )
+    return panel
+
+
+def _fields(treatment: Treatment, known: KnownCycle) -> list[Field | GroupLabel]:
+    cycle = known.cycle
+    rest = known.choices.rested
+    consented = known.choices.consented_cycles > cycle
+    return [
+        GroupLabel(f"Each defect after cycle {cycle}"),
+        *(_grade_field(course, cycle) for course in known.courses),
+        GroupLabel("New marks"),
+        *(TickField(_key(mark), mark.capitalize()) for mark in _MARKS),
+        TextField("other_mark", "Another new mark", hint="any new mark stops the treatment"),
+        GroupLabel("Rest and consent"),
+        NumberField(
+            "rested",
+            "Rest at room conditions",
+            rest,
+            "hour",
+            low=Q_(0.0, "hour"),
+            high=Q_(10_000.0, "hour"),
+            optional=True,
+            hint="since it left the press; empty if not known",
+        ),
+        TickField("consent", f"The owner agreed in writing to cycle {cycle + 1}", consented),
+        TextField("consent_by", _CONSENT_BY, "", hint="owner, or who acts for the owner"),
+        TextField("consent_how", _CONSENT_HOW, "", hint="letter or message, and its day"),
+        GroupLabel("One change for the next cycle; empty: the rules choose"),
+        *_change_fields(known.choices.done_with),
+        GroupLabel("Rules"),
+        ChoiceField(
+            "tolerated",
+            "Grade that is left alone",
+            _GRADES[:3],
+            int(DEFAULT_RULES.tolerated_severity.value.magnitude),
+        ),
+        _rule_field("least_gain", "Least gain of the last cycle", "of the first cycle's improvement", 100.0),
+        _rule_field("most_growth", "Most growth of an edge", "of its size before treatment", 2.0),
+        TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
+    ]
+
+
+def _key(mark: str) -> str:
+    return f"mark_{mark.replace(' ', '_').replace('-', '_')}"
+
+
+def _grade_field(course: DefectCourse, cycle: int) -> ChoiceField:
+    seen = course.after(cycle)
+    grade = seen.severity if seen else _NOT_SEEN[1]
+    hint = f"before: {course.before.severity} {SEVERITIES[course.before.severity]}"
+    return ChoiceField(f"defect_{course.defect}", course.name, [_NOT_SEEN, *_GRADES], grade, hint=hint)
+
+
+def _change_fields(done: Conditions) -> list[Field]:
+    found: list[Field] = []
+    for name, label, unit in _CHANGES:
+        was = getattr(done, name)
+        hint = "this cycle: not recorded" if was is None else f"this cycle: {say_condition(was)}"
+        found.append(NumberField(f"next_{name}", label, None, unit, optional=True, hint=hint))
+    return found
+
+
+def _rule_field(name: str, label: str, hint: str, high: float) -> NumberField:
+    rule = getattr(DEFAULT_RULES, name)
+    return NumberField(
+        name, label, rule.value, "percent", low=Q_(0.0, "percent"), high=Q_(high, "percent"), hint=hint
+    )
+
+
+def _with_grade(course: DefectCourse, cycle: int, values: Mapping[str, Any]) -> DefectCourse:
+    """Put the grade chosen in the panel in the place of the saved one, its size kept."""
+    grade = values.get(f"defect_{course.defect}", _NOT_SEEN[1])
+    known = course.after(cycle)
+    others = tuple(s for s in course.sightings if s.cycle != cycle)
+    if grade == _NOT_SEEN[1]:
+        return replace(course, sightings=others)
+    seen = Sighting(cycle, grade, known.size if known else None)
+    return replace(course, sightings=tuple(sorted((*others, seen), key=lambda s: s.cycle)))
+
+
+def _read_choices(known: KnownCycle, values: Mapping[str, Any]) -> ReviewChoices:
+    marks = tuple(mark for mark in _MARKS if values[_key(mark)])
+    other = (values["other_mark"],) if values["other_mark"] else ()
+    approved = known.choices.consented_cycles
+    if values["consent"]:
+        _check_consent(known, values)
+        approved = max(approved, known.cycle + 1)
+    else:
+        approved = min(approved, known.cycle)
+    return replace(
+        known.choices,
+        proposal=_read_proposal(known.choices.done_with, values),
+        consented_cycles=approved,
+        rested=values["rested"],
+        marks=(*marks, *other),
+        rules=_read_rules(values),
+    )
+
+
+def _check_consent(known: KnownCycle, values: Mapping[str, Any]) -> None:
+    """Ask who agreed and how, unless the record says so already."""
+    if known.choices.consented_cycles > known.cycle:
+        return
+    for key, label in (("consent_by", _CONSENT_BY), ("consent_how", _CONSENT_HOW)):
+        if not values[key]:
+            raise BadValue(label, "empty", "some words", "Say who agreed and how, or take the tick away")
+
+
+def _read_proposal(done: Conditions, values: Mapping[str, Any]) -> Conditions | None:
+    """Build the operator's own proposal; None if no field says anything."""
+    given = {name: values[f"next_{name}"] for name, _, _ in _CHANGES if values[f"next_{name}"] is not None}
+    if not given:
+        return None
+    if "interval" in given:
+        leaves = float(given["interval"].magnitude)
+        if leaves != round(leaves) or leaves < 1:
+            allowed = "a whole number, 1 or more"
+            raise BadValue("Leaves between sheets", f"{leaves:g}", allowed, "Choose a spacing, such as 8")
+        given["interval"] = round(leaves)
+    return replace(done, **given)
+
+
+def _read_rules(values: Mapping[str, Any]) -> Rules:
+    wanted = {
+        "tolerated_severity": Q_(values["tolerated"], ""),
+        "least_gain": values["least_gain"],
+        "most_growth": values["most_growth"],
+    }
+    changed = {
+        name: value
+        for name, value in wanted.items()
+        if abs(float((value - getattr(DEFAULT_RULES, name).value).to("").magnitude)) > 1e-9
+    }
+    return DEFAULT_RULES.edited(**changed)
+
+
+def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
+    plan, rules = result.plan, result.choices.rules
+    pictures: list[Picture] = []
+    if plan.courses:
+        pictures.append(draw_defects(plan.courses))
+    if plan.comparisons:
+        pictures.append(draw_planned_beside_measured(plan.comparisons, units))
+    if plan.sizes:
+        limits = {"growth_limit": rules.most_growth.value, "shortening_limit": rules.most_shortening.value}
+        pictures.append(draw_size_changes(plan.sizes, units, **limits))
+    return View(
+        lead=review_lead(plan),
+        parts=[
+            *pictures,
+            '<span class="group">What each rule says; open: nothing against another cycle</span>',
+            outcome_table(plan.outcomes),
+            '<span class="group">Readings before and after</span>',
+            change_table(result.known.before, result.known.after, units),
+        ],
+        cautions=plan.cautions,
+        save_says=treatment.say_plan(plan, "defects", "decisions"),
+    )
+
+
+def _rows(
+    treatment: Treatment, result: _Reviewed, values: Mapping[str, Any]
+) -> dict[str, Sequence[Mapping[str, Any]]]:
+    rows: dict[str, Sequence[Mapping[str, Any]]] = dict(treatment.rows_for(result.plan))
+    rows["defects"] = _defect_rows(treatment, result.plan)
+    rows["decisions"] = [
+        *_consent_rows(treatment, result, values),
+        *_decision_rows(treatment, result.plan, values),
+    ]
+    rows["log"] = _mark_rows(treatment, result)
+    return rows
+
+
+def _defect_rows(treatment: Treatment, plan: ReviewPlan) -> list[dict[str, Any]]:
+    """Say how each defect was seen after this cycle, described as before treatment."""
+    record = treatment.latest
+    old = {row["defect"]: row for row in record.read("defects").to_dict("records")}
+    kept = ("defect", "term", "face", "leaf", "state", "helped_by", "limits_outcome", "in_scope")
+    rows = []
+    for course in plan.courses:
+        seen = course.after(plan.cycle)
+        if seen is None:
+            continue
+        known = {name: old[course.defect][name] for name in kept}
+        row = {name: value for name, value in known.items() if value == value and value is not None}
+        rows.append({**row, "severity": seen.severity, "moment": "after", "cycle": plan.cycle})
+    return replacing(record, "defects", rows, ("defect", "moment", "cycle"))
+
+
+def _consent_rows(treatment: Treatment, result: _Reviewed, values: Mapping[str, Any]) -> list[dict[str, Any]]:
+    known = result.known
+    approved = count_consented(treatment.latest.read("decisions").to_dict("records"))
+    if not values["consent"] or approved > known.cycle:
+        return []
+    return [
+        {
+            "stage": "review",
+            "cycle": known.cycle,
+            "decision": "consent",
+            "reason": f"approves cycle {known.cycle + 1}: {values['consent_how']}",
+            "evidence": "in writing",
+            "decided_at": now(),
+            "decided_by": values["consent_by"],
+        }
+    ]
+
+
+def _decision_rows(treatment: Treatment, plan: ReviewPlan, values: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Write the decision once; one taken for this cycle before is replaced, and stays in the history."""
+    row = {
+        "stage": "review",
+        "cycle": plan.cycle,
+        "decision": plan.decision.value,
+        "reason": plan.answer,
+        "evidence": "; ".join(f"{o.rule}: {o.says or 'open'}" for o in plan.outcomes),
+        "decided_by": values["who"],
+    }
+    old = [
+        known
+        for known in treatment.latest.read("decisions").to_dict("records")
+        if (known["stage"], int(known["cycle"])) == ("review", plan.cycle)
+        and not str(known["decision"]).startswith("consent")
+    ]
+    if old and all(old[-1][name] == value for name, value in row.items()):
+        return []
+    return [{**row, "decided_at": now(), **({"replaces": int(old[-1]["row"])} if old else {})}]
+
+
+def _mark_rows(treatment: Treatment, result: _Reviewed) -> list[dict[str, Any]]:
+    """Note new marks in the log, once."""
+    if not result.choices.marks:
+        return []
+    remark = f"New marks after cycle {result.plan.cycle}: {', '.join(result.choices.marks)}"
+    log = treatment.latest.read("log")
+    if (log["remark"] == remark).any():
+        return []
+    return [{"stage": "review", "cycle": result.plan.cycle, "at": now(), "remark": remark}]

@@ -1,0 +1,197 @@
+"""What the record knows about a cycle, gathered for its review."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from bench.desk import Treatment
+from bench.errors import BenchError
+from bench.item import Item
+from bench.physics.contact import pressure_from_word
+from bench.physics.ranges import Range
+from bench.records import nouns
+from bench.records.store import Record
+from bench.treatment.buffering import BufferingChoices, compare_intervals
+from bench.treatment.comparison import DefectCourse, Examination
+from bench.treatment.interleaves import LADDER
+from bench.treatment.plan import PlannedValue
+from bench.treatment.recorded import (
+    Moments,
+    build_conditions,
+    build_courses,
+    build_examination,
+    build_planned_values,
+    count_consented,
+    gather_measured,
+)
+from bench.treatment.review import ReviewChoices
+from bench.uncertainty import Measured
+from bench.units import Q_, Quantity
+
+_RESTING = ("rest", "weigh")  # steps after the press, at room conditions
+_STAGES = ("cleaning", "humidity", "buffering", "pressing")
+
+
+@dataclass(frozen=True)
+class KnownCycle:
+    """Everything that :func:`bench.treatment.review.plan_review` takes, as far as it is recorded.
+
+    Attributes
+    ----------
+    cycle : int
+    before, after : Examination
+        Before treatment, and at the review of this cycle.
+    courses : tuple of DefectCourse
+    planned : tuple of PlannedValue
+        Of all stages of this cycle; a name that two stages share carries its stage.
+    measured : dict of str to Measured
+        By the name of the planned value.
+    choices : ReviewChoices
+        Conditions of the cycle, consent, rest, and the chances of the next rungs.
+    """
+
+    cycle: int
+    before: Examination
+    after: Examination
+    courses: tuple[DefectCourse, ...]
+    planned: tuple[PlannedValue, ...]
+    measured: dict[str, Measured]
+    choices: ReviewChoices
+
+
+def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | None = None) -> KnownCycle:
+    """Gather what is recorded about a cycle.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    cycle : int, optional
+        By default the cycle at hand.
+    load : Range [pressure], optional
+        Of the next cycle, for the chance that spine and staples stay free; by default as planned
+        for this one, else medium.
+    """
+    record, item = treatment.latest, treatment.item
+    number = cycle or treatment.cycle
+    by_stage = {stage: _planned(record, stage, number) for stage in _STAGES}
+    planned, measured = _beside(record, by_stage, number)
+    done_with = build_conditions(by_stage)
+    after = _examine(record, item, "review", number)
+    choices = ReviewChoices(
+        done_with=done_with,
+        consented_cycles=count_consented(_rows(record, "decisions")),
+        rested=_rested(record, number),
+        chances=_chances(item, after, load or _load(done_with.pressure)),
+    )
+    return KnownCycle(
+        cycle=number,
+        before=_examine(record, item, "intake", 0),
+        after=after,
+        courses=build_courses(_rows(record, "defects")),
+        planned=planned,
+        measured=measured,
+        choices=choices,
+    )
+
+
+def state_of_tables(treatment: Treatment) -> object:
+    """Give something that differs as soon as a table of the record was saved to."""
+    files = sorted(treatment.record.folder.glob("*.csv"))
+    return [(file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files]
+
+
+class CycleReader:
+    """Reads a cycle again only when a table has changed, so that a moved control is answered at once."""
+
+    def __init__(self, treatment: Treatment, cycle: int) -> None:
+        self._treatment, self._cycle = treatment, cycle
+        self._seen: object = None
+        self._known: KnownCycle | None = None
+
+    def read(self) -> KnownCycle:
+        """Give what is recorded now."""
+        seen = state_of_tables(self._treatment)
+        if self._known is None or seen != self._seen:
+            self._known = read_cycle(self._treatment, self._cycle)
+            self._seen = seen
+        return self._known
+
+
+def _rows(record: Record, table: str) -> list[dict[Any, Any]]:
+    return record.read(table).to_dict("records")
+
+
+def _planned(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
+    return build_planned_values(nouns.planned_of(record, stage, cycle).to_dict("records"))
+
+
+def _examine(record: Record, item: Item, stage: str, cycle: int) -> Examination:
+    read = partial(nouns.measured_at, record, stage=stage, cycle=cycle)
+    thicknesses = None
+    if "text block" in read("thickness"):
+        thicknesses = nouns.thicknesses_of(record, item, stage=stage, cycle=cycle)
+    return build_examination(thicknesses, read)
+
+
+def _beside(
+    record: Record, by_stage: Mapping[str, tuple[PlannedValue, ...]], cycle: int
+) -> tuple[tuple[PlannedValue, ...], dict[str, Measured]]:
+    """Put the planned values of all stages together with what was measured of them."""
+    stage_before, number = nouns.before_cycle(cycle)
+    log = [row for row in _rows(record, "log") if int(row["cycle"]) == cycle]
+    planned: list[PlannedValue] = []
+    measured: dict[str, Measured] = {}
+    for stage, values in by_stage.items():
+        read = Moments(
+            before=partial(nouns.measured_at, record, stage=stage_before, cycle=number),
+            stage=partial(nouns.measured_at, record, stage=stage, cycle=cycle),
+            review=partial(nouns.measured_at, record, stage="review", cycle=cycle),
+        )
+        found = gather_measured(stage, values, read, [row for row in log if row["stage"] == stage])
+        taken = {value.name for value in planned}
+        for value in values:
+            name = f"{value.name} ({stage})" if value.name in taken else value.name
+            planned.append(replace(value, name=name))
+            if value.name in found:
+                measured[name] = found[value.name]
+    return tuple(planned), measured
+
+
+def _rested(record: Record, cycle: int) -> Quantity | None:
+    """Give the time from the last work in the press to the last reading at the review, as recorded."""
+    ends = [
+        row["actual_end"]
+        for row in _rows(record, "steps")
+        if (row["stage"], int(row["cycle"])) == ("pressing", cycle)
+        and isinstance(row["actual_end"], datetime)
+        and not str(row["name"]).startswith(_RESTING)
+    ]
+    read = [
+        row["taken_at"]
+        for row in _rows(record, "readings")
+        if row["stage"] == "review" and int(row["cycle"]) == cycle
+    ]
+    if not ends or not read or max(read) < max(ends):
+        return None
+    return Q_((max(read) - max(ends)).total_seconds() / 3600, "hour")
+
+
+def _load(pressure: Quantity | None) -> Range:
+    if pressure is None:
+        return pressure_from_word("medium")
+    return Range(pressure, 0.8 * pressure, 1.2 * pressure)
+
+
+def _chances(item: Item, after: Examination, load: Range) -> dict[int, float]:
+    """Work out the chance that spine and staples stay free for each rung, from the readings after."""
+    if after.thicknesses is None:
+        return {}
+    try:
+        rungs = compare_intervals(item, after.thicknesses, BufferingChoices(load=load), LADDER)
+    except BenchError:  # a load or a reading outside what buffering can be planned for
+        return {}
+    return {rung.interval: rung.chance for rung in rungs}

@@ -1,0 +1,136 @@
+"""The write-up panel: what the report will say in short, what is missing, and Save to write it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import Any, Protocol
+
+from bench.desk import Treatment, now
+from bench.errors import BadValue
+from bench.figures.page import verdict_tag
+from bench.panels.base import Panel, View
+from bench.panels.fields import GroupLabel, TextField, TickField
+from bench.panels.follow import follow
+from bench.panels.reviewed import state_of_tables
+from bench.treatment.plan import Caution, Verdict
+from bench.units import UnitChoice
+
+_FORMATS = {
+    "html": ("Page (HTML)", True, "opens offline in any browser, and prints"),
+    "md": ("Text (Markdown)", True, "for reading and keeping as plain text"),
+    "pdf": ("PDF", False, "only where Chromium and Playwright are installed"),
+}
+
+
+class ReportLike(Protocol):
+    """What the panel shows of a report (:class:`bench.writeup.blocks.Report`)."""
+
+    @property
+    def summary(self) -> tuple[str, ...]:
+        """What was decided, done and reached."""
+
+    @property
+    def basis(self) -> str:
+        """On which state of the record it rests."""
+
+    def missing(self) -> Any:
+        """Give section and sentence for everything that was not recorded."""
+
+
+@dataclass(frozen=True)
+class _Preview:
+    """The report as it stands, and how it is to be written."""
+
+    report: ReportLike
+    by: str
+    formats: tuple[str, ...]
+
+
+def build_writeup_panel(
+    treatment: Treatment, *, collect: Callable[..., ReportLike], write: Callable[..., Sequence[Path]]
+) -> Panel:
+    """Build the panel that writes the report.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand.
+    collect, write : callable
+        :func:`bench.writeup.report.collect_report` and :func:`bench.writeup.report.write_report`, the
+        same ones that the notebook calls.
+    """
+    seen: dict[str, Any] = {}
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Preview:
+        formats = tuple(name for name in _FORMATS if values[name])
+        if not formats:
+            raise BadValue("Write as", "nothing", "one format or more", "Tick one")
+        state = (state_of_tables(treatment), units)
+        if seen.get("state") != state:  # a tick changes nothing in the report itself
+            seen["report"] = collect(treatment.latest, at=now(), by=values["who"], units=units)
+            seen["state"] = state
+        return _Preview(seen["report"], values["who"], formats)
+
+    def save(result: _Preview, values: Mapping[str, Any]) -> str:
+        folder = treatment.record.folder
+        paths = write(
+            treatment.latest,
+            out=folder,
+            at=now(),
+            by=result.by,
+            formats=result.formats,
+            units=treatment.units,
+        )
+        return f"Wrote {', '.join(path.name for path in paths)} into {folder}."
+
+    ticks = [TickField(key, label, on, hint=hint) for key, (label, on, hint) in _FORMATS.items()]
+    return follow(
+        treatment,
+        Panel(
+            name="writeup",
+            strip=[treatment.title, "Write-up", *(["scratch copy"] if treatment.is_scratch else [])],
+            fields=[
+                GroupLabel("Write as"),
+                *ticks,
+                TextField("who", "Written by", treatment.conservator, needed="Say who writes the report"),
+            ],
+            work=work,
+            show=_show,
+            save=save,
+            units=treatment.switch,
+            save_label="Write the report",
+        ),
+    )
+
+
+def _show(result: _Preview, units: UnitChoice) -> View:
+    gaps = list(result.report.missing())
+    verdict = Verdict.CARE if gaps else Verdict.GO
+    count = f"{len(gaps)} thing{'s are' if len(gaps) > 1 else ' is'} not recorded"
+    answer = f"The report can be written. {count}, and it will say so." if gaps else "The report is complete."
+    lead = (
+        f"{verdict_tag(verdict, 'Complete' if not gaps else 'With gaps')}"
+        f'<p class="say">{escape(answer)}</p><p class="because">{escape(result.report.basis)}</p>'
+    )
+    note = "Two copies: one goes with the item, one stays with the conservator. Sign both."
+    return View(
+        lead=lead,
+        parts=[_list("In short", [escape(words) for words in result.report.summary]), _gap_list(gaps)],
+        cautions=[Caution(Verdict.GO, note, "aic-commentaries")],
+        save_says=f"Writes {len(result.formats)} new file{'s' if len(result.formats) > 1 else ''} beside the "
+        "tables; an earlier report stays as it is.",
+    )
+
+
+def _list(title: str, items: Sequence[str]) -> str:
+    lines = "".join(f"<li>{item}</li>" for item in items)
+    return f'<span class="group">{escape(title)}</span><ul>{lines}</ul>'
+
+
+def _gap_list(gaps: Sequence[tuple[str, str]]) -> str:
+    if not gaps:
+        return ""
+    return _list("Not recorded", [f"<b>{escape(title)}:</b> {escape(words)}" for title, words in gaps])

@@ -1,0 +1,174 @@
+"""The review panel: grades, marks, consent and rules move the decision; Save writes it once."""
+
+import re
+
+import pytest
+
+from bench.desk import Treatment
+from bench.panels.review import build_review_panel
+from bench.panels.reviewed import read_cycle
+from bench.treatment.review_rules import Decision
+from bench.units import MILLIMETRES, Q_
+from tests.writeup.case_makers import at, make_bare, make_full
+
+
+@pytest.fixture
+def treatment(tmp_path):
+    """A treatment after its first cycle: read again, no defect looked at yet."""
+    return Treatment(make_full(tmp_path, reviewed=False), clock=lambda: at(6, 12))
+
+
+@pytest.fixture
+def panel(treatment):
+    return build_review_panel(treatment)
+
+
+def put(panel, **values):
+    for key, value in values.items():
+        panel.field(key).widget.value = value
+
+
+def look(panel, **grades):
+    put(panel, **{f"defect_{name}": grade for name, grade in {"d1": 2, "d2": 1, **grades}.items()})
+
+
+def agree(panel):
+    put(panel, consent_by="E. Fenwright", consent_how="letter of 6 March", consent=True)
+
+
+def decisions(treatment):
+    rows = treatment.latest.read("decisions")
+    return rows[rows["stage"] == "review"].to_dict("records")
+
+
+def test_what_is_recorded_is_gathered(treatment):
+    known = read_cycle(treatment)
+    assert known.cycle == 1
+    assert known.choices.done_with.interval == 6
+    assert known.choices.consented_cycles == 1
+    # From the end of pressing, 4 March 19:00, to the readings of 6 March 09:00.
+    assert known.choices.rested.to("hour").magnitude == pytest.approx(38)
+    assert set(known.choices.chances) == {6, 8, 10}
+    assert set(known.measured) == {"thickness with sheets", "gain in thickness"}
+
+
+def test_it_holds_until_the_defects_are_looked_at_and_the_owner_agrees(panel):
+    assert panel.result.plan.decision is Decision.HOLD
+    look(panel)
+    assert panel.result.plan.decision is Decision.HOLD
+    assert "written consent" in panel.answer
+    agree(panel)
+    assert panel.result.plan.decision is Decision.FEWER
+    assert "leaves between sheets 8 instead of 6" in panel.answer
+
+
+def test_the_answer_comes_in_words_before_the_picture(panel):
+    assert panel.answer.index("Hold") < panel.answer.index("<svg")
+
+
+def test_a_consent_without_a_name_is_refused_beside_its_field(panel):
+    look(panel)
+    put(panel, consent=True)
+    assert not panel.can_save
+    assert "Say who agreed and how" in panel.field("consent_by").below.value
+    agree(panel)
+    assert panel.can_save
+
+
+def test_an_own_change_is_taken_and_half_a_leaf_refused(panel):
+    look(panel)
+    agree(panel)
+    put(panel, next_interval="10")
+    assert "skips a rung" in panel._cautions.value
+    put(panel, next_interval="8")
+    assert panel.result.plan.decision is Decision.FEWER
+    put(panel, next_interval="8.5")
+    assert not panel.can_save
+    assert "a whole number" in panel.field("next_interval").below.value
+
+
+def test_two_changes_are_refused_by_name(tmp_path):
+    record = make_full(tmp_path, reviewed=False)
+    row = {"plan": "pressing-1", "stage": "pressing", "cycle": 1, "quantity": "pressure on the face"}
+    record.save({"plans": [{**row, "value": 4.0, "unit": "kPa"}]}, by="M. Tallow", at=at(6, 11))
+    panel = build_review_panel(Treatment(record))
+    look(panel)
+    put(panel, next_interval="8", next_pressure="12")
+    assert not panel.can_save
+    assert "one thing at a time" in panel.answer
+    put(panel, next_interval="")
+    assert panel.can_save
+
+
+@pytest.mark.parametrize(
+    ("mark", "decision"), [("mark_set_off", Decision.REFER), ("mark_sheen", Decision.STOP)]
+)
+def test_a_new_mark_ends_it(panel, mark, decision):
+    look(panel)
+    agree(panel)
+    put(panel, **{mark: True})
+    assert panel.result.plan.decision is decision
+
+
+def test_the_rules_can_be_edited(panel):
+    look(panel)
+    agree(panel)
+    put(panel, most_growth="0.1")
+    assert panel.result.plan.decision is Decision.STOP
+    put(panel, most_growth="0.5", tolerated=2)
+    assert panel.result.plan.decision is Decision.STOP
+    assert "goal is reached" in panel.answer
+    put(panel, least_gain="130")
+    assert not panel.can_save
+
+
+def test_save_writes_grades_consent_and_decision_and_the_next_cycle_is_at_hand(panel, treatment):
+    look(panel)
+    agree(panel)
+    panel._on_save(None)
+    assert "Saved" in panel.status
+    words = [row["decision"] for row in decisions(treatment)]
+    assert words == ["consent", "repeat with fewer interleaves"]
+    defects = treatment.latest.read("defects")
+    after = defects[defects["moment"] == "after"]
+    assert dict(zip(after["defect"], after["severity"], strict=True)) == {"d1": 2, "d2": 1}
+    assert treatment.cycle == 2
+    plans = treatment.latest.read("plans")
+    saved = plans[plans["plan"] == "review-1"].set_index("quantity")
+    assert saved.loc["leaves between sheets, next cycle", "value"] == 8
+    assert "measure again" in treatment.latest.read("steps")["name"].tolist()
+
+
+def test_save_twice_writes_once_and_a_changed_mind_replaces(panel, treatment):
+    look(panel)
+    agree(panel)
+    panel._on_save(None)
+    panel._on_save(None)
+    assert "Nothing new to save" in panel.status
+    put(panel, mark_sheen=True)
+    panel._on_save(None)
+    assert [row["decision"] for row in decisions(treatment)] == ["consent", "stop"]
+    assert treatment.latest.read("log")["remark"].str.contains("New marks after cycle 1: sheen").any()
+    history = treatment.latest.history("decisions")
+    assert "repeat with fewer interleaves" in history["decision"].tolist()
+
+
+def test_units_switch_and_the_numbers_follow(panel, treatment):
+    assert "thou" in panel.answer
+    treatment.switch.choice = MILLIMETRES
+    (before,) = re.findall(r"thickness, text block</td><td>([^<]*)<", panel.answer)
+    assert re.fullmatch(r"4\.597\W±\W0\.0\d\d mm", before)  # 181.0 thousandths of an inch
+
+
+def test_a_record_without_an_item_says_what_is_missing(tmp_path):
+    from bench.errors import BadValue
+
+    with pytest.raises(BadValue, match="Describe the item"):
+        build_review_panel(Treatment(make_bare(tmp_path)))
+
+
+def test_the_rest_may_be_unknown(panel):
+    put(panel, rested="")
+    assert panel.result.choices.rested is None
+    put(panel, rested="30")
+    assert panel.result.choices.rested == Q_(30, "hour")
