@@ -1,0 +1,68 @@
+"""Intake and cleaning as a user works them: answered, saved, and found in the tables."""
+
+from __future__ import annotations
+
+import csv
+
+SAY = ".bench-intake .say"
+REASON = "Seen under the loupe with the owner, and dry for years"
+
+
+def rows(lab, table):
+    with (lab.treatment / f"{table}.csv").open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def answer_says(book, panel, words):
+    book.page.wait_for_function(
+        "([css, words]) => document.querySelector(css).innerText.includes(words)",
+        arg=[f".bench-{panel} .bench-answer", words],
+    )
+
+
+def save(book, panel):
+    foot = book.page.locator(f".bench-{panel} .bench-end")
+    foot.locator(".bench-save").press("Enter")
+    foot.locator("[role=status]").wait_for()
+    return foot.inner_text()
+
+
+def test_a_gate_decides_and_a_written_reason_overrides_it(book, lab):
+    book.open("01_intake").run_all()
+    page = book.page
+    gate = page.locator(".bench-intake .field-past_mould select")
+    reason = page.locator(".bench-intake .field-override_past_mould textarea")
+    assert not reason.is_visible()
+    gate.select_option(label="yes, dry and old")
+    answer_says(book, "intake", "Refer")
+    reason.fill("fine")
+    reason.press("Tab")
+    page.locator(".bench-intake .why", has_text="a written reason of 6 words or more").wait_for()
+    assert page.locator(".bench-intake .bench-save").is_disabled()
+    reason.fill(REASON)
+    reason.press("Tab")
+    answer_says(book, "intake", "no humidity")
+    assert "Saved" in save(book, "intake")
+    (saved,) = [row for row in rows(lab, "decisions") if row["gate"] == "past mould"]
+    assert (saved["decision"], saved["reason"]) == ("override", REASON)
+    gate.select_option(label="none")
+    page.wait_for_function(f"() => !document.querySelector('{SAY}').innerText.includes('no humidity')")
+    assert "Saved" in save(book, "intake")
+    assert rows(lab, "decisions")[-1]["decision"] == "treat"
+    assert book.errors == []
+
+
+def test_soil_moves_the_plan_and_a_pass_reaches_the_log(book, lab):
+    book.open("02_cleaning").run_all()
+    page = book.page
+    bare = ".bench-cleaning .field-bare_cover_outside .noUi-handle"
+    book.press(bare, "ArrowRight", ".bench-cleaning .because")
+    for key, value in (("area", "400"), ("time", "5")):
+        entry = page.locator(f".bench-cleaning-log .field-{key} input")
+        entry.fill(value)
+        entry.press("Tab")
+    answer_says(book, "cleaning-log", "80 cm² a minute")
+    before = len(rows(lab, "log"))
+    assert "Saved 3 rows to log" in save(book, "cleaning-log")
+    assert len(rows(lab, "log")) == before + 3
+    assert book.errors == []
