@@ -88,7 +88,7 @@ def integrate(
         _note(track, seconds, state, air, point, counts, equations)
     for _ in range(_MOST_STEPS):
         with np.errstate(over="ignore", invalid="ignore"):  # a step far too long; it is refused just below
-            trial = _try(equations, point, slope, seconds, state, air, step)
+            trial = try_step(equations, point, slope, seconds, state, air, step)
             error = _size(trial.error * weights, trial.air_error * air_weight)
         # Not a number counts as too far.
         factor = min(6.0, max(0.2, 0.85 * error ** (-1 / _ORDER))) if error > 0 else 6.0
@@ -144,7 +144,9 @@ def _size(error: Floats, air_error: float) -> float:
 
 
 @dataclass
-class _Trial:
+class Trial:
+    """One step, not yet accepted: what changes, and how far it may be out."""
+
     change: Floats
     error: Floats
     air_change: float
@@ -152,9 +154,10 @@ class _Trial:
     counts: Floats
 
 
-def _try(
+def try_step(
     eq: Equations, point: Point, slope: Slope, seconds: float, state: Floats, air: float, step: float
-) -> _Trial:
+) -> Trial:
+    """Try one step from a point whose slope is known."""
     shift = 1 / (_GAMMA * step)
     matrix = -slope.band
     matrix[2 * SPARE] += shift
@@ -186,7 +189,7 @@ def _try(
         if moving:
             count = count + (_TIME[i] * step) * slope.count_by_time
         crossed[i] = (count + (_C[i, :i] / step) @ crossed[:i]) / shift
-    return _Trial(_M @ stages, stages[3], float(_M @ airs), float(airs[3]), _M @ crossed)
+    return Trial(_M @ stages, stages[3], float(_M @ airs), float(airs[3]), _M @ crossed)
 
 
 _NONE = np.zeros(1)  # no hysteresis, for every cell

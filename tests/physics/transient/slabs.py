@@ -1,0 +1,89 @@
+"""Slabs of one material in plain numbers, for the cases that have an exact solution."""
+
+import numpy as np
+
+from bench.physics import saturation
+from bench.physics.transient.equations import Equations, Outside, Slices
+from bench.physics.transient.isotherm_table import StraightIsotherm, pack, tabulate
+from bench.physics.transient.stepper import Track, integrate
+
+VAPOUR_CONSTANT = 461.523  # J/(kg K)
+ENDLESS = 1e12  # J/(m2 K): so much heat that nothing warms, hence an isothermal case
+STRAIGHT = StraightIsotherm(0.2)
+
+
+def still_air(celsius):
+    """Vapour permeability of still air, Schirmer's law as in the library hamopy 0.4.0."""
+    kelvin = celsius + 273.15
+    return 2.306e-5 * (kelvin / 273.15) ** 1.81 / (VAPOUR_CONSTANT * kelvin)
+
+
+def make_slices(
+    cells,
+    *,
+    thickness=4.4e-3,
+    density=600.0,
+    ratio=0.03,
+    conductivity=0.12,
+    specific=1500.0,
+    isotherm=STRAIGHT,
+    isothermal=False,
+    sealed=False,
+    celsius=23.0,
+):
+    """Cut a slab into equal cells; the permeability is that at ``celsius``."""
+    width = thickness / cells
+    permeability = 0.0 if sealed else ratio * still_air(23.0)
+    if not sealed and celsius != 23.0:  # the model makes the law straight about 23 °C
+        straight = 1 + 0.81 / 296.15 * (celsius - 23.0)
+        permeability = ratio * still_air(celsius) / straight
+    ones = np.ones(cells)
+    heat = ENDLESS if isothermal else density * width * specific
+    return Slices(
+        mass=density * width * ones,
+        heat=heat * ones,
+        vapour=permeability / width * ones[1:],
+        conductance=(ENDLESS if isothermal else conductivity / width) * ones[1:],
+        half_vapour=(np.inf if sealed else width / 2 / permeability) * ones,
+        half_heat=(0.0 if isothermal else width / 2 / conductivity) * ones,
+        edge_vapour=0 * ones,
+        edge_heat=0 * ones,
+        pack=pack([tabulate(isotherm)], np.zeros(cells, dtype=np.intp), ones),
+        wet=np.ones(cells, dtype=bool),
+    )
+
+
+def damp_air(slices, humidity, *, film, celsius=23.0, both=True, cover=0.0):
+    """Put a slab into air, behind a film in m/s and a cover as metres of still air."""
+    outer = VAPOUR_CONSTANT * (celsius + 273.15) / film if np.isfinite(film) else 0.0
+    outer += cover / still_air(celsius) + slices.half_vapour[0]
+    pressure = humidity * saturation.pressure_pa(celsius)
+    vapour = (1 / outer, 1 / outer if both else 0.0)
+    return Outside(vapour, (1.0, 1.0), (celsius, celsius), air_celsius=celsius, air_pressure=pressure)
+
+
+def heated(slices, top, *, start, film=np.inf, bottom=None):
+    """Hold the top of a slab at a temperature behind a film in W/(m2 K); the bottom is sealed or held too."""
+    conductance = 1 / (1 / film + slices.half_heat[0])
+    far = 0.0 if bottom is None else 1 / (1 / film + slices.half_heat[-1])
+    return Outside((0.0, 0.0), (conductance, far), (top, start if bottom is None else bottom))
+
+
+def run(slices, outside, content, celsius, seconds, *, tolerance=1e-6, first_step=0.5):
+    """Integrate from an even state; give the equations, the final state and the track."""
+    equations = Equations(slices, outside)
+    cells = len(slices.mass)
+    state = equations.state_of(np.full(cells, content), np.full(cells, celsius))
+    track = Track()
+    end, _, _ = integrate(
+        equations,
+        state,
+        outside.air_pressure,
+        start=0.0,
+        end=seconds,
+        tolerance=tolerance,
+        track=track,
+        counts=np.zeros(8),
+        first_step=first_step,
+    )
+    return equations, end, track
