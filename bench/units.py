@@ -310,8 +310,12 @@ def say_range(value: float, low: float, high: float, label: str) -> str:
     half = (high - low) / 2
     if half <= 0:
         return say_value(value, None, label)
-    places = max(0, -math.floor(math.log10(half / 2)))
+    largest = max(abs(value), abs(low), abs(high))
+    most = max(0, 2 - math.floor(math.log10(largest)))  # never more than three significant digits
+    places = min(most, max(0, -math.floor(math.log10(half / 2))))
     numbers = [f"{number:.{places}f}" for number in (value, low, high)]
+    if numbers[1] == numbers[2]:
+        return f"{numbers[0]} {label}".strip()
     return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {label}".strip()
 
 

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as bench does, but before any plugin loads numpy
+
 # The longest first, so that two workers end at about the same time.
 ORDER = ("tests/browser/", "tests/test_style.py", "workbook/")
 QUIET_KERNELS = "c.IPKernelApp.log_level = 40\n"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,10 +29,18 @@ class Chain:
 
     def final(self) -> Floats:
         """Rise of each slice in the end, for a platen one kelvin above the room."""
+        return self._final
+
+    @cached_property
+    def _final(self) -> Floats:
         return np.asarray(np.linalg.solve(self.matrix, self.drive), dtype=np.float64)
 
     def modes(self) -> tuple[Floats, Floats, Floats]:
         """Rates (1/s), shapes (slices by modes) and starting amplitudes of what is still missing."""
+        return self._modes
+
+    @cached_property
+    def _modes(self) -> tuple[Floats, Floats, Floats]:
         root = np.sqrt(self.capacity)
         rates, vectors = np.linalg.eigh(self.matrix / np.outer(root, root))
         return rates, vectors / root[:, None], vectors.T @ (root * self.final())

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -155,14 +156,7 @@ class _Press:
 
     def chain(self, conductivity: int = 0, heat: int = 0, contact: int = 0, base: int = 0) -> Chain:
         """Build the chain with each group of constants at value (0), low (1) or high (2)."""
-        return build_chain(
-            self.thicknesses,
-            [triple[conductivity] for triple in self.conductivities],
-            [triple[heat] for triple in self.heats],
-            self.contact[contact],
-            self.heated,
-            self.base[base],
-        )
+        return _chain(self, conductivity, heat, contact, base)
 
     def choose(self, chain: Chain, where: str | None) -> NDArray[np.intp]:
         """Give the slices of the named layers; of all without a name."""
@@ -182,6 +176,19 @@ class _Press:
         else:
             side = "no heat leaves by the far side"
         return f"Heat goes straight through, the platen is hot at once, {side}; dry contact between layers."
+
+
+@lru_cache(maxsize=64)
+def _chain(press: _Press, conductivity: int, heat: int, contact: int, base: int) -> Chain:
+    """Build a chain once: a plan asks for time and temperatures of the same stack."""
+    return build_chain(
+        press.thicknesses,
+        [triple[conductivity] for triple in press.conductivities],
+        [triple[heat] for triple in press.heats],
+        press.contact[contact],
+        press.heated,
+        press.base[base],
+    )
 
 
 _INDEX = (0, 1, 2)

@@ -1,0 +1,333 @@
+"""The shape of a press plan: what the operator chooses, and the result."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bench.errors import BadValue
+from bench.physics.ageing import AgeingCost
+from bench.physics.corrosion import StapleExposure
+from bench.physics.exposure import Exposure
+from bench.physics.mould import MouldOutlook
+from bench.physics.ranges import Estimate, Range
+from bench.physics.softening import Margin
+from bench.physics.sorption import DrySheetChanges
+from bench.stack import Stack
+from bench.treatment.plan import Plan
+from bench.units import Q_, Quantity, to_float, to_humidity
+
+# Where the operator does not say otherwise.
+ROOM = Q_(22, "degC")  # as in the humidity chamber
+ROOM_HUMIDITY = Q_(50, "percent")  # standard atmosphere for paper [iso187]_
+WARM_PLATEN = Q_(60, "degC")  # common practice, no source: about 140 °F
+DWELL = Q_(999, "s")  # common practice, no source: about 16 and a half minutes
+OVERNIGHT = Q_(14, "hour")  # left in the press overnight: common practice, no source
+LONGEST_NIGHT = Q_(18, "hour")  # judgement: from closing time to the middle of the next morning
+RELEASE_LIMIT = Q_(60, "percent")  # advice of museums for original staples [staples-museum]_
+BETWEEN_CHANGES = Q_(2, "hour")  # attention is needed for the first hours; a short path rests in one or two
+UNDER_WEIGHT = Q_(24, "hour")  # at least a day at room humidity under light weight; from memory
+COATED_HUMIDITY = Q_(80, "percent")  # with the next: both together stick; from memory, low confidence
+COATED_HEAT = Q_(40, "degC")
+
+HEATED = ("one", "both")
+BASES = ("open", "insulated")
+
+
+@dataclass(frozen=True)
+class PressingChoices:
+    """What the operator chooses.
+
+    Attributes
+    ----------
+    load : Range [pressure]
+        On the face.
+    item_humidity : Range [dimensionless]
+        Mean humidity of the leaves when they come out of the chamber.
+    load_words : str
+        The load as the operator named it.
+    interval : int or None
+        Most leaves between two interleaves; None for none.
+    sheet : str
+        Interleaf by its name in the materials table.
+    board, card : str
+        Above and below the item, by their names in the materials table.
+    boards, cards : int
+        On each side.
+    plate : str or None
+        Under the whole pack.
+    release : str or None
+        Non-stick sheet against each cover.
+    platen_temperature : Quantity or None
+        None for a cold press.
+    heated : str
+        ``"one"``: from above; ``"both"`` sides.
+    base : str
+        What the far side loses heat to: ``"open"`` to the room, or ``"insulated"``.
+    dwell : Quantity [time]
+        Hot and under load.
+    room_temperature, room_humidity : Quantity
+        Of the room; interleaves and boards have rested in it.
+    night, longest_night : Quantity [time]
+        In the press without heat, at least and at most.
+    changes : int
+        Changes of interleaves wished after the night.
+    between_changes : Quantity [time]
+    release_limit : Quantity [dimensionless]
+        Humidity in the stack below which the item may be released.
+    under_weight : Quantity [time]
+        Rest under a light weight at the end.
+    spine_is_cold : bool
+        Whether the spine stays off the warm platen.
+    spine_chance : float or None
+        Chance that spine and staples stay free of load, from the buffering plan.
+    coated_humidity, coated_heat : Quantity
+        A coated cover may not pass both.
+    history : tuple of Exposure
+        What the item has been through, for mould, staples and ageing.
+    sensitivity : str
+        To mould.
+
+    Raises
+    ------
+    BadValue, UnitMismatch
+    """
+
+    load: Range
+    item_humidity: Range
+    load_words: str = "as given"
+    interval: int | None = 6
+    sheet: str = "copy paper 24 lb"
+    board: str = "backing board 24 pt"
+    boards: int = 2
+    card: str = "card 90 lb index"
+    cards: int = 1
+    plate: str | None = "aluminium"
+    release: str | None = "silicone release paper"
+    platen_temperature: Quantity | None = WARM_PLATEN
+    heated: str = "one"
+    base: str = "open"
+    dwell: Quantity = DWELL
+    room_temperature: Quantity = ROOM
+    room_humidity: Quantity = ROOM_HUMIDITY
+    night: Quantity = OVERNIGHT
+    longest_night: Quantity = LONGEST_NIGHT
+    changes: int = 2
+    between_changes: Quantity = BETWEEN_CHANGES
+    release_limit: Quantity = RELEASE_LIMIT
+    under_weight: Quantity = UNDER_WEIGHT
+    spine_is_cold: bool = False
+    spine_chance: float | None = None
+    coated_humidity: Quantity = COATED_HUMIDITY
+    coated_heat: Quantity = COATED_HEAT
+    history: tuple[Exposure, ...] = ()
+    sensitivity: str = "very sensitive"
+
+    def __post_init__(self) -> None:
+        self.load.floats("kPa", field="load", low=0.0, high=500.0)
+        self._check_air()
+        self._check_heat()
+        for name, count, most in (("boards on each side", self.boards, 10), ("cards", self.cards, 10)):
+            _check_count(name, count, most)
+        _check_count("changes of interleaves", self.changes, 20)
+        night = to_float(self.night, "hour", field="night in the press", low=0.5, high=96.0)
+        to_float(self.longest_night, "hour", field="longest night", low=night, high=120.0)
+        to_float(self.between_changes, "hour", field="time between changes", low=0.25, high=48.0)
+        to_float(self.under_weight, "hour", field="rest under weight", low=1.0, high=720.0)
+
+    def _check_air(self) -> None:
+        for end in (self.item_humidity.value, self.item_humidity.low, self.item_humidity.high):
+            to_humidity(end, field="humidity of the item")
+        room = to_humidity(self.room_humidity, field="humidity of the room")
+        limit = to_humidity(self.release_limit, field="humidity before release")
+        if limit <= room:
+            came, allowed = f"{100 * limit:.0f} %", f"above the {100 * room:.0f} % of the room and its sheets"
+            remedy = "Dry sheets cannot bring the item below themselves: raise the limit, or dry the room"
+            raise BadValue("humidity before release", came, allowed, remedy)
+        to_humidity(self.coated_humidity, field="humidity limit of a coated cover")
+
+    def _check_heat(self) -> None:
+        room = to_float(self.room_temperature, "degC", field="room temperature", low=10.0, high=40.0)
+        if self.platen_temperature is not None:
+            to_float(
+                self.platen_temperature,
+                "degC",
+                field="platen temperature",
+                low=room,
+                high=70.0,
+                remedy="Above 70 °C nothing here is known, and paper ages fast; 60 °C is about 140 °F",
+            )
+        to_float(self.dwell, "min", field="dwell", low=0.5, high=240.0)
+        if self.heated not in HEATED:
+            raise BadValue("heated sides", repr(self.heated), "one or both", "Say how many platens are hot")
+        if self.base not in BASES:
+            raise BadValue("far side", repr(self.base), "open or insulated", "Say what it loses heat to")
+
+    @property
+    def is_warm(self) -> bool:
+        """Whether the platen is warmer than the room."""
+        if self.platen_temperature is None:
+            return False
+        return bool(
+            self.platen_temperature.to("degC") > self.room_temperature.to("degC") + Q_(1, "delta_degC")
+        )
+
+
+def _check_count(name: str, count: int, most: int) -> None:
+    if not isinstance(count, int) or not 0 <= count <= most:
+        raise BadValue(name, count, f"0 to {most}", "Count them again")
+
+
+@dataclass(frozen=True)
+class Heat:
+    """What the heat does.
+
+    Attributes
+    ----------
+    time : Estimate [minute]
+        Until the slowest leaf is within 5 % of the warmest it can become.
+    top, middle, bottom : Range [temperature]
+        Of the item at the end of the dwell; the top is at the hot platen.
+    slowest, slowest_final : Range [temperature]
+        Of the slowest leaf at the end of the dwell, and if the dwell were endless.
+    slowest_name : str
+        ``"far leaf"``, or ``"middle leaf"`` with both sides hot.
+    minutes : tuple of float
+    curves : tuple of (tuple of float, ...)
+        Most likely temperatures in °C of top, middle and bottom at these minutes.
+    cooling : Estimate [minute]
+        From the dwell's end until within 5 K of the room, in open air on both sides.
+    """
+
+    time: Estimate
+    top: Range
+    middle: Range
+    bottom: Range
+    slowest: Range
+    slowest_final: Range
+    slowest_name: str
+    minutes: tuple[float, ...]
+    curves: tuple[tuple[float, ...], ...]
+    cooling: Estimate
+
+    @property
+    def whole(self) -> Range:
+        """Coldest to warmest of the item, the middle between."""
+        return Range(
+            self.middle.value, min(self.bottom.low, self.middle.low), max(self.top.high, self.middle.high)
+        )
+
+
+@dataclass(frozen=True)
+class Water:
+    """Where the water goes.
+
+    Attributes
+    ----------
+    warm : Range [percent]
+        Humidity in the closed stack while it is hot (or cold, without heat).
+    rest : Range [percent]
+        At rest with interleaves (and boards, where vapour reaches them).
+    gains : dict of str to Quantity [g]
+        What each part takes up until then; below zero it gives water off.
+    changes : tuple of DrySheetChanges
+        Sets of fresh dry interleaves after the night until below the limit, for the likely, the
+        driest and the dampest state after it; empty without interleaves.
+    released : Range [percent]
+        After the changes wished.
+    sheet_mass : Quantity [g]
+        Of one set of interleaves, at room humidity.
+    ratio : float
+        Dry mass of a set over that of the item.
+    exchange : Estimate [hour] or None
+        For a group of leaves to rest with the sheets beside it.
+    conditioning : Estimate [hour]
+        For the closed item to give off nine tenths of what is left, both faces open.
+    """
+
+    warm: Range
+    rest: Range
+    gains: dict[str, Quantity]
+    changes: tuple[DrySheetChanges, ...]
+    released: Range
+    sheet_mass: Quantity
+    ratio: float
+    exchange: Estimate | None
+    conditioning: Estimate
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One way to bring heat to the far leaf, most likely values.
+
+    Attributes
+    ----------
+    words : str
+    celsius : float
+        Of the far leaf at the end of the dwell.
+    minutes : float
+        Until it is within 5 % of the warmest it can become.
+    dwell : Quantity [time]
+    """
+
+    words: str
+    celsius: float
+    minutes: float
+    dwell: Quantity
+
+
+@dataclass(frozen=True, kw_only=True)
+class PressingPlan(Plan):
+    """The press stack, the load, the heat, the water, and what they cost.
+
+    Attributes
+    ----------
+    choices : PressingChoices
+    stack : Stack
+        From the hot platen down.
+    interleaves : int
+        Sheets in the item.
+    ridge : Quantity [kPa]
+        Pressure on the spine edge if it alone carried the load.
+    heat : Heat or None
+        None in a cold press.
+    water : Water
+    glue : Margin or None
+        Of the spine glue at its temperature in the press; None without glue.
+    fibres : Margin
+        Of the fibres: soft is what is wanted.
+    sizes : dict of str to Estimate [mm]
+        Expected change of width and height for good, for the grain along the spine, the usual one.
+    mould : MouldOutlook
+    staples : StapleExposure
+    ageing : AgeingCost
+        Of the pressing alone.
+    alternatives : tuple of Alternative
+        The choice first; empty in a cold press.
+    """
+
+    choices: PressingChoices
+    stack: Stack
+    interleaves: int
+    ridge: Quantity
+    heat: Heat | None
+    water: Water
+    glue: Margin | None
+    fibres: Margin
+    sizes: dict[str, Estimate]
+    mould: MouldOutlook
+    staples: StapleExposure
+    ageing: AgeingCost
+    alternatives: tuple[Alternative, ...]
+
+    @property
+    def changes_needed(self) -> int | None:
+        """Changes of interleaves until below the limit, most likely; None if not within reach."""
+        return self.water.changes[0].count if self.water.changes else None
+
+    @property
+    def changes_reach(self) -> tuple[int | None, int | None]:
+        """Fewest and most changes that may be needed; None beyond what was counted."""
+        if not self.water.changes:
+            return None, None
+        _, driest, dampest = self.water.changes
+        return driest.best, dampest.worst

@@ -1,0 +1,279 @@
+"""A press plan in words: answer, reason, numbers, steps, what was taken as given."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bench.item import Item, Thicknesses
+from bench.physics.mould import CLOCK_LIMIT
+from bench.physics.ranges import Range
+from bench.stack import Role
+from bench.treatment.humidity_words import say_hours, say_humidity
+from bench.treatment.plan import (
+    Assumption,
+    Caution,
+    PlannedStep,
+    PlannedValue,
+    Verdict,
+    minutes,
+    planned_range,
+)
+from bench.treatment.pressing_plan import PressingPlan
+from bench.treatment.pressing_stack import ITEM_ROLES
+from bench.treatment.pressing_water import VAPOUR_TIGHT
+from bench.units import Q_, UnitChoice, say_range, unit_label
+
+STOP_SIGNS = (
+    "glue at the spine or its smell, new sheen or colour on the release sheet, a cover that sticks, a staple "
+    "that prints through"
+)
+_A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for a change: from memory
+
+
+def say_temperature(temperature: Range, units: UnitChoice) -> str:
+    """Write a temperature with its interval in the operator's unit."""
+    numbers = temperature.floats(units.temperature, field="temperature")
+    return say_range(*numbers, unit_label(units.temperature))
+
+
+def _minutes(estimate: Range) -> str:
+    return say_range(*estimate.floats("minute", field="time"), "min")
+
+
+def say_dwell(plan: PressingPlan) -> str:
+    """Write the dwell in minutes, with the seconds that a timer counts."""
+    dwell = plan.choices.dwell
+    return f"{dwell.to('min').magnitude:.3g} min ({dwell.to('s').magnitude:.0f} s)"
+
+
+def answer(plan: PressingPlan, units: UnitChoice, cautions: Sequence[Caution]) -> str:
+    """Say what to do and how sure it is."""
+    choices, water, heat = plan.choices, plan.water, plan.heat
+    load = say_range(*choices.load.floats("kPa", field="load"), "kPa")
+    words = f"under a load of {load} ({choices.load_words})"
+    if heat is not None and choices.platen_temperature is not None:
+        platen = f"{choices.platen_temperature.to(units.temperature).magnitude:.0f}"
+        slowest = f"the {heat.slowest_name} comes to {say_temperature(heat.slowest, units)}"
+        words += (
+            f" with the platen at {platen} {unit_label(units.temperature)} for {say_dwell(plan)}: {slowest}. "
+            "Cool it under load and leave it overnight"
+        )
+    else:
+        words += " without heat, overnight"
+    words += f"; it comes to rest at {say_humidity(water.rest)}. {_say_changes(plan)}"
+    if any(caution.verdict is Verdict.STOP for caution in cautions):
+        return f"Do not press it like this. {words[0].upper()}{words[1:]}"
+    return f"Press {words}"
+
+
+def _say_changes(plan: PressingPlan) -> str:
+    choices, water = plan.choices, plan.water
+    limit = f"{choices.release_limit.to('percent').magnitude:.0f} %"
+    needed = plan.changes_needed
+    if not water.changes:
+        return f"Without interleaves nothing takes the water up: it must leave by itself, down to {limit}."
+    if needed == 0:
+        return f"That is below the {limit} for release, so no sheet need be changed."
+    if needed is None:
+        return f"Many changes of sheets do not bring it below the {limit} for release: take drier ones."
+    few, many = plan.changes_reach
+    reach = "" if few == many else f" ({few} to {'more than 15' if many is None else many})"
+    changes = f"{needed}{reach} {'change' if needed == 1 else 'changes'}"
+    words = f"It takes {changes} of all {plan.interleaves} sheets to come below the {limit} for release"
+    planned = f"{choices.changes} {'is' if choices.changes == 1 else 'are'} planned"
+    if choices.changes >= needed:
+        return f"{words}; {planned}."
+    return f"{words}; {planned}, which leave it at {say_humidity(water.released)}."
+
+
+def _lower(words: str) -> str:
+    return words[0].lower() + words[1:]
+
+
+def _say_loss(plan: PressingPlan) -> str:
+    if plan.choices.heated == "both":
+        return ""
+    if plan.choices.base == "insulated":
+        return ": the boards keep it waiting"
+    return ": the boards keep it waiting, and a far side that loses heat keeps it below the platen for ever"
+
+
+def because(plan: PressingPlan, units: UnitChoice) -> str:
+    """Say why, and what it rests on."""
+    water, choices = plan.water, plan.choices
+    words = ""
+    if plan.heat is not None:
+        name, end = plan.heat.slowest_name, say_temperature(plan.heat.slowest_final, units)
+        words += (
+            f"The {name} is within 5 % of the warmest it can become, {end}, after "
+            f"{_minutes(plan.heat.time)}{_say_loss(plan)}. There {_lower(plan.fibres.words)} In the closed "
+            f"stack the humidity rises to {say_humidity(water.warm)} while it is hot. "
+        )
+    else:
+        words += f"{plan.fibres.words} "
+    taken = water.gains.get("interleaves")
+    if taken is not None:
+        words += (
+            f"The interleaves weigh {100 * water.ratio:.0f} % of the item and take up only "
+            f"{taken.magnitude:.1f} g before they are as damp as it is"
+        )
+        tight = choices.release in VAPOUR_TIGHT and plan.stack.of(Role.BOARD)
+        words += "; the release sheet keeps the water from the boards." if tight else "."
+    return words.strip()
+
+
+def values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
+    """Give the numbers of the plan, each with its limit and sources."""
+    choices, water = plan.choices, plan.water
+    limit = {"limit": choices.release_limit, "limit_source": "set by the operator (staples-museum)"}
+    found = [
+        planned_range("pressure on the face", choices.load, "kPa", source=choices.load_words),
+        PlannedValue("pressure if the spine edge carried it all", plan.ridge, "kPa"),
+        PlannedValue("interleaves", Q_(float(plan.interleaves), ""), "dimensionless"),
+    ]
+    if plan.heat is not None:
+        found += _heat_values(plan)
+    found += [
+        planned_range("humidity after the night", water.rest, "percent", **limit),
+        planned_range("humidity after the changes", water.released, "percent", **limit),
+        PlannedValue("changes of interleaves planned", Q_(float(choices.changes), ""), "dimensionless"),
+    ]
+    if plan.changes_needed is not None:
+        needed = Q_(float(plan.changes_needed), "")
+        found.append(PlannedValue("changes of interleaves needed", needed, "dimensionless"))
+    if plan.interleaves:
+        sets = choices.changes + 1
+        found.append(PlannedValue("dry sheets planned in all", (sets * water.sheet_mass).to("g"), "g"))
+    if plan.interleaves and plan.changes_needed is not None:
+        mass = ((plan.changes_needed + 1) * water.sheet_mass).to("g")
+        found.append(PlannedValue("dry sheets needed in all", mass, "g"))
+    found.append(planned_range("hours to condition, faces open", water.conditioning, "hour"))
+    found += [
+        planned_range(f"{edge} grows by", change, "mm", source="munoz-vinas2009")
+        for edge, change in plan.sizes.items()
+    ]
+    return (*found, *_dose_values(plan))
+
+
+def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
+    choices, heat = plan.choices, plan.heat
+    assert heat is not None
+    found = [
+        PlannedValue("platen", choices.platen_temperature, "degC", source="operator"),  # type: ignore[arg-type]
+        PlannedValue("dwell", choices.dwell, "min", source="common-practice"),
+        planned_range(f"time for the {heat.slowest_name}", heat.time, "min", source="incropera"),
+        planned_range("near leaf after the dwell", heat.top, "degC"),
+        planned_range("middle leaf after the dwell", heat.middle, "degC"),
+        planned_range("far leaf after the dwell", heat.bottom, "degC"),
+        planned_range(f"{heat.slowest_name} in the end", heat.slowest_final, "degC"),
+        planned_range("time to cool in air", heat.cooling, "min"),
+        planned_range("humidity in the warm stack", plan.water.warm, "percent", source="heikkila1993"),
+    ]
+    if plan.glue is not None:
+        found.append(planned_range("spine glue softens at", plan.glue.softening, "degC"))
+    return found
+
+
+def _dose_values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
+    mould, ageing = plan.mould, plan.ageing
+    strict = Q_(100 * float(mould.share_of_days.magnitude), "percent")
+    milder = Q_(100 * float(mould.share_of_days_milder.magnitude), "percent")
+    whole = Q_(100, "percent")
+    return (
+        PlannedValue("mould so far: strict rule", strict, "percent", None, whole, "mould-days"),
+        PlannedValue("mould so far: milder rule", milder, "percent", None, whole, "mould-curve"),
+        PlannedValue(
+            "mould so far: growth index", mould.index, "dimensionless", None, Q_(1.0, ""), "hukka1999"
+        ),
+        PlannedValue(
+            "mould so far: hours on the clock", mould.clock, "hour", None, CLOCK_LIMIT, "nps-disaster"
+        ),
+        PlannedValue("staples wet so far, above 80 % RH", plan.staples.wetness, "hour", source="iso9223"),
+        PlannedValue("ageing at 20 °C and 50 %, first law", ageing.michalski, "day", source="michalski2002"),
+        PlannedValue("ageing at 20 °C and 50 %, second law", ageing.strlic, "day", source="strlic2015"),
+    )
+
+
+def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
+    """Lay out the steps: build, heat, cool, night, change sheets, take them out, rest, weigh, release."""
+    choices = plan.choices
+    note = f"From the platen down: {say_order(plan)}"
+    found = [PlannedStep("build the press stack", minutes(10), True, note=note)]
+    if plan.heat is not None:
+        note = f"Stay with it; lift after two minutes and look. Stop at {STOP_SIGNS}"
+        found.append(PlannedStep("heat under load", choices.dwell, True, note=note))
+        cool = 5 * round(float(plan.heat.cooling.value.to("min").magnitude) / 5 + 0.5)
+        note = "Heat off, load on; a heavy platen keeps its heat for longer: go by the hand"
+        found.append(PlannedStep("cool under load", minutes(cool), True, note=note))
+    found.append(PlannedStep("in the press overnight", choices.night, False, at_most=choices.longest_night))
+    found += _change_steps(plan)
+    found += [
+        PlannedStep("rest under light weight", choices.under_weight, False),
+        PlannedStep("weigh it", minutes(5), True, note="On the balance of the first weighing"),
+        PlannedStep("rest under light weight", Q_(2, "hour"), False),
+        PlannedStep(
+            "weigh it again and release",
+            minutes(15),
+            True,
+            note="Release when the two agree to 0.1 g; while it is still losing, two hours more under weight",
+        ),
+    ]
+    return tuple(found)
+
+
+def say_order(plan: PressingPlan) -> str:
+    """Write the stack from the platen down, the item as one."""
+    words: list[str] = []
+    for layer in plan.stack.layers:
+        if layer.role in ITEM_ROLES:
+            name = "the item with its interleaves" if plan.interleaves else "the item"
+        else:
+            name = layer.role.value if layer.count == 1 else f"{layer.count} {layer.role.value}s"
+        if not words or words[-1] != name or layer.role not in ITEM_ROLES:
+            words.append(name)
+    return ", ".join(words)
+
+
+def _change_steps(plan: PressingPlan) -> list[PlannedStep]:
+    if not plan.interleaves:
+        return []
+    choices = plan.choices
+    found = []
+    for number in range(1, choices.changes + 1):
+        name = f"change the interleaves, {number} of {choices.changes}"
+        note = "One sheet out, one dry sheet in, at the same place; count both piles"
+        time = minutes(5 + 2 * _A_SHEET * plan.interleaves)
+        found.append(PlannedStep(name, time, True, note=note))
+        found.append(
+            PlannedStep("in the press", choices.between_changes, False, at_most=choices.longest_night)
+        )
+    time = minutes(5 + _A_SHEET * plan.interleaves)
+    note = f"As many out as went in: {plan.interleaves}; stop where one does not come by itself"
+    return [*found, PlannedStep("take the interleaves out", time, True, note=note)]
+
+
+def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tuple[Assumption, ...]:
+    """List what was taken as given."""
+    choices = plan.choices
+    damp = say_humidity(choices.item_humidity)
+    boards = f"{choices.boards} {choices.board}, {choices.cards} {choices.card} on each side"
+    found = [
+        Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
+        Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
+        Assumption("load", choices.load_words, "operator"),
+        Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
+        Assumption("water", "none leaves the closed stack; drying paper holds a little more", "memory"),
+        Assumption(
+            "grain", "along the spine, the usual way; across it, width and height change over", "memory"
+        ),
+    ]
+    if plan.heat is not None:
+        side = "loses heat to the room" if choices.base == "open" else "is insulated"
+        words = f"straight through, dry, the platen hot at once; the far side {side}"
+        found.append(Assumption("heat", words, "incropera"))
+    if plan.glue is not None:
+        found.append(Assumption("spine glue", item.glue, "operator"))
+    if plan.water.exchange is not None:
+        words = f"a group of leaves rests with its sheets in {say_hours(plan.water.exchange)}"
+        found.append(Assumption("time between changes", words, "crank1975"))
+    return tuple(found)
