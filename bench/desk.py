@@ -16,7 +16,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from bench.errors import NotFound
+from bench.errors import BenchError, NotFound
 from bench.item import Item, Thicknesses
 from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
@@ -50,7 +50,7 @@ class Treatment:
     ) -> None:
         self.record = record
         self.is_scratch = is_scratch
-        self._clock = clock or now
+        self.now = clock or now
         self.switch = UnitSwitch(choice=nouns.units_of(record))
 
     def __repr__(self) -> str:
@@ -110,13 +110,19 @@ class Treatment:
         stage, number = nouns.before_cycle(cycle)
         return nouns.thicknesses_of(self.record, self.item, stage=stage, cycle=number)
 
-    def strip(self, stage: str, cycle: int | None = None) -> Sequence[str]:
+    def heading(self, stage: str, cycle: int | None = None) -> Sequence[str]:
         """Say who and what is at hand, for the head of a panel."""
-        item = self.item
-        staples = f", {len(item.staples)} staples" if item.staples else ""
         where = f"{stage.capitalize()}, cycle {cycle}" if cycle else stage.capitalize()
-        facts = [self.title, where, f"{item.format}, {item.leaves} leaves{staples}"]
+        facts = [self.title, where, self._say_item()]
         return [*facts, "scratch copy"] if self.is_scratch else facts
+
+    def _say_item(self) -> str:
+        try:
+            item = self.item
+        except BenchError:
+            return "not described yet"
+        staples = f", {len(item.staples)} staples" if item.staples else ""
+        return f"{item.format}, {item.leaves} leaves{staples}"
 
     def rows_for(self, plan: Plan) -> dict[str, list[dict[str, Any]]]:
         """Give the rows that saving a plan writes: its values, and the schedule that it moves."""
@@ -172,7 +178,7 @@ class Treatment:
             wanted["treatment"] = [{**description, **units}]
         if not wanted:
             return "Nothing new to save: the record already says so."
-        saved = self.record.save(wanted, by=self.conservator, at=self._clock())
+        saved = self.record.save(wanted, by=self.conservator, at=self.now())
         self.__dict__.pop("item", None)  # read anew: the save may have changed it
         counted = [f"{len(n)} {'row' if len(n) == 1 else 'rows'} to {t}" for t, n in saved.rows.items()]
         words = f"Saved {', '.join(counted)}."

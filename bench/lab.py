@@ -38,6 +38,7 @@ _SETTINGS: dict[str, dict[str, object]] = {
     # Every cell is drawn: search, print and links reach cells that are off the screen.
     "@jupyterlab/notebook-extension:tracker": {"windowingMode": "none", "scrollPastEnd": False},
 }
+_CELL_SHORTCUTS = ".jp-Notebook.jp-mod-commandMode:not(.jp-mod-readWrite) :focus"
 # The list of files starts folded away: on a tablet the page needs the width.
 _WORKSPACE = {
     "data": {
@@ -176,6 +177,23 @@ def _check_port(port: int | None) -> int:
         return int(probe.getsockname()[1])
 
 
+def _leave_keys_to_panels() -> list[dict[str, object]]:
+    """Give JupyterLab's one-key commands to a cell that has the focus itself, and to nothing inside it.
+
+    As it comes, an arrow or an X in a panel's list of choices moves or cuts the cell instead.
+    """
+    from jupyterlab.commands import get_app_dir
+
+    schema = Path(get_app_dir()) / "schemas" / "@jupyterlab" / "notebook-extension" / "tracker.json"
+    known = json.loads(schema.read_text(encoding="utf-8"))["jupyter.lab.shortcuts"]
+    taken = [
+        shortcut for shortcut in known if shortcut["selector"] == _CELL_SHORTCUTS and any(shortcut["keys"])
+    ]
+    narrowed = _CELL_SHORTCUTS.replace(" :focus", " .jp-Cell:focus")
+    off: list[dict[str, object]] = [{**shortcut, "disabled": True} for shortcut in taken]
+    return off + [{**shortcut, "selector": narrowed} for shortcut in taken]
+
+
 def _write_settings(home: Path) -> None:
     """Write the settings of this server, and of no other."""
     from jupyterlab_server.workspaces_handler import WorkspacesManager
@@ -185,7 +203,8 @@ def _write_settings(home: Path) -> None:
     page = {"disabledExtensions": dict.fromkeys(_DISABLED, True)}
     (labconfig / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
     overrides = labconfig / "default_setting_overrides.json"
-    overrides.write_text(json.dumps(_SETTINGS), encoding="utf-8")
+    keys = {"@jupyterlab/shortcuts-extension:shortcuts": {"shortcuts": _leave_keys_to_panels()}}
+    overrides.write_text(json.dumps({**_SETTINGS, **keys}), encoding="utf-8")
     workspaces = WorkspacesManager(str(home / "config" / "lab" / "workspaces"))
     workspaces.save("default", json.dumps(_WORKSPACE))
 

@@ -24,9 +24,10 @@ _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
 
 
 class UnitSwitch(traitlets.HasTraits):
-    """The operator's units, shared by all panels of a treatment."""
+    """What all panels of a treatment share: the operator's units, and that one of them has saved."""
 
     choice = traitlets.Instance(UnitChoice, default_value=MILLIMETRES)
+    saves = traitlets.Int(0)
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,7 @@ class Panel:
         self._length.observe(self._choose_units, names="value")
         self._temperature.observe(self._choose_units, names="value")
         self._units.observe(self._follow_units, names="choice")
+        self._units.observe(self._follow_save, names="saves")
         self._follow_units(None)
 
     def _build(
@@ -206,6 +208,11 @@ class Panel:
             self._busy = False
         self._refresh(None)
 
+    def _follow_save(self, _: object) -> None:
+        """Work the answer out anew after another panel has saved; what was entered here stays."""
+        if not self._busy:
+            self._refresh(None)
+
     def _read(self) -> dict[str, Any] | None:
         values: dict[str, Any] = {}
         sound = True
@@ -224,7 +231,8 @@ class Panel:
             return
         values = self._read()
         if values is None:
-            self._refuse("Waiting for an entry that can be used: see the line in red beside the field.")
+            waiting = next(f for f in self._fields if f.refused)
+            self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
             return
         try:
             result = self._work(values, self._units.choice)
@@ -265,9 +273,12 @@ class Panel:
         self._button.disabled = True
         try:
             words = self._save(self._result, self._values)
+            self._busy = True  # this panel says what it wrote instead
+            self._units.saves += 1
             self._status.value = f'<span class="go" role="status">● {escape(words)}</span>'
         except (BenchError, RecordError, OSError) as error:
             text = escape(str(error)).replace("\n", "<br>")
             self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'
         finally:
+            self._busy = False
             self._button.disabled = False

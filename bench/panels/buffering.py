@@ -69,7 +69,7 @@ def build_buffering_panel(
 
     return Panel(
         name="buffering",
-        strip=treatment.strip("buffering", number),
+        strip=treatment.heading("buffering", number),
         fields=[
             GroupLabel("Choose"),
             StepField("interval", "One sheet after every … leaves", min(4 + 2 * number, 12), 2, 12),

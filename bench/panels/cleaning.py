@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any
 
-from bench.desk import Treatment, now
+from bench.desk import Treatment
 from bench.figures.cleaning import draw_work, left_out_table, work_table
 from bench.figures.intake import words_table
 from bench.figures.page import lead, verdict_tag
@@ -22,7 +22,6 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.findings import intake_of, known_findings
-from bench.panels.follow import follow, strip_of, tell_others
 from bench.records.nouns import planned_number, replacing
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
 from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
@@ -141,7 +140,6 @@ def build_cleaning_panel(
 
     def save(result: CleaningPlan, values: Mapping[str, Any]) -> str:
         words = treatment.save_plan(result, _materials(treatment, result))
-        tell_others(treatment, panel)
         return words
 
     fields: list[Field | GroupLabel] = []
@@ -158,17 +156,14 @@ def build_cleaning_panel(
         GroupLabel("Own rates; empty takes those from memory"),
         *rates.values(),
     ]
-    panel = follow(
-        treatment,
-        Panel(
-            name="cleaning",
-            strip=strip_of(treatment, "cleaning", number),
-            fields=fields,
-            work=work,
-            show=lambda result, units: _show(treatment, result),
-            save=save,
-            units=treatment.switch,
-        ),
+    panel = Panel(
+        name="cleaning",
+        strip=treatment.heading("cleaning", number),
+        fields=fields,
+        work=work,
+        show=lambda result, units: _show(treatment, result),
+        save=save,
+        units=treatment.switch,
     )
     return panel
 
@@ -246,35 +241,31 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
         if logged[-1:] == [result]:
             return "This pass is logged already: change what is different about the next one."
         logged.append(result)
-        words = treatment.save({"log": log_rows(result, cycle=number, at=now())})
-        tell_others(treatment, panel)
+        words = treatment.save({"log": log_rows(result, cycle=number, at=treatment.now())})
         panel._refresh(None)
         return words
 
-    panel = follow(
-        treatment,
-        Panel(
-            name="cleaning-log",
-            strip=strip_of(treatment, "cleaning log", number),
-            fields=[
-                GroupLabel("One pass"),
-                ChoiceField("surface", "Surface", surfaces, surfaces[0]),
-                ChoiceField("tool", "Tool", [(t.name, t.id) for t in TOOLS], TOOLS[0].id),
-                AreaField("area", "Area cleaned", None, "cm^2", optional=True),
-                NumberField("time", "Time of the pass", None, "min", optional=True),
-                StepField("passes", "Passes", 1, 1, 10),
-                GroupLabel("What was seen"),
-                StepField("dirt", "Dirt on the tool", 1, 0, 3, hint="0 none to 3 much"),
-                SegmentField("colour", "Colour came off", [("no", False), ("yes", True)], False),
-                SegmentField("residue", "Residue left", [("no", False), ("yes", True)], False),
-                TextField("remark", "Remark"),
-            ],
-            work=_read_pass,
-            show=lambda result, units: _show_log(treatment, result, number),
-            save=save,
-            units=treatment.switch,
-            save_label="Log this pass",
-        ),
+    panel = Panel(
+        name="cleaning-log",
+        strip=treatment.heading("cleaning log", number),
+        fields=[
+            GroupLabel("One pass"),
+            ChoiceField("surface", "Surface", surfaces, surfaces[0]),
+            ChoiceField("tool", "Tool", [(t.name, t.id) for t in TOOLS], TOOLS[0].id),
+            AreaField("area", "Area cleaned", None, "cm^2", optional=True),
+            NumberField("time", "Time of the pass", None, "min", optional=True),
+            StepField("passes", "Passes", 1, 1, 10),
+            GroupLabel("What was seen"),
+            StepField("dirt", "Dirt on the tool", 1, 0, 3, hint="0 none to 3 much"),
+            SegmentField("colour", "Colour came off", [("no", False), ("yes", True)], False),
+            SegmentField("residue", "Residue left", [("no", False), ("yes", True)], False),
+            TextField("remark", "Remark"),
+        ],
+        work=_read_pass,
+        show=lambda result, units: _show_log(treatment, result, number),
+        save=save,
+        units=treatment.switch,
+        save_label="Log this pass",
     )
     return panel
 

@@ -13,7 +13,6 @@ from bench.figures.intake import defect_table, draw_defect_map
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
 from bench.panels.findings import known_findings
-from bench.panels.follow import follow, strip_of, tell_others
 from bench.records.nouns import replacing
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
 from bench.treatment.defects import Defect, DefectJudgement, judge_defects
@@ -67,21 +66,17 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         options = [_NEW, *(d.id for d in known_findings(treatment).defects)]
         if tuple(options) != tuple(which.widget.options):
             which.widget.options = options  # falls back to a new one: the next defect is entered
-        tell_others(treatment, panel)
         return words
 
-    panel = follow(
-        treatment,
-        Panel(
-            name="defects",
-            strip=strip_of(treatment, "defects"),
-            fields=[GroupLabel("One defect"), which, *_fields(treatment.units)],
-            work=work,
-            show=show,
-            save=save,
-            units=treatment.switch,
-            save_label="Save this defect",
-        ),
+    panel = Panel(
+        name="defects",
+        strip=treatment.heading("defects"),
+        fields=[GroupLabel("One defect"), which, *_fields(treatment.units)],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Save this defect",
     )
     which.widget.observe(lambda change: _bring_back(treatment, panel, change["new"]), names="value")
     return panel

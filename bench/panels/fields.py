@@ -36,6 +36,7 @@ class Field:
         widget.add_class("bench-field")
         widget.add_class(f"field-{key}")
         self._untouched = True
+        self.refused = False
         widget.observe(self._touch, names="value")
         self.below = widgets.HTML(self._below(""))
         self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
@@ -52,6 +53,7 @@ class Field:
 
     def explain(self, why: str) -> None:
         """Show why the entry cannot be used; an empty text clears it."""
+        self.refused = bool(why)
         shown = self._below(why)
         if self.below.value != shown:
             self.below.value = shown

@@ -8,14 +8,13 @@ from functools import partial
 from html import escape
 from typing import Any
 
-from bench.desk import Treatment, now
+from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, TextField, TickField
 from bench.panels.findings import known_findings
-from bench.panels.follow import follow, strip_of, tell_others
 from bench.records.nouns import replacing
 from bench.treatment.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
 from bench.treatment.gate_list import GATES
@@ -44,9 +43,8 @@ def build_tests_panel(treatment: Treatment) -> Panel:
         )
 
     def save(results: tuple[TestResult, ...], values: Mapping[str, Any]) -> str:
-        rows = _unless_told(treatment, test_rows(results, at=now()))
+        rows = _unless_told(treatment, test_rows(results, at=treatment.now()))
         words = treatment.save({"tests": rows})
-        tell_others(treatment, panel)
         return words
 
     fields: list[Field | GroupLabel] = [GroupLabel("Results")]
@@ -57,18 +55,15 @@ def build_tests_panel(treatment: Treatment) -> Panel:
         name = test.name.capitalize()
         fields.append(ChoiceField(test.id, name, _RESULTS, result, hint=f"passes when {test.passes}"))
         fields.append(TextField(f"{test.id}_place", f"{name}, where", place, hint=test.place))
-    panel = follow(
-        treatment,
-        Panel(
-            name="tests",
-            strip=strip_of(treatment, "spot tests"),
-            fields=fields,
-            work=work,
-            show=_show_tests,
-            save=save,
-            units=treatment.switch,
-            save_label="Save the tests",
-        ),
+    panel = Panel(
+        name="tests",
+        strip=treatment.heading("spot tests"),
+        fields=fields,
+        work=work,
+        show=_show_tests,
+        save=save,
+        units=treatment.switch,
+        save_label="Save the tests",
     )
     return panel
 
@@ -173,35 +168,31 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         return _Decided(decide(overrides=reasons), answers)
 
     def save(result: _Decided, values: Mapping[str, Any]) -> str:
-        record, at = treatment.latest, now()
+        record, at = treatment.latest, treatment.now()
         rows = treatment.rows_for(result.plan)
         rows["tests"] = _unless_told(treatment, answer_rows(result.answers, at=at))
         old = record.read("decisions").to_dict("records")
         rows["decisions"] = decision_rows(result.plan, old, result.answers, by=values["who"], at=at)
         words = treatment.save(rows)
-        tell_others(treatment, panel)
         return words
 
-    panel = follow(
-        treatment,
-        Panel(
-            name="intake",
-            strip=strip_of(treatment, "intake"),
-            fields=[
-                GroupLabel("Gates"),
-                *gates.values(),
-                GroupLabel("Consent of the owner: each is explained, then ticked"),
-                *_consent_fields(treatment, known.consent),
-                GroupLabel("Against a gate: a written reason, which the report prints"),
-                *overrides.values(),
-                TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
-            ],
-            work=work,
-            show=lambda result, units: _show_decision(treatment, result.plan),
-            save=save,
-            units=treatment.switch,
-            save_label="Save this decision",
-        ),
+    panel = Panel(
+        name="intake",
+        strip=treatment.heading("intake"),
+        fields=[
+            GroupLabel("Gates"),
+            *gates.values(),
+            GroupLabel("Consent of the owner: each is explained, then ticked"),
+            *_consent_fields(treatment, known.consent),
+            GroupLabel("Against a gate: a written reason, which the report prints"),
+            *overrides.values(),
+            TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
+        ],
+        work=work,
+        show=lambda result, units: _show_decision(treatment, result.plan),
+        save=save,
+        units=treatment.switch,
+        save_label="Save this decision",
     )
     return panel
 

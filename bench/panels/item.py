@@ -24,7 +24,6 @@ from bench.item import (
 from bench.materials import materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
-from bench.panels.follow import follow, strip_of, tell_others
 from bench.records import nouns
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.units import Q_, Quantity, UnitChoice, say
@@ -75,27 +74,23 @@ def build_item_panel(treatment: Treatment) -> Panel:
 
     def save(result: _Described, values: Mapping[str, Any]) -> str:
         words = treatment.save(_changed(treatment, result))
-        tell_others(treatment, panel)
         return words
 
-    panel = follow(
-        treatment,
-        Panel(
-            name="item",
-            strip=strip_of(treatment, "intake"),
-            fields=[
-                GroupLabel("The item"),
-                *_identity_fields(known),
-                *_make_fields(known),
-                *stapled,
-                *(f for fields in staple_fields.values() for f in fields),
-            ],
-            work=work,
-            show=show,
-            save=save,
-            units=treatment.switch,
-            save_label="Save the item",
-        ),
+    panel = Panel(
+        name="item",
+        strip=treatment.heading("intake"),
+        fields=[
+            GroupLabel("The item"),
+            *_identity_fields(known),
+            *_make_fields(known),
+            *stapled,
+            *(f for fields in staple_fields.values() for f in fields),
+        ],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Save the item",
     )
     return panel
 

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from bench.desk import Treatment, now
+from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import readings_page, verdict_tag
 from bench.item import judge_leaf_count
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
-from bench.panels.follow import follow, strip_of, tell_others
 from bench.records import nouns
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
@@ -54,58 +53,54 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
     def save(result: _Read, values: Mapping[str, Any]) -> str:
         words = treatment.save({"readings": result.rows})
         panel.field("readings").widget.value = ""  # so that a second press adds nothing
-        tell_others(treatment, panel)
         return words
 
-    panel = follow(
-        treatment,
-        Panel(
-            name="readings",
-            strip=strip_of(treatment, "readings", cycle or None),
-            fields=[
-                GroupLabel("One place, all its readings"),
-                ChoiceField("quantity", "Quantity", list(_QUANTITIES), "thickness"),
-                ChoiceField("place", "Place", places, places[0], hint="width, height, mass: any place"),
-                TextField(
-                    "readings",
-                    "Readings",
-                    hint="five at each place, with blanks between, in the unit chosen above; mass in g",
-                ),
-                SegmentField(
-                    "mode",
-                    "These readings",
-                    [("are added", "add"), ("replace earlier ones", "instead")],
-                    "add",
-                ),
-                GroupLabel("Instrument"),
-                TextField("instrument", "Instrument", "caliper"),
-                NumberField(
-                    "limit",
-                    "Largest error the maker allows",
-                    None,
-                    "thickness",
-                    optional=True,
-                    hint="plus or minus; empty takes that of a usual caliper",
-                ),
-                NumberField("step", "Smallest step it shows", None, "thickness", optional=True),
-                NumberField(
-                    "force",
-                    "Pressing force",
-                    None,
-                    "N",
-                    low=Q_(0.0, "N"),
-                    high=Q_(1000.0, "N"),
-                    optional=True,
-                    hint="if known",
-                ),
-                TextField("who", "Read by", treatment.conservator),
-            ],
-            work=work,
-            show=show,
-            save=save,
-            units=treatment.switch,
-            save_label="Save these readings",
-        ),
+    panel = Panel(
+        name="readings",
+        strip=treatment.heading("readings", cycle or None),
+        fields=[
+            GroupLabel("One place, all its readings"),
+            ChoiceField("quantity", "Quantity", list(_QUANTITIES), "thickness"),
+            ChoiceField("place", "Place", places, places[0], hint="width, height, mass: any place"),
+            TextField(
+                "readings",
+                "Readings",
+                hint="five at each place, with blanks between, in the unit chosen above; mass in g",
+            ),
+            SegmentField(
+                "mode",
+                "These readings",
+                [("are added", "add"), ("replace earlier ones", "instead")],
+                "add",
+            ),
+            GroupLabel("Instrument"),
+            TextField("instrument", "Instrument", "caliper"),
+            NumberField(
+                "limit",
+                "Largest error the maker allows",
+                None,
+                "thickness",
+                optional=True,
+                hint="plus or minus; empty takes that of a usual caliper",
+            ),
+            NumberField("step", "Smallest step it shows", None, "thickness", optional=True),
+            NumberField(
+                "force",
+                "Pressing force",
+                None,
+                "N",
+                low=Q_(0.0, "N"),
+                high=Q_(1000.0, "N"),
+                optional=True,
+                hint="if known",
+            ),
+            TextField("who", "Read by", treatment.conservator),
+        ],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Save these readings",
     )
     return panel
 
@@ -154,7 +149,7 @@ def _read_readings(
         "limit": _plain(limit, unit),
         "resolution": _plain(step, unit),
         "force_n": _plain(values["force"], "N") if values["force"] is not None else None,
-        "taken_at": now(),
+        "taken_at": treatment.now(),
         "taken_by": values["who"],
     }
     instead = values["mode"] == "instead" and bool(new)

@@ -6,14 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from bench.desk import Treatment, now
+from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
 from bench.figures.review_pages import change_table, outcome_table, review_lead
 from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, TextField, TickField
-from bench.panels.follow import follow, strip_of, tell_others
 from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.records.nouns import replacing
 from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
@@ -83,21 +82,17 @@ def build_review_panel(
 
     def save(result: _Reviewed, values: Mapping[str, Any]) -> str:
         words = treatment.save(_rows(treatment, result, values))
-        tell_others(treatment, panel)
         return words
 
-    panel = follow(
-        treatment,
-        Panel(
-            name="review",
-            strip=strip_of(treatment, "review", number),
-            fields=_fields(treatment, reader.read()),
-            work=work,
-            show=lambda result, units: _show(treatment, result, units),
-            save=save,
-            units=treatment.switch,
-            save_label="Save this decision",
-        ),
+    panel = Panel(
+        name="review",
+        strip=treatment.heading("review", number),
+        fields=_fields(treatment, reader.read()),
+        work=work,
+        show=lambda result, units: _show(treatment, result, units),
+        save=save,
+        units=treatment.switch,
+        save_label="Save this decision",
     )
     return panel
 
@@ -251,8 +246,8 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
             *pictures,
             '<span class="group">What each rule says; open: nothing against another cycle</span>',
             outcome_table(plan.outcomes),
-            '<span class="group">Readings before and after</span>',
-            change_table(result.known.before, result.known.after, units),
+            "<details><summary>Readings before and after</summary>"
+            f"{change_table(result.known.before, result.known.after, units)}</details>",
         ],
         cautions=plan.cautions,
         save_says=treatment.say_plan(plan, "defects", "decisions"),
@@ -300,7 +295,7 @@ def _consent_rows(treatment: Treatment, result: _Reviewed, values: Mapping[str, 
             "decision": "consent",
             "reason": f"approves cycle {known.cycle + 1}: {values['consent_how']}",
             "evidence": "in writing",
-            "decided_at": now(),
+            "decided_at": treatment.now(),
             "decided_by": values["consent_by"],
         }
     ]
@@ -324,7 +319,7 @@ def _decision_rows(treatment: Treatment, plan: ReviewPlan, values: Mapping[str, 
     ]
     if old and all(old[-1][name] == value for name, value in row.items()):
         return []
-    return [{**row, "decided_at": now(), **({"replaces": int(old[-1]["row"])} if old else {})}]
+    return [{**row, "decided_at": treatment.now(), **({"replaces": int(old[-1]["row"])} if old else {})}]
 
 
 def _mark_rows(treatment: Treatment, result: _Reviewed) -> list[dict[str, Any]]:
@@ -335,4 +330,4 @@ def _mark_rows(treatment: Treatment, result: _Reviewed) -> list[dict[str, Any]]:
     log = treatment.latest.read("log")
     if (log["remark"] == remark).any():
         return []
-    return [{"stage": "review", "cycle": result.plan.cycle, "at": now(), "remark": remark}]
+    return [{"stage": "review", "cycle": result.plan.cycle, "at": treatment.now(), "remark": remark}]

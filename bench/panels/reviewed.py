@@ -177,7 +177,7 @@ def _rested(record: Record, cycle: int) -> Quantity | None:
     ]
     if not ends or not read or max(read) < max(ends):
         return None
-    return Q_((max(read) - max(ends)).total_seconds() / 3600, "hour")
+    return Q_(round((max(read) - max(ends)).total_seconds() / 3600, 1), "hour")
 
 
 def _load(pressure: Quantity | None) -> Range:

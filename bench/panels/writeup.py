@@ -8,12 +8,11 @@ from html import escape
 from pathlib import Path
 from typing import Any, Protocol
 
-from bench.desk import Treatment, now
+from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, TextField, TickField
-from bench.panels.follow import follow
 from bench.panels.reviewed import state_of_tables
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
@@ -70,7 +69,7 @@ def build_writeup_panel(
             raise BadValue("Write as", "nothing", "one format or more", "Tick one")
         state = (state_of_tables(treatment), units)
         if seen.get("state") != state:  # a tick changes nothing in the report itself
-            seen["report"] = collect(treatment.latest, at=now(), by=values["who"], units=units)
+            seen["report"] = collect(treatment.latest, at=treatment.now(), by=values["who"], units=units)
             seen["state"] = state
         return _Preview(seen["report"], values["who"], formats)
 
@@ -79,7 +78,7 @@ def build_writeup_panel(
         paths = write(
             treatment.latest,
             out=folder,
-            at=now(),
+            at=treatment.now(),
             by=result.by,
             formats=result.formats,
             units=treatment.units,
@@ -87,22 +86,19 @@ def build_writeup_panel(
         return f"Wrote {', '.join(path.name for path in paths)} into {folder}."
 
     ticks = [TickField(key, label, on, hint=hint) for key, (label, on, hint) in _FORMATS.items()]
-    return follow(
-        treatment,
-        Panel(
-            name="writeup",
-            strip=[treatment.title, "Write-up", *(["scratch copy"] if treatment.is_scratch else [])],
-            fields=[
-                GroupLabel("Write as"),
-                *ticks,
-                TextField("who", "Written by", treatment.conservator, needed="Say who writes the report"),
-            ],
-            work=work,
-            show=_show,
-            save=save,
-            units=treatment.switch,
-            save_label="Write the report",
-        ),
+    return Panel(
+        name="writeup",
+        strip=[treatment.title, "Write-up", *(["scratch copy"] if treatment.is_scratch else [])],
+        fields=[
+            GroupLabel("Write as"),
+            *ticks,
+            TextField("who", "Written by", treatment.conservator, needed="Say who writes the report"),
+        ],
+        work=work,
+        show=_show,
+        save=save,
+        units=treatment.switch,
+        save_label="Write the report",
     )
 
 

@@ -59,6 +59,21 @@ def test_a_control_moved_by_keyboard_changes_the_answer_and_save_reaches_the_tab
     assert [float(r["value"]) for r in saved][-1] == 7
 
 
+def test_a_list_of_choices_keeps_its_keys(book):
+    """An arrow in a list chooses the next entry, and an X does not cut the cell."""
+    book.open("04_buffering").run_all()
+    page = book.page
+    cells = len(book.cells())
+    sheet = page.locator(".bench-buffering .field-sheet select")
+    sheet.focus()
+    chosen = sheet.evaluate("e => e.selectedIndex")
+    sheet.press("ArrowUp" if chosen else "ArrowDown")
+    assert sheet.evaluate("e => e.selectedIndex") != chosen
+    sheet.press("x")
+    page.wait_for_timeout(300)
+    assert len(book.cells()) == cells
+
+
 def test_units_follow_one_switch(book):
     book.open("04_buffering").run_all()
     assert "thou above" in book.page.locator(SAY).inner_text()

@@ -85,7 +85,7 @@ def test_an_own_rate_changes_the_time(treatment):
 def test_the_log_gives_the_rate_of_ones_own_hand(treatment, monkeypatch):
     """Two passes over 400 cm2 in 10 min and one over 100 cm2 in 5 min: 900 cm2 in 15 min, 60 a minute."""
     later = (now() - timedelta(minutes=60 - 12 * k) for k in count())
-    monkeypatch.setattr("bench.panels.cleaning.now", lambda: next(later))
+    monkeypatch.setattr(treatment, "now", lambda: next(later))
     panel = build_cleaning_log_panel(treatment, cycle=1)
     put(panel, tool="brush", area="400", time="10", passes=2)
     assert "80 cm² a minute with the brush" in panel.answer
