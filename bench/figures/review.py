@@ -19,6 +19,14 @@ from bench.units import MILLIMETRES, Quantity, UnitChoice, say, unit_label
 _BEFORE, _AFTER = CURVES[0], CURVES[1]
 
 
+def _say_nothing(words: str) -> Picture:
+    """Give an empty frame that says why it is empty."""
+    figure, axes = new_axes(height=0.5)
+    axes.text(0.5, 0.5, words, ha="center", va="center", color=SOFT, transform=axes.transAxes)
+    axes.set_axis_off()
+    return finish(figure, words)
+
+
 def draw_defects(courses: Sequence[DefectCourse]) -> Picture:
     """Draw every defect as a line from its grade before treatment to the last one seen.
 
@@ -27,7 +35,9 @@ def draw_defects(courses: Sequence[DefectCourse]) -> Picture:
     courses : sequence of DefectCourse
         Those only seen once are marked *not looked at again*.
     """
-    figure, axes = new_axes(height=0.9 + 0.42 * max(len(courses), 1))
+    if not courses:
+        return _say_nothing(_read_defects(courses))
+    figure, axes = new_axes(height=0.9 + 0.42 * len(courses))
     for row, course in enumerate(courses):
         _draw_course(axes, row, course)
     axes.set_yticks(range(len(courses)), [_shorten(course.name) for course in courses])
@@ -94,7 +104,9 @@ def draw_planned_beside_measured(
 
     The planned value stands on the middle line; a bar is the expanded uncertainty (about 95 %).
     """
-    figure, axes = new_axes(height=0.55 + 0.62 * max(len(comparisons), 1))
+    if not comparisons:
+        return _say_nothing(_read_comparisons(comparisons))
+    figure, axes = new_axes(height=0.55 + 0.62 * len(comparisons))
     axes.vlines(0, -0.5, len(comparisons) - 0.5, color=LINE, linewidth=1)
     for row, comparison in enumerate(comparisons):
         _draw_comparison(axes, row, comparison, units)
@@ -168,14 +180,17 @@ def draw_size_changes(
     shortening_limit: Quantity,
 ) -> Picture:
     """Draw how much every edge grew or shrank, with the limits of the rules."""
-    figure, axes = new_axes(height=1.0 + 0.4 * max(len(sizes), 1))
+    if not sizes:
+        return _say_nothing(_read_sizes(sizes, units))
+    figure, axes = new_axes(height=1.0 + 0.4 * len(sizes))
     for row, size in enumerate(sizes):
         value, spread = _percent(size.relative)
         axes.errorbar(value, row, xerr=spread, fmt="o", color=_AFTER, capsize=3)
     for limit, side in ((growth_limit, 1), (shortening_limit, -1)):
         at = side * float(limit.to("percent").magnitude)
         axes.vlines(at, -0.6, len(sizes) - 0.4, color=STOP, linewidth=1, linestyle=(0, (4, 3)))
-        axes.text(at, -0.72, f"limit {at:+g} %".replace("-", "−"), ha="center", color=STOP, fontsize=8)
+        words = f" limit {at:+g} % ".replace("-", "−")
+        axes.text(at, -0.62, words, ha="left" if side > 0 else "right", va="bottom", color=STOP, fontsize=8)
     axes.vlines(0, -0.6, len(sizes) - 0.4, color=SOFT, linewidth=0.8)
     axes.set_yticks(range(len(sizes)), [size.name for size in sizes])
     axes.set_ylim(len(sizes) - 0.4, -0.95)

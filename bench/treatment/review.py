@@ -286,10 +286,16 @@ def _answer(decision: Decision, outcomes: Sequence[Outcome], proposal: Proposal 
             return f"Stop: the goal is reached. {reason} Go on to the write-up."
         return f"Stop: another cycle is not worth it or not safe. {said[0].reason}"
     if decision is Decision.HOLD:
-        asked = f" If that is settled, the next cycle would be: {proposal.words}" if proposal else ""
-        return f"Hold. {' '.join(o.reason for o in said)}{asked}"
+        first = "; ".join(dict.fromkeys(o.first for o in said))
+        asked = f" The next cycle would then be: {_small(proposal.words)}" if proposal else ""
+        return f"Hold. First {first}.{asked}"
     words = proposal.words if proposal else ""
     return f"{decision.value.capitalize()}. {words}"
+
+
+def _small(words: str) -> str:
+    """Begin a sentence inside another one."""
+    return words[0].lower() + words[1:]
 
 
 def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> str:
@@ -297,6 +303,8 @@ def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> st
     shown = {"something left to gain", "gain of the last cycle", "growth of the sheet"}
     if decision in _REPEATS:
         shown |= {"next rung of the ladder", "planned beside measured"}
+    if decision is Decision.HOLD:
+        shown |= {o.rule for o in outcomes if o.says is decision}
     return " ".join(o.reason for o in outcomes if o.rule in shown and o.reason not in answer)
 
 

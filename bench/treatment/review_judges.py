@@ -79,12 +79,15 @@ class Outcome:
         The finding, in a sentence.
     source : str
         Of its threshold.
+    first : str
+        What settles it, if it holds the treatment.
     """
 
     rule: str
     says: Decision | None
     reason: str
     source: str
+    first: str = ""
 
 
 def judge(findings: Findings, rules: Rules = DEFAULT_RULES) -> tuple[Outcome, ...]:
@@ -96,6 +99,9 @@ def decide(outcomes: Sequence[Outcome]) -> Decision:
     """Give the gravest decision; without any, the sheets may be spread one rung wider."""
     said = [outcome.says for outcome in outcomes if outcome.says is not None]
     return max(said, key=_GRAVITY.index, default=Decision.FEWER)
+
+
+_WORTH_SAYING = 0.05  # chance of being past a limit below which nothing is said; one-sided 95 %
 
 
 def _plain(rule: Threshold, unit: str) -> str:
@@ -127,10 +133,10 @@ def _judge_worse(findings: Findings, rules: Rules) -> Outcome:
 def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
     name, source = "something left to gain", rules.tolerated_severity.source
     counting = [course for course in findings.courses if course.counts]
-    unseen = [course.name for course in counting if course.after(findings.cycle) is None]
+    unseen = _unseen(findings)
     if unseen:
-        reason = f"Not looked at again after this cycle: {'; '.join(unseen)}. Look before deciding."
-        return Outcome(name, Decision.HOLD, reason, source)
+        reason = f"Not looked at again after this cycle: {'; '.join(c.name for c in unseen)}."
+        return Outcome(name, Decision.HOLD, reason, source, _look_again(unseen))
     tolerated = float(rules.tolerated_severity.value.magnitude)
     left = [c for c in counting if (s := c.after(findings.cycle)) is not None and s.severity > tolerated]
     if left:
@@ -142,11 +148,21 @@ def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
     return Outcome(name, Decision.STOP, reason, source)
 
 
+def _unseen(findings: Findings) -> list[DefectCourse]:
+    """Give the defects that count and were not looked at after every cycle."""
+    cycles = range(1, findings.cycle + 1)
+    return [c for c in findings.courses if c.counts and any(c.after(n) is None for n in cycles)]
+
+
+def _look_again(courses: Sequence[DefectCourse]) -> str:
+    return f"look again at {', '.join(course.defect for course in courses)}"
+
+
 def _judge_growth(findings: Findings, rules: Rules) -> Outcome:
     name, rule = "growth of the sheet", rules.most_growth
     if not findings.sizes:
-        reason = "Width and height were not read before and after at one place: read them before deciding."
-        return Outcome(name, Decision.HOLD, reason, rule.source)
+        reason = "Width and height were not read before and after at one place."
+        return Outcome(name, Decision.HOLD, reason, rule.source, "read width and height again")
     most = max(findings.sizes, key=lambda s: float(s.relative.value.magnitude))
     return _judge_edge(name, most, most.relative, rule, "grew by")
 
@@ -168,9 +184,10 @@ def _judge_edge(name: str, size: EdgeChange, change: Measured, rule: Threshold, 
     reason = f"{size.name.capitalize()}: {verb} {shown} in all; limit {limit}"
     if change.value >= rule.value:
         return Outcome(name, Decision.STOP, f"{reason}, which is reached.", rule.source)
-    if change.interval()[1] >= rule.value:
-        chance = say_chance(change.chance_above(rule.value))
-        return Outcome(name, None, f"{reason}, past which it may be with a chance of {chance}.", rule.source)
+    chance = change.chance_above(rule.value)
+    if chance > _WORTH_SAYING:
+        words = f"{reason}, past which it may be with a chance of {say_chance(chance)}."
+        return Outcome(name, None, words, rule.source)
     return Outcome(name, None, f"{reason}.", rule.source)
 
 
@@ -180,7 +197,7 @@ def _judge_gain(findings: Findings, rules: Rules) -> Outcome:
     first = total_gain(findings.courses, 1)
     if last is None or first is None:
         reason = "The gain is not known: a defect that counts was not looked at after every cycle."
-        return Outcome(name, Decision.HOLD, reason, rule.source)
+        return Outcome(name, Decision.HOLD, reason, rule.source, _look_again(_unseen(findings)))
     if last <= 0:
         reason = "This cycle improved nothing that counts: the same again would not either."
         return Outcome(name, Decision.STOP, reason, rule.source)
@@ -215,9 +232,8 @@ def _judge_mass(findings: Findings, rules: Rules) -> Outcome:
     shown = say(change.value, "percent", uncertainty=change.expanded())
     reason = f"The mass changed by {shown}; up to {_plain(rule, 'percent')} more counts as dry."
     if change.value > rule.value:
-        return Outcome(
-            name, Decision.HOLD, f"{reason} It still holds water: rest on and weigh again.", rule.source
-        )
+        first = "let it rest on and weigh it again"
+        return Outcome(name, Decision.HOLD, f"{reason} It still holds water.", rule.source, first)
     return Outcome(name, None, reason, rule.source)
 
 
@@ -241,9 +257,9 @@ def _judge_consent(findings: Findings, rules: Rules) -> Outcome:
     approved = "no cycle" if findings.consented_cycles < 1 else f"{findings.consented_cycles}"
     reason = (
         f"Another cycle needs the owner's written consent; approved so far: {approved}"
-        f"{'' if findings.consented_cycles < 1 else ' in all'}. Ask before anything is damped again."
+        f"{'' if findings.consented_cycles < 1 else ' in all'}."
     )
-    return Outcome(name, Decision.HOLD, reason, source)
+    return Outcome(name, Decision.HOLD, reason, source, "ask the owner for written consent to another cycle")
 
 
 def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:

@@ -100,7 +100,9 @@ def _decided(case: Case) -> str:
     if not decided:
         return "No decision at intake is recorded."
     row = decided[-1]
-    return f"Intake ended in “{row['decision']}”" + (f": {row['reason']}" if row["reason"] else ".")
+    if row["reason"] and row["reason"].lower().startswith(row["decision"]):
+        return f"Decided at intake: {row['reason']}"
+    return f"Decided at intake: {row['decision']}." + (f" {row['reason']}" if row["reason"] else "")
 
 
 def _done(case: Case) -> str:

@@ -61,7 +61,7 @@ def test_the_size_is_drawn_with_both_limits():
     sizes = compare_sizes(sized(168.0), sized(168.4))
     limits = {"growth_limit": Q_(0.5, "percent"), "shortening_limit": Q_(0.3, "percent")}
     picture = draw_size_changes(sizes, **limits)
-    assert {"limit +0.5 %", "limit −0.3 %", "width, cover"} <= set(text_of(picture))
+    assert {"limit +0.5 %", "limit −0.3 %", "width, cover"} <= {words.strip() for words in text_of(picture)}
     assert (
         picture.reads == "The largest change is that of the width, cover: 0.24 ± 0.09 %, or 0.40 ± 0.15 mm."
     )

@@ -1,0 +1,42 @@
+"""Parts of a report as a notebook shows them before it is written."""
+
+from __future__ import annotations
+
+from html import escape
+
+from bench.figures.page import Page
+from bench.writeup import html, markdown
+from bench.writeup.blocks import Report
+
+
+def summary_page(report: Report) -> Page:
+    """Show what the report says in short."""
+    return Page(f"<ul>{_items(report.summary)}</ul>", " ".join(report.summary))
+
+
+def missing_page(report: Report) -> Page:
+    """Show what is not recorded and will be said to be so."""
+    gaps = [f"{title}: {words}" for title, words in report.missing()]
+    if not gaps:
+        words = "Everything the report asks for is recorded."
+        return Page(f"<p>{words}</p>", words)
+    return Page(f"<ul>{_items(gaps)}</ul>", " ".join(gaps))
+
+
+def section_page(report: Report, key: str) -> Page:
+    """Show one section as the page will have it.
+
+    Parameters
+    ----------
+    report : Report
+    key : str
+        ``"disclosure"``, ``"storage"``, ``"result"``, ...
+    """
+    section = report.section(key)
+    body = "".join(html.write_block(block) for block in section.blocks)
+    words = "\n\n".join(markdown.write_block(block) for block in section.blocks)
+    return Page(f'<section class="report-part">{body}</section>', f"{section.title}\n\n{words}")
+
+
+def _items(items: tuple[str, ...] | list[str]) -> str:
+    return "".join(f"<li>{escape(item)}</li>" for item in items)
