@@ -230,6 +230,8 @@ def unit_label(unit: str) -> str:
         "degF": "°F",
         "percent": "%",
         "gsm": "g/m²",
+        "cm^2": "cm²",
+        "cm ** 2": "cm²",
         "hour": "h",
         "delta_degC": "K",
         "delta_degF": "°F",

@@ -152,6 +152,7 @@ class NumberField(Field):
         self._low, self._high = low, high
         self._optional = optional
         self._last = value
+        self._shown = ""
         self._name = label
         self._unit = unit
         self.show_in(UnitChoice())
@@ -166,7 +167,8 @@ class NumberField(Field):
         sign = unit_label(self._unit)
         self.widget.description = f"{self._name}, {sign}" if sign else self._name
         if self._last is not None:
-            self.widget.value = f"{float(self._last.to(self._unit).magnitude):.5g}"
+            self._shown = f"{float(self._last.to(self._unit).magnitude):.4g}"
+            self.widget.value = self._shown
 
     def read(self, units: UnitChoice) -> Quantity | None:
         """Give the quantity in the unit shown."""
@@ -176,6 +178,8 @@ class NumberField(Field):
                 self._last = None
                 return None
             raise BadValue(self._name, "empty", f"a number of {unit_label(self._unit)}", "Enter the reading")
+        if text == self._shown and self._last is not None:
+            return self._last.to(self._unit)  # not what rounding left of it
         remedy = "Write it like 4.41, with a decimal point"
         try:
             number = float(text)
