@@ -38,11 +38,11 @@ SPARE = 3  # rows of the band above and below the diagonal: two unknowns a cell,
 _ROWS = 3 * SPARE + 1  # LAPACK wants room for fill-in above the band
 
 # ln p_sat as a polynomial in (1/T - 1/T_r), fitted below to the one formula of this package.
-_DEGREE = 5
+_DEGREE = 6
 
 
 def _fit_saturation() -> list[float]:
-    """Fit ln p_sat between 0 and 105 °C; the fit is out by less than 2e-7 in the pressure."""
+    """Fit ln p_sat between 0 and 105 °C; the fit is out by less than 1e-7 of the pressure."""
     celsius = 52.5 - 52.5 * np.cos(np.pi * (np.arange(60) + 0.5) / 60)
     place = 1 / (celsius + ZERO_CELSIUS) - 1 / REFERENCE
     values = [np.log(saturation.pressure_pa(float(t))) for t in celsius]
@@ -50,7 +50,7 @@ def _fit_saturation() -> list[float]:
     return [float(c) for c in fit.coef]
 
 
-_C = _fit_saturation()
+SATURATION = _fit_saturation()
 
 
 @dataclass(frozen=True)
@@ -163,28 +163,36 @@ class Lag:
     .. math:: \delta = \Delta - (\Delta - \delta_0)\,e^{-3(X_0-X)/\Delta}, \qquad
               \delta = \delta_0\,e^{-3(X-X_0)/\Delta}
 
-    so that the activity is a single-valued function of the content within a step.
+    so that the activity is a single-valued function of the content within a step.  Which of the two holds
+    is settled by where the content is going at the start of the step, and kept for all of it: a change of
+    branch within a step would be a kink that no implicit method gets over.
     """
 
     most: Floats
     start: Floats
     value: Floats
+    leaves: NDArray[np.bool_]  # cells that give water off in this step
 
-    def at(self, content: Floats) -> tuple[Floats, Floats]:
-        """Give the lag, and how it changes with the content where the content has moved."""
+    def _room(self, content: Floats) -> Floats:
+        """Give how far the lag still has to go on its branch."""
         moved = content - self.start
-        fade = np.exp(-(_SCAN / self.most) * np.abs(moved))
-        falling = moved < 0
-        room = np.where(falling, self.most - self.value, self.value) * fade
-        return np.where(falling, self.most - room, room), -(_SCAN / self.most) * room
+        away = np.where(self.leaves, -moved, moved)
+        fade = np.exp(np.clip(-(_SCAN / self.most) * away, -30.0, 30.0))
+        room: Floats = np.where(self.leaves, self.most - self.value, self.value) * fade
+        return room
 
-    def slope_at_start(self, leaves: NDArray[np.bool_]) -> Floats:
-        """Give the change with the content at the start of a step, by where the content is going."""
-        return -(_SCAN / self.most) * np.where(leaves, self.most - self.value, self.value)
+    def at(self, content: Floats) -> Floats:
+        """Give the lag where the content has moved to."""
+        room = self._room(content)
+        return np.asarray(np.where(self.leaves, self.most - room, room))
+
+    def slope(self, content: Floats) -> Floats:
+        """Give how the lag changes with the content."""
+        return -(_SCAN / self.most) * self._room(content)
 
     def moved_to(self, content: Floats) -> Lag:
-        """Begin a new step."""
-        return Lag(self.most, content, self.at(content)[0])
+        """Begin a new step; where the content turned within the last one the lag stays within its bounds."""
+        return Lag(self.most, content, np.clip(self.at(content), 0.0, self.most), self.leaves)
 
 
 @dataclass
@@ -203,7 +211,6 @@ class Equations:
         self._per_step, self._start, self._last = pack.per_step, pack.start, pack.last
         self._cubics = pack.cubics
         self._inverse = pack.inverse_reference
-        self._saturation = np.array(_C)
         self._to_rate = 1 / np.stack([s.mass, s.heat], axis=1)
         self._has_edges = self.outside.edges and bool(np.any(s.edge_vapour > 0) or np.any(s.edge_heat > 0))
         edge = s.edge_vapour if self._has_edges else np.zeros(self.count)
@@ -212,7 +219,7 @@ class Equations:
     def _read(self, state: Floats, lag: Floats | None = None) -> tuple[Floats, ...]:
         """Give temperature above 23 °C, vapour pressure and the pieces that derivatives need."""
         content, enthalpy = state[..., 0::2], state[..., 1::2]
-        held = lag if lag is not None else (0.0 if self.lag is None else self.lag.at(content)[0])
+        held = lag if lag is not None else (0.0 if self.lag is None else self.lag.at(content))
         place = (content - held) * self._per_step
         row = place.astype(np.intp)
         np.minimum(np.maximum(row, 0, out=row), self._last, out=row)
@@ -224,8 +231,8 @@ class Equations:
         inverse = 1 / (theta + REFERENCE)
         y = self._inverse - inverse
         z = inverse - 1 / REFERENCE
-        k = _C
-        log_pressure = k[0] + z * (k[1] + z * (k[2] + z * (k[3] + z * (k[4] + z * k[5]))))
+        k = SATURATION
+        log_pressure = k[0] + z * (k[1] + z * (k[2] + z * (k[3] + z * (k[4] + z * (k[5] + z * k[6])))))
         factor = np.exp(y * (powers[1] + y * powers[2]) + log_pressure)
         return theta, powers[0] * factor, powers, factor, y, z, inverse, share, c, part
 
@@ -247,9 +254,11 @@ class Equations:
         return self._rates(seconds, air, self._read(state))[0]
 
     def linear(self, seconds: float, state: Floats, air: float) -> tuple[Point, Slope]:
-        """Give the rates with their derivatives."""
+        """Give the rates with their derivatives, at the start of a step."""
         read = self._read(state)
         point, flow, step, water, latent = self._rates(seconds, air, read)
+        if self.lag is not None:
+            self.lag.leaves = point.rates[0::2] < 0
         return point, self._derive(point, read, flow, step, water, latent, air)
 
     def _rates(
@@ -306,9 +315,9 @@ class Equations:
         theta, pressure, powers, factor, y, _, inverse, share, c, part = read
         slope = ((3 * c[12:] * part + 2 * c[8:12]) * part + c[4:8]) * self._per_step
         if self.lag is not None:
-            slope = slope * (1 - self.lag.slope_at_start(point.rates[0::2] < 0))
-        k, z = self._saturation, inverse - 1 / REFERENCE
-        rise = k[1] + z * (2 * k[2] + z * (3 * k[3] + z * (4 * k[4] + z * 5 * k[5])))
+            slope = slope * (1 - self.lag.slope(self.lag.start))
+        k, z = SATURATION, inverse - 1 / REFERENCE
+        rise = k[1] + z * (2 * k[2] + z * (3 * k[3] + z * (4 * k[4] + z * (5 * k[5] + z * 6 * k[6]))))
         by_theta = pressure * inverse**2 * (powers[1] + 2 * y * powers[2] - rise)
         by_content = factor * (slope[0] + powers[0] * y * (slope[1] + y * slope[2]))
         # theta by content and by enthalpy, then pressure by the same two

@@ -139,7 +139,9 @@ def fit_weighings(
         for column in (0, 1):
             moved = logs.copy()
             moved[column] += _STEP
-            jacobian[:, column] = (predict(moved) - best) / _STEP
+            if float(_inside(moved)[column]) < float(moved[column]):  # at the top of what is allowed
+                moved[column] -= 2 * _STEP
+            jacobian[:, column] = (predict(moved) - best) / (moved[column] - logs[column])
         normal = jacobian.T @ jacobian / u**2 + np.diag(spread**-2)
         pull = jacobian.T @ (gains - best) / u**2 - (logs - belief) / spread**2
         step = np.clip(np.linalg.solve(normal, pull), -1.0, 1.0)

@@ -121,6 +121,17 @@ _LIMITS: dict[str, tuple[str, str, float, float]] = {
     "hysteresis": ("", "hysteresis", 0.0, 0.03),
     "edge_ratio": ("", "in-plane over through-plane transport", 1.0, 1000.0),
 }
-INPUT_WORDS = {name: words for name, (_, words, _, _) in _LIMITS.items()} | {
-    "isotherm": "how much water this paper holds when damp"
+INPUT_WORDS = {
+    "transport_ratio": "how easily vapour passes through the pile",
+    "cover_as_air": "how tight the cover is",
+    "isotherm_scale": "how much water this paper holds, against its table",
+    "film_factor": "how still the air is",
+    "thickness_factor": "thickness",
+    "conductivity_factor": "how well paper and board conduct heat",
+    "contact_factor": "how well the layers touch",
+    "platen_error": "error of the platen",
+    "hysteresis": "how much more drying paper holds than wetting paper",
+    "edge_ratio": "how open the edges are",
+    "isotherm": "how much water this paper holds when damp",
 }
+"""The inputs in the words of the bench."""

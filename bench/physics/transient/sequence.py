@@ -101,7 +101,7 @@ def simulate(
     >>> day = Phase("chamber", Q_(24, "hour"), Air(Q_(22, "degC"), Q_(98, "percent")))
     >>> history = simulate(block, [day])
     >>> print(f"{history.humidity('middle leaf')[-1].magnitude:.0f} %")
-    94 %
+    97 %
     """
     given, numbers = check_phases(phases), (inputs or Inputs()).middle()
     if not 1e-8 <= tolerance <= 0.01:
@@ -161,7 +161,7 @@ def _follow(
     for first, last_time in _pieces(sides, phase.seconds):
         equations = Equations(cut.slices, _piece(outside, sides, first, last_time))
         if most > 0:
-            equations.lag = Lag(np.full(len(held), most), state[0::2].copy(), held)
+            equations.lag = Lag(np.full(len(held), most), state[0::2].copy(), held, held > 0)
         state, air, counts = integrate(
             equations,
             state,
