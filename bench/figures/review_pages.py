@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from bench.figures.page import Page, table, verdict_tag
+from bench.figures.page import Page, verdict_tag
+from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_measured
 from bench.treatment.comparison import (
     SEVERITIES,
@@ -23,6 +24,11 @@ from bench.treatment.review_rules import Decision, Rules
 from bench.units import UnitChoice, unit_label
 
 _DECISIONS = {decision: decision.value.capitalize() for decision in Decision}
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[object]], *, words: bool = False) -> str:
+    """Write a table whose columns are as wide as their words ask, also in the cells of a notebook."""
+    return plain_table(head, rows, words=words).replace("<table", '<table style="table-layout:auto"', 1)
 
 
 def review_lead(plan: ReviewPlan) -> str:

@@ -390,6 +390,9 @@ def _proposal_cautions(
     return cautions
 
 
+_LOOK = "Same lights; new marks, rust, odour; edges at rest"
+
+
 def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...]:
     rules = choices.rules
     least = float(rules.least_rest.value.to("hour").magnitude)
@@ -408,7 +411,8 @@ def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...
     )
     resting = (rest,) if least > done else ()
     if decision in _REPEATS:
-        return (*resting, again)
+        look = PlannedStep("look over before the next cycle", minutes(10), True, note=_LOOK)
+        return (*resting, again) if resting else (look,)
     if decision is Decision.HOLD:
         ask = PlannedStep("settle what holds the treatment", minutes(30), True, note="Write the answer down")
         return (*resting, ask, again)

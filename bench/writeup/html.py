@@ -121,8 +121,9 @@ def _grid(block: Grid) -> str:
         "<tr>" + "".join(f"<td{right.get(n, '')}>{_words(cell)}</td>" for n, cell in enumerate(row)) + "</tr>"
         for row in block.rows
     )
+    words = "" if block.numbers else " words"
     return (
-        f'<div class="scroll"><table class="grid{_short(block.rows)}">{_caption(block)}'
+        f'<div class="scroll"><table class="grid{_short(block.rows)}{words}">{_caption(block)}'
         f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 
 from bench.figures.said import say_change
+from bench.treatment.comparison import EdgeChange
 from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
 from bench.writeup.carried_out import size_changes
 from bench.writeup.case import Case, say_day
@@ -101,11 +103,16 @@ def _size(case: Case, pressed: list[str]) -> list[Block]:
         if not pressed:
             return []
         return [Missing("By how much the size changed was not measured.")]
-    said = "; ".join(
-        f"{size.name} {say_change(size.change, case.units)} ({say_change(size.relative, case.units)})"
-        for size in sizes
-    )
+    said = "; ".join(_say_edge(edge, sizes, case) for edge in dict.fromkeys(size.edge for size in sizes))
     return [Text(f"Change of size, above zero is growth: {said}.")]
+
+
+def _say_edge(edge: str, sizes: Sequence[EdgeChange], case: Case) -> str:
+    """Say the largest change of an edge among the places where it was read."""
+    places = [size for size in sizes if size.edge == edge]
+    most = max(places, key=lambda size: abs(float(size.relative.value.magnitude)))
+    where = most.place if len(places) == 1 else f"{most.place}, the most of {len(places)} places"
+    return f"{edge} {say_change(most.change, case.units)} ({say_change(most.relative, case.units)}; {where})"
 
 
 def _added(case: Case) -> str:

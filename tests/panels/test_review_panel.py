@@ -136,7 +136,7 @@ def test_save_writes_grades_consent_and_decision_and_the_next_cycle_is_at_hand(p
     plans = treatment.latest.read("plans")
     saved = plans[plans["plan"] == "review-1"].set_index("quantity")
     assert saved.loc["leaves between sheets, next cycle", "value"] == 8
-    assert "measure again" in treatment.latest.read("steps")["name"].tolist()
+    assert "look over before the next cycle" in treatment.latest.read("steps")["name"].tolist()
 
 
 def test_save_twice_writes_once_and_a_changed_mind_replaces(panel, treatment):

@@ -165,7 +165,7 @@ def test_the_disclosure_tells_what_a_later_owner_must_know(full):
     words = section_words(full, "disclosure")
     assert "Surface cleaned, dry, on 3 Mar 2026 with soft goat-hair brush." in words
     assert "Humidified in water vapour on 3 Mar 2026 to 4 Mar 2026 and 7 Mar 2026 to 8 Mar 2026" in words
-    assert "width, cover +20 ± 9 thou (+0.29 ± 0.14 %)" in words
+    assert "width +20 ± 9 thou (+0.29 ± 0.14 %; cover)" in words
     assert "This cannot be undone." in words
     assert "nothing added" in words
     assert "This report goes with the item" in words
