@@ -308,7 +308,7 @@ def _decision_rows(treatment: Treatment, plan: ReviewPlan, values: Mapping[str, 
         "cycle": plan.cycle,
         "decision": plan.decision.value,
         "reason": plan.answer,
-        "evidence": "; ".join(f"{o.rule}: {o.says or 'open'}" for o in plan.outcomes),
+        "evidence": _evidence(plan),
         "decided_by": values["who"],
     }
     old = [
@@ -320,6 +320,13 @@ def _decision_rows(treatment: Treatment, plan: ReviewPlan, values: Mapping[str, 
     if old and all(old[-1][name] == value for name, value in row.items()):
         return []
     return [{**row, "decided_at": treatment.now(), **({"replaces": int(old[-1]["row"])} if old else {})}]
+
+
+def _evidence(plan: ReviewPlan) -> str:
+    """Name the rules that said something; the plan lists them all with their reasons."""
+    said = [f"{o.rule}: {o.says}" for o in plan.outcomes if o.says]
+    rest = len(plan.outcomes) - len(said)
+    return "; ".join([*said, f"{rest} rules open"])
 
 
 def _mark_rows(treatment: Treatment, result: _Reviewed) -> list[dict[str, Any]]:

@@ -85,7 +85,7 @@ def say_took(row: Row) -> str:
 
 
 def say_duration(length: timedelta) -> str:
-    """Write a duration in minutes, or hours and minutes, or days and hours.
+    """Write a duration in minutes, or hours and minutes, or from two days on in days and hours.
 
     Examples
     --------
@@ -93,7 +93,7 @@ def say_duration(length: timedelta) -> str:
     ('50 min', '22 h 5 min')
     """
     minutes = round(length.total_seconds() / 60)
-    days, rest = divmod(minutes, 1440)
+    days, rest = divmod(minutes, 1440) if minutes >= 2880 else (0, minutes)
     hours, minutes = divmod(rest, 60)
     parts = [(days, "d"), (hours, "h"), (0 if days else minutes, "min")]
     return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 min"

@@ -171,7 +171,7 @@ def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
         return f"{value:g}" if spread is None else say_recorded(value, spread, "", units)
     if spread is None:
         shown = shown_unit(unit, units)
-        digits = 4 if shown == unit else 3  # a unit that was not read in carries no digits of its own
+        digits = 4 if unit == "percent" else 3  # 99.97 % is not 100 %
         number = float(Q_(value, unit).to(shown).magnitude)
         return f"{number:.{digits}g} {unit_label(shown)}".replace("-", "−")
     return say_recorded(value, spread, unit, units).replace("-", "−")

@@ -10,7 +10,6 @@ from bench.writeup.case import (
     Row,
     say_day,
     say_length,
-    say_moment,
     say_number,
     say_text,
 )
@@ -170,17 +169,17 @@ def write_tests(case: Case) -> Section:
     rows = case.rows["tests"]
     if not rows:
         return Section("tests", "Tests", (Missing("No test is recorded."),))
-    head = ("Test", "Place", "Method", "Result", "Forbids", "When")
+    head = ("Test", "Where", "How", "Result", "Seen", "Forbids")
     cells = tuple(
         (
             row["test"],
             say_text(row["place"]),
             say_text(row["method"]),
             row["result"],
+            row["note"] or "–",
             row["forbids"] or "nothing",
-            say_moment(row["taken_at"]),
         )
         for row in rows
     )
-    notes = tuple(Text(f"{row['test']}: {row['note']}") for row in rows if row["note"])
-    return Section("tests", "Tests", (Grid(head, cells), *notes))
+    days = dict.fromkeys(say_day(row["taken_at"]) for row in sorted(rows, key=lambda r: r["taken_at"]))
+    return Section("tests", "Tests", (Grid(head, cells, caption=f"Tested on {', '.join(days)}"),))

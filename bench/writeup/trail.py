@@ -25,8 +25,9 @@ from bench.writeup.case import Case, say_moment, to_rows
 _WORKED_OUT = ("plans", "steps")
 # What a save changes besides the facts.
 _OWN = frozenset(column.name for column in COMMON)
-# A step that is moved by a later start is no correction.
-_MOVED = frozenset({"planned_start", "planned_end", "least_min", "at_most_min"})
+# Steps are laid out anew and renumbered as plans are saved; only a changed actual time is a correction.
+_STEP_IS = ("stage", "cycle", "name")
+_STEP_TIMES = frozenset({"actual_start", "actual_end"})
 
 
 def write_corrections(case: Case) -> Section:
@@ -59,10 +60,10 @@ def _changes(name: str, rows: list[dict[str, Any]]) -> list[tuple[str, ...]]:
     found: list[tuple[str, ...]] = []
     for row in rows:
         old = by_number.get(row["replaces"])
-        if old is None:
+        if old is None or (name == "steps" and any(old[key] != row[key] for key in _STEP_IS)):
             continue
         for column, was in old.items():
-            skipped = column in _OWN or (name == "steps" and column in _MOVED)
+            skipped = column in _OWN or (name == "steps" and column not in _STEP_TIMES)
             if skipped or was is None or row[column] == was:
                 continue
             place = f"{name}, row {row['replaces']}"

@@ -364,3 +364,25 @@ def test_it_prints_on_both_papers(full, paper, points):
     assert [size == pytest.approx(points, abs=1.1) for size in sizes] == [True]
     with pytest.raises(NotFound, match="A4 or Letter"):
         pdf.print_page("", paper="A3")
+
+
+def test_a_corrected_time_is_a_correction_and_a_moved_step_is_not(record):
+    steps = record.read("steps")
+    row = steps[steps["name"] == "interleave"].iloc[0]
+    keys = ("step", "stage", "name", "hands", "actual_start")
+    moved = {"planned_start": at(4, 10), "planned_end": at(4, 11), "actual_end": at(4, 9, 30)}
+    changed = {**{key: row[key] for key in keys}, "cycle": 1, "replaces": int(row["row"]), **moved}
+    record.save({"steps": [changed]}, by="P. Quill", at=at(11, 9))
+    words = section_words(collect_report(record, at=WRITTEN, by=WHO), "corrections")
+    assert "actual_end\n4 Mar 2026, 09:12\n4 Mar 2026, 09:30" in words
+    assert "planned_start" not in words
+
+
+def test_a_short_wait_is_told_in_hours_and_a_long_one_in_days():
+    from datetime import timedelta
+
+    from bench.writeup.carried_out import say_duration
+
+    assert say_duration(timedelta(hours=24)) == "24 h"
+    assert say_duration(timedelta(days=7)) == "7 d"
+    assert say_duration(timedelta(0)) == "0 min"
