@@ -74,6 +74,13 @@ def value_rows(values: Iterable[PlannedValue], units: UnitChoice) -> list[tuple[
     return [(v.name, v.say(units), say_limit(v, units), v.limit_source or v.source or "–") for v in values]
 
 
+def folded_numbers(plan: Plan, units: UnitChoice) -> str:
+    """Write all numbers of a plan and what it takes as given, folded away under one line."""
+    rows = table(("quantity", "value", "limit", "source"), value_rows(plan.values, units))
+    given = assumption_table(plan.assumptions)
+    return f"<details><summary>All numbers, and what was taken as given</summary>{rows}{given}</details>"
+
+
 def assumption_table(assumptions: Iterable[Assumption]) -> str:
     """Write what was taken as given and where it came from."""
     return table(

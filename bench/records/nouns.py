@@ -13,7 +13,7 @@ from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_l
 from bench.records.schema import STAMPS
 from bench.records.store import Record
 from bench.treatment.plan import Caution, Plan, Verdict
-from bench.treatment.schedule import Step, Timeline
+from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
 from bench.units import Q_, Quantity, UnitChoice, unit_label
 
@@ -262,7 +262,7 @@ def timeline_of(record: Record) -> Timeline | None:
     rows = rows[rows["note"].fillna("") != _NO_LONGER]
     if rows.empty:
         return None
-    return Timeline(tuple(_step(row) for row in rows.to_dict("records")))
+    return with_cautions([_step(row) for row in rows.to_dict("records")])
 
 
 def _step(row: Mapping[Any, Any]) -> Step:

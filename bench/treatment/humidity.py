@@ -6,6 +6,7 @@ other, so that the humidity really reached in the chamber is worked out and not 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -18,14 +19,37 @@ from bench.physics.mould import assess_mould
 from bench.physics.vapour import water_supply
 from bench.treatment import humidity_words as say
 from bench.treatment.conditions import Condition
+from bench.treatment.conditions import highest_humidity as highest_humidity_of
 from bench.treatment.humidity_cautions import gather_cautions
 from bench.treatment.humidity_plan import HumidityChoices, HumidityPlan
-from bench.treatment.humidity_source import Source
-from bench.treatment.humidity_uptake import compare_ways, set_up
+from bench.treatment.humidity_source import Source, read_source
+from bench.treatment.humidity_uptake import SALTS_TO_COMPARE, compare_ways, set_up
 from bench.treatment.plan import worst
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, to_humidity
 
-__all__ = ["HumidityChoices", "HumidityPlan", "Source", "plan_humidity"]
+__all__ = ["HumidityChoices", "HumidityPlan", "Source", "plan_humidity", "propose_choices"]
+
+
+def propose_choices(conditions: Sequence[Condition] = ()) -> HumidityChoices:
+    """Propose a chamber: the dampest harmless salt that intake allows, and what it can bring the leaves to.
+
+    Examples
+    --------
+    >>> propose_choices().salt
+    'potassium sulphate'
+    """
+    choices = HumidityChoices()
+    strictest = highest_humidity_of(conditions)
+    if strictest is None or strictest.limit is None:
+        return choices
+    for salt in SALTS_TO_COMPARE:
+        held = read_source(Source.SALT, air_temperature=choices.air_temperature, salt=salt)
+        if held.is_within(strictest.limit):
+            # Leaves come close to the source but never quite to it: five per cent below, in fives.
+            reached = 5.0 * math.floor((held.percent - 5.0) / 5.0 + 0.5)
+            wanted = min(choices.wanted, reached)
+            return replace(choices, salt=salt, wanted_humidity=Q_(wanted, "percent"))
+    return choices
 
 
 def plan_humidity(
@@ -51,7 +75,7 @@ def plan_humidity(
     units : UnitChoice
         For the words.
     highest_humidity : Quantity [dimensionless], optional
-        Handed down from intake; a source that holds more is forbidden.
+        A source that holds more is forbidden; by default the strictest limit among the conditions.
     conditions : sequence of Condition
         Handed down from intake.
 
@@ -72,8 +96,11 @@ def plan_humidity(
     the other published isotherms give.  Humidities of the leaves are read from their water by the
     isotherm.  Vapour through the edges is left out: in a day it reaches a centimetre or two.
     """
+    strictest = highest_humidity_of(conditions)
     if highest_humidity is not None:
         to_humidity(highest_humidity, field="highest humidity")
+    elif strictest is not None:
+        highest_humidity = strictest.limit
     setting = set_up(item, thicknesses, choices)
     held, water = setting.held, setting.water()
     moments = setting.follow(water)

@@ -34,8 +34,8 @@ _REST_SALT, _REST_FELT = 24.0, 2.0  # h for the closed chamber to come to rest; 
 
 def say_humidity(humidity: Range) -> str:
     """Write a relative humidity with its interval, e.g. ``95 % RH (86 to 97)``."""
-    value, low, high = humidity.floats("percent", field="relative humidity")
-    return f"{value:.0f} % RH ({low:.0f} to {high:.0f})"
+    value, low, high = (f"{n:.0f}" for n in humidity.floats("percent", field="relative humidity"))
+    return f"{value} % RH" if low == high else f"{value} % RH ({low} to {high})"
 
 
 def say_hours(estimate: Range) -> str:
@@ -123,6 +123,7 @@ def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[Pl
             PlannedValue("humidity of the salt, second fit", held.second, "percent", source="crc-humidity")
         )
     found += [
+        PlannedValue("air temperature", choices.air_temperature.to("degC"), "degC", source="operator"),
         PlannedValue("dew point", held.dew_point, "degC", source="ashrae-f1"),
         PlannedValue("a wall may be colder by", held.wall_drop.to("delta_degC"), "delta_degC"),
         planned_range("mean humidity of the leaves", end.mean, "percent", **wanted),

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 
 from bench.errors import BadValue
-from bench.treatment.plan import Caution, PlannedStep, Verdict
-from bench.units import Quantity
+from bench.treatment.plan import Caution, Plan, PlannedStep, Verdict
+from bench.units import Q_, Quantity
 
 
 @dataclass(frozen=True)
@@ -100,6 +100,40 @@ class Timeline:
         return sum((s.ends - s.begins for s in self.steps if s.hands), start=timedelta())
 
 
+@dataclass(frozen=True)
+class Window:
+    """A stretch of time in which someone must be there, or may look in.
+
+    Attributes
+    ----------
+    start, end : datetime
+    steps : tuple of Step
+        What is done in it, without a gap.
+    """
+
+    start: datetime
+    end: datetime
+    steps: tuple[Step, ...]
+
+    @property
+    def is_optional(self) -> bool:
+        """Tell whether it is only a look-in that may be left out."""
+        return all(step.if_present for step in self.steps)
+
+
+def find_windows(timeline: Timeline) -> tuple[Window, ...]:
+    """Join hands-on steps that follow each other without a wait into windows."""
+    found: list[Window] = []
+    for step in timeline.steps:
+        if not step.hands:
+            continue
+        if found and found[-1].end == step.begins and found[-1].is_optional == step.if_present:
+            found[-1] = Window(found[-1].start, step.ends, (*found[-1].steps, step))
+        else:
+            found.append(Window(step.begins, step.ends, (step,)))
+    return tuple(found)
+
+
 def _timedelta(quantity: Quantity) -> timedelta:
     return timedelta(seconds=round(float(quantity.to("s").magnitude)))
 
@@ -152,6 +186,48 @@ def lay_out(pieces: Sequence[Piece], *, start: datetime, day: WorkingDay = Worki
         raise BadValue("steps", "empty", "one step or more", "Save a plan of a stage first")
     _check_offset("start", start)
     return _flow([_draft(piece, start) for piece in pieces], start, day)
+
+
+def pieces_from(*plans: Plan) -> tuple[Piece, ...]:
+    """Give the steps of some plans as pieces, in their order."""
+    return tuple((plan.stage, plan.cycle, step) for plan in plans for step in plan.steps)
+
+
+def pieces_of(timeline: Timeline) -> tuple[Piece, ...]:
+    """Give the steps that have not begun as pieces, ready to be laid out anew."""
+    return tuple(
+        (
+            step.stage,
+            step.cycle,
+            PlannedStep(
+                step.name,
+                Q_(step.least.total_seconds() / 60, "min"),
+                step.hands,
+                at_most=None if step.at_most is None else Q_(step.at_most.total_seconds() / 60, "min"),
+                if_present=step.if_present,
+                note=step.note,
+            ),
+        )
+        for step in timeline.steps
+        if step.actual_start is None
+    )
+
+
+def move_start(timeline: Timeline, start: datetime, *, day: WorkingDay = WorkingDay()) -> Timeline:
+    """Let a treatment that has not begun begin at another time.
+
+    Raises
+    ------
+    BadValue
+        A start without its offset, or a treatment whose first steps were done already.
+    """
+    _check_offset("start", start)
+    begun = [step for step in timeline.steps if step.actual_start is not None]
+    if begun:
+        came, allowed = start.isoformat(timespec="minutes"), "no new start once a step has begun"
+        remedy = "Enter when the steps really began and ended; the others move by themselves"
+        raise BadValue("start", came, allowed, remedy)
+    return _flow(timeline.steps, start, day)
 
 
 def _draft(piece: Piece, start: datetime) -> Step:
@@ -231,7 +307,12 @@ def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay) -> Timeline:
             laid[-1] = replace(laid[-1], planned_end=step.begins)
         laid.append(step)
         at = step.ends
-    return Timeline(tuple(laid), tuple(_caution(step) for step in laid if step.is_late))
+    return with_cautions(laid)
+
+
+def with_cautions(steps: Sequence[Step]) -> Timeline:
+    """Make a timeline of steps as they stand, with what the clock makes risky."""
+    return Timeline(tuple(steps), tuple(_caution(step) for step in steps if step.is_late))
 
 
 def _caution(step: Step) -> Caution:

@@ -1,0 +1,267 @@
+"""The press stack to scale, its heat against time, and its humidity against changes of sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+
+from bench.figures.page import Page, table
+from bench.figures.style import (
+    ACCENT,
+    CURVES,
+    INK,
+    LINE,
+    SOFT,
+    STOP,
+    Picture,
+    finish,
+    new_axes,
+    plain_frame,
+)
+from bench.stack import Layer, Role
+from bench.treatment.humidity_words import say_humidity
+from bench.treatment.pressing_plan import PressingPlan
+from bench.treatment.pressing_stack import ITEM_ROLES
+from bench.treatment.pressing_words import say_dwell, say_temperature
+from bench.units import MILLIMETRES, Q_, UnitChoice, say_length, unit_label
+
+_FACES = {
+    Role.BOARD: "#d9c7a3",
+    Role.CARD: "#efe2c4",
+    Role.RELEASE: "#cfd6dd",
+    Role.COVER: "#b98d5a",
+    Role.LEAF: "#f7f0dd",
+    Role.INTERLEAF: CURVES[0],
+    Role.PLATE: "#a9adb1",
+}
+_WIDTH = 10.0  # of the drawn stack; only the thickness is to scale
+_STEP = 0.062  # least distance of two labels, as a share of the height
+
+
+@dataclass(frozen=True)
+class _Label:
+    """Words beside a layer: where the layer is and what it is called."""
+
+    height: float
+    words: str
+
+
+def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
+    """Draw the press stack to scale in its thickness, the hot platen at the top, every layer named."""
+    figure, axes = new_axes(height=3.5)
+    total = float(plan.stack.thickness().to("mm").magnitude)
+    platen = 0.07 * total
+    _draw_platen(axes, total, platen, plan)
+    labels: list[_Label] = []
+    top = total
+    inside: list[tuple[Layer, float]] = []
+    for layer in plan.stack.layers:
+        thick = float(layer.total_thickness.to("mm").magnitude)
+        _draw_layer(axes, layer, top - thick, thick)
+        if layer.role in ITEM_ROLES:
+            inside.append((layer, top - thick / 2))
+        else:
+            labels.append(_Label(top - thick / 2, _say_layer(layer, units)))
+        top -= thick
+    labels.append(_Label(float(np.mean([height for _, height in inside])), _say_item(plan, units)))
+    _write_labels(axes, labels, total)
+    axes.set_xlim(-0.3, 2.05 * _WIDTH)
+    axes.set_ylim(-0.09 * total, total + 1.7 * platen)
+    axes.set_axis_off()
+    thickness = say_length(plan.stack.thickness(), units)
+    reads = (
+        f"From the platen down, {thickness} in all; thickness to scale, width not. "
+        f"{plan.interleaves} interleaves (blue) lie between the leaves."
+    )
+    return finish(figure, reads)
+
+
+def _draw_platen(axes: Axes, total: float, height: float, plan: PressingPlan) -> None:
+    warm = plan.choices.is_warm
+    face = "#e8c4b8" if warm else "#d6d6d3"
+    axes.add_patch(
+        Rectangle((-0.2, total), _WIDTH + 0.4, height, facecolor=face, edgecolor=SOFT, linewidth=0.8)
+    )
+    words = "hot platen" if warm else "platen, not heated"
+    axes.text(_WIDTH / 2, total + height / 2, words, ha="center", va="center", fontsize=8.5)
+    under = "hot platen" if plan.choices.heated == "both" and warm else "base of the press"
+    axes.text(_WIDTH / 2, -0.02 * total, under, ha="center", va="top", fontsize=8.5, color=SOFT)
+
+
+def _draw_layer(axes: Axes, layer: Layer, bottom: float, thick: float) -> None:
+    each = thick / layer.count
+    if layer.role is Role.LEAF:  # single leaves would be a grey smear
+        axes.add_patch(Rectangle((0, bottom), _WIDTH, thick, facecolor=_FACES[layer.role], edgecolor="none"))
+        return
+    for sheet in range(layer.count):
+        edge = "none" if layer.role is Role.INTERLEAF else "#8b7d63"
+        place = (0, bottom + sheet * each)
+        axes.add_patch(
+            Rectangle(place, _WIDTH, each, facecolor=_FACES[layer.role], edgecolor=edge, linewidth=0.5)
+        )
+
+
+def _say_layer(layer: Layer, units: UnitChoice) -> str:
+    count = f"{layer.count} × " if layer.count > 1 else ""
+    return f"{count}{layer.material}, {say_length(layer.total_thickness, units)}"
+
+
+def _say_item(plan: PressingPlan, units: UnitChoice) -> str:
+    leaves = sum(layer.count for layer in plan.stack.of(Role.LEAF))
+    thick = plan.stack.thickness(*ITEM_ROLES)
+    sheets = f", {plan.interleaves} interleaves" if plan.interleaves else ""
+    cover = " and cover" if plan.stack.of(Role.COVER) else ""
+    return f"the item: {leaves} leaves{cover}{sheets}, {say_length(thick, units)}"
+
+
+def _write_labels(axes: Axes, labels: Sequence[_Label], total: float) -> None:
+    """Write the labels beside the stack, apart from each other, each with a line to its layer."""
+    order = sorted(labels, key=lambda label: -label.height)
+    places = [label.height for label in order]
+    step = _STEP * total
+    for _ in range(200):  # push neighbours apart until none overlap
+        moved = False
+        for index in range(len(places) - 1):
+            short = step - (places[index] - places[index + 1])
+            if short > 1e-9:
+                places[index] += short / 2
+                places[index + 1] -= short / 2
+                moved = True
+        if not moved:
+            break
+    for label, place in zip(order, places, strict=True):
+        axes.plot(
+            [_WIDTH, _WIDTH + 0.5, _WIDTH + 0.9], [label.height, place, place], color=SOFT, linewidth=0.6
+        )
+        axes.text(_WIDTH + 1.0, place, label.words, va="center", fontsize=8.5)
+
+
+def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture | None:
+    """Draw the temperature of near, middle and far leaf against the minutes; None in a cold press."""
+    heat, choices = plan.heat, plan.choices
+    if heat is None or choices.platen_temperature is None:
+        return None
+    figure, axes = new_axes(height=2.8)
+    unit = units.temperature
+    minutes = np.array(heat.minutes)
+    both = choices.heated == "both"
+    names = ("near leaf", "middle leaf", "far leaf")
+    shown = (0, 1) if both else (0, 1, 2)
+    styles = ("-", (0, (5, 2)), (0, (1, 1.2)))
+    for index in shown:
+        values = Q_(np.array(heat.curves[index]), "degC").to(unit).magnitude
+        axes.plot(minutes, values, color=CURVES[index], linewidth=2, linestyle=styles[index])
+        axes.annotate(
+            names[index],
+            (minutes[-1], values[-1]),
+            xytext=(4, 0),
+            textcoords="offset points",
+            va="center",
+            color=CURVES[index],
+            fontsize=8.5,
+        )
+    dwell = float(choices.dwell.to("min").magnitude)
+    for index, place in enumerate((heat.top, heat.middle, heat.bottom)):
+        if index in shown:
+            value, low, high = place.floats(unit, field="temperature")
+            axes.errorbar(
+                dwell, value, yerr=[[value - low], [high - value]], color=CURVES[index], capsize=3, fmt="o"
+            )
+    platen = float(choices.platen_temperature.to(unit).magnitude)
+    room = float(choices.room_temperature.to(unit).magnitude)
+    axes.axhline(platen, color=ACCENT, linewidth=0.9)
+    axes.text(minutes[-1], platen, "platen", ha="right", va="bottom", color=ACCENT, fontsize=8.5)
+    axes.axvline(dwell, color=STOP, linewidth=0.9, linestyle=(0, (4, 3)))
+    axes.annotate(
+        "end of the dwell", (dwell, room), xytext=(4, 4), textcoords="offset points", color=STOP, fontsize=8.5
+    )
+    axes.set_xlim(0, minutes[-1] * 1.14)
+    axes.set_ylim(room, platen + 0.08 * (platen - room))
+    axes.set_xlabel("minutes under the hot platen")
+    axes.set_ylabel(f"temperature, {unit_label(unit)}")
+    plain_frame(axes)
+    axes.grid(True, axis="y", color=LINE)
+    axes.tick_params(colors=INK)
+    reads = f"After {say_dwell(plan)} the {heat.slowest_name} is at {say_temperature(heat.slowest, units)}."
+    if not both and choices.base == "open":
+        reads += " Through boards and over a cold base it never comes to the temperature of the platen."
+    return finish(figure, reads)
+
+
+def draw_changes(plan: PressingPlan) -> Picture | None:
+    """Draw the humidity after the night and after each change of sheets; None without interleaves."""
+    if not plan.water.changes:
+        return None
+    figure, axes = new_axes(height=2.6)
+    likely, driest, dampest = (found.humidities for found in plan.water.changes)
+    count = min(10, max(len(likely), plan.choices.changes))
+    points = [plan.water.rest.floats("percent", field="humidity")]
+    for change in range(count):
+        ends = (_at(likely, change, "value"), _at(driest, change, "low"), _at(dampest, change, "high"))
+        if ends[0] is None:
+            break
+        points.append((ends[0], ends[1] or ends[0], ends[2] or ends[0]))
+    for number, (value, low, high) in enumerate(points):
+        chosen = number == plan.choices.changes
+        axes.errorbar(
+            number,
+            value,
+            yerr=[[max(0.0, value - low)], [max(0.0, high - value)]],
+            fmt="s" if chosen else "o",
+            color=CURVES[1] if chosen else CURVES[0],
+            capsize=3,
+        )
+        if chosen:
+            axes.annotate("planned", (number, value), xytext=(7, 4), textcoords="offset points", fontsize=8.5)
+    limit = float(plan.choices.release_limit.to("percent").magnitude)
+    axes.axhline(limit, color=STOP, linewidth=1)
+    axes.text(-0.45, limit, "limit for release", color=STOP, fontsize=8.5, va="bottom")
+    axes.set_xlim(-0.5, len(points) - 0.5)
+    axes.set_xticks(range(len(points)), ["night", *[str(n) for n in range(1, len(points))]])
+    axes.set_xlabel(f"changes of all {plan.interleaves} interleaves for dry ones")
+    axes.set_ylabel("at rest, % RH")
+    plain_frame(axes)
+    axes.grid(True, axis="y", color=LINE)
+    axes.tick_params(colors=INK)
+    needed = plan.changes_needed
+    end = "more than were counted" if needed is None else str(needed)
+    reads = (
+        f"After the night the stack rests at {say_humidity(plan.water.rest)}; each change of sheets brings "
+        f"it down by less than the one before. Changes needed to come below the limit: {end}."
+    )
+    return finish(figure, reads)
+
+
+def _at(found: Sequence[object], index: int, end: str) -> float | None:
+    """Give one end of an estimate in percent; the last where fewer were counted, None where none were."""
+    if not found:
+        return None
+    estimate = found[min(index, len(found) - 1)]
+    return float(getattr(estimate, end).to("percent").magnitude)
+
+
+def heat_table(plan: PressingPlan, units: UnitChoice) -> str:
+    """Write the ways to bring heat to the slowest leaf side by side; empty in a cold press."""
+    if not plan.alternatives:
+        return ""
+    head = ("press", "slowest leaf after the dwell", "within 5 % of its warmest after", "dwell")
+    rows = [
+        (
+            way.words,
+            f"{Q_(way.celsius, 'degC').to(units.temperature).magnitude:.0f} {unit_label(units.temperature)}",
+            f"{way.minutes:.0f} min",
+            f"{way.dwell.to('min').magnitude:.0f} min",
+        )
+        for way in plan.alternatives
+    ]
+    return table(head, rows, picked=0)
+
+
+def heat_page(plan: PressingPlan, units: UnitChoice) -> Page:
+    """Show the ways to bring heat side by side in a notebook."""
+    words = "; ".join(f"{way.words}: {way.celsius:.0f} °C" for way in plan.alternatives)
+    return Page(heat_table(plan, units), words or "a cold press")

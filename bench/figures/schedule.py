@@ -1,0 +1,207 @@
+"""The whole treatment by the clock: a row a day, hands-on and waiting told apart by shape and word."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+
+from bench.figures.page import Page, caution_list, table
+from bench.figures.style import ACCENT, INK, LINE, SOFT, Picture, finish, new_axes, plain_frame
+from bench.treatment.schedule import Step, Timeline, Window, WorkingDay, find_windows
+
+_NIGHT, _WAIT = "#e4e1da", "#efe6d2"
+_TALL, _FLAT = 0.52, 0.18  # of a row: someone is there, or the item waits
+_SHORTEST_H = 0.12  # a look-in of five minutes must still be seen
+
+
+_USUAL = WorkingDay()
+
+
+def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Picture:
+    """Draw every step by the clock, one row a day.
+
+    Tall solid blocks are times in which someone must be there, flat hatched bars are waits, triangles
+    look-ins that may be left out; nights are shaded.
+
+    Parameters
+    ----------
+    timeline : Timeline
+    day : WorkingDay
+        What lies outside it is night.
+    """
+    days = _days(timeline)
+    figure, axes = new_axes(height=1.0 + 0.58 * len(days))
+    for row, midnight in enumerate(days):
+        _draw_day(axes, row, day)
+        for step in timeline.steps:
+            if not step.hands:
+                _draw_wait(axes, row, midnight, step)
+        for window in find_windows(timeline):
+            _draw_window(axes, row, midnight, window)
+    axes.set_yticks(range(len(days)), [f"{midnight:%a} {midnight.day} {midnight:%b}" for midnight in days])
+    axes.set_xticks(range(0, 25, 4), [f"{hour}:00" for hour in range(0, 25, 4)])
+    axes.set_xlim(0, 24)
+    axes.set_ylim(len(days) - 0.5, -0.95)
+    _draw_key(axes)
+    plain_frame(axes, ("bottom",))
+    axes.tick_params(axis="y", length=0, labelcolor=INK)
+    axes.tick_params(axis="x", labelcolor=SOFT)
+    return finish(figure, say_timeline(timeline))
+
+
+def _days(timeline: Timeline) -> list[datetime]:
+    """Midnights of the days from the first step to the last."""
+    first = timeline.start.replace(hour=0, minute=0, second=0, microsecond=0)
+    count = (timeline.end - first).days + 1
+    return [first + timedelta(days=number) for number in range(count)]
+
+
+def _part(midnight: datetime, start: datetime, end: datetime) -> tuple[float, float] | None:
+    """Hours of the day between which a stretch lies on it; None if it does not."""
+    begin = max(0.0, (start - midnight).total_seconds() / 3600)
+    until = min(24.0, (end - midnight).total_seconds() / 3600)
+    return (begin, until) if until > begin else None
+
+
+def _draw_day(axes: Axes, row: int, day: WorkingDay) -> None:
+    opening = day.start.hour + day.start.minute / 60
+    closing = day.end.hour + day.end.minute / 60
+    for start, end in ((0.0, opening), (closing, 24.0)):
+        if end > start:
+            axes.add_patch(Rectangle((start, row - 0.5), end - start, 1, facecolor=_NIGHT, edgecolor="none"))
+    axes.axhline(row + 0.5, color=LINE, linewidth=0.6)
+
+
+def _draw_wait(axes: Axes, row: int, midnight: datetime, step: Step) -> None:
+    part = _part(midnight, step.begins, step.ends)
+    if part is None:
+        return
+    with matplotlib.rc_context({"hatch.linewidth": 0.5}):
+        axes.add_patch(
+            Rectangle(
+                (part[0], row - _FLAT / 2),
+                part[1] - part[0],
+                _FLAT,
+                facecolor=_WAIT,
+                edgecolor="#8b7d63",
+                linewidth=0.7,
+                hatch="///",
+            )
+        )
+
+
+def _draw_window(axes: Axes, row: int, midnight: datetime, window: Window) -> None:
+    part = _part(midnight, window.start, window.end)
+    if part is None:
+        return
+    if window.is_optional:
+        axes.plot(part[0], row, "^", markersize=6, color="white", markeredgecolor=INK, zorder=4)
+        return
+    width = max(part[1] - part[0], _SHORTEST_H)
+    axes.add_patch(
+        Rectangle((part[0], row - _TALL / 2), width, _TALL, facecolor=ACCENT, edgecolor=INK, zorder=3)
+    )
+    axes.annotate(
+        _names(window),
+        (part[0], row - _TALL / 2),
+        xytext=(0, 2),
+        textcoords="offset points",
+        fontsize=7.5,
+        color=INK,
+        zorder=5,
+    )
+
+
+def _names(window: Window) -> str:
+    first, last = window.steps[0], window.steps[-1]
+    done = " ✓" if last.actual_end else ""
+    return f"{first.step}{done}" if first is last else f"{first.step}–{last.step}{done}"
+
+
+def _draw_key(axes: Axes) -> None:
+    """Write what the shapes mean, in words beside each, above the first day."""
+    height = -0.75
+    axes.add_patch(Rectangle((0.1, height - 0.1), 0.5, 0.2, facecolor=ACCENT, edgecolor=INK))
+    axes.text(0.8, height, "someone is there", va="center", fontsize=8.5)
+    with matplotlib.rc_context({"hatch.linewidth": 0.5}):
+        axes.add_patch(
+            Rectangle((5.6, height - 0.07), 0.9, 0.14, facecolor=_WAIT, edgecolor="#8b7d63", hatch="///")
+        )
+    axes.text(6.7, height, "waits", va="center", fontsize=8.5)
+    axes.plot(9.6, height, "^", markersize=6, color="white", markeredgecolor=INK)
+    axes.text(10.0, height, "look in, if someone is there", va="center", fontsize=8.5)
+    axes.add_patch(Rectangle((17.9, height - 0.12), 0.7, 0.24, facecolor=_NIGHT, edgecolor=LINE))
+    axes.text(18.8, height, "night", va="center", fontsize=8.5)
+
+
+def _hours(length: timedelta) -> str:
+    hours = length.total_seconds() / 3600
+    return f"{hours:.1f} h" if hours < 10 else f"{hours:.0f} h"
+
+
+def say_when(moment: datetime) -> str:
+    """Write day, date and hour."""
+    # Blanks that do not break: a date and its hour stay on one line.
+    return f"{moment:%a} {moment.day} {moment:%b} {moment:%H:%M}".replace(" ", "\u00a0")
+
+
+def say_timeline(timeline: Timeline) -> str:
+    """Say in a sentence how long it takes and how much of it someone must be there."""
+    must = [window for window in find_windows(timeline) if not window.is_optional]
+    looks = [window for window in find_windows(timeline) if window.is_optional]
+    looked = sum((window.end - window.start for window in looks), start=timedelta())
+    stretch = f"From {say_when(timeline.start)} to {say_when(timeline.end)}"
+    words = f"{stretch}: {_hours(timeline.hands_on - looked)} of work in {len(must)} windows"
+    if looks:
+        words += f", and {len(looks)} look-ins of a few minutes"
+    return f"{words}; the rest is waiting."
+
+
+def step_table(timeline: Timeline) -> str:
+    """Write every step with its times, planned and actual; waits that follow each other are one line."""
+    head = ("step", "what", "planned from", "to", "who", "began", "ended")
+    rows = [_row(steps) for steps in _join_waits(timeline.steps)]
+    return table(head, rows, words=True)
+
+
+def _join_waits(steps: Sequence[Step]) -> list[list[Step]]:
+    joined: list[list[Step]] = []
+    for step in steps:
+        last = joined[-1][-1] if joined else None
+        if last is not None and not (step.hands or last.hands) and step.name == last.name:
+            joined[-1].append(step)
+        else:
+            joined.append([step])
+    return joined
+
+
+def _row(steps: Sequence[Step]) -> Sequence[str]:
+    first, last = steps[0], steps[-1]
+    who = "look in" if first.if_present else ("be there" if first.hands else "waits")
+    began, ended = (
+        "" if moment is None else say_when(moment) for moment in (first.actual_start, last.actual_end)
+    )
+    number = first.step if first is last else f"{first.step}–{last.step}"
+    where = f"{first.stage} {first.cycle}" if first.cycle else first.stage
+    name = f"{first.name} ({where})"
+    return number, name, say_when(first.planned_start), say_when(last.planned_end), who, began, ended
+
+
+def window_table(timeline: Timeline) -> str:
+    """Write the windows in which someone must be there."""
+    rows = [
+        (say_when(window.start), f"{window.end:%H:%M}", "; ".join(step.name for step in window.steps))
+        for window in find_windows(timeline)
+        if not window.is_optional
+    ]
+    return table(("be there from", "to", "for"), rows, words=True)
+
+
+def timeline_page(timeline: Timeline) -> Page:
+    """Show the windows and the cautions of a timeline in a notebook."""
+    words = say_timeline(timeline)
+    return Page(window_table(timeline) + caution_list(timeline.cautions), words)

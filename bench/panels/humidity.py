@@ -1,0 +1,251 @@
+"""The panels of humidity: the hours in the chamber, and the hygrometer held against a salt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from html import escape
+from typing import Any
+
+from bench.desk import Treatment
+from bench.figures.humidity import draw_uptake, ways_table
+from bench.figures.page import folded_numbers, lead, verdict_tag
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, StepField, TickField
+from bench.panels.findings import conditions_of
+from bench.panels.stages import CORRECTION, Remembered, humidity_choices
+from bench.physics.ranges import Range
+from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_humidity, salt_names
+from bench.records.nouns import replacing
+from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
+from bench.treatment.humidity_plan import TRANSPORT_RATIO
+from bench.treatment.plan import Caution, Verdict, hours
+from bench.units import Q_, Quantity, UnitChoice
+
+_WATER, _MACHINE = "water", "machine"
+_DAMP = 60.0  # % RH: a drier salt dries an item from an ordinary room
+_RATIOS = {
+    "not known": TRANSPORT_RATIO,
+    "soft, open paper": Range(Q_(0.055, ""), Q_(0.03, ""), Q_(0.1, "")),
+    "dense or coated paper": Range(Q_(0.018, ""), Q_(0.01, ""), Q_(0.03, "")),
+}
+"""Halves of the range from memory, divided at its middle: judgement, until the item is weighed."""
+
+
+def _sources() -> list[tuple[str, str]]:
+    """Name the sources with what they hold in a cool room."""
+    room = HumidityChoices().air_temperature
+    held = {salt: float(salt_humidity(salt, temperature=room).humidity.magnitude) for salt in salt_names()}
+    salts = [(f"{salt} ({percent:.0f} %)", salt) for salt, percent in held.items() if percent > _DAMP]
+    return [*salts, ("wet felt or blotter", _WATER), ("a machine that holds a humidity", _MACHINE)]
+
+
+def build_humidity_panel(
+    treatment: Treatment, *, plan: Callable[..., HumidityPlan] = plan_humidity, cycle: int | None = None
+) -> Panel:
+    """Build the panel of the chamber.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand; the conditions of intake are read from its record.
+    plan : callable
+        The calculation, the same one that the notebook calls.
+    cycle : int, optional
+        By default the cycle at hand.
+    """
+    number = cycle or treatment.cycle
+    usual = humidity_choices(treatment)
+    given = NumberField(
+        "given", "Humidity of the machine", Q_(85, "percent"), "percent", low=Q_(5, "%"), high=Q_(100, "%")
+    )
+    area = NumberField("area", "Wet area of the source", usual.source_area, "cm^2")
+
+    known = Remembered(
+        treatment,
+        lambda: (
+            treatment.item,
+            treatment.thicknesses(number),
+            conditions_of(treatment, "humidity"),
+        ),
+    )
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
+        given.box.layout.display = "" if values["source"] == _MACHINE else "none"
+        area.box.layout.display = "none" if values["source"] == _MACHINE else ""
+        item, thicknesses, conditions = known()
+        choices = _read_choices(values)
+        return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
+
+    def show(result: HumidityPlan, units: UnitChoice) -> View:
+        return View(
+            lead=lead(result),
+            parts=[draw_uptake(result), ways_table(result), folded_numbers(result, units)],
+            cautions=result.cautions,
+            save_says=treatment.say_plan(result, "materials"),
+            save_blocked=_say_stop(result),
+        )
+
+    def save(result: HumidityPlan, values: Mapping[str, Any]) -> str:
+        return treatment.save_plan(result, _materials(treatment, result))
+
+    return Panel(
+        name="humidity",
+        strip=treatment.heading("humidity", number),
+        fields=[
+            GroupLabel("The chamber"),
+            ChoiceField("source", "Source", _sources(), usual.salt),
+            given,
+            area,
+            TickField("fan", "A small fan stirs the air", usual.is_fanned),
+            NumberField("volume", "Volume of the chamber", usual.chamber_volume, "litre"),
+            NumberField("air", "Air temperature", usual.air_temperature, "temperature"),
+            NumberField(
+                "wall",
+                "Wall temperature",
+                None,
+                "temperature",
+                optional=True,
+                hint="the coldest wall or the lid; empty if it was not read",
+            ),
+            NumberField(
+                "correction",
+                "Hygrometer correction",
+                usual.hygrometer_correction,
+                "percent",
+                hint="to be added to its readings; from a check against a salt",
+            ),
+            GroupLabel("The item"),
+            SegmentField(
+                "faces", "Open faces", [("both, on a rack", "both"), ("one, on a solid base", "one")], "both"
+            ),
+            NumberField("start", "Humidity at the start", usual.start_humidity, "percent"),
+            NumberField("wanted", "Humidity wanted", usual.wanted_humidity, "percent", hint="by every leaf"),
+            ChoiceField(
+                "ratio", "How easily vapour passes the pile", list(_RATIOS), "not known", hint="weigh to know"
+            ),
+            GroupLabel("The clock"),
+            StepField("hours", "Hours in the chamber", 24, 1, 48),
+            NumberField("late", "May come out late by", Q_(2, "hour"), "hour", low=hours(0), high=hours(48)),
+            NumberField("look", "First look-in", usual.first_look, "min"),
+            NumberField("every", "Time between look-ins", usual.look_every, "hour"),
+        ],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+    )
+
+
+def _read_choices(values: Mapping[str, Any]) -> HumidityChoices:
+    kinds = {_WATER: Source.WATER, _MACHINE: Source.GIVEN}
+    source = kinds.get(values["source"], Source.SALT)
+    planned = hours(values["hours"])
+    return HumidityChoices(
+        source=source,
+        salt=values["source"] if source is Source.SALT else HumidityChoices().salt,
+        given_humidity=values["given"] if source is Source.GIVEN else None,
+        air_temperature=values["air"],
+        wall_temperature=values["wall"],
+        chamber_volume=values["volume"],
+        source_area=values["area"],
+        is_fanned=values["fan"],
+        faces=values["faces"],
+        start_humidity=values["start"],
+        wanted_humidity=values["wanted"],
+        planned=planned,
+        longest=planned + values["late"],
+        transport_ratio=_RATIOS[values["ratio"]],
+        hygrometer_correction=values["correction"],
+        first_look=values["look"],
+        look_every=values["every"],
+    )
+
+
+def _say_stop(result: Any) -> str:
+    """Say why a plan that says stop is not laid out by the clock."""
+    if result.verdict is not Verdict.STOP:
+        return ""
+    return "The plan says stop, so it is not saved: its steps would stand in the schedule."
+
+
+def _materials(treatment: Treatment, plan: HumidityPlan) -> dict[str, list[dict[str, Any]]]:
+    if plan.choices.source is Source.GIVEN:
+        return {}
+    kind = "salt" if plan.choices.source is Source.SALT else "water"
+    area = float(plan.choices.source_area.to("cm^2").magnitude)
+    row = {
+        "stage": "humidity",
+        "cycle": plan.cycle,
+        "kind": kind,
+        "material": plan.held.name,
+        "note": f"over {area:.0f} cm²",
+    }
+    return {"materials": replacing(treatment.latest, "materials", [row], ("stage", "cycle", "kind"))}
+
+
+def build_hygrometer_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
+    """Build the small panel that checks a hygrometer against a salt."""
+    number = cycle or treatment.cycle
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> HygrometerCheck:
+        return check_hygrometer(
+            values["reading"],
+            salt=values["salt"],
+            temperature=values["temperature"],
+            instrument_uncertainty=values["doubt"],
+        )
+
+    def show(check: HygrometerCheck, units: UnitChoice) -> View:
+        agrees = check.verdict == "agrees"
+        tag = verdict_tag(Verdict.GO if agrees else Verdict.CARE, "Agrees" if agrees else "Correct it")
+        return View(
+            lead=f'{tag}<p class="say">{escape(check.words)}</p>',
+            cautions=tuple(Caution(Verdict.GO, words) for words in check.cautions),
+            save_says="Writes 1 row to readings and 1 row to log: the correction.",
+        )
+
+    def save(check: HygrometerCheck, values: Mapping[str, Any]) -> str:
+        return treatment.save(_check_rows(treatment, check, values["doubt"], number))
+
+    return Panel(
+        name="hygrometer",
+        strip=[treatment.title, "Hygrometer check"],
+        fields=[
+            ChoiceField("salt", "Salt", salt_names(), "sodium chloride"),
+            NumberField("temperature", "Temperature of salt and air", Q_(22, "degC"), "temperature"),
+            NumberField("reading", "Hygrometer reading", None, "percent", hint="after it has come to rest"),
+            NumberField("doubt", "Instrument uncertainty", Q_(2, "percent"), "percent"),
+        ],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Save this check",
+    )
+
+
+def _check_rows(
+    treatment: Treatment, check: HygrometerCheck, doubt: Quantity, cycle: int
+) -> dict[str, list[dict[str, Any]]]:
+    common = {"stage": "humidity", "cycle": cycle}
+    at = treatment.now()
+    reading = {
+        **common,
+        "quantity": "humidity",
+        "place": f"over {check.expected.salt}",
+        "value": float(check.reading.to("percent").magnitude),
+        "unit": "percent",
+        "instrument": "hygrometer",
+        "limit": float(doubt.to("percent").magnitude),
+        "taken_at": at,
+        "taken_by": treatment.conservator,
+    }
+    logged = {
+        **common,
+        "at": at,
+        "quantity": CORRECTION,
+        "value": round(float(check.correction.to("percent").magnitude), 2),
+        "unit": "percent",
+        "remark": check.words,
+    }
+    return {"readings": [reading], "log": [logged]}

@@ -1,0 +1,237 @@
+"""The panel of pressing: stack, load, heat, water, night, changes of sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from bench.desk import Treatment
+from bench.figures.page import folded_numbers, lead
+from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_table
+from bench.figures.style import Picture
+from bench.materials import look_up, materials_of_kind
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, StepField, TickField
+from bench.panels.findings import conditions_of
+from bench.panels.humidity import _say_stop
+from bench.panels.loads import load_fields, read_load
+from bench.panels.stages import Remembered, pressing_choices
+from bench.physics.ranges import Range
+from bench.records.nouns import replacing
+from bench.stack import Role
+from bench.treatment.plan import hours
+from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
+from bench.units import Q_, Quantity, UnitChoice
+
+_NONE = "none"
+_OWN_DOUBT = 3.0  # points of relative humidity for a value that the operator enters: judgement
+
+
+def build_pressing_panel(
+    treatment: Treatment, *, plan: Callable[..., PressingPlan] = plan_pressing, cycle: int | None = None
+) -> Panel:
+    """Build the panel.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand; the plans of chamber and interleaves and the conditions of intake are read from its
+        record.
+    plan : callable
+        The calculation, the same one that the notebook calls.
+    cycle : int, optional
+        By default the cycle at hand.
+    """
+    number = cycle or treatment.cycle
+    known = Remembered(
+        treatment,
+        lambda: (
+            treatment.item,
+            treatment.thicknesses(number),
+            pressing_choices(treatment, number),
+            conditions_of(treatment, "pressing"),
+        ),
+    )
+    usual = known()[2]
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> PressingPlan:
+        item, thicknesses, handed_on, conditions = known()
+        choices = _read_choices(values, handed_on, item.area)
+        return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
+
+    def show(result: PressingPlan, units: UnitChoice) -> View:
+        return View(
+            lead=lead(result),
+            parts=_parts(result, units),
+            cautions=result.cautions,
+            save_says=treatment.say_plan(result, "materials"),
+            save_blocked=_say_stop(result),
+        )
+
+    def save(result: PressingPlan, values: Mapping[str, Any]) -> str:
+        return treatment.save_plan(result, _materials(treatment, result))
+
+    return Panel(
+        name="pressing",
+        strip=treatment.heading("pressing", number),
+        fields=[*_press_fields(usual), *_stack_fields(usual), *_water_fields(usual)],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+    )
+
+
+def _parts(result: PressingPlan, units: UnitChoice) -> list[str | Picture]:
+    parts = [
+        draw_stack(result, units),
+        draw_heat(result, units),
+        heat_table(result, units),
+        draw_changes(result),
+        folded_numbers(result, units),
+    ]
+    return [part for part in parts if part]
+
+
+def _press_fields(usual: PressingChoices) -> list[Any]:
+    return [
+        GroupLabel("Load and heat"),
+        *load_fields(),
+        NumberField(
+            "platen",
+            "Platen temperature",
+            usual.platen_temperature,
+            "temperature",
+            optional=True,
+            hint="empty for a cold press",
+        ),
+        NumberField("dwell", "Dwell", usual.dwell, "s", hint="hot and under load; 999 s is 16.65 min"),
+        SegmentField("heated", "Heated sides", [("from above", "one"), ("both", "both")], usual.heated),
+        ChoiceField(
+            "base",
+            "Far side",
+            [("loses heat to the room", "open"), ("is insulated", "insulated")],
+            usual.base,
+            hint="with one side heated",
+        ),
+        TickField("cold_spine", "The spine stays off the warm platen", usual.spine_is_cold),
+    ]
+
+
+def _stack_fields(usual: PressingChoices) -> list[Any]:
+    boards = [m for m in materials_of_kind("board") if not m.startswith("card")]
+    cards = [m for m in materials_of_kind("board") if m.startswith("card")]
+    release = ["silicone release paper", "spun polyester", _NONE]
+    return [
+        GroupLabel("The stack"),
+        ChoiceField("board", "Board", boards, usual.board),
+        StepField("boards", "Boards on each side", usual.boards, 0, 4),
+        ChoiceField("card", "Card", cards, usual.card),
+        StepField("cards", "Cards", usual.cards, 0, 4, hint="on each side"),
+        ChoiceField("release", "Non-stick sheet at each cover", release, usual.release or _NONE),
+        TickField("plate", "Aluminium plate underneath", usual.plate is not None),
+        StepField(
+            "interval",
+            "One interleaf after every … leaves",
+            usual.interval or 0,
+            0,
+            12,
+            hint=f"0 for none; of {usual.sheet}",
+        ),
+    ]
+
+
+def _water_fields(usual: PressingChoices) -> list[Any]:
+    return [
+        GroupLabel("Water and time"),
+        NumberField(
+            "humidity",
+            "Humidity of the item",
+            usual.item_humidity.value,
+            "percent",
+            hint="mean of the leaves, from the plan of the chamber",
+        ),
+        NumberField("room", "Room temperature", usual.room_temperature, "temperature"),
+        NumberField("room_humidity", "Humidity of the room", usual.room_humidity, "percent"),
+        NumberField("night", "Night in the press", usual.night, "hour"),
+        NumberField("late", "May stay longer by", Q_(4, "hour"), "hour", low=hours(0), high=hours(24)),
+        StepField("changes", "Changes of interleaves", usual.changes, 0, 12),
+        NumberField("between", "Time between changes", usual.between_changes, "hour"),
+        NumberField("limit", "Humidity before release", usual.release_limit, "percent"),
+        NumberField("weight", "Rest under weight", usual.under_weight, "hour"),
+    ]
+
+
+def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quantity) -> PressingChoices:
+    load, words = read_load(values, area)
+    return replace(
+        usual,
+        load=load,
+        load_words=words,
+        item_humidity=_read_humidity(values["humidity"], usual.item_humidity),
+        interval=values["interval"] or None,
+        board=values["board"],
+        boards=values["boards"],
+        card=values["card"],
+        cards=values["cards"],
+        plate="aluminium" if values["plate"] else None,
+        release=None if values["release"] == _NONE else values["release"],
+        platen_temperature=values["platen"],
+        heated=values["heated"],
+        base=values["base"],
+        dwell=values["dwell"],
+        room_temperature=values["room"],
+        room_humidity=values["room_humidity"],
+        night=values["night"],
+        longest_night=values["night"] + values["late"],
+        changes=values["changes"],
+        between_changes=values["between"],
+        release_limit=values["limit"],
+        under_weight=values["weight"],
+        spine_is_cold=values["cold_spine"],
+    )
+
+
+def _read_humidity(entered: Quantity, planned: Range) -> Range:
+    """Keep the interval of the plan for its own value; give one entered by hand a doubt of its own."""
+    percent = float(entered.to("percent").magnitude)
+    if abs(percent - float(planned.value.to("percent").magnitude)) < 0.05:
+        return planned
+    low, high = max(0.0, percent - _OWN_DOUBT), max(percent, min(percent + _OWN_DOUBT, 98.0))
+    return Range(Q_(percent, "percent"), Q_(low, "percent"), Q_(high, "percent"))
+
+
+_KINDS = {
+    Role.BOARD: "board",
+    Role.CARD: "card",
+    Role.RELEASE: "release sheet",
+    Role.PLATE: "plate",
+    Role.INTERLEAF: "interleaf",
+}
+
+
+def _materials(treatment: Treatment, plan: PressingPlan) -> dict[str, list[dict[str, Any]]]:
+    """Rows of what goes into the press; interleaves with those of the changes."""
+    rows = []
+    for role, kind in _KINDS.items():
+        layers = plan.stack.of(role)
+        if not layers:
+            continue
+        count = sum(layer.count for layer in layers)
+        if role is Role.INTERLEAF:
+            count *= plan.choices.changes + 1
+        material = layers[0].material
+        row = {
+            "stage": "pressing",
+            "cycle": plan.cycle,
+            "kind": kind,
+            "material": material,
+            "count": count,
+            "thickness_um": round(float(look_up(material, "thickness").value.to("um").magnitude), 1),
+        }
+        grammage = layers[0].grammage
+        if grammage is not None:
+            row["grammage_gsm"] = round(float(grammage.to("gsm").magnitude), 1)
+        rows.append(row)
+    return {"materials": replacing(treatment.latest, "materials", rows, ("stage", "cycle", "kind"))}

@@ -1,0 +1,221 @@
+"""The panel of the clock: the whole treatment laid out, moved by what really happened."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, time
+from html import escape
+from typing import Any
+
+from bench.desk import Treatment
+from bench.errors import BadValue
+from bench.figures.page import verdict_tag
+from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
+from bench.panels.stages import Remembered, usual_steps
+from bench.records.nouns import step_rows
+from bench.treatment.plan import Verdict
+from bench.treatment.schedule import (
+    Timeline,
+    WorkingDay,
+    move_start,
+    pieces_of,
+    propose_start,
+    record_actual,
+    replace_stage,
+)
+from bench.units import UnitChoice
+
+_NOTHING = "none"
+_USUAL = WorkingDay()
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A timeline as the panel shows it.
+
+    Attributes
+    ----------
+    timeline : Timeline
+    proposed : tuple of str
+        Stages that stand in it with their usual choices because no plan of them was saved.
+    better : datetime or None
+        A start that leaves no wait to end at night, if this one does.
+    day : WorkingDay
+    """
+
+    timeline: Timeline
+    proposed: tuple[str, ...]
+    better: datetime | None
+    day: WorkingDay
+
+
+def whole_timeline(
+    treatment: Treatment, *, cycle: int | None = None, day: WorkingDay = _USUAL
+) -> tuple[Timeline, tuple[str, ...]]:
+    """Lay out the whole treatment: saved steps, and usual ones for the stages that have none.
+
+    Returns
+    -------
+    timeline : Timeline
+    proposed : tuple of str
+        Names of the stages that stand in it with their usual choices.
+
+    Raises
+    ------
+    BadValue
+        Nothing is saved and nothing can be planned yet.
+    """
+    number = cycle or treatment.cycle
+    timeline = treatment.timeline
+    steps = timeline.steps if timeline else ()
+    standing = {step.stage for step in steps if step.cycle == number}
+    decisions = treatment.record.read("decisions")
+    if number > 1 or (decisions["stage"] == "intake").any():
+        standing |= {"intake"}  # done already
+    if number > 1 or any(step.stage == "cleaning" for step in steps):
+        standing |= {"cleaning"}  # once, before the first cycle
+    proposed = []
+    for stage, planned in usual_steps(treatment, number, without=standing).items():
+        at = 0 if stage == "intake" else number
+        timeline = replace_stage(timeline, stage, at, planned, start=treatment.start, day=day)
+        proposed.append(stage)
+    if timeline is None:
+        raise BadValue("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
+    return timeline, tuple(proposed)
+
+
+def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
+    """Build the panel of the whole treatment by the clock.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand.
+    cycle : int, optional
+        By default the cycle at hand.
+    """
+    number = cycle or treatment.cycle
+    known = Remembered(treatment, lambda: whole_timeline(treatment, cycle=number))
+    laid, _ = known()
+    steps = ChoiceField("step", "Step that was done", _step_options(laid), _NOTHING)
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> Laid:
+        day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
+        timeline, proposed = known()
+        if day != _USUAL:
+            timeline, proposed = whole_timeline(treatment, cycle=number, day=day)
+        zone = timeline.start
+        start = _read_moment(values["start"], "Start", zone)
+        if start is not None and start != timeline.start:
+            timeline = move_start(timeline, start, day=day)
+        if values["propose"]:
+            timeline = _start_better(timeline, day)
+        if values["step"] != _NOTHING:
+            timeline = record_actual(
+                timeline,
+                values["step"],
+                started=_read_moment(values["began"], "Actual start", zone),
+                ended=_read_moment(values["ended"], "Actual end", zone),
+                day=day,
+            )
+        return Laid(timeline, proposed, _find_better(timeline, day), day)
+
+    def show(result: Laid, units: UnitChoice) -> View:
+        timeline = result.timeline
+        changed = bool(step_rows(timeline, treatment.record))
+        return View(
+            lead=_say_lead(result),
+            parts=[draw_timeline(timeline, result.day), window_table(timeline), _fold(step_table(timeline))],
+            cautions=timeline.cautions,
+            save_says="Writes the steps that changed to steps." if changed else "",
+            save_blocked="" if changed else "Nothing has changed since the schedule was saved.",
+        )
+
+    def save(result: Laid, values: Mapping[str, Any]) -> str:
+        words = treatment.save({"steps": step_rows(result.timeline, treatment.latest)})
+        steps.widget.options = _step_options(result.timeline)
+        return words
+
+    return Panel(
+        name="schedule",
+        strip=treatment.heading("schedule", number),
+        fields=[
+            GroupLabel("When"),
+            TextField("start", "Start", f"{laid.start:%Y-%m-%d %H:%M}", hint="of the first step"),
+            TickField("propose", "Start later, so that no wait ends at night"),
+            TextField("opens", "Day begins", "08:00"),
+            TextField("closes", "Day ends", "20:00"),
+            GroupLabel("What was done"),
+            steps,
+            TextField("began", "Actual start", hint="like 2026-03-02 09:10; empty if as planned"),
+            TextField("ended", "Actual end", hint="empty while it still goes on"),
+        ],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Save this schedule",
+    )
+
+
+def _step_options(timeline: Timeline) -> list[tuple[str, str]]:
+    return [
+        ("none", _NOTHING),
+        *((f"{step.step} {step.name}", step.step) for step in timeline.steps if step.actual_end is None),
+    ]
+
+
+def _read_time(text: str, field: str) -> time:
+    try:
+        return time.fromisoformat(text)
+    except ValueError:
+        raise BadValue(field, repr(text), "a time of day", "Write it like 08:00") from None
+
+
+def _read_moment(text: str, field: str, zone: datetime) -> datetime | None:
+    """Read a date with its hour; without an offset it is taken in that of the schedule."""
+    if not text:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise BadValue(field, repr(text), "a date and an hour", "Write it like 2026-03-02 09:10") from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=zone.tzinfo)
+
+
+def _start_better(timeline: Timeline, day: WorkingDay) -> Timeline:
+    if any(step.actual_start for step in timeline.steps):
+        return timeline
+    start = propose_start(pieces_of(timeline), earliest=timeline.start, day=day)
+    return move_start(timeline, start, day=day)
+
+
+def _find_better(timeline: Timeline, day: WorkingDay) -> datetime | None:
+    if not timeline.cautions:
+        return None
+    better = _start_better(timeline, day)
+    return better.start if len(better.cautions) < len(timeline.cautions) else None
+
+
+def _say_lead(result: Laid) -> str:
+    timeline = result.timeline
+    late = len(timeline.cautions)
+    tag = verdict_tag(
+        Verdict.CARE if late else Verdict.GO, "A wait ends at night" if late else "Fits the day"
+    )
+    because = "No wait lasts longer than it may, and every hand is needed by day."
+    if late:
+        because = f"{late} of the waits would last longer than they may, because nobody is there to end them."
+        if result.better is not None:
+            because += f" A start on {say_when(result.better)} avoids it."
+    if result.proposed:
+        stages = ", ".join(result.proposed)
+        because += f" Not planned yet, and laid out with usual choices: {stages}."
+    return f'{tag}<p class="say">{escape(say_timeline(timeline))}</p><p class="because">{escape(because)}</p>'
+
+
+def _fold(html: str) -> str:
+    return f"<details><summary>Every step</summary>{html}</details>"

@@ -1,0 +1,189 @@
+"""What one stage hands to the next, read from the record: from chamber to press, from plans to clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import replace
+from typing import Any, Generic, TypeVar
+
+from bench.desk import Treatment
+from bench.errors import BenchError
+from bench.panels.cleaning import cleaning_choices
+from bench.panels.findings import conditions_of, intake_of
+from bench.physics.contact import pressure_from_word
+from bench.physics.exposure import Exposure
+from bench.physics.ranges import Range
+from bench.records.nouns import planned_number, planned_of
+from bench.treatment.buffering import BufferingChoices, plan_buffering
+from bench.treatment.cleaning import plan_cleaning
+from bench.treatment.conditions import Kind, has_condition
+from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
+from bench.treatment.humidity_source import HIGHEST_STEP
+from bench.treatment.interleaves import LADDER
+from bench.treatment.plan import PlannedStep
+from bench.treatment.pressing import PressingChoices, plan_pressing
+from bench.units import Q_, Quantity
+
+T = TypeVar("T")
+
+
+class Remembered(Generic[T]):
+    """What was read from the record, read anew only after one of the panels has saved.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    read : callable
+        Reads it.
+    """
+
+    def __init__(self, treatment: Treatment, read: Callable[[], T]) -> None:
+        self._treatment, self._read = treatment, read
+        self._saves = -1
+
+    def __call__(self) -> T:
+        """Give what was read."""
+        saves = int(self._treatment.switch.saves)
+        if saves != self._saves:
+            self._value, self._saves = self._read(), saves
+        return self._value
+
+
+CORRECTION = "hygrometer correction"  # name under which the log keeps it
+
+
+def hygrometer_correction(treatment: Treatment) -> Quantity:
+    """Give the correction last found by a check against a salt; zero without one."""
+    rows = treatment.record.read("log")
+    rows = rows[rows["quantity"] == CORRECTION].dropna(subset=["value"])
+    return Q_(float(rows.iloc[-1]["value"]) if len(rows) else 0.0, "percent")
+
+
+def humidity_choices(treatment: Treatment) -> HumidityChoices:
+    """Propose a chamber within what intake allows, with the correction of the hygrometer at hand."""
+    proposed = propose_choices(conditions_of(treatment, "humidity"))
+    return replace(proposed, hygrometer_correction=hygrometer_correction(treatment))
+
+
+def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
+    """Plan the chamber with the proposed choices."""
+    return plan_humidity(
+        treatment.item,
+        treatment.thicknesses(cycle),
+        humidity_choices(treatment),
+        cycle=cycle,
+        units=treatment.units,
+        conditions=conditions_of(treatment, "humidity"),
+    )
+
+
+def damp_item(treatment: Treatment, cycle: int) -> tuple[Range, tuple[Exposure, ...]]:
+    """Give how damp the item comes out of the chamber and what that cost, as planned.
+
+    Returns
+    -------
+    humidity : Range [percent]
+        Mean of the leaves, from the saved plan or from one with the proposed choices.
+    history : tuple of Exposure
+    """
+    numbers = [_planned(treatment, "humidity", cycle, name) for name in _CHAMBER]
+    if any(number is None for number in numbers):
+        plan = usual_humidity(treatment, cycle)
+        return plan.item_humidity, plan.history
+    mean, source, hours, air = numbers
+    assert mean is not None  # told just above, one by one for the type checker
+    assert source is not None
+    assert hours is not None
+    assert air is not None
+    doubt = _uncertainty(treatment, cycle, _CHAMBER[0])
+    value, most = (float(q.to("percent").magnitude) for q in (mean, source))
+    low, high = max(0.0, value - doubt), max(value, min(value + doubt, most, HIGHEST_STEP))
+    humidity = Range(Q_(value, "percent"), Q_(low, "percent"), Q_(high, "percent"))
+    damp = Q_(min(most, HIGHEST_STEP), "percent")
+    return humidity, (Exposure(hours, air, damp),)
+
+
+_CHAMBER = (
+    "mean humidity of the leaves",
+    "humidity of the source",
+    "hours in the chamber",
+    "air temperature",
+)
+
+
+def _planned(treatment: Treatment, stage: str, cycle: int, name: str) -> Quantity | None:
+    return planned_number(treatment.record, stage, cycle, name)
+
+
+def _uncertainty(treatment: Treatment, cycle: int, name: str) -> float:
+    rows = planned_of(treatment.record, "humidity", cycle)
+    rows = rows[rows["quantity"] == name].dropna(subset=["uncertainty"])
+    return float(rows.iloc[-1]["uncertainty"]) if len(rows) else 5.0
+
+
+def planned_interleaves(treatment: Treatment, cycle: int) -> tuple[int, str, float | None]:
+    """Give spacing and sheet of the interleaves and the chance of a free spine, as planned or as usual."""
+    interval = _planned(treatment, "buffering", cycle, "leaves between sheets")
+    chance = _planned(treatment, "buffering", cycle, "chance that spine and staples stay free")
+    rows = treatment.record.read("materials")
+    rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
+    sheet = str(rows.iloc[-1]["material"]) if len(rows) else "copy paper 24 lb"
+    spacing = LADDER[min(cycle, len(LADDER)) - 1] if interval is None else round(float(interval.magnitude))
+    return spacing, sheet, None if chance is None else float(chance.to("").magnitude)
+
+
+def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
+    """Gather what chamber and interleaves hand to the press; the rest is as the trade does it."""
+    humidity, history = damp_item(treatment, cycle)
+    interval, sheet, chance = planned_interleaves(treatment, cycle)
+    conditions = conditions_of(treatment, "pressing")
+    return PressingChoices(
+        load=pressure_from_word("medium"),
+        load_words="medium",
+        item_humidity=humidity,
+        interval=interval,
+        sheet=sheet,
+        spine_chance=chance,
+        spine_is_cold=has_condition(conditions, Kind.NO_HEAT, where="spine"),
+        history=history,
+    )
+
+
+def usual_steps(
+    treatment: Treatment, cycle: int, *, without: Collection[str] = ()
+) -> dict[str, tuple[PlannedStep, ...]]:
+    """Give the steps of every stage with its usual choices, without those that cannot be planned yet.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    cycle : int
+    without : collection of str
+        Stages that are left out because they stand in the schedule already.
+    """
+    makers: dict[str, Callable[[], Any]] = {
+        "intake": lambda: intake_of(treatment),
+        "cleaning": lambda: plan_cleaning(treatment.item, cleaning_choices(treatment), cycle=cycle),
+        "humidity": lambda: usual_humidity(treatment, cycle),
+        "buffering": lambda: _usual_buffering(treatment, cycle),
+        "pressing": lambda: plan_pressing(
+            treatment.item, treatment.thicknesses(cycle), pressing_choices(treatment, cycle), cycle=cycle
+        ),
+    }
+    found = {}
+    for stage, make in makers.items():
+        if stage in without:
+            continue
+        try:
+            steps = make().steps
+        except BenchError:
+            continue
+        if steps:
+            found[stage] = steps
+    return found
+
+
+def _usual_buffering(treatment: Treatment, cycle: int) -> Any:
+    interval, sheet, _ = planned_interleaves(treatment, cycle)
+    choices = BufferingChoices(load=pressure_from_word("medium"), interval=interval, sheet=sheet)
+    return plan_buffering(treatment.item, treatment.thicknesses(cycle), choices, cycle=cycle)
