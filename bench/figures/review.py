@@ -10,9 +10,9 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange
-from bench.treatment.plan import shown_unit
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, unit_label
 
@@ -141,11 +141,10 @@ def _draw_comparison(axes: Axes, row: int, comparison: Comparison, units: UnitCh
     axes.errorbar(
         value / scale, row + 0.14, xerr=measured_spread / scale, fmt="o", markersize=6, color=_AFTER, **common
     )
-    shown = shown_unit(comparison.planned.unit, units)
-    measured = say(comparison.measured.value, shown, uncertainty=comparison.measured.expanded())
-    words = f"planned {comparison.planned.say(units)}\nmeasured {measured}"
+    planned, measured, _ = say_compared(comparison, units)
+    words = f"planned {planned}\nmeasured {measured}"
     axes.text(1.25, row, words, va="center", fontsize=8.5, linespacing=1.35)
-    wrong = comparison.agreement is not Agreement.AGREES
+    wrong = comparison.agreement.is_off
     axes.text(
         4.55,
         row,
@@ -167,8 +166,9 @@ def _in_difference(comparison: Comparison, spread: Quantity) -> float:
 def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
     if not comparisons:
         return "Nothing that was planned was measured."
-    off = [f"{c.name} is {c.agreement}" for c in comparisons if c.agreement is not Agreement.AGREES]
-    words = f"{len(comparisons) - len(off)} of {len(comparisons)} agree within the doubt of both"
+    off = [f"{c.name} is {c.agreement}" for c in comparisons if c.agreement.is_off]
+    agree = sum(c.agreement is Agreement.AGREES for c in comparisons)
+    words = f"{agree} of {len(comparisons)} agree within the doubt of both"
     return words + (f"; {', '.join(off)}." if off else ".")
 
 

@@ -7,7 +7,7 @@ from html import escape
 
 from bench.figures.page import Page, verdict_tag
 from bench.figures.page import table as plain_table
-from bench.figures.said import say_change, say_measured
+from bench.figures.said import say_change, say_compared, say_measured
 from bench.treatment.comparison import (
     SEVERITIES,
     Comparison,
@@ -88,16 +88,7 @@ def comparison_table(comparisons: Sequence[Comparison], units: UnitChoice) -> st
     """Write planned beside measured, with the difference and the word for it."""
     if not comparisons:
         return '<p class="because">Nothing that was planned was measured yet.</p>'
-    rows = [
-        (
-            c.name,
-            c.planned.say(units),
-            say_measured(c.measured, units),
-            say_change(c.difference, units),
-            c.agreement,
-        )
-        for c in comparisons
-    ]
+    rows = [(c.name, *say_compared(c, units), c.agreement.value) for c in comparisons]
     return table(("quantity", "planned", "measured", "difference", "within the doubt"), rows)
 
 

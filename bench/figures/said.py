@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from bench.treatment.comparison import Comparison
+from bench.treatment.plan import shown_unit
 from bench.uncertainty import Measured
 from bench.units import UnitChoice, say
 
@@ -31,6 +33,16 @@ def say_change(change: Measured, units: UnitChoice) -> str:
         words = say_measured(change, units)
     is_zero = not re.search("[1-9]", words.split("±")[0])
     return words if words.startswith("−") or is_zero else f"+{words}"
+
+
+def say_compared(comparison: Comparison, units: UnitChoice) -> tuple[str, str, str]:
+    """Write planned, measured and difference, all in the unit in which the plan is shown."""
+    unit = shown_unit(comparison.planned.unit, units)
+    delta = f"delta_{unit}" if unit in ("degC", "degF") else unit
+    difference = _say(comparison.difference, delta)
+    sign = "" if difference.startswith("−") or not re.search("[1-9]", difference.split("±")[0]) else "+"
+    planned = comparison.planned.say(units).replace("-", "−")
+    return planned, _say(comparison.measured, unit), f"{sign}{difference}"
 
 
 def _say(measured: Measured, unit: str) -> str:

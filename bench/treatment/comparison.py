@@ -25,6 +25,12 @@ class Agreement(StrEnum):
     AGREES = "agrees"
     HIGHER = "higher"
     LOWER = "lower"
+    UNKNOWN = "doubt not known"
+
+    @property
+    def is_off(self) -> bool:
+        """Whether it contradicts the plan."""
+        return self in (Agreement.HIGHER, Agreement.LOWER)
 
 
 @dataclass(frozen=True)
@@ -62,7 +68,8 @@ class Comparison:
     difference : Measured
         Measured less planned, with the doubt of both; a temperature in kelvin.
     agreement : Agreement
-        ``AGREES`` if the difference is no larger than its expanded uncertainty.
+        ``AGREES`` if the difference is no larger than its expanded uncertainty, ``UNKNOWN`` if
+        neither side carries one.
     """
 
     name: str
@@ -176,9 +183,14 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
 
 
 def judge_difference(difference: Measured) -> Agreement:
-    """Say whether a difference is within its expanded uncertainty (about 95 %), above or below."""
+    """Say whether a difference is within its expanded uncertainty (about 95 %), above or below.
+
+    Where neither side carries a doubt, a difference other than zero cannot be judged.
+    """
     value = float(difference.value.magnitude)
     spread = float(difference.expanded().to(difference.value.units).magnitude)
+    if spread == 0 and value != 0:
+        return Agreement.UNKNOWN
     # Readings come in decimal steps: a difference equal to its doubt must not fall to rounding.
     if abs(value) <= spread * (1 + 1e-9) + 1e-12:
         return Agreement.AGREES

@@ -13,7 +13,6 @@ from bench.errors import BadValue
 from bench.item import Format, Item
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.treatment.comparison import (
-    Agreement,
     Comparison,
     DefectCourse,
     EdgeChange,
@@ -356,7 +355,7 @@ def _cautions(
     cautions += [
         Caution(Verdict.CARE, f"{o.reason} Read more often or with a finer scale.", o.source) for o in edges
     ]
-    off = [c for c in findings.comparisons if c.agreement is not Agreement.AGREES]
+    off = [c for c in findings.comparisons if c.agreement.is_off]
     if off:
         words = "Some readings are not as planned: the next plan is off by as much until the reason is known."
         cautions.append(Caution(Verdict.CARE, words, "memory"))

@@ -272,11 +272,12 @@ def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
     if low:
         reason = f"Lower than planned: {', '.join(low)}. Do not spread the sheets wider on this plan."
         return Outcome(name, Decision.REPEAT, reason, "memory")
-    off = [f"{c.name} ({c.agreement})" for c in findings.comparisons if c.agreement is not Agreement.AGREES]
+    off = [f"{c.name} ({c.agreement})" for c in findings.comparisons if c.agreement.is_off]
     if off:
         return Outcome(name, None, f"Not as planned: {', '.join(off)}. Say why in the log.", "memory")
-    if not findings.comparisons:
-        return Outcome(name, None, "Nothing that was planned was measured.", "memory")
+    if not any(c.agreement is Agreement.AGREES for c in findings.comparisons):
+        words = "Nothing that was planned was measured with a known doubt."
+        return Outcome(name, None, words, "memory")
     return Outcome(name, None, "What was measured agrees with the plan.", "memory")
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
-from bench.figures.said import say_change, say_measured
+from bench.figures.said import say_change, say_compared, say_measured
 from bench.records import nouns
 from bench.records.schema import STAGES
 from bench.treatment.comparison import (
@@ -146,8 +146,10 @@ def write_predictions(case: Case) -> Section:
         if stage in ("intake", "review"):
             continue
         compared, left = compare_stage(case, stage, cycle, rows)
-        if left:
-            unmeasured.append((say_stage(stage, cycle), "; ".join(value.name for value in left)))
+        # What carries no doubt was chosen or counted, not predicted.
+        predicted = [value.name for value in left if value.uncertainty is not None]
+        if predicted:
+            unmeasured.append((say_stage(stage, cycle), "; ".join(predicted)))
         if compared:
             blocks.append(Heading(say_stage(stage, cycle).capitalize()))
             blocks.append(Drawing(draw_planned_beside_measured(compared, case.units)))
@@ -155,7 +157,7 @@ def write_predictions(case: Case) -> Section:
     if not blocks:
         blocks.append(Missing("Nothing that was planned was measured."))
     if unmeasured:
-        blocks += [Heading("Planned, but not measured"), Facts(tuple(unmeasured))]
+        blocks += [Heading("Predicted, but not measured"), Facts(tuple(unmeasured))]
     return Section("predictions", "Predictions beside measurements", tuple(blocks))
 
 
@@ -176,16 +178,7 @@ def compare_stage(
 
 def _comparison_grid(compared: tuple[Comparison, ...], case: Case) -> Grid:
     head = ("Quantity", "Planned", "Measured", "Difference", "Within the doubt of both")
-    cells = tuple(
-        (
-            c.name,
-            c.planned.say(case.units),
-            say_measured(c.measured, case.units),
-            say_change(c.difference, case.units),
-            c.agreement.value,
-        )
-        for c in compared
-    )
+    cells = tuple((c.name, *say_compared(c, case.units), c.agreement.value) for c in compared)
     return Grid(head, cells, frozenset({1, 2, 3}))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -160,6 +161,21 @@ def say_length(value: object, units: UnitChoice) -> str:
     return f"{number:.1f} mm".replace(".0 mm", " mm")
 
 
+def _plain(number: float, digits: int) -> str:
+    """Write a number with at least so many significant digits, without an exponent.
+
+    Examples
+    --------
+    >>> _plain(3333.2, 3), _plain(0.41849, 3), _plain(98.0, 4)
+    ('3333', '0.418', '98')
+    """
+    if number == 0:
+        return "0"
+    places = max(0, digits - 1 - math.floor(math.log10(abs(number))))
+    text = f"{number:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
     """Write a number of a row in its ``unit`` column, with its uncertainty if it carries one."""
     if row.get(column) is None:
@@ -173,5 +189,5 @@ def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
         shown = shown_unit(unit, units)
         digits = 4 if unit == "percent" else 3  # 99.97 % is not 100 %
         number = float(Q_(value, unit).to(shown).magnitude)
-        return f"{number:.{digits}g} {unit_label(shown)}".replace("-", "−")
+        return f"{_plain(number, digits)} {unit_label(shown)}".replace("-", "−")
     return say_recorded(value, spread, unit, units).replace("-", "−")

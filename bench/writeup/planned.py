@@ -128,8 +128,8 @@ def _plan(rows: list[Row], case: Case) -> list[Block]:
     rules = [row for row in rows if str(row["quantity"]).startswith(RULE)]
     if rules:
         blocks.append(Grid(_RULE_HEAD, tuple(map(_rule_cells, rules)), caption=_RULES_SAY))
-    # Plain notes stand once, in the section of cautions.
-    grave = tuple(c for c in cautions_of(rows) if c.verdict is not Verdict.GO)
+    # What does not forbid going on stands once, in the section of cautions.
+    grave = tuple(c for c in cautions_of(rows) if c.verdict is Verdict.STOP)
     if grave:
         blocks.append(Cautions(grave))
     return blocks

@@ -144,6 +144,12 @@ def test_a_plan_without_doubt_leaves_that_of_the_reading():
     assert compared.difference.expanded().to("g").magnitude == pytest.approx(0.05)
 
 
+def test_without_any_doubt_nothing_can_be_judged():
+    plan = PlannedValue("hygrometer", Q_(80, "percent"), "percent")
+    assert compare_with_plan(plan, Measured(Q_(78, "percent"))).agreement is Agreement.UNKNOWN
+    assert compare_with_plan(plan, Measured(Q_(80, "percent"))).agreement is Agreement.AGREES
+
+
 def test_temperatures_compare_in_kelvin():
     plan = PlannedValue("platen", Q_(60, "degC"), "degC", Q_(2, "kelvin"))
     compared = compare_with_plan(plan, Measured(Q_(140, "degF")))

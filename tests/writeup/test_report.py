@@ -158,7 +158,7 @@ def test_predictions_stand_beside_measurements(full):
     words = section_words(full, "predictions")
     assert "thickness with sheets" in words
     assert "agrees" in words
-    assert "clearance over upper staple" in words.split("Planned, but not measured")[1]
+    assert "clearance over upper staple" in words.split("Predicted, but not measured")[1]
 
 
 def test_the_disclosure_tells_what_a_later_owner_must_know(full):
