@@ -14,6 +14,7 @@ from bench.item import Item
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.records import nouns
+from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.buffering import BufferingChoices, compare_intervals
 from bench.treatment.comparison import DefectCourse, Examination
@@ -75,7 +76,7 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
         Of the next cycle, for the chance that spine and staples stay free; by default as planned
         for this one, else medium.
     """
-    record, item = treatment.latest, treatment.item
+    record, item = take_snapshot(treatment.latest), treatment.item
     number = cycle or treatment.cycle
     by_stage = {stage: _planned(record, stage, number) for stage in _STAGES}
     planned, measured = _beside(record, by_stage, number)

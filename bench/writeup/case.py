@@ -16,6 +16,7 @@ from bench.figures.page import say_recorded
 from bench.item import Item
 from bench.records import nouns
 from bench.records.schema import TABLES
+from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.comparison import Examination
 from bench.treatment.plan import shown_unit
@@ -83,6 +84,7 @@ def open_case(record: Record, units: UnitChoice | None = None) -> Case:
     RecordError
         A table cannot be read whole.
     """
+    record = take_snapshot(record)
     rows = {name: to_rows(record.read(name)) for name in TABLES}
     try:
         item: Item | None = nouns.item_of(record)
