@@ -128,9 +128,11 @@ class Treatment:
         """Give the rows that saving a plan writes: its values, and the schedule that it moves."""
         record = self.latest
         rows = {"plans": nouns.plan_rows(plan, record)}
-        if plan.steps:
+        if plan.steps and rows["plans"]:  # a plan that says nothing new moves nothing
             known = nouns.timeline_of(record)
-            moved = replace_stage(known, plan.stage, plan.cycle, plan.steps, start=self.start)
+            moved = replace_stage(
+                known, plan.stage, plan.cycle, plan.steps, start=self.start, not_before=self.now()
+            )
             steps = nouns.step_rows(moved, record)
             if steps:
                 rows["steps"] = steps

@@ -22,7 +22,12 @@ from bench.desk import Treatment
 from bench.panels.base import Panel
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.cleaning import build_cleaning_panel
+from bench.panels.humidity import build_humidity_panel
+from bench.panels.pressing import build_pressing_panel
+from bench.panels.review import build_review_panel
+from bench.records import nouns
 from bench.records.store import create_treatment
+from bench.treatment.schedule import record_actual
 
 HERE = Path(__file__).resolve().parent
 ZONE = timezone(timedelta(hours=1))
@@ -96,6 +101,29 @@ class Worker:
             ]
         self.save(moment, readings=rows)
 
+    def note(self, moment: datetime, stage: str, cycle: int, remark: str, **number: Any) -> None:
+        """Log a remark, or a number under the name it was planned by."""
+        row = {"stage": stage, "cycle": cycle, "at": moment, "remark": remark, **number}
+        self.save(moment, log=[row])
+
+    def carry_out(self, stage: str, cycle: int, *, late: int = 5) -> datetime:
+        """Do the steps of a stage as planned, a few minutes late, and enter the actual times."""
+        lateness = timedelta(minutes=late)
+        timeline = self.treatment.timeline
+        for name in [s.step for s in timeline.steps if (s.stage, s.cycle) == (stage, cycle)]:
+            index = next(k for k, s in enumerate(timeline.steps) if s.step == name)
+            step = timeline.steps[index]
+            begun = max(
+                [s.actual_end for s in timeline.steps[:index] if s.actual_end], default=step.planned_start
+            )
+            begun = max(begun, step.planned_start) + (lateness if step.hands else timedelta())
+            ended = max(begun + step.least, step.planned_end if not step.hands else begun)
+            timeline = record_actual(timeline, name, started=begun, ended=ended)
+            lateness = timedelta(minutes=2)
+        done = max(s.actual_end for s in timeline.steps if (s.stage, s.cycle) == (stage, cycle))
+        self.save(done, steps=nouns.step_rows(timeline, self.treatment.latest))
+        return done
+
 
 _STAPLE = ("staple", "from_head_mm", "from_spine_mm", "prong", "rust")
 _TOOLS = {
@@ -143,8 +171,78 @@ def make_annual(folder: Path) -> Worker:
     worker.save(at(2, 10, 30), **annual_at_intake(treatment.item, by=WHO, at=at(2, 10, 30)))
     soil = {"soil_edges": 2, "soil_cover_outside": 2, "bare_cover_outside": "35", "soil_leaves": 1}
     worker.press_save(at(2, 11), build_cleaning_panel(treatment, cycle=1), **soil, strongest="rubber sponge")
-    worker.press_save(at(2, 11, 10), build_buffering_panel(treatment, cycle=1), interval=6)
+    done = worker.carry_out("cleaning", 1)
+    worker.note(
+        done, "cleaning", 1, "grey came off the unprinted sky; sponge clean at the third pass; no colour"
+    )
+    first = {
+        "text block": 177.5,
+        "upper staple": 185.5,
+        "lower staple": 180.0,
+        "spine edge": 183.0,
+        "fore edge": 178.0,
+    }
+    second = {
+        "text block": 176.0,
+        "upper staple": 185.5,
+        "lower staple": 179.5,
+        "spine edge": 183.0,
+        "fore edge": 176.5,
+    }
+    done = _go_through_cycle(worker, 1, interval=6, built=216.5, after=first, sizes=(170.4, 257.7, 104.3))
+    seen = {"defect_d1": 1, "defect_d2": 1, "defect_d3": 2, "defect_d4": 1, "defect_d5": 0, "defect_d6": 1}
+    agreed = {"consent": True, "consent_by": "E. Fenwright", "consent_how": "letter of 8 March"}
+    worker.press_save(
+        done, build_review_panel(treatment, cycle=1), **seen, rested="26", **agreed, next_interval="8"
+    )
+    worker.carry_out("review", 1)
+    done = _go_through_cycle(worker, 2, interval=8, built=206.0, after=second, sizes=(170.6, 257.6, 104.2))
+    seen = {"defect_d1": 0, "defect_d2": 1, "defect_d3": 1, "defect_d4": 1, "defect_d5": 0, "defect_d6": 1}
+    worker.press_save(done, build_review_panel(treatment, cycle=2), **seen, rested="26")
     return worker
+
+
+def _go_through_cycle(
+    worker: Worker,
+    cycle: int,
+    *,
+    interval: int,
+    built: float,
+    after: Mapping[str, float],
+    sizes: tuple[float, float, float],
+) -> datetime:
+    """Humidify, buffer, press and measure again; gives the moment of the review."""
+    treatment = worker.treatment
+    worker.press_save(worker.clock, build_humidity_panel(treatment, cycle=cycle))
+    out = worker.carry_out("humidity", cycle)
+    percent = {"unit": "percent"}
+    into = out - timedelta(hours=24)
+    worker.note(
+        into + timedelta(hours=2),
+        "humidity",
+        cycle,
+        "cover supple",
+        quantity="chamber",
+        value=93.5,
+        **percent,
+    )
+    end = "humidity of the chamber at the end"
+    worker.note(out, "humidity", cycle, "limp, cool; staples bright", quantity=end, value=97.0, **percent)
+    worker.note(out, "humidity", cycle, "weighed on coming out", quantity="mass gain", value=7.4, unit="g")
+    worker.press_save(out, build_buffering_panel(treatment, cycle=cycle), interval=interval)
+    out = worker.carry_out("buffering", cycle)
+    worker.read(out, "buffering", cycle, {"text block": built})
+    panel = build_pressing_panel(treatment, cycle=cycle)
+    worker.press_save(out, panel, interval=interval, cold_spine=True, changes=4)
+    out = worker.carry_out("pressing", cycle)
+    middle = "middle leaf after the dwell"
+    worker.note(out, "pressing", cycle, "thin probe at leaf 19", quantity=middle, value=47.5, unit="degC")
+    worker.note(out, "pressing", cycle, "sheets came out crinkled, none stuck; spine square, staples flush")
+    review = out + timedelta(hours=26)
+    width, height, mass = sizes
+    places = {"width": _places(width), "height": _places(height), "mass": {"whole item": mass}}
+    worker.read(review, "review", cycle, after, **places)
+    return review
 
 
 def make_issue(folder: Path) -> Worker:
@@ -185,7 +283,12 @@ def make_issue(folder: Path) -> Worker:
     )
     worker.save(at(9, 10), **issue_at_intake(treatment.item, by=WHO, at=at(9, 10)))
     worker.press_save(at(9, 10, 20), build_cleaning_panel(treatment, cycle=1), soil_cover_outside=1)
-    worker.press_save(at(9, 10, 40), build_buffering_panel(treatment, cycle=1), interval=6)
+    done = worker.carry_out("cleaning", 1)
+    salt = {"source": "sodium chloride", "wanted": "70", "hours": 20}
+    worker.press_save(done, build_humidity_panel(treatment, cycle=1), **salt)
+    worker.press_save(done, build_buffering_panel(treatment, cycle=1), interval=6, load_word="light")
+    cool = {"platen": "40", "load_word": "light", "release": "silicone release paper"}
+    worker.press_save(done, build_pressing_panel(treatment, cycle=1), **cool)
     return worker
 
 

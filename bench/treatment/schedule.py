@@ -100,40 +100,6 @@ class Timeline:
         return sum((s.ends - s.begins for s in self.steps if s.hands), start=timedelta())
 
 
-@dataclass(frozen=True)
-class Window:
-    """A stretch of time in which someone must be there, or may look in.
-
-    Attributes
-    ----------
-    start, end : datetime
-    steps : tuple of Step
-        What is done in it, without a gap.
-    """
-
-    start: datetime
-    end: datetime
-    steps: tuple[Step, ...]
-
-    @property
-    def is_optional(self) -> bool:
-        """Tell whether it is only a look-in that may be left out."""
-        return all(step.if_present for step in self.steps)
-
-
-def find_windows(timeline: Timeline) -> tuple[Window, ...]:
-    """Join hands-on steps that follow each other without a wait into windows."""
-    found: list[Window] = []
-    for step in timeline.steps:
-        if not step.hands:
-            continue
-        if found and found[-1].end == step.begins and found[-1].is_optional == step.if_present:
-            found[-1] = Window(found[-1].start, step.ends, (*found[-1].steps, step))
-        else:
-            found.append(Window(step.begins, step.ends, (step,)))
-    return tuple(found)
-
-
 def _timedelta(quantity: Quantity) -> timedelta:
     return timedelta(seconds=round(float(quantity.to("s").magnitude)))
 
@@ -256,6 +222,7 @@ def replace_stage(
     *,
     start: datetime,
     day: WorkingDay = WorkingDay(),
+    not_before: datetime | None = None,
 ) -> Timeline:
     """Put the steps of one stage and cycle into a timeline, in place of those it had.
 
@@ -273,6 +240,9 @@ def replace_stage(
     start : datetime
         With offset; when the treatment starts, used if there is no timeline yet.
     day : WorkingDay
+    not_before : datetime, optional
+        When the plan is made: once work has begun, steps of this stage and of later ones cannot
+        start earlier.
     """
     _check_offset("start", start)
     key = (cycle, STAGES.index(stage))
@@ -284,15 +254,19 @@ def replace_stage(
     before = [s for s in kept if (s.cycle, STAGES.index(s.stage)) <= key]
     after = [s for s in kept if (s.cycle, STAGES.index(s.stage)) > key]
     new = [_draft((stage, cycle, step), start) for step in planned]
-    return _flow([*before, *new, *after], timeline.start if timeline else start, day)
+    if not_before is None or not any(s.actual_start for s in before):
+        return _flow([*before, *new, *after], timeline.start if timeline else start, day)
+    done = _flow(before, before[0].begins, day).steps
+    return _flow([*new, *after], max(done[-1].ends, not_before), day, laid=done)
 
 
-def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay) -> Timeline:
+def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay, *, laid: Sequence[Step] = ()) -> Timeline:
     """Put steps end to end from ``start``; a wait lasts until the hands-on step after it begins.
 
-    What has happened stays as it was planned and as it was; what is still to come moves.
+    What has happened stays as it was planned and as it was; what is still to come moves.  ``laid``
+    stands before them and stays as it is.
     """
-    laid: list[Step] = []
+    fixed, laid = tuple(laid), list(laid)
     at = start
     for draft in drafts:
         step = draft if draft.step else replace(draft, step=f"s{len(laid) + 1:02d}")
@@ -303,11 +277,27 @@ def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay) -> Timeline:
             step = replace(step, planned_start=begin, planned_end=begin + step.least)
         elif step.actual_end is None:
             step = replace(step, planned_end=max(step.planned_end, step.actual_start + step.least))
-        if laid and step.begins > laid[-1].ends and not laid[-1].hands and laid[-1].actual_end is None:
+        waits = len(laid) > len(fixed) and not laid[-1].hands and laid[-1].actual_end is None
+        if waits and _goes_on(laid[-1], step):
+            step = _join(laid.pop(), step)
+        elif waits and step.begins > laid[-1].ends:
             laid[-1] = replace(laid[-1], planned_end=step.begins)
         laid.append(step)
         at = step.ends
     return with_cautions(laid)
+
+
+def _goes_on(wait: Step, step: Step) -> bool:
+    """Tell whether a step is the same wait going on, because the look-in between was left out."""
+    same = (wait.stage, wait.cycle, wait.name) == (step.stage, step.cycle, step.name)
+    return same and not step.hands and wait.actual_start is None and step.actual_start is None
+
+
+def _join(wait: Step, step: Step) -> Step:
+    """Make one wait of two that follow each other."""
+    at_most = None if step.at_most is None else step.at_most + wait.least
+    start, least = wait.planned_start, wait.least + step.least
+    return replace(step, step=wait.step, planned_start=start, least=least, at_most=at_most)
 
 
 def with_cautions(steps: Sequence[Step]) -> Timeline:
@@ -318,6 +308,9 @@ def with_cautions(steps: Sequence[Step]) -> Timeline:
 def _caution(step: Step) -> Caution:
     lasts = (step.ends - step.begins).total_seconds() / 3600
     limit = (step.at_most or timedelta()).total_seconds() / 3600
+    if step.actual_end is not None:
+        words = f"“{step.name}” lasted {lasts:.1f} h, longer than the {limit:.1f} h it may last."
+        return Caution(Verdict.CARE, words)
     words = (
         f"By this clock “{step.name}” lasts {lasts:.1f} h, longer than the {limit:.1f} h it may last, "
         "because nobody is there to end it. Start at another time or be there."

@@ -46,17 +46,17 @@ def test_every_notebook_runs_and_its_panels_fit(book, name):
 
 
 def test_a_control_moved_by_keyboard_changes_the_answer_and_save_reaches_the_table(book, lab):
-    book.open("04_buffering").run_all()
-    assert "every 6 leaves" in book.page.locator(SAY).inner_text()
+    book.open("04_buffering").run_all()  # the sample stands at its second cycle
+    assert "every 8 leaves" in book.page.locator(SAY).inner_text()
     before = len(rows(lab, "plans"))
     book.press(INTERVAL, "ArrowRight", SAY)
-    assert "every 7 leaves" in book.page.locator(SAY).inner_text()
+    assert "every 9 leaves" in book.page.locator(SAY).inner_text()
     assert len(rows(lab, "plans")) == before  # nothing is written but by Save
     assert "Saved" in save(book, "buffering")
     saved = [
         r for r in current(lab, "plans") if r["quantity"] == "leaves between sheets" and r["cycle"] == "1"
     ]
-    assert [float(r["value"]) for r in saved][-1] == 7
+    assert [float(r["value"]) for r in saved][-1] == 9
 
 
 def test_a_list_of_choices_keeps_its_keys(book):

@@ -89,6 +89,7 @@ def test_two_panels_on_one_treatment_do_not_lose_each_others_rows(treatment):
     other = Treatment(open_record(treatment.record.folder))
     first, second = build_buffering_panel(treatment, cycle=1), build_buffering_panel(other, cycle=2)
     put(first, "interval", 7)
+    put(second, "interval", 9)
     first.save()
     second.save()
     assert "another notebook saved" in second.status

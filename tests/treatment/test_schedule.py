@@ -7,7 +7,7 @@ import pytest
 
 from bench.errors import BadValue
 from bench.treatment.plan import PlannedStep, hours, minutes
-from bench.treatment.schedule import WorkingDay, lay_out, propose_start, record_actual
+from bench.treatment.schedule import WorkingDay, lay_out, propose_start, record_actual, replace_stage
 
 CET = timezone(timedelta(hours=1))
 
@@ -86,3 +86,23 @@ def test_a_working_day_must_start_before_it_ends():
         WorkingDay(time(20), time(8))
     with pytest.raises(BadValue, match="steps is empty"):
         lay_out([], start=at(2, 9))
+
+
+def test_a_wait_is_one_wait_where_its_look_in_is_left_out():
+    look = hands("look in", 5, if_present=True)
+    pieces = [hands("put in"), wait("chamber", 2), look, wait("chamber", 9, hours(12)), hands("out")]
+    evening = lay_out(pieces, start=at(2, 18))
+    assert [s.name for s in evening.steps] == ["put in", "chamber", "out"]
+    assert evening.steps[1].least == timedelta(hours=11)
+    assert evening.steps[1].at_most == timedelta(hours=14)
+    assert [s.step for s in evening.steps] == ["s01", "s02", "s03"]
+
+
+def test_a_plan_made_later_does_not_start_in_the_past():
+    done = record_actual(lay_out(CHAMBER[:1], start=at(2, 9)), "s01", started=at(2, 9), ended=at(2, 9, 30))
+    planned = [PlannedStep("press", minutes(30), hands=True)]
+    later = replace_stage(done, "pressing", 1, planned, start=at(2, 9), not_before=at(4, 10))
+    assert later.steps[-1].planned_start == at(4, 10)
+    assert later.steps[0].planned_end == at(2, 9, 30)
+    ahead = replace_stage(lay_out(CHAMBER[:1], start=at(20, 9)), "pressing", 1, planned, start=at(20, 9))
+    assert ahead.steps[-1].planned_start == at(20, 9, 30)
