@@ -151,6 +151,8 @@ BANDS = {
     "Henderson kappa": ("", 0.01, 1),
     "Henderson temperature": ("kelvin", 200, 600),
     "Henderson n": ("", 0, 10),
+    "bending modulus": ("GPa", 0.1, 250),
+    "through-thickness modulus": ("MPa", 0.1, 200),
 }
 
 

@@ -1,0 +1,316 @@
+"""Where the load goes: spine, staples, step and text block, plan by plan, with what is not known.
+
+The questions of the bench in, ranges and chances out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from bench.errors import BadValue, OutOfRange
+from bench.item import Format, Item, Thicknesses
+from bench.physics.bearing.batch import Batch, solve_batch
+from bench.physics.bearing.knowns import Assumed, Press, draw_values, sheet_mass
+from bench.physics.bearing.laws import Array
+from bench.physics.bearing.measures import (
+    block_pressure,
+    curve_of,
+    spine_pressure,
+    spread,
+    staple_pressure,
+    step_load,
+    unpressed_width,
+)
+from bench.physics.bearing.results import Bearing, Limits
+from bench.physics.bearing.section import REFERENCE, halves
+from bench.physics.bearing.zones import (
+    CROWN,
+    WIRE,
+    Layout,
+    Profile,
+    Sheets,
+    count_sheets,
+    lay_out,
+    section_places,
+    section_profile,
+)
+from bench.physics.ranges import Estimate, Range
+from bench.physics.sorption import dry_mass, water_to_take_up
+from bench.uncertainty import guard_band
+from bench.units import Q_, Quantity
+
+INTERVALS = tuple(range(4, 13))
+_NOTHING = 10.0  # Pa: a press that does not reach the item presses nothing enough
+
+
+def estimate_bearing(
+    item: Item,
+    thicknesses: Thicknesses,
+    sheets: Sheets,
+    press: Press,
+    *,
+    rng: np.random.Generator,
+    assumed: Assumed | None = None,
+    limits: Limits | None = None,
+    samples: int = 2000,
+) -> Bearing:
+    """Estimate where the load goes with one plan of sheets.
+
+    Parameters
+    ----------
+    item : Item
+    thicknesses : Thicknesses
+        As read before the sheets went in.
+    sheets : Sheets
+    press : Press
+    rng : numpy.random.Generator
+        For the doubts; the same state gives the same answer.
+    assumed : Assumed, optional
+    limits : Limits, optional
+    samples : int
+        100 to 100 000.
+
+    Returns
+    -------
+    Bearing
+
+    Raises
+    ------
+    BadValue
+        Readings that contradict each other, or sheets thicker than the gap of the press.
+    OutOfRange
+        Not one sample found a balance.
+
+    Notes
+    -----
+    The section between staples is solved under the load; then the section through each staple at the
+    height that the platen has there, since staples carry little of the whole.  For each sample of what
+    is not known (:func:`bench.physics.bearing.knowns.draw_values`), Pfeiffer's law.
+
+    Valid for flat, level platens, boards as large as the item or larger, and the first loading; not
+    for impact or for wet paper.
+    """
+    bounds = limits or Limits()
+    values = _drawn(item, thicknesses, sheets, press, assumed or Assumed(), rng, samples)
+    return _weigh(item, thicknesses, sheets, press, bounds, values, ())
+
+
+def compare_spacings(
+    item: Item,
+    thicknesses: Thicknesses,
+    press: Press,
+    *,
+    rng: np.random.Generator,
+    intervals: Sequence[int] = INTERVALS,
+    material: str = "copy paper 24 lb",
+    assumed: Assumed | None = None,
+    limits: Limits | None = None,
+    samples: int = 2000,
+) -> tuple[Bearing, ...]:
+    """Compare every spacing, and the balanced plans between, side by side.
+
+    Parameters
+    ----------
+    item, thicknesses, press, rng, assumed, limits, samples
+        As in :func:`estimate_bearing`; all plans share the same samples, so that their differences are
+        those of the plans.
+    intervals : sequence of int
+        Most leaves between two sheets.
+    material : str
+        Of the sheets.
+
+    Returns
+    -------
+    tuple of Bearing
+        From most sheets to fewest, each number of sheets once.
+
+    Raises
+    ------
+    BadValue
+        No spacing fits the item, or as in :func:`estimate_bearing`.
+    OutOfRange
+    """
+    asked: dict[int, list[int]] = {}
+    for interval in intervals:
+        try:
+            asked.setdefault(count_sheets(item, interval, material).inner, []).append(interval)
+        except BadValue:  # a thin item has no room for that many sheets
+            continue
+    if not asked:
+        remedy = "Choose more leaves between sheets"
+        raise BadValue("leaves between sheets", tuple(intervals), f"spacings of {item.leaves} leaves", remedy)
+    step = 2 if item.format is Format.SADDLE_STITCHED else 1  # both halves alike
+    to_fold = count_sheets(item, max(intervals), material).to_fold
+    bounds = limits or Limits()
+    plans = [Sheets(n, to_fold, material) for n in range(max(asked), min(asked) - 1, -step)]
+    values = _drawn(item, thicknesses, plans[0], press, assumed or Assumed(), rng, samples)
+    return tuple(
+        _weigh(item, thicknesses, plan, press, bounds, values, tuple(asked.get(plan.inner, ())))
+        for plan in plans
+    )
+
+
+def _drawn(
+    item: Item,
+    thicknesses: Thicknesses,
+    sheets: Sheets,
+    press: Press,
+    assumed: Assumed,
+    rng: np.random.Generator,
+    samples: int,
+) -> dict[str, Array]:
+    if not isinstance(samples, int) or not 100 <= samples <= 100_000:
+        raise BadValue("samples", samples, "a whole number from 100 to 100 000", "Take 2000")
+    _check_places(thicknesses)
+    return draw_values(item, thicknesses, sheets, press, assumed, rng=rng, samples=samples)
+
+
+def _check_places(thicknesses: Thicknesses) -> None:
+    """Refuse readings that cannot be of one item."""
+    block = thicknesses.text_block.value
+    places = {f"{name} staple": value for name, value in thicknesses.over_staples.items()}
+    places |= {"spine edge": thicknesses.spine_edge} if thicknesses.spine_edge else {}
+    for name, value in places.items():
+        ratio = float((value.value / block).to("dimensionless").magnitude)
+        if not 0.4 <= ratio <= 2.5:
+            raise BadValue(
+                f"thickness at {name}",
+                f"{ratio:.2g} times that of the text block",
+                "0.4 to 2.5 times",
+                "The readings contradict each other: read both again, in the same unit",
+            )
+
+
+def _check_gap(sheets: Sheets, press: Press, values: Mapping[str, Array]) -> None:
+    if press.gap is None:
+        return
+    gap = float(press.gap.value.to("m").magnitude)
+    thick = sheets.count * float(np.median(values["sheet"]))
+    if gap <= thick:
+        raise BadValue(
+            "gap of the press",
+            f"{gap * 1e3:.2f} mm",
+            f"more than the sheets alone, {thick * 1e3:.2f} mm",
+            "Open the press, or take fewer sheets",
+        )
+
+
+def _weigh(
+    item: Item,
+    thicknesses: Thicknesses,
+    sheets: Sheets,
+    press: Press,
+    limits: Limits,
+    values: Mapping[str, Array],
+    intervals: tuple[int, ...],
+) -> Bearing:
+    _check_gap(sheets, press, values)
+    layout = lay_out(item, thicknesses, outside=press.outside)
+    places = section_places(layout, fine=1e-3, coarse=12e-3, reach=18e-3)
+    profile = section_profile(places, layout, sheets, values, shim=press.shim)
+    base = _solve_base(places, profile, press, values, layout)
+    mean = values["load"] if "load" in values else base.share @ base.pressure / base.share.sum()
+    enough = np.maximum(float(limits.enough.to("").magnitude) * mean, _NOTHING)
+    spine_limit = mean if limits.spine is None else float(limits.spine.to("Pa").magnitude)
+    chances: dict[str, float] = {}
+    clearances: dict[str, Range] = {}
+    guards: dict[str, Quantity] = {}
+    pressures, forces = {}, {}
+    spine = spine_pressure(base, layout)
+    if layout.has_spine:
+        chances["spine"] = _chance(spine > spine_limit, base.converged)
+        _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, guards, limits)
+    for name in layout.staples:
+        wire, room, fine = staple_pressure(name, places, layout, sheets, press, values, base)
+        pressures[name] = spread(wire, "kPa", 1e-3)
+        forces[name] = spread(wire * WIRE * CROWN, "N", 1.0)
+        chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
+        _add_clearance(f"{name} staple", room, clearances, guards, limits)
+    peak, line = step_load(base, layout, values)
+    mass = sheet_mass(item, sheets)
+    return Bearing(
+        sheets=sheets,
+        group=_largest_group(item, sheets),
+        intervals=intervals,
+        gain=spread(sheets.count * values["sheet"], "um", 1e6),
+        spine=spread(spine, "kPa", 1e-3),
+        block=spread(block_pressure(base), "kPa", 1e-3),
+        staples=pressures,
+        staple_forces=forces,
+        step_peak=spread(peak, "kPa", 1e-3),
+        step_line=spread(line, "N/m", 1.0),
+        cover_peak=spread(base.pressure.max(axis=0), "kPa", 1e-3),
+        clearance=clearances,
+        guard=guards,
+        unpressed=spread(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),
+        chances=chances,
+        mass=mass,
+        water=_water(mass, sheets),
+        curve=curve_of(base, profile, layout, values, enough),
+        solved=float(base.converged.mean()),
+    )
+
+
+def _solve_base(
+    places: Array, profile: Profile, press: Press, values: Mapping[str, Array], layout: Layout
+) -> Batch:
+    """Solve the section between staples; a gap is a stop wherever the platen would go below it."""
+
+    def solve(**how: Array) -> Batch:
+        return solve_batch(
+            places,
+            profile,
+            bending=values["bending"],
+            give=values["give"],
+            both_sides=press.both_sides,
+            **how,
+        )
+
+    floor = halves(press.both_sides) * values["gap"] + REFERENCE if "gap" in values else None
+    if press.even:
+        found = solve(even=values["load"])
+    elif "load" in values:
+        found = solve(load=values["load"] * (layout.width - layout.outside))
+        if floor is not None and np.any(found.platen < floor):
+            found = solve(platen=np.maximum(found.platen, floor))
+    else:
+        assert floor is not None
+        found = solve(platen=floor)
+    if not found.converged.any():
+        raise OutOfRange("balance of the contact", "not found", "a balance", "Take a lighter load")
+    return found
+
+
+def _largest_group(item: Item, sheets: Sheets) -> int:
+    if item.format is Format.SADDLE_STITCHED:
+        return -(-(item.leaves // 2) // (sheets.inner // 2 + 1))
+    return -(-item.leaves // (sheets.inner + 1))
+
+
+def _chance(exceeds: np.ndarray, solved: np.ndarray) -> float:
+    return float(np.mean(exceeds | ~solved))
+
+
+def _add_clearance(
+    place: str,
+    room: Array,
+    clearances: dict[str, Range],
+    guards: dict[str, Quantity],
+    limits: Limits,
+) -> None:
+    kept = room[np.isfinite(room)]
+    if not kept.size:
+        return
+    clearances[place] = spread(kept, "um", 1e6)
+    guards[place] = guard_band(Q_(float(kept.std() * 1e6), "um"), 1 - limits.accepted_risk)
+
+
+def _water(mass: Quantity, sheets: Sheets) -> Estimate:
+    if sheets.count == 0:
+        nothing = Q_(0.0, "g")
+        return Estimate(nothing, nothing, nothing, "no sheets")
+    room, full = Q_(50.0, "percent"), Q_(80.0, "percent")
+    dry = dry_mass(mass, paper=sheets.material, humidity=room).value
+    return water_to_take_up(dry, paper=sheets.material, humidity_from=room, humidity_to=full)

@@ -1,0 +1,260 @@
+"""Many sections of one grid at once: the same contact for every sample of what is not known.
+
+The section of :mod:`bench.physics.bearing.section`, solved by the same steps, but with the
+elimination of the five-diagonal matrix written out so that each of its steps works on all samples
+together: a loop over the few nodes instead of over the thousands of samples.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bench.physics.bearing.laws import TOP, Array, Law, follow
+from bench.physics.bearing.plates import section_plate, shares
+from bench.physics.bearing.section import REFERENCE, halves
+from bench.physics.bearing.zones import Profile
+
+_MOST_STEPS = 60
+_CALM = 1e-6  # of the load: sampled doubts are in per cent
+_FLOOR = 1e-13
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Solved samples of one section.
+
+    Attributes
+    ----------
+    places, share : array (n,) of m
+    pressure, gap : array (n, samples)
+        On the cover, Pa; room between the boards, m.
+    platen : array (samples,) of m
+        Height of the platen above the middle (or the base).
+    converged : array (samples,) of bool
+    steps : int
+        Most steps that any sample took.
+    """
+
+    places: Array
+    share: Array
+    pressure: Array
+    gap: Array
+    platen: Array
+    converged: np.ndarray
+    steps: int
+
+
+def solve_batch(
+    places: Array,
+    profile: Profile,
+    *,
+    bending: Array,
+    give: Array,
+    load: Array | None = None,
+    platen: Array | None = None,
+    even: Array | None = None,
+    both_sides: bool = True,
+) -> Batch:
+    """Solve all samples of a section under their loads, or at their heights of the platen.
+
+    Parameters
+    ----------
+    places : array (n,) of m
+    profile : Profile
+        Arrays (n, samples); Pfeiffer's law.
+    bending, give : array (samples,)
+        N m, Pa/m, of the pack on one side.
+    load : array (samples,), optional
+        N per metre of spine.
+    platen : array (samples,), optional
+        As :class:`Batch` gives it.
+    even : array (samples,), optional
+        Pressure that rests evenly on the pack, Pa, without a platen.  One of these three.
+    both_sides : bool
+
+    Returns
+    -------
+    Batch
+        Samples that found no balance are marked, never passed off as solved.
+    """
+    part = halves(both_sides)
+    share, plate = shares(places), section_plate(places)
+    tall, first, soft = part * profile.height, profile.first, part * profile.soft
+    samples = tall.shape[1]
+    result = Batch(
+        places,
+        share,
+        np.empty_like(tall),
+        np.empty_like(tall),
+        np.empty(samples),
+        np.zeros(samples, dtype=bool),
+        0,
+    )
+    top = np.log1p(TOP / first) * soft
+    heights, level = _start(
+        tall, first, soft, give, share, load if even is None else even * share.sum(), platen
+    )
+    loose = np.zeros_like(give) if even is None else even
+    point, pinch = tall - heights, REFERENCE - (level - heights)
+    ahead, over = np.zeros_like(point), np.zeros_like(pinch)
+    p, t = _pfeiffer(point, first, soft, top)
+    alive = np.arange(samples)
+    steps = 0
+    while steps < _MOST_STEPS:
+        steps += 1
+        touched = (pinch > 0) & (even is None)
+        q, s = np.where(touched, give * pinch, loose), np.where(touched, give, 0.0)
+        moved, lifted = _step(plate.bands, share, bending, heights, (p, t, ahead), (q, s, over), load)
+        heights, level = heights + moved, level + lifted
+        now, above = tall - heights, REFERENCE - (level - heights)
+        linear, linear_top = p + t * (now - point), q + s * (above - pinch)
+        p, t = _pfeiffer(now, first, soft, top)
+        off = share @ np.abs(p - linear)
+        if even is None:
+            off += share @ np.abs(np.maximum(give * above, 0.0) - linear_top)
+        done = off < _CALM * np.maximum(share @ p if load is None else load, 1e-3)
+        if done.any():
+            kept = alive[done]
+            result.pressure[:, kept], result.gap[:, kept] = p[:, done], heights[:, done] / part
+            result.platen[kept], result.converged[kept] = level[done], True
+            if done.all():
+                break
+        if done.mean() > 0.1:
+            keep = ~done
+            alive = alive[keep]
+            bending, give, level, loose = (a[keep] for a in (bending, give, level, loose))
+            tall, first, soft, top, heights, point, now, above, p, t = (
+                np.ascontiguousarray(a[:, keep])
+                for a in (tall, first, soft, top, heights, point, now, above, p, t)
+            )
+            load = None if load is None else load[keep]
+        followed = follow(Law.PFEIFFER, point, now, soft)
+        shortened = np.flatnonzero((followed != now).any(axis=0))
+        if shortened.size:
+            p[:, shortened], t[:, shortened] = _pfeiffer(
+                followed[:, shortened], first[:, shortened], soft[:, shortened], top[:, shortened]
+            )
+        point, pinch = followed, above
+        ahead, over = now - point, np.zeros_like(above)
+    left = ~result.converged
+    result.pressure[:, left], result.gap[:, left], result.platen[left] = np.nan, np.nan, np.nan
+    return Batch(places, share, result.pressure, result.gap, result.platen, result.converged, steps)
+
+
+def _pfeiffer(compression: Array, first: Array, soft: Array, top: Array) -> tuple[Array, Array]:
+    """Give pressure and tangent as :func:`bench.physics.bearing.laws.press` does, its limit at hand."""
+    inside = np.minimum(np.maximum(compression, 0.0), top)
+    grown = first * np.exp(inside / soft)
+    tangent = np.where(compression > 0, grown / soft, 0.0)
+    return grown - first + tangent * np.maximum(compression - top, 0.0), tangent
+
+
+def _start(
+    tall: Array,
+    first: Array,
+    soft: Array,
+    give: Array,
+    share: Array,
+    load: Array | None,
+    platen: Array | None,
+) -> tuple[Array, Array]:
+    """Begin with flat boards, each sample at the height at which a rigid platen carries its load."""
+    if platen is not None:
+        return np.broadcast_to(platen - REFERENCE, tall.shape).copy(), platen.copy()
+    assert load is not None
+    high = tall.max(axis=0)
+    mean = load / share.sum()
+    drop = (soft * np.log1p(mean / first)).max(axis=0)
+    low = tall.min(axis=0) - drop
+    for _ in range(9):
+        middle = 0.5 * (low + high)
+        inside = np.maximum(tall - middle, 0.0) / soft
+        too_much = share @ (first * np.expm1(np.minimum(inside, 30.0))) > load  # e^30 is far beyond any load
+        low, high = np.where(too_much, middle, low), np.where(too_much, high, middle)
+    level = 0.5 * (low + high)
+    return np.broadcast_to(level, tall.shape).copy(), level + REFERENCE - mean / give
+
+
+def _step(
+    bands: dict[int, Array],
+    share: Array,
+    bending: Array,
+    heights: Array,
+    item: tuple[Array, Array, Array],
+    boards: tuple[Array, Array, Array],
+    load: Array | None,
+) -> tuple[Array, Array]:
+    """Give the step of boards and platen that balances every sample on its tangents.
+
+    ``item`` and ``boards`` are pressure, tangent, and compression less the point of the tangent.
+    """
+    (p, t, ahead), (q, s, over) = item, boards
+    weight = share[:, None]
+    floor = _FLOOR * np.maximum(t.max(axis=0), s.max(axis=0))
+    stiff, stiff_top = weight * np.maximum(t, floor), weight * np.maximum(s, floor)
+    push_top = weight * q + stiff_top * over
+    main, near, far = bands[0], bands[1], bands[2]
+    bent = heights - heights.mean(axis=0)
+    held = main[:, None] * bent
+    held[:-1] += near[:, None] * bent[1:]
+    held[1:] += near[:, None] * bent[:-1]
+    held[:-2] += far[:, None] * bent[2:]
+    held[2:] += far[:, None] * bent[:-2]
+    right = weight * p + stiff * ahead - push_top - bending * held
+    diagonal = main[:, None] * bending + stiff + stiff_top
+    if load is None:
+        solved = eliminate(diagonal, np.outer(near, bending), np.outer(far, bending), right[:, None])
+        return solved[:, 0], np.zeros_like(bending)
+    both = np.stack([right, stiff_top], axis=1)
+    solved = eliminate(diagonal, np.outer(near, bending), np.outer(far, bending), both)
+    base, lift = solved[:, 0], solved[:, 1]
+    slope = (stiff_top * (1 - lift)).sum(axis=0)
+    lifted = (push_top.sum(axis=0) + (stiff_top * base).sum(axis=0) - load) / slope
+    return base + lifted * lift, lifted
+
+
+def eliminate(main: Array, near: Array, far: Array, right: Array) -> Array:
+    r"""Solve many symmetric five-diagonal systems at once, without pivoting.
+
+    Parameters
+    ----------
+    main : array (n, samples)
+        Diagonal; overwritten.
+    near, far : array (n - 1, samples), (n - 2, samples)
+        First and second diagonal beside it.
+    right : array (n, columns, samples)
+        Right-hand sides; overwritten by the solutions.
+
+    Returns
+    -------
+    array (n, columns, samples)
+
+    Notes
+    -----
+    :math:`A = L D L^T` by rows.  Stable for the positive definite matrices of a plate on a bed, which
+    need no pivots [golub2013]_.  Work grows as nodes times samples.
+    """
+    count = len(main)
+    ratio, second = np.empty_like(near), np.empty_like(far)
+    for i in range(count):
+        if i >= 2:
+            main[i] -= second[i - 2] * far[i - 2]
+            right[i] -= second[i - 2] * right[i - 2]
+        if i >= 1:
+            main[i] -= ratio[i - 1] * near[i - 1]
+            right[i] -= ratio[i - 1] * right[i - 1]
+        if i < count - 1:
+            if i >= 1:
+                near[i] -= ratio[i - 1] * far[i - 1]
+            np.divide(near[i], main[i], out=ratio[i])
+        if i < count - 2:
+            np.divide(far[i], main[i], out=second[i])
+    for i in reversed(range(count)):
+        right[i] /= main[i]
+        if i < count - 1:
+            right[i] -= ratio[i] * right[i + 1]
+        if i < count - 2:
+            right[i] -= second[i] * right[i + 2]
+    return right

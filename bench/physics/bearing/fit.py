@@ -1,0 +1,371 @@
+"""Learning from the bench: the constants that what was found after pressing points to.
+
+A fit starts from the ranges that are believed and moves them as far as the findings ask for; what
+they say nothing about stays as it was.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from bench.errors import BadValue
+from bench.item import Item, Thicknesses
+from bench.physics.bearing.knowns import Assumed, Press, draw_values
+from bench.physics.bearing.laws import Array
+from bench.physics.bearing.measures import unpressed_width
+from bench.physics.bearing.section import solve_section
+from bench.physics.bearing.zones import Profile, Sheets, lay_out, section_places, section_profile
+from bench.physics.contact import PFEIFFER_K1, PFEIFFER_K2
+from bench.physics.ranges import Range
+from bench.uncertainty import Measured, coverage_factor
+from bench.units import Q_, Quantity, to_float
+
+_WIDE = coverage_factor(math.inf)
+_ROUNDS = 25
+
+# The parameters that findings can move: name in Assumed, unit, whether over the logarithm, words.
+_MOVED = (
+    ("thinning", "", False, "thinning of the damp block"),
+    ("ramp", "m", True, "ramp where the sheets end"),
+    ("k1", "Pa", True, "K1 of the text block"),
+    ("k2", "", True, "K2 of the text block"),
+)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One treatment, as planned and as found.
+
+    Attributes
+    ----------
+    name : str
+    item : Item
+    thicknesses : Thicknesses
+        Before.
+    sheets : Sheets
+    press : Press
+        With a load; loads known by a word make the fit wide.
+    thickness : Measured or None
+        Over the text block after pressing, sheets out, with the same gauge.
+    unpressed : Measured or None
+        Width along the spine that stayed unpressed.
+    """
+
+    name: str
+    item: Item
+    thicknesses: Thicknesses
+    sheets: Sheets
+    press: Press
+    thickness: Measured | None = None
+    unpressed: Measured | None = None
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One number predicted, before and after the fit, beside what was found."""
+
+    name: str
+    quantity: str
+    before: Quantity
+    after: Quantity
+    found: Measured
+
+
+@dataclass(frozen=True)
+class BenchFit:
+    """What the findings say of this bench.
+
+    Attributes
+    ----------
+    assumed : Assumed
+        To be used next time, if it is accepted.
+    board : Range, dimensionless
+        Factor on the bending stiffness of the pack.
+    compared : tuple of Compared
+    learned : dict of str to float
+        By which part the interval of each parameter grew narrower, 0 to 1.
+    agreement : float
+        Root mean square of found less fitted, in standard uncertainties; near 1 or below is good.
+    words : str
+    """
+
+    assumed: Assumed
+    board: Range
+    compared: tuple[Compared, ...]
+    learned: dict[str, float]
+    agreement: float
+    words: str
+
+
+def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) -> BenchFit:
+    r"""Fit compression and board parameters to thickness found and width left unpressed.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        One or more, each with a thickness or a width found.
+    assumed : Assumed, optional
+        What is believed before.
+
+    Returns
+    -------
+    BenchFit
+
+    Raises
+    ------
+    BadValue
+        Nothing was found, or no load was given.
+
+    Notes
+    -----
+    The most probable values under normal doubts, each range standing for 95 % before the fit:
+
+    .. math:: \min_\theta \sum_j \frac{(y_j - f_j(\theta))^2}{u_j^2}
+              + \sum_i \frac{(\theta_i - \theta_{0,i})^2}{s_i^2}
+
+    by Gauss-Newton with numerical slopes, parameters over their logarithm where they are positive.
+    Uncertainty after: inverse of the matrix of second derivatives at the minimum (GUM supplement 1
+    [gum]_ has the linear case).  The load of each treatment is taken at its value; its doubt widens
+    the result by a term of its own.
+    """
+    prior = assumed or Assumed()
+    rows = [(finding, what) for finding in findings for what in _found(finding)]
+    if not rows:
+        remedy = "Measure the thickness after pressing, or the width that stayed unpressed"
+        raise BadValue("findings", "empty", "one thickness or width found, or more", remedy)
+    start, spread = _prior(prior)
+    measured = np.array([_number(finding, what)[0] for finding, what in rows])
+    doubt = np.array([_number(finding, what)[1] for finding, what in rows])
+    low, high = _bounds(prior)
+
+    def model(point: Array, load: str = "value") -> Array:
+        return np.array([_predict(finding, what, prior, point, load) for finding, what in rows])
+
+    ends = model(start, "high") - model(start, "low")
+    doubt = np.hypot(doubt, np.abs(ends) / (2 * _WIDE))
+    best, covariance = _most_probable(model, measured, doubt, start, spread, low, high)
+    before, after = model(start), model(best)
+    sigma = np.sqrt(np.diag(covariance))
+    ranges = _posterior(prior, best, sigma)
+    learned = {
+        words: float(max(0.0, 1 - s / s0)) for (*_, words), s, s0 in zip(_NAMES, sigma, spread, strict=True)
+    }
+    agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
+    compared = tuple(
+        Compared(finding.name, what, Q_(b * 1e3, "mm"), Q_(a * 1e3, "mm"), _measured(finding, what))
+        for (finding, what), b, a in zip(rows, before, after, strict=True)
+    )
+    fitted = replace(prior, **{name: ranges[name] for name, *_ in _MOVED})
+    return BenchFit(
+        fitted, ranges["board"], compared, learned, agreement, _words(learned, agreement, len(rows))
+    )
+
+
+_NAMES = (*_MOVED, ("board", "", True, "bending stiffness of the pack"))
+
+
+def _found(finding: Finding) -> list[str]:
+    if finding.press.load is None:
+        raise BadValue(f"load of {finding.name}", "not given", "a load", "Give the load that was used")
+    pairs = (("thickness", finding.thickness), ("unpressed", finding.unpressed))
+    return [name for name, value in pairs if value is not None]
+
+
+def _measured(finding: Finding, what: str) -> Measured:
+    value = finding.thickness if what == "thickness" else finding.unpressed
+    assert value is not None
+    return value
+
+
+def _number(finding: Finding, what: str) -> tuple[float, float]:
+    measured = _measured(finding, what)
+    value = to_float(measured.value, "m", field=f"{what} of {finding.name}", low=0.0, high=0.5)
+    doubt = float(measured.standard.to("m").magnitude)
+    return value, max(doubt, 1e-6)
+
+
+def _prior(assumed: Assumed) -> tuple[Array, Array]:
+    start, spread = [], []
+    for name, unit, is_log, _ in _MOVED:
+        value, low, high = getattr(assumed, name).floats(unit, field=name)
+        start.append(math.log(value) if is_log else value)
+        spread.append((math.log(high / low) if is_log else high - low) / (2 * _WIDE))
+    return np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / _WIDE])
+
+
+def _bounds(assumed: Assumed) -> tuple[Array, Array]:
+    """Give how far a parameter may go: three times as far as is believed, thinning never below zero."""
+    start, spread = _prior(assumed)
+    low, high = start - 6 * spread, start + 6 * spread
+    low[0], high[0] = 0.0, 0.4
+    return low, high
+
+
+def _most_probable(
+    model: Callable[[Array], Array],
+    measured: Array,
+    doubt: Array,
+    start: Array,
+    spread: Array,
+    low: Array,
+    high: Array,
+) -> tuple[Array, Array]:
+    def cost(point: Array, predicted: Array) -> float:
+        misfit, shift = (measured - predicted) / doubt, (point - start) / spread
+        return float(misfit @ misfit + shift @ shift)
+
+    point, predicted = start.copy(), model(start)
+    damping = 1e-3
+    for _ in range(_ROUNDS):
+        slopes = _slopes(model, point, predicted, spread) / doubt[:, None]
+        hessian = slopes.T @ slopes + np.diag(1 / spread**2)
+        uphill = slopes.T @ ((measured - predicted) / doubt) - (point - start) / spread**2
+        step = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), uphill)
+        tried = np.clip(point + step, low, high)
+        there = model(tried)
+        if cost(tried, there) <= cost(point, predicted):
+            small = bool(np.all(np.abs(tried - point) < 1e-4 * spread))
+            point, predicted, damping = tried, there, damping / 5
+            if small:
+                break
+        else:
+            damping *= 10
+            if damping > 1e6:
+                break
+    slopes = _slopes(model, point, predicted, spread) / doubt[:, None]
+    return point, np.asarray(np.linalg.inv(slopes.T @ slopes + np.diag(1 / spread**2)), float)
+
+
+def _slopes(model: Callable[[Array], Array], point: Array, there: Array, spread: Array) -> Array:
+    columns = []
+    for k in range(len(point)):
+        moved = point.copy()
+        moved[k] += 0.1 * spread[k]
+        columns.append((model(moved) - there) / (0.1 * spread[k]))
+    return np.column_stack(columns)
+
+
+def _predict(finding: Finding, what: str, assumed: Assumed, point: Array, load: str) -> float:
+    numbers = {
+        name: Q_(math.exp(value) if is_log else value, unit or "dimensionless")
+        for (name, unit, is_log, _), value in zip(_MOVED, point, strict=False)
+    }
+    moved = replace(assumed, **{name: Range(value, value, value) for name, value in numbers.items()})
+    if what == "thickness":
+        read = float(finding.thicknesses.text_block.value.to("m").magnitude)
+        return read * (1 - float(numbers["thinning"].magnitude))
+    values = draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, moved, rng=None)
+    layout = lay_out(finding.item, finding.thicknesses, outside=finding.press.outside)
+    places = section_places(layout)
+    full = section_profile(places, layout, finding.sheets, values, shim=finding.press.shim)
+    profile = Profile(full.height[:, 0], full.first[:, 0], full.soft[:, 0])
+    known = {name: float(values[name][0]) for name in ("bending", "give")}
+    known["bending"] *= math.exp(point[-1])
+    assert finding.press.load is not None
+    mean = float(getattr(finding.press.load, load).to("Pa").magnitude)
+    section = solve_section(
+        places,
+        profile,
+        known,
+        load=mean * (layout.width - layout.outside),
+        even=finding.press.even,
+        both_sides=finding.press.both_sides,
+    )
+    return float(unpressed_width(section.places, section.pressure, 0.25 * mean)) + layout.outside
+
+
+def _posterior(assumed: Assumed, best: Array, sigma: Array) -> dict[str, Range]:
+    ranges = {}
+    for (name, unit, is_log, _), value, s in zip(_NAMES, best, sigma, strict=True):
+        ends = (value, value - _WIDE * s, value + _WIDE * s)
+        plain = [math.exp(e) if is_log else max(e, 0.0) for e in ends]
+        shown = {"m": ("mm", 1e3), "Pa": ("kPa", 1e-3)}.get(unit, (unit or "dimensionless", 1.0))
+        ranges[name] = Range(*(Q_(number * shown[1], shown[0]) for number in plain))
+    return ranges
+
+
+def _words(learned: dict[str, float], agreement: float, count: int) -> str:
+    told = [f"{name} ({part:.0%} narrower)" for name, part in learned.items() if part >= 0.1]
+    silent = [name for name, part in learned.items() if part < 0.1]
+    words = f"{count} findings, off by {agreement:.1f} standard uncertainties after the fit. "
+    words += f"They say something of {', '.join(told)}. " if told else "They move nothing. "
+    if silent:
+        words += f"They say next to nothing of {', '.join(silent)}, which stay as believed before."
+    if agreement > 2:
+        words += " The model does not explain what was found: do not accept the fit before looking again."
+    return words.replace("%", " %").strip()
+
+
+def fit_compression(
+    readings: Sequence[tuple[Quantity, Measured]],
+    *,
+    k1: Range = PFEIFFER_K1,
+    k2: Range = PFEIFFER_K2,
+) -> tuple[Range, Range, Quantity]:
+    r"""Fit Pfeiffer's law to the thickness read under two loads or more.
+
+    Parameters
+    ----------
+    readings : sequence of (pressure, thickness)
+        At least two, at different pressures, 0 to 500 kPa.
+    k1, k2 : Range
+        What is believed before.
+
+    Returns
+    -------
+    k1, k2 : Range
+        95 %.
+    height : Quantity [length]
+        Without load.
+
+    Raises
+    ------
+    BadValue
+        Fewer than two pressures, or a pile that is thicker under more load.
+
+    Notes
+    -----
+    .. math:: T(p) = H [1 - \ln(1 + p / K_1) / K_2]
+
+    Two readings cannot tell K1 from K2; what is believed of both decides how they share.
+    """
+    pairs = sorted(
+        (
+            to_float(p, "Pa", field="pressure of a reading", low=0.0, high=5e5),
+            to_float(t.value, "m", field="thickness", low=1e-5, high=0.5),
+            max(float(t.standard.to("m").magnitude), 1e-7),
+        )
+        for p, t in readings
+    )
+    pressures, found, doubt = (
+        (np.array(column) for column in zip(*pairs, strict=True)) if pairs else [np.array([])] * 3
+    )
+    if len(set(pressures)) < 2:
+        remedy = "Read the thickness again with a weight on the pile"
+        raise BadValue("readings under load", len(pairs), "two pressures or more", remedy)
+    if found[-1] > found[0] + 2 * math.hypot(doubt[0], doubt[-1]):
+        raise BadValue(
+            "thickness under the higher load",
+            f"{found[-1] * 1e3:.3f} mm",
+            f"at most {found[0] * 1e3:.3f} mm, as under the lower load",
+            "The readings contradict each other: a pile does not grow under load, read both again",
+        )
+    sizes = [k1.floats("Pa", field="K1"), k2.floats("", field="K2")]
+    start = np.array([math.log(found[0]), *(math.log(size[0]) for size in sizes)])
+    spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * _WIDE) for size in sizes)])
+
+    def model(point: Array) -> Array:
+        height, first, second = np.exp(point)
+        return np.asarray(height * (1 - np.log1p(pressures / first) / second))
+
+    best, covariance = _most_probable(
+        model, found, doubt, start, spread, start - 8 * spread, start + 8 * spread
+    )
+    sigma = np.sqrt(np.diag(covariance))
+    ends = [np.exp([best[i], best[i] - _WIDE * sigma[i], best[i] + _WIDE * sigma[i]]) for i in (1, 2)]
+    first = Range(*(Q_(float(e) * 1e-3, "kPa") for e in ends[0]))
+    return first, Range(*(Q_(float(e), "dimensionless") for e in ends[1])), Q_(1e3 * math.exp(best[0]), "mm")

@@ -1,0 +1,277 @@
+"""Plates: how much boards, cards and the aluminium plate resist bending.
+
+Loose layers slide on each other, so that their bending stiffnesses add; glued ones would count as
+one thick board.  On a grid a plate is a band matrix, built from its bending energy, so that it is
+symmetric and holds nothing against being lifted or tilted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+
+from bench.errors import BadValue
+from bench.materials import look_up
+from bench.physics.bearing.laws import Array
+from bench.physics.ranges import Range, RangeLike, as_range
+from bench.units import Q_, Quantity, to_float
+
+Bands: TypeAlias = dict[int, Array]
+"""Upper diagonals of a symmetric matrix by their distance from the main one."""
+
+ALUMINIUM_RATIO = 0.33  # Poisson's, from memory
+
+
+def bending_stiffness(modulus: Quantity, thickness: Quantity, *, ratio: float = 0.0) -> Quantity:
+    r"""Give the bending stiffness of one plate per width.
+
+    Parameters
+    ----------
+    modulus : Quantity [pressure]
+        1 MPa to 300 GPa.
+    thickness : Quantity [length]
+        0.01 to 50 mm.
+    ratio : float
+        Poisson's ratio, 0 to 0.5; 0 for paper, whose small ratio is within the doubt of its modulus.
+
+    Returns
+    -------
+    Quantity [N m]
+
+    Raises
+    ------
+    BadValue, UnitMismatch
+
+    Notes
+    -----
+    .. math:: D = \frac{E t^3}{12 (1 - \nu^2)}
+
+    Examples
+    --------
+    >>> print(f"{bending_stiffness(Q_(3, 'GPa'), Q_(42, 'caliper_point')):.3f~P}")
+    0.304 m·N
+    """
+    pascals = to_float(modulus, "Pa", field="bending modulus", low=1e6, high=3e11)
+    metres = to_float(thickness, "m", field="thickness of a board", low=1e-5, high=0.05)
+    return Q_(pascals * metres**3 / 12 / (1 - ratio**2), "N*m")
+
+
+@dataclass(frozen=True)
+class Pack:
+    """What lies between platen and item on one side.
+
+    Attributes
+    ----------
+    bending : Range [N m]
+        Sum over the loose layers.
+    give : Range [pressure / length]
+        Pressure per metre of compression through the thickness.
+    thickness : Quantity [length]
+    words : str
+    """
+
+    bending: Range
+    give: Range
+    thickness: Quantity
+    words: str
+
+    def __post_init__(self) -> None:
+        self.bending.floats("N*m", field="bending stiffness", low=1e-6, high=1e6)
+        self.give.floats("Pa/m", field="give of the pack", low=1e5, high=1e14)
+        to_float(self.thickness, "mm", field="thickness of the pack", low=0.01, high=100)
+
+
+def build_pack(*layers: tuple[str, int]) -> Pack:
+    r"""Build a pack of loose boards and cards from the materials table.
+
+    Parameters
+    ----------
+    *layers : (str, int)
+        Name of a board, and how many of them on this side.
+
+    Returns
+    -------
+    Pack
+
+    Raises
+    ------
+    BadValue
+        No layer, or a count below one.
+    NotFound
+        A board without a bending modulus.
+
+    Notes
+    -----
+    .. math:: D = \sum n E t^3 / 12, \qquad 1/k = \sum n t / E_z
+
+    The ends of the ranges take all layers at their ends together: one maker, one humidity.
+
+    Examples
+    --------
+    >>> pack = build_pack(("backing board 24 pt", 2), ("card 90 lb index", 1))
+    >>> print(pack.bending.say("N*m"))
+    0.115 (0.0356 to 0.221) N*m
+    """
+    if not layers or any(count < 1 for _, count in layers):
+        raise BadValue("layers of the pack", layers, "one board or more", "Name the boards on each side")
+    bends, gives = np.zeros(3), np.zeros(3)
+    thickness = Q_(0.0, "mm")
+    for name, count in layers:
+        entry = look_up(name, "thickness")
+        tall = np.array(as_range(entry).floats("m", field="thickness"))
+        modulus = np.array(as_range(look_up(name, "bending modulus")).floats("Pa", field="bending modulus"))
+        through = as_range(look_up(name, "through-thickness modulus"))
+        bends += count * modulus * tall**3 / 12
+        gives += count * tall[0] / np.array(through.floats("Pa", field="through-thickness modulus"))
+        thickness += (count * entry.value).to("mm")
+    words = ", ".join(f"{count} × {name}" for name, count in layers)
+    bending = Range(*(Q_(float(d), "N*m") for d in bends))
+    return Pack(bending, Range(*(Q_(float(1 / g), "Pa/m") for g in gives)), thickness, words)
+
+
+def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
+    """Give the bending stiffness of a metal plate, with the range of its modulus."""
+    modulus = as_range(look_up(material, "bending modulus"))
+    return Range(
+        *(
+            bending_stiffness(end, thickness, ratio=ALUMINIUM_RATIO)
+            for end in (modulus.value, modulus.low, modulus.high)
+        )
+    )
+
+
+def scale(given: RangeLike, unit: str, *, field: str) -> tuple[float, float, float]:
+    """Give value, low and high of a range as plain numbers."""
+    return as_range(given).floats(unit, field=field)
+
+
+# --- grids ---------------------------------------------------------------------------------------
+
+
+def shares(places: Array) -> Array:
+    """Give the length that belongs to each node: half the way to each neighbour."""
+    steps = np.diff(places)
+    return 0.5 * (np.r_[steps, 0.0] + np.r_[0.0, steps])
+
+
+def second_differences(places: Array) -> Array:
+    """Give the matrix of curvatures at the inner nodes, exact for a parabola on any spacing."""
+    left, right = np.diff(places)[:-1], np.diff(places)[1:]
+    count = len(places)
+    rows = np.arange(count - 2)
+    matrix = np.zeros((count - 2, count))
+    matrix[rows, rows] = 2 / (left * (left + right))
+    matrix[rows, rows + 1] = -2 / (left * right)
+    matrix[rows, rows + 2] = 2 / (right * (left + right))
+    return matrix
+
+
+def _bend(places: Array) -> Array:
+    curvature = second_differences(places)
+    return np.asarray(curvature.T @ (shares(places)[1:-1, None] * curvature))
+
+
+def _twist(places: Array) -> Array:
+    steps = np.diff(places)
+    slope = np.diff(np.eye(len(places)), axis=0) / steps[:, None]
+    return np.asarray(slope.T @ (steps[:, None] * slope))
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A plate on a grid.
+
+    Attributes
+    ----------
+    bands : dict of int to array
+        Upper diagonals of its bending matrix by their distance from the main one, N/m.
+    flat : array (k, n)
+        Orthonormal shapes it does not resist: lifting and tilting.
+    """
+
+    bands: Bands
+    flat: Array
+
+    def bent(self, heights: Array) -> Array:
+        """Give heights without what is only lifted or tilted, so that little is lost to rounding."""
+        rest = heights - self.flat.T @ (self.flat @ heights)
+        return np.asarray(rest)
+
+    def forces(self, heights: Array) -> Array:
+        """Give the force on each node that holds the plate in this shape."""
+        return times(self.bands, self.bent(heights))
+
+
+def section_plate(places: Array, bending: float = 1.0) -> Plate:
+    """Make a plate strip one metre wide along places (m), bending stiffness in N m."""
+    matrix = bending * _bend(places)
+    bands = {offset: np.diagonal(matrix, offset).copy() for offset in range(3)}
+    return Plate(bands, _orthonormal(np.ones_like(places), places))
+
+
+def face_plate(across: Array, down: Array, bending: float, bending_down: float | None = None) -> Plate:
+    r"""Make a plate on a grid, nodes counted down the face first.
+
+    Parameters
+    ----------
+    across, down : array of m
+        Places from spine to fore edge, and from head to tail (three or more).
+    bending : float
+        N m, across; ``bending_down`` along the spine if it differs.
+
+    Notes
+    -----
+    .. math:: U = \tfrac12 \int D_x w_{xx}^2 + D_y w_{yy}^2 + 2 \sqrt{D_x D_y}\, w_{xy}^2
+
+    Poisson's coupling is left out, as for one strip; free edges come by themselves.
+    """
+    along = bending if bending_down is None else bending_down
+    bend_x, bend_y, twist_x, twist_y = _bend(across), _bend(down), _twist(across), _twist(down)
+    wide, tall = np.diag(shares(across)), np.diag(shares(down))
+    rows = len(down)
+    bands: Bands = {}
+    for step in range(3):
+        for side in range(-2, 3):
+            offset = step * rows + side
+            if offset < 0:
+                continue
+            block = (
+                bending * np.outer(np.diagonal(bend_x, step), _shifted(tall, side))
+                + along * np.outer(np.diagonal(wide, step), _shifted(bend_y, side))
+                + 2 * np.sqrt(bending * along) * np.outer(np.diagonal(twist_x, step), _shifted(twist_y, side))
+            )
+            values = block.ravel()[: len(across) * rows - offset]
+            if np.any(values):
+                padded = np.zeros(len(across) * rows - offset)
+                padded[: len(values)] = values
+                bands[offset] = bands.get(offset, 0.0) + padded
+    x, y = (grid.ravel() for grid in np.meshgrid(across, down, indexing="ij"))
+    return Plate(bands, _orthonormal(np.ones_like(x), x, y))
+
+
+def _orthonormal(*shapes: Array) -> Array:
+    columns, _ = np.linalg.qr(np.column_stack([shape / np.linalg.norm(shape) for shape in shapes]))
+    return np.asarray(columns.T)
+
+
+def _shifted(matrix: Array, side: int) -> Array:
+    """Give entry (j, j + side) for every row j, zero where it falls outside."""
+    found = np.zeros(len(matrix))
+    diagonal = np.diagonal(matrix, side)
+    start = max(0, -side)
+    found[start : start + len(diagonal)] = diagonal
+    return found
+
+
+def times(bands: Bands, vector: Array) -> Array:
+    """Multiply the symmetric band matrix by a vector."""
+    product = np.zeros_like(vector)
+    for offset, values in bands.items():
+        if offset == 0:
+            product += values * vector
+        else:
+            product[:-offset] += values * vector[offset:]
+            product[offset:] += values * vector[:-offset]
+    return product

@@ -1,0 +1,211 @@
+"""What a plan of sheets does with the load: results, and what they come to in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from bench.errors import BadValue
+from bench.physics.bearing.laws import Array
+from bench.physics.bearing.zones import Sheets
+from bench.physics.ranges import Estimate, Range
+from bench.units import Q_, Quantity, say_range, to_float
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What must not be exceeded.
+
+    Attributes
+    ----------
+    spine : Quantity [pressure] or None
+        Mean over the spine zone; None: no more than the mean load, its even share.  Chosen here.
+    staple : Quantity [pressure]
+        On a staple's wire.  50 kPa is what a thickness gauge presses with [tappi-t411]_, and leaves no
+        mark on dry paper; damp and warm, less is wise.  Chosen here; the operator may edit it.
+    enough : Quantity, dimensionless
+        Part of the mean load below which a place counts as not pressed.  Chosen here.
+    accepted_risk : float
+        Chance of exceeding a limit that is accepted.
+    """
+
+    spine: Quantity | None = None
+    staple: Quantity = field(default_factory=lambda: Q_(50.0, "kPa"))
+    enough: Quantity = field(default_factory=lambda: Q_(25.0, "percent"))
+    accepted_risk: float = 0.02
+
+    def __post_init__(self) -> None:
+        if self.spine is not None:
+            to_float(self.spine, "kPa", field="limit on the spine", low=0.0, high=10_000)
+        to_float(self.staple, "kPa", field="limit on a staple", low=0.0, high=10_000)
+        to_float(self.enough, "percent", field="part of the load that is enough", low=0.1, high=100)
+        if not 0 < self.accepted_risk < 0.5:
+            came, allowed = f"{self.accepted_risk:.1%}", "above 0 and below 50 %"
+            raise BadValue("accepted chance", came, allowed, "Choose a small chance, such as 2 %")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Pressure along the section between staples.
+
+    Attributes
+    ----------
+    places : Quantity (n,) [length]
+        From the spine.
+    pressure, low, high : Quantity (n,) [pressure]
+        Median and the limits of 95 % of the samples at each place.
+    reached : array (n,)
+        Chance that enough pressure arrives.
+    free : Quantity (n,) [length]
+        Height of the item there without load, without doubt.
+    stop : Quantity [length]
+        Where the sheets end.
+    """
+
+    places: Quantity
+    pressure: Quantity
+    low: Quantity
+    high: Quantity
+    reached: Array
+    free: Quantity
+    stop: Quantity
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """What one plan of sheets does with the load.
+
+    All ranges are median and the limits of 95 % of the samples.
+
+    Attributes
+    ----------
+    sheets : Sheets
+    group : int
+        Most leaves between two sheets.
+    intervals : tuple of int
+        The spacings asked for that come to this plan; empty for a balanced plan between them.
+    gain : Range [length]
+        What the sheets add to the text block.
+    spine, block : Range [pressure]
+        Mean on the spine zone between staples, and on the text block.
+    staples : dict of str to Range [pressure]
+        On the wire of each.
+    staple_forces : dict of str to Range [force]
+    step_peak : Range [pressure]
+        Highest where the sheets end.
+    step_line : Range [force / length]
+        Load along that line beyond the even load of the text block.
+    cover_peak : Range [pressure]
+        Highest that the cover sees between staples.
+    clearance : dict of str to Range [length]
+        Room left over spine and staples between the boards; below zero they are pressed by as much.
+    guard : dict of str to Quantity [length]
+        Clearance needed for the accepted risk, from the spread of the clearance.
+    unpressed : Range [length]
+        Width along the spine without enough pressure.
+    chances : dict of str to float
+        Of exceeding the limit at the spine and at each staple.
+    mass : Quantity [mass]
+        Of the paper used.
+    water : Estimate [mass]
+        What the sheets take up from 50 to 80 % relative humidity.
+    curve : Curve
+    solved : float
+        Part of the samples that found a balance within the laws; the others count as exceeding.
+    """
+
+    sheets: Sheets
+    group: int
+    intervals: tuple[int, ...]
+    gain: Range
+    spine: Range
+    block: Range
+    staples: Mapping[str, Range]
+    staple_forces: Mapping[str, Range]
+    step_peak: Range
+    step_line: Range
+    cover_peak: Range
+    clearance: Mapping[str, Range]
+    guard: Mapping[str, Quantity]
+    unpressed: Range
+    chances: Mapping[str, float]
+    mass: Quantity
+    water: Estimate
+    curve: Curve
+    solved: float
+
+    @property
+    def chance(self) -> float:
+        """Chance of exceeding the limit at the worst place."""
+        return max(self.chances.values(), default=0.0)
+
+    @property
+    def worst_place(self) -> str:
+        """Name of the place that is most likely loaded too much; empty for a sheet."""
+        return max(self.chances, key=lambda name: self.chances[name], default="")
+
+    def is_clear(self, place: str) -> bool:
+        """Decide by guard band: whether the clearance is at least what its doubt asks for."""
+        return bool(self.clearance[place].value >= self.guard[place])
+
+
+def recommend_plan(plans: Sequence[Bearing], limits: Limits | None = None) -> tuple[Bearing, str]:
+    """Recommend the fewest sheets that keep the chance of loading spine or staple under the risk.
+
+    Parameters
+    ----------
+    plans : sequence of Bearing
+    limits : Limits, optional
+        For the accepted risk.
+
+    Returns
+    -------
+    Bearing, str
+        The plan, and why in one sentence.
+    """
+    risk = (limits or Limits()).accepted_risk
+    good = [plan for plan in plans if plan.chance <= risk]
+    if not good:
+        best = min(plans, key=lambda plan: plan.chance)
+        return best, (
+            f"No plan keeps the chance of loading spine or staple under {risk:.0%}; the least, with "
+            f"{best.sheets.count} sheets, is {best.chance:.0%} at the {best.worst_place}."
+        ).replace("%", " %")
+    best = min(good, key=lambda plan: plan.sheets.count)
+    fewer = [plan for plan in plans if plan.sheets.count < best.sheets.count]
+    words = f"{best.sheets.count} sheets (at most {best.group} leaves between them) are the fewest that "
+    if fewer:
+        after = max(fewer, key=lambda plan: plan.sheets.count)
+        words += (
+            f"keep the chance of loading spine or staple under {risk:.0%}: with {after.sheets.count} it is "
+            f"{after.chance:.0%} at the {after.worst_place}, for {_less(best, after)} less width unpressed."
+        )
+    else:
+        words += f"were compared, and keep the chance of loading spine or staple under {risk:.0%}."
+    return best, words.replace("%", " %")
+
+
+def _less(more: Bearing, fewer: Bearing) -> str:
+    narrower = (more.unpressed.value - fewer.unpressed.value).to("mm").magnitude
+    return f"{max(narrower, 0.0):.1f} mm"
+
+
+def say_bearing(bearing: Bearing) -> str:
+    """Say in two sentences what a plan does."""
+    width = _say(bearing.unpressed, "mm")
+    words = f"{bearing.sheets.count} sheets: {width} along the spine stay unpressed"
+    if not bearing.chances:
+        return words + "."
+    chance = f"{100 * bearing.chance:.1f} %"
+    place = bearing.worst_place
+    load = bearing.spine if place == "spine" else bearing.staples[place.removesuffix(" staple")]
+    if load.high.magnitude == 0:
+        return f"{words}, and neither spine nor staples are touched in any sample."
+    return (
+        f"{words}. The {place} is the first to be loaded: {_say(load, 'kPa')} there, with a chance of "
+        f"{chance} to exceed its limit."
+    )
+
+
+def _say(value: Range, unit: str) -> str:
+    return say_range(*value.floats(unit, field="range"), unit)

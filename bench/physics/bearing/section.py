@@ -1,0 +1,111 @@
+"""One section from spine to fore edge: pressure, and what is read from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from bench.physics.bearing.laws import Array, Bed, Law, linear_bed
+from bench.physics.bearing.plates import section_plate, shares
+from bench.physics.bearing.solve import Balance, Chain, solve_chain
+from bench.physics.bearing.zones import Profile
+
+REFERENCE = 1e-3
+"""Free thickness given to the boards' bed, m: their pressure depends on compression alone."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A solved section.
+
+    Attributes
+    ----------
+    places : array (n,) of m
+        From the spine.
+    share : array (n,) of m
+        Length that belongs to each.
+    pressure : array (n,) of Pa
+        On the cover.
+    free, gap : array (n,) of m
+        Height of the item without load, and room between the boards.
+    load : float
+        Force per metre of spine, N/m.
+    balance : Balance
+    """
+
+    places: Array
+    share: Array
+    pressure: Array
+    free: Array
+    gap: Array
+    load: float
+    balance: Balance
+
+
+def halves(both_sides: bool) -> float:
+    """Give the part of the item that one pack sees: the half above its middle, or all of it."""
+    return 0.5 if both_sides else 1.0
+
+
+def solve_section(
+    places: Array,
+    profile: Profile,
+    values: Mapping[str, float],
+    *,
+    load: float | None = None,
+    gap: float | None = None,
+    even: bool = False,
+    both_sides: bool = True,
+    law: Law = Law.PFEIFFER,
+) -> Section:
+    """Solve one section.
+
+    Parameters
+    ----------
+    places : array (n,) of m
+    profile : Profile
+        Arrays (n,); for van Wyk's law ``first`` is its constant and ``soft`` the height that gives.
+    values : mapping
+        ``"bending"`` (N m) and ``"give"`` (Pa/m) of the pack on one side.
+    load : float, optional
+        N per metre of spine; with ``gap`` too, the gap is a stop beside the item.
+    gap : float, optional
+        Room for the item between packs that are not compressed, m.
+    even : bool
+        Whether the load rests evenly on the pack, free to tilt with it, instead of a level platen.
+    both_sides : bool
+    law : Law
+
+    Returns
+    -------
+    Section
+
+    Raises
+    ------
+    OutOfRange
+        No balance, or a pressure beyond where the laws hold.
+
+    Notes
+    -----
+    With the same pack on both sides the middle of the item stays flat, so one half is solved.
+    """
+    part = halves(both_sides)
+    share = shares(places)
+    item = Bed(law, part * profile.height, profile.first, part * profile.soft)
+    boards = linear_bed(np.full_like(places, REFERENCE), values["give"])
+    plate = section_plate(places, values["bending"])
+    chain = Chain(share, (item, boards), (plate,))
+    balance = None
+    if even:
+        assert load is not None
+        balance = solve_chain(Chain(share, (item,), (plate,), (share * load / share.sum(),)))
+    elif load is not None:
+        balance = solve_chain(chain, load=load)
+    if gap is not None and not even and (balance is None or balance.platen < part * gap + REFERENCE):
+        balance = solve_chain(chain, height=part * gap + REFERENCE)
+    assert balance is not None
+    heights = balance.heights[0] / part
+    carried = float(share @ balance.pressures[0])
+    return Section(places, share, balance.pressures[0], profile.height, heights, carried, balance)
