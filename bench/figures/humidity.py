@@ -115,7 +115,7 @@ def ways_table(plan: HumidityPlan) -> str:
             f"{way.held:.0f} %",
             f"{way.mean:.0f} %",
             f"{way.core:.0f} %",
-            "never" if way.hours is None else say_time(hours(_rounded(way.hours))),
+            "never" if way.hours is None else say_time(hours(_rounded(way.hours))).replace(" ", "\u00a0"),
             "yes" if way.is_allowed else "no: too damp",
         )
         for way in plan.alternatives

@@ -253,8 +253,8 @@ def heat_table(plan: PressingPlan, units: UnitChoice) -> str:
         (
             way.words,
             f"{Q_(way.celsius, 'degC').to(units.temperature).magnitude:.0f} {unit_label(units.temperature)}",
-            f"{way.minutes:.0f} min",
-            f"{way.dwell.to('min').magnitude:.0f} min",
+            f"{way.minutes:.0f}\u00a0min",
+            f"{way.dwell.to('min').magnitude:.0f}\u00a0min",
         )
         for way in plan.alternatives
     ]

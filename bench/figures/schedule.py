@@ -11,7 +11,8 @@ from matplotlib.patches import Rectangle
 
 from bench.figures.page import Page, caution_list, table
 from bench.figures.style import ACCENT, INK, LINE, SOFT, Picture, finish, new_axes, plain_frame
-from bench.treatment.schedule import Step, Timeline, Window, WorkingDay, find_windows
+from bench.treatment.schedule import Step, Timeline, WorkingDay
+from bench.treatment.windows import Window, find_windows
 
 _NIGHT, _WAIT = "#e4e1da", "#efe6d2"
 _TALL, _FLAT = 0.52, 0.18  # of a row: someone is there, or the item waits
@@ -33,19 +34,23 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Picture:
     day : WorkingDay
         What lies outside it is night.
     """
-    days = _days(timeline)
-    figure, axes = new_axes(height=1.0 + 0.58 * len(days))
-    for row, midnight in enumerate(days):
+    windows = find_windows(timeline)
+    rows = _rows(timeline, windows)
+    figure, axes = new_axes(height=0.9 + 0.5 * len(rows))
+    for row, (midnight, count) in enumerate(rows):
         _draw_day(axes, row, day)
+        if count > 1:
+            _draw_gap(axes, row, count)
+            continue
         for step in timeline.steps:
             if not step.hands:
                 _draw_wait(axes, row, midnight, step)
-        for window in find_windows(timeline):
+        for window in windows:
             _draw_window(axes, row, midnight, window)
-    axes.set_yticks(range(len(days)), [f"{midnight:%a} {midnight.day} {midnight:%b}" for midnight in days])
+    axes.set_yticks(range(len(rows)), [_name_row(*row) for row in rows])
     axes.set_xticks(range(0, 25, 4), [f"{hour}:00" for hour in range(0, 25, 4)])
     axes.set_xlim(0, 24)
-    axes.set_ylim(len(days) - 0.5, -0.95)
+    axes.set_ylim(len(rows) - 0.5, -0.95)
     _draw_key(axes)
     plain_frame(axes, ("bottom",))
     axes.tick_params(axis="y", length=0, labelcolor=INK)
@@ -53,11 +58,33 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Picture:
     return finish(figure, say_timeline(timeline))
 
 
-def _days(timeline: Timeline) -> list[datetime]:
-    """Midnights of the days from the first step to the last."""
+def _rows(timeline: Timeline, windows: Sequence[Window]) -> list[tuple[datetime, int]]:
+    """Midnights of the days to draw, and how many days each row stands for: idle ones are drawn as one."""
     first = timeline.start.replace(hour=0, minute=0, second=0, microsecond=0)
-    count = (timeline.end - first).days + 1
-    return [first + timedelta(days=number) for number in range(count)]
+    days = [first + timedelta(days=number) for number in range((timeline.end - first).days + 1)]
+    rows: list[tuple[datetime, int]] = []
+    was_idle = False
+    for midnight in days:
+        is_idle = not any(_part(midnight, window.start, window.end) for window in windows)
+        if is_idle and was_idle:
+            rows[-1] = (rows[-1][0], rows[-1][1] + 1)
+        else:
+            rows.append((midnight, 1))
+        was_idle = is_idle
+    return rows
+
+
+def _name_row(midnight: datetime, count: int) -> str:
+    last = midnight + timedelta(days=count - 1)
+    if count == 1:
+        return f"{midnight:%a} {midnight.day} {midnight:%b}"
+    return f"{midnight.day} {midnight:%b} – {last.day} {last:%b}"
+
+
+def _draw_gap(axes: Axes, row: int, count: int) -> None:
+    axes.text(
+        12, row, f"{count} days of waiting, nobody needed", ha="center", va="center", fontsize=8.5, color=SOFT
+    )
 
 
 def _part(midnight: datetime, start: datetime, end: datetime) -> tuple[float, float] | None:
@@ -162,46 +189,33 @@ def say_timeline(timeline: Timeline) -> str:
 
 
 def step_table(timeline: Timeline) -> str:
-    """Write every step with its times, planned and actual; waits that follow each other are one line."""
+    """Write every step with its times, planned and actual."""
     head = ("step", "what", "planned from", "to", "who", "began", "ended")
-    rows = [_row(steps) for steps in _join_waits(timeline.steps)]
-    return table(head, rows, words=True)
+    return table(head, [_row(step) for step in timeline.steps], words=True)
 
 
-def _join_waits(steps: Sequence[Step]) -> list[list[Step]]:
-    joined: list[list[Step]] = []
-    for step in steps:
-        last = joined[-1][-1] if joined else None
-        if last is not None and not (step.hands or last.hands) and step.name == last.name:
-            joined[-1].append(step)
-        else:
-            joined.append([step])
-    return joined
-
-
-def _row(steps: Sequence[Step]) -> Sequence[str]:
-    first, last = steps[0], steps[-1]
-    who = "look in" if first.if_present else ("be there" if first.hands else "waits")
+def _row(step: Step) -> Sequence[str]:
+    who = "look in" if step.if_present else ("be there" if step.hands else "waits")
     began, ended = (
-        "" if moment is None else say_when(moment) for moment in (first.actual_start, last.actual_end)
+        "" if moment is None else say_when(moment) for moment in (step.actual_start, step.actual_end)
     )
-    number = first.step if first is last else f"{first.step}–{last.step}"
-    where = f"{first.stage} {first.cycle}" if first.cycle else first.stage
-    name = f"{first.name} ({where})"
-    return number, name, say_when(first.planned_start), say_when(last.planned_end), who, began, ended
+    name = f"{step.name} ({step.stage} {step.cycle})" if step.cycle else f"{step.name} ({step.stage})"
+    return step.step, name, say_when(step.planned_start), say_when(step.planned_end), who, began, ended
 
 
 def window_table(timeline: Timeline) -> str:
-    """Write the windows in which someone must be there."""
+    """Write the windows still to come in which someone must be there, and how many are past."""
+    must = [window for window in find_windows(timeline) if not window.is_optional]
+    coming = [window for window in must if any(step.actual_end is None for step in window.steps)]
     rows = [
         (say_when(window.start), f"{window.end:%H:%M}", "; ".join(step.name for step in window.steps))
-        for window in find_windows(timeline)
-        if not window.is_optional
+        for window in coming
     ]
-    return table(("be there from", "to", "for"), rows, words=True)
+    past = len(must) - len(coming)
+    said = f'<p class="hint">{past} windows are past.</p>' if past else ""
+    return said + (table(("be there from", "to", "for"), rows, words=True) if rows else "")
 
 
 def timeline_page(timeline: Timeline) -> Page:
     """Show the windows and the cautions of a timeline in a notebook."""
-    words = say_timeline(timeline)
-    return Page(window_table(timeline) + caution_list(timeline.cautions), words)
+    return Page(window_table(timeline) + caution_list(timeline.cautions), say_timeline(timeline))

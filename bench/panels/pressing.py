@@ -148,7 +148,7 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
         NumberField(
             "humidity",
             "Humidity of the item",
-            usual.item_humidity.value,
+            Q_(round(float(usual.item_humidity.value.to("percent").magnitude), 1), "percent"),
             "percent",
             hint="mean of the leaves, from the plan of the chamber",
         ),
@@ -196,7 +196,7 @@ def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quant
 def _read_humidity(entered: Quantity, planned: Range) -> Range:
     """Keep the interval of the plan for its own value; give one entered by hand a doubt of its own."""
     percent = float(entered.to("percent").magnitude)
-    if abs(percent - float(planned.value.to("percent").magnitude)) < 0.05:
+    if abs(percent - float(planned.value.to("percent").magnitude)) <= 0.051:  # shown to a tenth
         return planned
     low, high = max(0.0, percent - _OWN_DOUBT), max(percent, min(percent + _OWN_DOUBT, 98.0))
     return Range(Q_(percent, "percent"), Q_(low, "percent"), Q_(high, "percent"))

@@ -202,7 +202,7 @@ def _find_better(timeline: Timeline, day: WorkingDay) -> datetime | None:
 
 def _say_lead(result: Laid) -> str:
     timeline = result.timeline
-    late = len(timeline.cautions)
+    late = sum(step.is_late and step.actual_end is None for step in timeline.steps)
     tag = verdict_tag(
         Verdict.CARE if late else Verdict.GO, "A wait ends at night" if late else "Fits the day"
     )

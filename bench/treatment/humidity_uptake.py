@@ -307,7 +307,7 @@ def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternativ
 
 
 def _ways(choices: HumidityChoices) -> Sequence[tuple[str, HumidityChoices]]:
-    ways = [("as chosen", choices)]
+    ways = [("this chamber", choices)]
     if choices.faces == "both":
         ways.append(("one face on a solid base", replace(choices, faces="one")))
     else:

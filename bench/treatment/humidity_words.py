@@ -90,13 +90,11 @@ def because(plan: HumidityPlan) -> str:
     """Say why, what limits it, and what the doubt comes from."""
     words = f"By then it takes up {_grams(plan.end.gain)} of water, of {_grams(plan.water)} in all. "
     if plan.choices.source is not Source.GIVEN:
-        supply = plan.supply.floats("g/day", field="supply")
         first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
         words += (
-            f"The air itself holds only {plan.air_water.magnitude:.1f} g more than room air, so the source "
-            f"must give the rest: {say_range(*supply, 'g')} a day for each per cent that the air is below "
-            f"it. So the air sags to {say_humidity(first.air)} after {say_time(hours(first.hours))} and is "
-            f"at {say_humidity(plan.end.air)} at the end. "
+            f"The air itself holds only {plan.air_water.magnitude:.1f} g more than room air; the source must "
+            f"give the rest, so the air sags to {say_humidity(first.air)} after "
+            f"{say_time(hours(first.hours))} and is at {say_humidity(plan.end.air)} at the end. "
         )
     limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
     words += f"What holds it up: {limits}. The doubt comes from {say_shares(plan.doubts)}."

@@ -121,7 +121,7 @@ def plan_pressing(
 
 def _compare(item: Item, thicknesses: Thicknesses, choices: PressingChoices) -> tuple[Alternative, ...]:
     """Weigh the choice against other ways to bring heat to the far leaf."""
-    ways = [("as chosen", choices)]
+    ways = [("this stack", choices)]
     if choices.heated == "one":
         ways.append(("both sides hot", replace(choices, heated="both")))
         if choices.base == "open":

@@ -1,0 +1,266 @@
+"""The panels of humidity, pressing and the clock: what they answer, what they refuse, what Save writes."""
+
+from datetime import datetime, timedelta, timezone
+
+import pytest
+
+from bench.desk import Treatment
+from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
+from bench.panels.pressing import build_pressing_panel
+from bench.panels.schedule import build_schedule_panel, whole_timeline
+from bench.panels.stages import damp_item, hygrometer_correction, pressing_choices
+from bench.records.check import check_treatment
+from bench.records.nouns import planned_number, planned_of
+from bench.records.store import create_treatment
+from bench.treatment.plan import Verdict
+from bench.treatment.schedule import Timeline
+from bench.units import THOUSANDTHS
+
+NINE = datetime(2026, 3, 2, 9, 0, tzinfo=timezone(timedelta(hours=1)))
+READ = {"stage": "intake", "cycle": 0, "quantity": "thickness", "unit": "thou", "taken_at": NINE}
+
+
+def make(tmp_path, **changes):
+    """An annual of 38 leaves with an uncoated cover, described and read, nothing planned."""
+    description = {
+        "title": "The Tin Orchard Annual, no. 2",
+        "conservator": "M. Tallow",
+        "planned_start": NINE,
+        "format": "square-bound, side-stapled",
+        "width_mm": 170,
+        "height_mm": 258,
+        "count": 76,
+        "counted_as": "pages",
+        "cover_paper": "uncoated cover",
+        "cover_coated": "no",
+        "glue": "animal glue",
+        "mass_g": 104.2,
+        "length_unit": "mm",
+        "temperature_unit": "degC",
+        **changes,
+    }
+    places = {"text block": 181.0, "upper staple": 186.5, "spine edge": 183.5}
+    rows = {
+        "treatment": [description],
+        "staples": [{"staple": "upper", "from_head_mm": 41, "from_spine_mm": 8, "prong": "flush", "rust": 0}],
+        "readings": [{**READ, "place": place, "value": value} for place, value in places.items()],
+    }
+    record = create_treatment(tmp_path, "tin-orchard-annual-2", rows, by="M. Tallow", at=NINE)
+    return Treatment(record, clock=lambda: NINE + timedelta(days=1))
+
+
+@pytest.fixture
+def treatment(tmp_path):
+    return make(tmp_path)
+
+
+def put(panel, **entries):
+    for key, value in entries.items():
+        panel.field(key).widget.value = value
+
+
+def why(panel, key):
+    return panel.field(key).below.value
+
+
+def test_the_chamber_is_answered_in_words_first(treatment):
+    panel = build_humidity_panel(treatment)
+    assert panel.answer.startswith('<span class="tag care">')
+    assert "After 24 h over potassium sulphate" in panel.answer
+    put(panel, faces="one")
+    assert "one face free" in panel.answer
+    assert panel.answer.index("innermost leaf") < panel.answer.index("<svg")
+
+
+def test_saving_the_chamber_writes_numbers_salt_and_steps_and_nothing_before(treatment):
+    panel = build_humidity_panel(treatment)
+    put(panel, hours=20)
+    assert planned_of(treatment.record, "humidity", 1).empty
+    assert "Saved" in panel.save()
+    assert planned_number(treatment.record, "humidity", 1, "hours in the chamber").magnitude == 20
+    materials = treatment.record.read("materials")
+    assert list(materials["material"]) == ["potassium sulphate"]
+    steps = treatment.record.read("steps")
+    assert "take it out and weigh it" in list(steps["name"])
+    assert panel.save() == "● Nothing new to save: the record already says so."
+    assert check_treatment(treatment.record.folder) == []
+
+
+@pytest.mark.parametrize(
+    ("entries", "key", "words"),
+    [
+        ({"start": "5500"}, "start", "Humidity at the start is 5500 %|humidity at the start is 5500 %"),
+        ({"start": "90"}, "wanted", "above the 90 % it starts at"),
+        ({"air": "60"}, "air", "air temperature is 60 °C; allowed is 10 to 40 °C"),
+        ({"air": "22,5"}, "air", "with a decimal point"),
+        ({"area": "0"}, "area", "wet area of the source"),
+        ({"late": "-1"}, "late", "0 to 48"),
+        ({"source": "machine", "given": "4"}, "given", "5 to 100 %"),
+    ],
+)
+def test_what_cannot_be_is_told_beside_its_field_and_not_saved(treatment, entries, key, words):
+    panel = build_humidity_panel(treatment)
+    put(panel, **entries)
+    assert not panel.can_save
+    assert any(part in why(panel, key) for part in words.split("|"))
+    assert "stale" in panel.answer
+
+
+def test_a_coated_cover_gets_the_drier_salt_and_stops_the_damp_one(tmp_path):
+    coated = make(tmp_path, cover_coated="yes", cover_paper="coated cover")
+    panel = build_humidity_panel(coated)
+    assert panel.field("source").widget.value == "sodium chloride"
+    assert panel.can_save
+    put(panel, source="potassium sulphate", wanted="85")
+    assert panel.result.verdict is Verdict.STOP
+    assert not panel.can_save
+    assert "The plan says stop" in panel.status
+
+
+def test_fields_that_do_not_apply_are_hidden(treatment):
+    panel = build_humidity_panel(treatment)
+    assert panel.field("given").box.layout.display == "none"
+    put(panel, source="machine")
+    assert panel.field("given").box.layout.display == ""
+    assert panel.field("area").box.layout.display == "none"
+
+
+def test_units_change_what_is_shown_and_not_what_is_reckoned(treatment):
+    panel = build_humidity_panel(treatment)
+    before = panel.result.end.core.value
+    treatment.switch.choice = THOUSANDTHS
+    assert panel.field("air").widget.value == "71.6"
+    assert panel.result.end.core.value.magnitude == pytest.approx(before.magnitude, rel=1e-9)
+
+
+def test_the_hygrometer_check_is_kept_and_goes_into_the_plan(treatment):
+    check = build_hygrometer_panel(treatment)
+    assert not check.can_save
+    put(check, reading="80.4")
+    assert "reads high" in check.answer
+    assert "Saved 1 row to readings, 1 row to log" in check.save()
+    assert hygrometer_correction(treatment).magnitude == pytest.approx(-5.0, abs=0.1)
+    panel = build_humidity_panel(treatment)
+    assert float(panel.field("correction").widget.value) == pytest.approx(-5.0, abs=0.1)
+    shown = panel.result.value("hygrometer shows at the end").value - panel.result.end.air.value
+    assert shown.to("percent").magnitude == pytest.approx(5.0, abs=0.1)
+
+
+def test_the_press_takes_over_what_the_chamber_leaves(treatment):
+    usual, _ = damp_item(treatment, 1)
+    chamber = build_humidity_panel(treatment)
+    put(chamber, source="sodium chloride", wanted="70")
+    chamber.save()
+    saved, history = damp_item(treatment, 1)
+    assert saved.value < usual.value
+    planned = chamber.result.item_humidity
+    assert saved.value.magnitude == pytest.approx(planned.value.magnitude, abs=1e-3)
+    assert saved.low.magnitude == pytest.approx(planned.low.magnitude, abs=0.01)
+    assert history[0].hours == 24
+    assert build_pressing_panel(treatment).field("humidity").widget.value == f"{saved.value.magnitude:.1f}"
+
+
+def test_the_press_is_answered_saved_and_stopped(treatment):
+    panel = build_pressing_panel(treatment)
+    assert "the far leaf comes to" in panel.answer
+    put(panel, interval=0, cold_spine=False)
+    assert panel.result.verdict is Verdict.STOP
+    assert any("Buffer it first" in caution.words for caution in panel.result.cautions)
+    assert not panel.can_save
+    put(panel, interval=6, platen="", changes=1)
+    assert "without heat, overnight" in panel.answer
+    assert "Saved" in panel.save()
+    kinds = treatment.record.read("materials").set_index("kind")["count"]
+    assert kinds["board"] == 4
+    assert kinds["interleaf"] == 2 * 8
+    assert check_treatment(treatment.record.folder) == []
+
+
+@pytest.mark.parametrize(
+    ("entries", "key", "words"),
+    [
+        ({"platen": "160"}, "platen", "platen temperature is 160 °C; allowed is 22 to 70 °C"),
+        ({"limit": "45"}, "limit", "above the 50 % of the room"),
+        ({"dwell": "-5"}, "dwell", "dwell"),
+        ({"load_by": "mass"}, "load_number", "Enter it, or choose a load by a word"),
+        ({"humidity": "5500"}, "humidity", "5500 %"),
+    ],
+)
+def test_an_impossible_press_is_told_beside_its_field(treatment, entries, key, words):
+    panel = build_pressing_panel(treatment)
+    put(panel, **entries)
+    assert not panel.can_save
+    assert words in why(panel, key)
+
+
+def test_a_spine_that_intake_keeps_cool_is_ticked(tmp_path):
+    unknown = make(tmp_path, glue="unknown")
+    assert pressing_choices(unknown, 1).spine_is_cold
+    panel = build_pressing_panel(unknown)
+    assert panel.field("cold_spine").widget.value
+    put(panel, cold_spine=False)
+    assert panel.result.verdict is Verdict.STOP
+
+
+def test_the_whole_treatment_stands_by_the_clock_before_anything_is_saved(treatment):
+    timeline, proposed = whole_timeline(treatment)
+    assert {"humidity", "buffering", "pressing"} <= set(proposed)
+    stages = list(dict.fromkeys(step.stage for step in timeline.steps))
+    assert stages.index("humidity") < stages.index("buffering") < stages.index("pressing")
+    assert treatment.timeline is None  # nothing was written
+
+
+def test_a_saved_plan_takes_the_place_of_the_usual_one(treatment):
+    chamber = build_humidity_panel(treatment)
+    put(chamber, hours=20)
+    chamber.save()
+    timeline, proposed = whole_timeline(treatment)
+    assert "humidity" not in proposed
+    assert sum(step.name == "take it out and weigh it" for step in timeline.steps) == 1
+
+
+def test_the_clock_moves_with_its_start_and_with_what_was_done(treatment):
+    panel = build_schedule_panel(treatment)
+    put(panel, start="2026-03-03 10:00")
+    assert panel.result.timeline.start.isoformat() == "2026-03-03T10:00:00+01:00"
+    put(panel, start="2026-03-02 09:00", step="s01", began="2026-03-02 09:30", ended="2026-03-02 10:15")
+    first, second = panel.result.timeline.steps[:2]
+    assert first.actual_end.isoformat() == "2026-03-02T10:15:00+01:00"
+    assert second.planned_start >= first.actual_end
+    assert "Saved" in panel.save()
+    assert isinstance(treatment.timeline, Timeline)
+    assert treatment.timeline.steps[0].actual_start.isoformat() == "2026-03-02T09:30:00+01:00"
+    assert check_treatment(treatment.record.folder) == []
+
+
+def test_a_start_is_proposed_after_which_no_wait_ends_at_night(treatment):
+    panel = build_schedule_panel(treatment)
+    put(panel, start="2026-03-02 08:00")
+    if panel.result.timeline.cautions:
+        assert "A wait ends at night" in panel.answer
+        put(panel, propose=True)
+    assert panel.result.timeline.cautions == ()
+    assert "Fits the day" in panel.answer
+
+
+@pytest.mark.parametrize(
+    ("entries", "key", "words"),
+    [
+        ({"start": "tomorrow"}, "start", "Write it like 2026-03-02 09:10"),
+        ({"opens": "8 am"}, "opens", "Write it like 08:00"),
+        ({"step": "s01", "began": "2026-03-02 10:00", "ended": "2026-03-02 09:00"}, "ended", "actual end is"),
+    ],
+)
+def test_times_that_cannot_be_are_told_beside_their_field(treatment, entries, key, words):
+    panel = build_schedule_panel(treatment)
+    put(panel, **entries)
+    assert not panel.can_save
+    assert words in why(panel, key)
+
+
+def test_nothing_to_save_is_said(treatment):
+    panel = build_schedule_panel(treatment)
+    panel.save()
+    again = build_schedule_panel(treatment)
+    assert not again.can_save
+    assert "Nothing has changed" in again.status
