@@ -164,8 +164,9 @@ class Lag:
               \delta = \delta_0\,e^{-3(X-X_0)/\Delta}
 
     so that the activity is a single-valued function of the content within a step.  Which of the two holds
-    is settled by where the content is going at the start of the step, and kept for all of it: a change of
-    branch within a step would be a kink that no implicit method gets over.
+    is settled before the step, by where the content went in the last one, and kept for all of it: a change
+    of branch within a step would be a kink that no implicit method gets over.  The stepper tries again with
+    the other branch where a cell has plainly turned.
     """
 
     most: Floats
@@ -177,7 +178,7 @@ class Lag:
         """Give how far the lag still has to go on its branch."""
         moved = content - self.start
         away = np.where(self.leaves, -moved, moved)
-        fade = np.exp(np.clip(-(_SCAN / self.most) * away, -30.0, 30.0))
+        fade = np.exp(np.minimum(-(_SCAN / self.most) * away, 30.0))
         room: Floats = np.where(self.leaves, self.most - self.value, self.value) * fade
         return room
 
@@ -192,7 +193,12 @@ class Lag:
 
     def moved_to(self, content: Floats) -> Lag:
         """Begin a new step; where the content turned within the last one the lag stays within its bounds."""
-        return Lag(self.most, content, np.clip(self.at(content), 0.0, self.most), self.leaves)
+        return Lag(self.most, content, np.clip(self.at(content), 0.0, self.most), content < self.start)
+
+    def turned(self, change: Floats, least: float) -> NDArray[np.bool_]:
+        """Tell which cells have moved against their branch by more than the least."""
+        against: NDArray[np.bool_] = ((change < 0) != self.leaves) & (np.abs(change) > least)
+        return against
 
 
 @dataclass
@@ -224,7 +230,8 @@ class Equations:
         row = place.astype(np.intp)
         np.minimum(np.maximum(row, 0, out=row), self._last, out=row)
         part = place - row
-        c = np.moveaxis(self._cubics.take(self._start + row, axis=0), -1, 0)
+        taken = self._cubics.take(self._start + row, axis=0)
+        c = taken.T if taken.ndim == 2 else taken.transpose(2, 0, 1)
         powers = ((c[12:] * part + c[8:12]) * part + c[4:8]) * part + c[:4]
         share = 1 / (1 + self._omega * content)
         theta = (enthalpy + self._kappa * powers[3]) * share
@@ -257,8 +264,6 @@ class Equations:
         """Give the rates with their derivatives, at the start of a step."""
         read = self._read(state)
         point, flow, step, water, latent = self._rates(seconds, air, read)
-        if self.lag is not None:
-            self.lag.leaves = point.rates[0::2] < 0
         return point, self._derive(point, read, flow, step, water, latent, air)
 
     def _rates(

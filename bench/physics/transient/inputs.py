@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, cast
 
 import numpy as np
@@ -76,6 +77,10 @@ class Inputs:
 
     def triples(self) -> dict[str, Triple]:
         """Give value, low and high of every numerical input, checked, in SI units."""
+        return self._triples
+
+    @cached_property
+    def _triples(self) -> dict[str, Triple]:
         return {
             name: as_range(getattr(self, name)).floats(unit, field=words, low=low, high=high)
             for name, (unit, words, low, high) in _LIMITS.items()
@@ -135,3 +140,6 @@ INPUT_WORDS = {
     "isotherm": "how much water this paper holds when damp",
 }
 """The inputs in the words of the bench."""
+
+USUAL = Inputs()
+"""The inputs when nothing better is known."""

@@ -15,7 +15,7 @@ from bench.physics.transient.chamber import ClosedChamber, read_air
 from bench.physics.transient.equations import Equations, Lag, Outside
 from bench.physics.transient.faces import Sides, read_face
 from bench.physics.transient.history import History, PhaseHistory
-from bench.physics.transient.inputs import Inputs
+from bench.physics.transient.inputs import USUAL, Inputs
 from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Stopped, Track, integrate
 from bench.stack import Role, Stack
@@ -103,7 +103,7 @@ def simulate(
     >>> print(f"{history.humidity('middle leaf')[-1].magnitude:.0f} %")
     97 %
     """
-    given, numbers = check_phases(phases), (inputs or Inputs()).middle()
+    given, numbers = check_phases(phases), (inputs or USUAL).middle()
     if not 1e-8 <= tolerance <= 0.01:
         raise BadValue("tolerance", tolerance, "1e-8 to 0.01", "Leave it at its default")
     whole = sum(phase.seconds for phase in given)

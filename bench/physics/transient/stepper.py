@@ -29,7 +29,7 @@ _TIME = (0.5, 1.5, 0.0, 0.0)
 _NEW = (False, False, True, True)
 _ORDER = 3.0
 
-CONTENT_SCALE, KELVIN_SCALE, PASCAL_SCALE = 0.1, 20.0, 2000.0
+CONTENT_SCALE, KELVIN_SCALE, PASCAL_SCALE = 0.1, 20.0, 6000.0
 _FIRST_STEP = 0.5  # s
 _MOST_STEPS = 20_000
 
@@ -83,7 +83,10 @@ def integrate(
     weights = np.tile([1 / (tolerance * CONTENT_SCALE), 1 / (tolerance * KELVIN_SCALE)], equations.count)
     air_weight = 1 / (tolerance * PASCAL_SCALE)
     seconds, step = start, min(first_step, end - start)
+    if equations.lag is not None:
+        equations.lag.leaves = equations.at(seconds, state, air).rates[0::2] < 0
     point, slope = equations.linear(seconds, state, air)
+    tried = False  # the other branch of the hysteresis, for this step
     if not track.times:
         _note(track, seconds, state, air, point, counts, equations)
     for _ in range(_MOST_STEPS):
@@ -98,6 +101,14 @@ def integrate(
             if step < 1e-9:
                 break
             continue
+        if equations.lag is not None and not tried:
+            turned = equations.lag.turned(trial.change[0::2], 3 * tolerance * CONTENT_SCALE)
+            if bool(turned.any()):
+                tried = True
+                equations.lag.leaves = equations.lag.leaves ^ turned
+                point, slope = equations.linear(seconds, state, air)
+                continue
+        tried = False
         state = state + trial.change
         air, counts = air + trial.air_change, counts + trial.counts
         seconds = end if end - seconds - step < 1e-9 * end else seconds + step
