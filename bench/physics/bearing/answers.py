@@ -42,6 +42,7 @@ from bench.uncertainty import guard_band
 from bench.units import Q_, Quantity
 
 INTERVALS = tuple(range(4, 13))
+_BOARD_STRAIN = 0.25  # of its thickness, up to which a pack gives in proportion; an estimate
 _NOTHING = 10.0  # Pa: a press that does not reach the item presses nothing enough
 
 
@@ -278,8 +279,12 @@ def _solve_base(
     else:
         assert floor is not None
         found = solve(platen=floor)
+    thick = float(press.pack.thickness.to("m").magnitude)
+    squeezed = np.nan_to_num(found.pressure.max(axis=0)) / values["give"]
+    found.converged[squeezed > _BOARD_STRAIN * thick] = False
     if not found.converged.any():
-        raise OutOfRange("balance of the contact", "not found", "a balance", "Take a lighter load")
+        remedy = "Take a lighter load, or open the press: paper or boards would be crushed"
+        raise OutOfRange("balance of the contact", "not found", "a balance in one sample or more", remedy)
     return found
 
 

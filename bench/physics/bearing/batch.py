@@ -77,7 +77,7 @@ def solve_batch(
     Returns
     -------
     Batch
-        Samples that found no balance are marked, never passed off as solved.
+        Samples without a balance within the laws are marked, never passed off as solved.
     """
     part = halves(both_sides)
     share, plate = shares(places), section_plate(places)
@@ -118,7 +118,8 @@ def solve_batch(
         if done.any():
             kept = alive[done]
             result.pressure[:, kept], result.gap[:, kept] = p[:, done], heights[:, done] / part
-            result.platen[kept], result.converged[kept] = level[done], True
+            result.platen[kept] = level[done]
+            result.converged[kept] = p[:, done].max(axis=0) <= TOP  # beyond, the laws of paper end
             if done.all():
                 break
         if done.mean() > 0.1:
