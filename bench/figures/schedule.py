@@ -212,7 +212,7 @@ def window_table(timeline: Timeline) -> str:
         for window in coming
     ]
     past = len(must) - len(coming)
-    said = f'<p class="hint">{past} windows are past.</p>' if past else ""
+    said = f'<p class="hint">{past} window{" is" if past == 1 else "s are"} past.</p>' if past else ""
     return said + (table(("be there from", "to", "for"), rows, words=True) if rows else "")
 
 

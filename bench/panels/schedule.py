@@ -206,7 +206,7 @@ def _say_lead(result: Laid) -> str:
     tag = verdict_tag(
         Verdict.CARE if late else Verdict.GO, "A wait ends at night" if late else "Fits the day"
     )
-    because = "No wait lasts longer than it may, and every hand is needed by day."
+    because = "No wait that is to come lasts longer than it may, and every hand is needed by day."
     if late:
         because = f"{late} of the waits would last longer than they may, because nobody is there to end them."
         if result.better is not None:

@@ -43,7 +43,7 @@ def _minutes(estimate: Range) -> str:
 def say_dwell(plan: PressingPlan) -> str:
     """Write the dwell in minutes, with the seconds that a timer counts."""
     dwell = plan.choices.dwell
-    return f"{dwell.to('min').magnitude:.3g} min ({dwell.to('s').magnitude:.0f} s)"
+    return f"{dwell.to('min').magnitude:.4g} min ({dwell.to('s').magnitude:.0f} s)"
 
 
 def answer(plan: PressingPlan, units: UnitChoice, cautions: Sequence[Caution]) -> str:
