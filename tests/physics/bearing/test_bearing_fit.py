@@ -181,3 +181,16 @@ def test_a_pile_that_grows_under_load_is_refused():
     readings = [(Q_(5, "kPa"), exactly(Q_(4.4, "mm"))), (Q_(100, "kPa"), exactly(Q_(4.5, "mm")))]
     with pytest.raises(BadValue, match="contradict each other"):
         fit_compression(readings)
+
+
+def test_a_vague_finding_leaves_the_thinning_as_it_was_believed():
+    """Limit: doubt of a millimetre on the thickness says nothing; 2 % stays 2 %."""
+    vague = Finding(
+        "vague",
+        annual(),
+        annual_readings(),
+        Sheets(5, 2),
+        Press(load=LOAD),
+        from_expanded(0.9 * annual_readings().text_block.value, Q_(10, "mm"), cause="reading"),
+    )
+    assert fit_bench([vague]).assumed.thinning.value.m == pytest.approx(0.02, abs=2e-4)

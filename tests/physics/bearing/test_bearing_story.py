@@ -109,6 +109,20 @@ def test_the_recommended_plan_is_the_fewest_sheets_within_the_risk(plans):
     assert cautious.sheets.count > best.sheets.count
 
 
+def test_the_accepted_risk_is_the_one_that_was_chosen(plans):
+    """Four sheets are too many by a third, so five it is."""
+    risk = 0.75 * plans[4].chance
+    best, _ = recommend_plan(tuple(plans.values()), Limits(accepted_risk=risk))
+    assert best.sheets.count == 5
+
+
+def test_a_pressed_staple_has_no_room_left():
+    """Where the wire carries, the boards have sunk below its free height."""
+    bare = estimate_bearing(annual(), annual_readings(), Sheets(0, 2), Press(), rng=rng(), samples=400)
+    assert bare.staples["upper"].low.m > 0
+    assert bare.clearance["upper staple"].high.m < 0
+
+
 def test_more_sheets_never_bring_the_platen_closer(plans):
     """Monotone in the sheets, sample by sample the same doubts."""
     ordered = [plans[count] for count in sorted(plans)]
