@@ -17,11 +17,11 @@ from bench.physics import saturation
 from bench.physics.isotherms import isotherm_of
 from bench.physics.transient import Air, Phase, simulate
 from bench.physics.transient.equations import EVAPORATION, REFERENCE, VAPOUR_HEAT, Equations, Outside
+from bench.physics.transient.slabs import make_slices
 from bench.physics.transient.stepper import Track, integrate
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_
 from tests.physics.transient.cases import CLOSED, page, stack, treatment
-from tests.physics.transient.slabs import make_slices
 
 DAY = 86400.0
 HOURS = np.array([0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 24.0])
@@ -178,10 +178,11 @@ def with_fipy(equations, state, tolerance):
     return np.array(found)
 
 
+FINE = (1e-2, 5e-3, 3e-3, 2e-3, 1.4e-3, 1e-3, 7e-4, 5e-4, 3.5e-4, 2.5e-4, 1e-4, 3e-5)
 SOLVERS = {
-    "this solver": (with_this, (1e-2, 3e-3, 1e-3, 3e-4, 1e-4)),
-    "LSODA, banded": (with_scipy("LSODA", lband=3, uband=3), (1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 3e-5)),
-    "BDF, no band": (with_scipy("BDF"), (1e-2, 3e-3, 1e-3, 3e-4, 1e-4)),
+    "this solver": (with_this, FINE),
+    "LSODA, banded": (with_scipy("LSODA", lband=3, uband=3), FINE),
+    "BDF, no band": (with_scipy("BDF"), FINE),
     "FiPy": (with_fipy, (1 / 25, 1 / 50)),
 }
 

@@ -10,8 +10,8 @@ from bench.physics import saturation
 from bench.physics.isotherms import isotherm_of
 from bench.physics.transient.equations import Equations, Outside
 from bench.physics.transient.isotherm_table import tabulate
+from bench.physics.transient.slabs import make_slices, still_air
 from bench.physics.transient.stepper import Track, integrate
-from tests.physics.transient.slabs import make_slices, still_air
 
 CELLS, THICKNESS, DENSITY, RATIO = 16, 4.4e-3, 600.0, 0.03
 CONDUCTIVITY, SPECIFIC = 0.12, 1500.0

@@ -7,7 +7,7 @@ import pytest
 
 from bench.physics import slab
 from bench.physics.transient.equations import EVAPORATION, Outside
-from tests.physics.transient.slabs import damp_air, heated, make_slices, run
+from bench.physics.transient.slabs import damp_air, heated, make_slices, run
 
 DRY = 0.0  # moisture content
 

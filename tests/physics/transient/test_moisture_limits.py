@@ -8,8 +8,8 @@ import pytest
 
 from bench.physics import saturation, slab
 from bench.physics.isotherms import isotherm_of
+from bench.physics.transient.slabs import STRAIGHT, damp_air, make_slices, run, still_air
 from tests.physics import full_isotherm
-from tests.physics.transient.slabs import STRAIGHT, damp_air, make_slices, run, still_air
 
 # The slab of Carslaw and Jaeger with a step at both faces: what is left at the centre and in the mean.
 # Calculated apart from this code, from the formula; not a citation.

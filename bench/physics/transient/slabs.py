@@ -1,37 +1,45 @@
-"""Slabs of one material in plain numbers, for the cases that have an exact solution."""
+"""Slabs of one material in plain numbers, for the cases that have an exact solution to be held against."""
+
+from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bench.physics import saturation
+from bench.physics.isotherms import Isotherm
+from bench.physics.saturation import VAPOUR_CONSTANT
 from bench.physics.transient.equations import Equations, Outside, Slices
 from bench.physics.transient.isotherm_table import StraightIsotherm, pack, tabulate
 from bench.physics.transient.stepper import Track, integrate
 
-VAPOUR_CONSTANT = 461.523  # J/(kg K)
+Floats = NDArray[np.float64]
+
 ENDLESS = 1e12  # J/(m2 K): so much heat that nothing warms, hence an isothermal case
 STRAIGHT = StraightIsotherm(0.2)
 
 
-def still_air(celsius):
-    """Vapour permeability of still air, Schirmer's law as in the library hamopy 0.4.0."""
+def still_air(celsius: float) -> float:
+    """Vapour permeability of still air, kg/(m s Pa): Schirmer's law as in the library [hamopy]_."""
     kelvin = celsius + 273.15
-    return 2.306e-5 * (kelvin / 273.15) ** 1.81 / (VAPOUR_CONSTANT * kelvin)
+    return float(2.306e-5 * (kelvin / 273.15) ** 1.81 / (VAPOUR_CONSTANT * kelvin))
 
 
 def make_slices(
-    cells,
+    cells: int,
     *,
-    thickness=4.4e-3,
-    density=600.0,
-    ratio=0.03,
-    conductivity=0.12,
-    specific=1500.0,
-    isotherm=STRAIGHT,
-    isothermal=False,
-    sealed=False,
-    celsius=23.0,
-):
-    """Cut a slab into equal cells; the permeability is that at ``celsius``."""
+    thickness: float = 4.4e-3,
+    density: float = 600.0,
+    ratio: float = 0.03,
+    conductivity: float = 0.12,
+    specific: float = 1500.0,
+    isotherm: Isotherm = STRAIGHT,
+    isothermal: bool = False,
+    sealed: bool = False,
+    celsius: float = 23.0,
+) -> Slices:
+    """Cut a slab into equal cells (SI); the permeability is that at ``celsius``."""
     width = thickness / cells
     permeability = 0.0 if sealed else ratio * still_air(23.0)
     if not sealed and celsius != 23.0:  # the model makes the law straight about 23 °C
@@ -53,23 +61,42 @@ def make_slices(
     )
 
 
-def damp_air(slices, humidity, *, film, celsius=23.0, both=True, cover=0.0):
+def damp_air(
+    slices: Slices,
+    humidity: float,
+    *,
+    film: float,
+    celsius: float = 23.0,
+    both: bool = True,
+    cover: float = 0.0,
+) -> Outside:
     """Put a slab into air, behind a film in m/s and a cover as metres of still air."""
     outer = VAPOUR_CONSTANT * (celsius + 273.15) / film if np.isfinite(film) else 0.0
-    outer += cover / still_air(celsius) + slices.half_vapour[0]
+    outer += cover / still_air(celsius) + float(slices.half_vapour[0])
     pressure = humidity * saturation.pressure_pa(celsius)
     vapour = (1 / outer, 1 / outer if both else 0.0)
     return Outside(vapour, (1.0, 1.0), (celsius, celsius), air_celsius=celsius, air_pressure=pressure)
 
 
-def heated(slices, top, *, start, film=np.inf, bottom=None):
+def heated(
+    slices: Slices, top: float, *, start: float, film: float = np.inf, bottom: float | None = None
+) -> Outside:
     """Hold the top of a slab at a temperature behind a film in W/(m2 K); the bottom is sealed or held too."""
-    conductance = 1 / (1 / film + slices.half_heat[0])
-    far = 0.0 if bottom is None else 1 / (1 / film + slices.half_heat[-1])
+    conductance = 1 / (1 / film + float(slices.half_heat[0]))
+    far = 0.0 if bottom is None else 1 / (1 / film + float(slices.half_heat[-1]))
     return Outside((0.0, 0.0), (conductance, far), (top, start if bottom is None else bottom))
 
 
-def run(slices, outside, content, celsius, seconds, *, tolerance=1e-6, first_step=0.5):
+def run(
+    slices: Slices,
+    outside: Outside,
+    content: float,
+    celsius: float,
+    seconds: float,
+    *,
+    tolerance: float = 1e-6,
+    first_step: float = 0.5,
+) -> tuple[Equations, Any, Track]:
     """Integrate from an even state; give the equations, the final state and the track."""
     equations = Equations(slices, outside)
     cells = len(slices.mass)
