@@ -92,3 +92,40 @@ def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(book):
     entry.fill("12")
     entry.press("Enter")
     page.wait_for_function("() => !document.querySelector('.bench-buffering .bench-save').disabled")
+
+
+def test_from_intake_to_pressing(book, lab):
+    """Decide, humidify, buffer, press: each answer moves with its control and reaches the tables by Save."""
+    page = book.page
+    book.open("01_intake").run_all()
+    page.locator(".bench-intake .field-live_mould select, .bench-intake select").first.wait_for()
+    assert "Treat" in page.locator(".bench-intake .tag").first.inner_text()
+    assert "Save" in page.locator(".bench-intake .bench-save").inner_text()
+
+    book.open("03_humidity").run_all()
+    book.press(".bench-humidity .field-hours .noUi-handle", "ArrowLeft", ".bench-humidity .say")
+    assert "After 23 h" in page.locator(".bench-humidity .say").inner_text()
+    assert "Saved" in save(book, "humidity")
+    assert value_of(lab, "humidity-2", "hours in the chamber") == 23
+
+    book.open("04_buffering").run_all()
+    book.press(INTERVAL, "ArrowLeft", SAY)
+    save(book, "buffering")
+
+    book.open("05_pressing").run_all()
+    dwell = page.locator(".bench-pressing .field-dwell input")
+    old = page.locator(".bench-pressing .say").inner_text()
+    dwell.fill("1200")
+    dwell.press("Enter")
+    assert "20 min" in book.wait_for_change(".bench-pressing .say", old)
+    assert "Saved" in save(book, "pressing")
+    assert value_of(lab, "pressing-2", "dwell") == 20
+    assert any(row["stage"] == "pressing" for row in current(lab, "steps"))
+    assert book.external == []
+    assert book.errors == []
+
+
+def value_of(lab, plan, quantity):
+    """Value of one planned quantity, as the table holds it now."""
+    (found,) = [row for row in current(lab, "plans") if (row["plan"], row["quantity"]) == (plan, quantity)]
+    return float(found["value"])
