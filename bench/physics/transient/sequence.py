@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.physics.transient.cells import Cut, contact_conductance, cut_stack
 from bench.physics.transient.chamber import ClosedChamber, read_air
-from bench.physics.transient.equations import Equations, Lag, Outside
+from bench.physics.transient.equations import Equations, Outside
 from bench.physics.transient.faces import Sides, read_face
 from bench.physics.transient.history import History, PhaseHistory
+from bench.physics.transient.hysteresis import Lag
 from bench.physics.transient.inputs import USUAL, Inputs
 from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Stopped, Track, integrate

@@ -180,13 +180,13 @@ def try_step(
         air_row = signs @ slope.count_rows
         response, _ = dgbtrs(factors, SPARE, SPARE, slope.air_column, pivots)
         corner = shift - float(signs @ slope.count_column) - float(air_row @ response)
-    stages = np.empty((4, len(state)))
-    airs, crossed = np.zeros(4), np.empty((4, 8))
+    stages, counted = np.empty((4, len(state))), np.empty((4, 8))
+    airs = np.zeros(4)
     now = point
     for i in range(4):
         if _NEW[i]:
-            moved = state + _A[i, :i] @ stages[:i]
-            now = eq.at(seconds + _ALPHA[i] * step, moved, air + float(_A[i, :i] @ airs[:i]))
+            lifted = air + float(_A[i, :i] @ airs[:i]) if chamber is not None else air
+            now = eq.at(seconds + _ALPHA[i] * step, state + _A[i, :i] @ stages[:i], lifted)
         side = now.rates if i == 0 else now.rates + (_C[i, :i] / step) @ stages[:i]
         if moving and _TIME[i]:
             side = side + (_TIME[i] * step) * slope.by_time
@@ -195,13 +195,19 @@ def try_step(
             side_air = now.air + float(_C[i, :i] @ airs[:i]) / step
             airs[i] = (side_air + float(air_row @ stage)) / corner
             stage = stage + airs[i] * response
-        stages[i] = stage
-        count = now.counts + slope.count_rows @ stage + slope.count_column * airs[i]
-        if moving:
-            count = count + (_TIME[i] * step) * slope.count_by_time
-        crossed[i] = (count + (_C[i, :i] / step) @ crossed[:i]) / shift
-    return Trial(_M @ stages, stages[3], float(_M @ airs), float(airs[3]), _M @ crossed)
+        stages[i], counted[i] = stage, now.counts
+    # What crosses follows the same four stages; nothing depends on it, so it is done at once.
+    counted += stages @ slope.count_rows.T
+    if chamber is not None:
+        counted += airs[:, None] * slope.count_column
+    if moving:
+        counted += (step * _TIMES)[:, None] * slope.count_by_time
+    crossed = step * (_CROSSING @ counted)
+    return Trial(_M @ stages, stages[3], float(_M @ airs), float(airs[3]), crossed)
 
 
+_TIMES = np.array(_TIME)
+# Weights of the four stages in what crosses: the stages' own recurrence, solved once.
+_CROSSING = _M @ np.linalg.inv(np.eye(4) / _GAMMA - np.pad(_C, ((0, 0), (0, 1))))
 _NONE = np.zeros(1)  # no hysteresis, for every cell
 _SIGNS = np.array([-1.0, -1.0, -1.0, 0.0, 0.0, 0.0, 1.0, -1.0])

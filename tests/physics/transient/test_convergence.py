@@ -5,7 +5,8 @@ import pytest
 
 from bench.physics.isotherms import isotherm_of
 from bench.physics.transient import Air, Inputs, Phase, simulate
-from bench.physics.transient.equations import Equations, Lag
+from bench.physics.transient.equations import Equations
+from bench.physics.transient.hysteresis import Lag
 from bench.physics.transient.slabs import damp_air, make_slices
 from bench.physics.transient.stepper import Track, integrate, try_step
 from bench.stack import Layer, Role, Stack
