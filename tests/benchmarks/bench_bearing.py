@@ -149,7 +149,7 @@ def growth_with_samples() -> None:
     layout, sheets = lay_out(item, read), Sheets(3, 2)
     print("| samples | solve between staples, ms | whole answer for a plan, ms | µs a sample |")
     print("|---|---|---|---|")
-    places = section_places(layout, fine=1e-3, coarse=12e-3, reach=18e-3)
+    places = section_places(layout, fine=0.7e-3, coarse=12e-3, reach=18e-3)
     for samples in (250, 500, 1000, 2000, 4000, 8000):
         values = draw_values(
             item, read, sheets, Press(), Assumed(), rng=np.random.default_rng(1), samples=samples
@@ -205,8 +205,8 @@ def main() -> None:
     print("\n## Beside general solvers\n")
     print(
         "The same convex problem: a board of 0.1 N m under an even 4 kPa on a pile (Pfeiffer, K1 5 kPa, "
-        "K2 60) whose spine lies 0.15 mm lower. Error: largest error of the pressure over the mean load, against "
-        "Newton steps with dense matrices.\n"
+        "K2 60) whose spine lies 0.15 mm lower. Error: largest error of the pressure over the mean load, "
+        "against Newton steps with dense matrices.\n"
     )
     beside_general_solvers()
     print("\n## Growth with the grid\n")

@@ -209,7 +209,7 @@ def _weigh(
 ) -> Bearing:
     _check_gap(sheets, press, values)
     layout = lay_out(item, thicknesses, outside=press.outside)
-    places = section_places(layout, fine=1e-3, coarse=12e-3, reach=18e-3)
+    places = section_places(layout, fine=0.7e-3, coarse=12e-3, reach=18e-3)
     profile = section_profile(places, layout, sheets, values, shim=press.shim)
     base = _solve_base(places, profile, press, values, layout)
     mean = values["load"] if "load" in values else base.share @ base.pressure / base.share.sum()

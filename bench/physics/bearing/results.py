@@ -199,8 +199,8 @@ def say_bearing(bearing: Bearing) -> str:
     chance = f"{100 * bearing.chance:.1f} %"
     place = bearing.worst_place
     load = bearing.spine if place == "spine" else bearing.staples[place.removesuffix(" staple")]
-    if load.high.magnitude == 0:
-        return f"{words}, and neither spine nor staples are touched in any sample."
+    if bearing.chance == 0:
+        return f"{words}, and in no sample is spine or staple loaded beyond its limit."
     return (
         f"{words}. The {place} is the first to be loaded: {_say(load, 'kPa')} there, with a chance of "
         f"{chance} to exceed its limit."
