@@ -121,16 +121,15 @@ def _draw_staple_loads(axes: Axes, item: Item, bearing: Bearing, top: float, lim
 
 
 def _mark_unpressed(axes: Axes, bearing: Bearing, top: float) -> None:
+    """Mark the strip, from where pressure mostly fails to arrive: a pressed spine may lie before it."""
     width = round(float(bearing.unpressed.value.to("mm").magnitude), 6)
     if width < 1:
         return
-    axes.annotate(
-        "",
-        (0, 1.08 * top),
-        (width, 1.08 * top),
-        arrowprops={"arrowstyle": "<->", "color": INK, "linewidth": 0.9},
-    )
-    axes.text(width + 1.5, 1.08 * top, f"{width:.0f} mm not pressed", va="center", fontsize=8.5)
+    places, bare = bearing.curve.places.to("mm").magnitude, bearing.curve.reached < 0.5
+    start = round(float(places[int(np.argmax(bare))]), 6) if bare.any() and not bare[0] else 0.0
+    ends = ((start, 1.08 * top), (start + width, 1.08 * top))
+    axes.annotate("", *ends, arrowprops={"arrowstyle": "<->", "color": INK, "linewidth": 0.9})
+    axes.text(start + width + 1.5, 1.08 * top, f"{width:.0f} mm not pressed", va="center", fontsize=8.5)
 
 
 def _draw_item(axes: Axes, item: Item, bearing: Bearing, places: np.ndarray) -> None:
