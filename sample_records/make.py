@@ -96,8 +96,16 @@ class Worker:
         for quantity, places in other.items():
             tool = _TOOLS[quantity]
             rows += [
-                {**common, **tool, "quantity": quantity, "place": place, "value": value, "replicate": 1}
+                {
+                    **common,
+                    **tool,
+                    "quantity": quantity,
+                    "place": place,
+                    "value": round(value + step, 2),
+                    "replicate": n,
+                }
                 for place, value in places.items()
+                for n, step in enumerate((0.0,) if quantity == "mass" else (-0.1, 0.0, 0.1), start=1)
             ]
         self.save(moment, readings=rows)
 
@@ -127,8 +135,8 @@ class Worker:
 
 _STAPLE = ("staple", "from_head_mm", "from_spine_mm", "prong", "rust")
 _TOOLS = {
-    "width": {"unit": "mm", "instrument": "steel rule", "limit": 0.2, "resolution": 0.5},
-    "height": {"unit": "mm", "instrument": "steel rule", "limit": 0.2, "resolution": 0.5},
+    "width": {"unit": "mm", "instrument": "steel rule and loupe", "limit": 0.1, "resolution": 0.1},
+    "height": {"unit": "mm", "instrument": "steel rule and loupe", "limit": 0.1, "resolution": 0.1},
     "mass": {"unit": "g", "instrument": "balance", "limit": 0.02, "resolution": 0.01},
 }
 

@@ -122,12 +122,15 @@ def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
     force = f" pressing with {first['force_n']:g} N" if _given(first["force_n"]) else ""
     readings = [Q_(float(v), unit_of(u)) for v, u in zip(rows["value"], rows["unit"], strict=True)]
     is_length = Q_(1, unit).is_compatible_with("mm")
+    step = _or_default(first["resolution"], unit, DEFAULT_STEP if is_length else Q_(0, unit))
     return estimate_from_readings(
         readings,
         place=place,
         moment=moment,
         instrument_limit=_or_default(first["limit"], unit, DEFAULT_LIMIT if is_length else Q_(0, unit)),
-        resolution=_or_default(first["resolution"], unit, DEFAULT_STEP if is_length else Q_(0, unit)),
+        resolution=step,
+        # A soft pile reads differently each time; an edge or a mass repeats to about one step.
+        typical_repeatability=None if first["quantity"] == "thickness" else step,
         source=f"{instrument}{force}",
     )
 

@@ -192,3 +192,10 @@ def test_a_step_that_has_begun_is_kept_when_its_stage_is_planned_again():
     again = replace_stage(begun, "pressing", 1, PRESS[1:], start=START)
     assert again.steps[0].actual_end == START + timedelta(minutes=40)
     assert [s.name for s in again.steps] == ["press", "leave overnight", "take out"]
+
+
+def test_a_single_reading_of_an_edge_repeats_to_about_its_step(tmp_path):
+    edge = reading("cover", 170.0, quantity="width", unit="mm", limit=0.1, resolution=0.1)
+    record = make(tmp_path, readings=[edge])
+    width = nouns.measured_at(record, "width", stage="intake", cycle=0)["cover"]
+    assert width.expanded().to("mm").magnitude < 0.3
