@@ -7,7 +7,13 @@ from typing import Any
 
 from bench.errors import BadValue
 from bench.panels.fields import ChoiceField, Field, NumberField
-from bench.physics.contact import LOAD_WORDS, pressure_from_force, pressure_from_mass, pressure_from_word
+from bench.physics.contact import (
+    LOAD_WORDS,
+    pressure_from_force,
+    pressure_from_gauge,
+    pressure_from_mass,
+    pressure_from_word,
+)
 from bench.physics.ranges import Range
 from bench.units import Q_, Quantity, say
 
@@ -15,9 +21,11 @@ _BY = {
     "by a word": "word",
     "by mass on top": "mass",
     "by force of the press": "force",
+    "by the gauge of a ram": "gauge",
     "as pressure": "pressure",
 }
-LOAD_NUMBER = "Mass in kg, force in N, or pressure in kPa"
+LOAD_NUMBER = "Mass in kg, force in N, gauge in bar, or pressure in kPa"
+RAM_AREA = "Area of the ram or bladder"
 # A weighed or gauged load is even over the face to within a fifth at best; from memory.
 _EVENNESS = 0.2
 
@@ -38,7 +46,17 @@ def load_fields() -> list[Field]:
             low=Q_(0.0, ""),
             high=Q_(50000.0, ""),
             optional=True,
-            hint="used when known by mass, force or pressure",
+            hint="used when known by a number",
+        ),
+        NumberField(
+            "ram_area",
+            RAM_AREA,
+            None,
+            "cm^2",
+            low=Q_(0.1, "cm^2"),
+            high=Q_(5000.0, "cm^2"),
+            optional=True,
+            hint="used with a gauge",
         ),
     ]
 
@@ -62,6 +80,12 @@ def read_load(values: Mapping[str, Any], area: Quantity) -> tuple[Range, str]:
         raise BadValue(LOAD_NUMBER, "0", "a number above zero", "Without a load there is no pressing")
     if by == "mass":
         pressure, words = pressure_from_mass(Q_(number, "kg"), area=area), f"{number:g} kg on top"
+    elif by == "gauge":
+        if values["ram_area"] is None:
+            raise BadValue(RAM_AREA, "empty", "an area in cm²", "Measure what the gauge's pressure acts on")
+        ram = values["ram_area"]
+        pressure = pressure_from_gauge(Q_(number, "bar"), piston_area=ram, area=area)
+        words = f"{number:g} bar on {float(ram.to('cm^2').magnitude):g} cm²"
     elif by == "force":
         pressure, words = pressure_from_force(Q_(number, "N"), area=area), f"{number:g} N"
     else:

@@ -124,3 +124,14 @@ def test_a_number_field_follows_the_unit_and_keeps_its_value():
 
 def test_a_panel_speaks_its_answer_to_those_who_see_no_widget(panel):
     assert "Put in" in panel._repr_mimebundle_()["text/plain"]
+
+
+def test_a_load_known_by_the_gauge_of_a_ram(panel):
+    """By hand: 1.4 bar on 10 cm² is 140 N; on the page of 170 × 258 mm that is 3.2 kPa."""
+    put(panel, "load_by", "gauge")
+    put(panel, "load_number", "1.4")
+    assert "Area of the ram" in panel.field("ram_area").below.value
+    assert not panel.can_save
+    put(panel, "ram_area", "10")
+    assert "3.19 kPa" in panel.answer
+    assert panel.can_save
