@@ -39,7 +39,7 @@ def write_work(case: Case) -> Section:
     """Say what was done: planned times beside actual ones, what was noted, what was used."""
     blocks: list[Block] = [Heading("Steps"), *_steps(case)]
     blocks += [Heading("Noted during the work"), *_log(case)]
-    blocks += [Heading("Materials used"), *_materials(case)]
+    blocks += [Heading("Materials"), *_materials(case)]
     return Section("work", "What was done", tuple(blocks))
 
 
@@ -131,11 +131,19 @@ def _materials(case: Case) -> list[Block]:
             "–" if row["count"] is None else str(row["count"]),
             say_number({"value": row["thickness_um"], "unit": "um"}, case.units),
             say_number({"value": row["grammage_gsm"], "unit": "gsm"}, case.units),
-            row["note"] or "–",
+            say_use(case, row),
         )
         for row in rows
     )
     return [Grid(head, cells, frozenset({4, 5, 6}))]
+
+
+def say_use(case: Case, row: Row) -> str:
+    """Write the note of a material; a plan names materials before they are used, and it is said so."""
+    steps = case.of("steps", stage=row["stage"], cycle=row["cycle"])
+    used = any(step["actual_start"] for step in steps) or not steps
+    notes = [row["note"] or "", "" if used else "planned, not recorded as used"]
+    return "; ".join(note for note in notes if note) or "–"
 
 
 def write_predictions(case: Case) -> Section:

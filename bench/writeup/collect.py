@@ -9,13 +9,15 @@ from bench.records.schema import TABLES
 from bench.records.store import Record
 from bench.treatment.recorded import build_courses
 from bench.units import UnitChoice
-from bench.writeup.blocks import Report, Section
+from bench.writeup.blocks import Heading, Missing, Report, Section, Text
 from bench.writeup.carried_out import write_cautions, write_predictions, write_result, write_work
 from bench.writeup.case import Case, open_case, say_moment, say_offsets
 from bench.writeup.examined import write_examination, write_identification, write_tests
 from bench.writeup.owner import days_of, write_disclosure, write_storage
 from bench.writeup.planned import say_stage, write_decisions, write_plans
 from bench.writeup.trail import write_corrections, write_signatures, write_sources
+
+_OF_THE_WORK = ("plan", "work", "predictions", "result")
 
 
 def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice | None = None) -> Report:
@@ -51,7 +53,7 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
     if not by.strip():
         raise BadValue("written by", "empty", "a name", "Say who writes the report")
     case = open_case(record, units)
-    told = (
+    told: tuple[Section, ...] = (
         write_identification(case),
         write_examination(case),
         write_tests(case),
@@ -65,6 +67,7 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
         write_storage(case),
         write_corrections(case),
     )
+    told = tuple(_say_untreated(section, case) for section in told)
     sections: tuple[Section, ...] = (*told, write_sources(told), write_signatures(case))
     return Report(
         title=case.treatment["title"],
@@ -75,6 +78,18 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
         summary=_summary(case),
         sections=sections,
     )
+
+
+def _say_untreated(section: Section, case: Case) -> Section:
+    """Say once that an item was not treated, where all of a section would only be missing for that."""
+    rows = sorted(case.of("decisions", stage="intake"), key=lambda r: r["decided_at"])
+    decided = [r["decision"] for r in rows if r["decision"] in ("treat", "hold", "refer")]
+    if section.key not in _OF_THE_WORK or not decided or decided[-1] == "treat":
+        return section
+    if any(not isinstance(block, (Heading, Missing)) for block in section.blocks):
+        return section
+    words = f"None: the item was not treated, because intake ended in “{decided[-1]}”."
+    return Section(section.key, section.title, (Text(words),))
 
 
 def _basis(case: Case) -> str:

@@ -131,7 +131,7 @@ def _added(case: Case) -> str:
 
 def _taken_out(case: Case) -> list[Block]:
     """Say whether the sheets came out again, which the record must show."""
-    if not any(row["kind"] == "interleaf" for row in case.rows["materials"]):
+    if not any(row["actual_start"] for row in case.of("steps", stage="buffering")):
         return []
     done = [row for row in case.rows["steps"] if row["actual_start"] and _TAKES_OUT.search(row["name"])]
     if done:

@@ -386,3 +386,25 @@ def test_a_short_wait_is_told_in_hours_and_a_long_one_in_days():
     assert say_duration(timedelta(hours=24)) == "24 h"
     assert say_duration(timedelta(days=7)) == "7 d"
     assert say_duration(timedelta(0)) == "0 min"
+
+
+def test_an_item_that_was_referred_is_not_reproached_with_what_was_not_done(tmp_path):
+    record = make_bare(tmp_path)
+    row = {"stage": "intake", "cycle": 0, "decision": "refer", "decided_at": at(2, 10), "decided_by": WHO}
+    record.save({"decisions": [row]}, by=WHO, at=at(2, 10))
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    assert section_words(made, "result") == (
+        "None: the item was not treated, because intake ended in “refer”."
+    )
+    missing = [title for title, _ in made.missing()]
+    assert "What was done" not in missing
+    assert "Examination" in missing
+
+
+def test_a_material_of_a_plan_that_was_not_carried_out_is_not_said_to_be_used(record):
+    row = {"stage": "pressing", "cycle": 3, "kind": "board", "material": "backing board 24 pt", "count": 4}
+    step = {"step": "z1", "stage": "pressing", "cycle": 3, "name": "press", "hands": "no"}
+    step |= {"planned_start": at(20, 9), "planned_end": at(21, 9)}
+    record.save({"materials": [row], "steps": [step]}, by=WHO, at=at(11, 9))
+    words = section_words(collect_report(record, at=WRITTEN, by=WHO), "work")
+    assert words.count("planned, not recorded as used") == 1
