@@ -174,8 +174,20 @@ def make_annual(folder: Path) -> Worker:
         thou,
         width=_places(170.0),
         height=_places(258.0),
-        mass={"whole item": 104.2},
+        mass={"whole item": 109.6},
     )
+    wrong = treatment.record.read("readings").iloc[-1]
+    again = {key: wrong[key] for key in ("stage", "quantity", "place", "unit", "instrument", "taken_by")}
+    again |= {
+        "cycle": 0,
+        "value": 104.2,
+        "limit": 0.02,
+        "resolution": 0.01,
+        "replicate": 1,
+        "taken_at": at(2, 9, 50),
+    }
+    note = "the balance had not been set to zero"
+    worker.save(at(2, 9, 50), readings=[{**again, "note": note, "replaces": int(wrong["row"])}])
     worker.save(at(2, 10, 30), **annual_at_intake(treatment.item, by=WHO, at=at(2, 10, 30)))
     soil = {"soil_edges": 2, "soil_cover_outside": 2, "bare_cover_outside": "35", "soil_leaves": 1}
     worker.press_save(at(2, 11), build_cleaning_panel(treatment, cycle=1), **soil, strongest="rubber sponge")
@@ -198,14 +210,30 @@ def make_annual(folder: Path) -> Worker:
         "fore edge": 176.5,
     }
     done = _go_through_cycle(worker, 1, interval=6, built=216.5, after=first, sizes=(170.4, 257.7, 104.3))
-    seen = {"defect_d1": 1, "defect_d2": 1, "defect_d3": 2, "defect_d4": 1, "defect_d5": 0, "defect_d6": 1}
+    seen = {
+        "defect_d1": 1,
+        "defect_d2": 1,
+        "defect_d3": 2,
+        "defect_d4": 1,
+        "defect_d5": 0,
+        "defect_d6": 1,
+        "defect_d7": 1,
+    }
     agreed = {"consent": True, "consent_by": "E. Fenwright", "consent_how": "letter of 8 March"}
     worker.press_save(
         done, build_review_panel(treatment, cycle=1), **seen, rested="26", **agreed, next_interval="8"
     )
     worker.carry_out("review", 1)
     done = _go_through_cycle(worker, 2, interval=8, built=206.0, after=second, sizes=(170.6, 257.6, 104.2))
-    seen = {"defect_d1": 0, "defect_d2": 1, "defect_d3": 1, "defect_d4": 1, "defect_d5": 0, "defect_d6": 1}
+    seen = {
+        "defect_d1": 0,
+        "defect_d2": 1,
+        "defect_d3": 1,
+        "defect_d4": 1,
+        "defect_d5": 0,
+        "defect_d6": 1,
+        "defect_d7": 1,
+    }
     worker.press_save(done, build_review_panel(treatment, cycle=2), **seen, rested="26")
     return worker
 
@@ -319,7 +347,8 @@ def make_referred(folder: Path) -> Worker:
     }
     worker = Worker(folder, "nettle-lane-mystery-7", description, at(16, 14))
     thou = {"text block": 268.0, "spine edge": 276.0}
-    worker.read(at(16, 14, 20), "intake", 0, thou)
+    sizes = {"width": _places(168.0), "height": _places(256.0), "mass": {"whole item": 181.5}}
+    worker.read(at(16, 14, 20), "intake", 0, thou, **sizes)
     worker.save(at(16, 15), **referred_at_intake(worker.treatment.item, by=WHO, at=at(16, 15)))
     return worker
 

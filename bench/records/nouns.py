@@ -121,6 +121,8 @@ def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
     instrument = first["instrument"] if _given(first["instrument"]) else "instrument not named"
     force = f" pressing with {first['force_n']:g} N" if _given(first["force_n"]) else ""
     readings = [Q_(float(v), unit_of(u)) for v, u in zip(rows["value"], rows["unit"], strict=True)]
+    if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
+        readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
     step = _or_default(first["resolution"], unit, DEFAULT_STEP if is_length else Q_(0, unit))
     return estimate_from_readings(

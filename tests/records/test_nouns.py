@@ -199,3 +199,13 @@ def test_a_single_reading_of_an_edge_repeats_to_about_its_step(tmp_path):
     record = make(tmp_path, readings=[edge])
     width = nouns.measured_at(record, "width", stage="intake", cycle=0)["cover"]
     assert width.expanded().to("mm").magnitude < 0.3
+
+
+def test_temperatures_are_read_too(tmp_path):
+    rows = [
+        reading("platen", t, quantity="temperature", unit="degC", resolution=0.1, limit=1) for t in (59, 61)
+    ]
+    record = make(tmp_path, readings=rows)
+    platen = nouns.measured_at(record, "temperature", stage="intake", cycle=0)["platen"]
+    assert platen.value.to("degC").magnitude == pytest.approx(60)
+    assert platen.standard.to("kelvin").magnitude > 0.5
