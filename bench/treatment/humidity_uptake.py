@@ -38,6 +38,7 @@ from bench.treatment.prediction import (
     COVER_UNKNOWN,
     LIKELY,
     LOOSE,
+    Case,
     farthest_isotherms,
     follow,
     join_alike,
@@ -147,24 +148,28 @@ class Setting:
         bottom = top if choices.faces == "both" else SolidBase()
         return Phase("chamber", Q_(max(1.5 * choices.hours, _LONG), "hour"), air, top, bottom)
 
+    def over(self, source: Quantity) -> Case:
+        """Give the item in the chamber over a source that holds this humidity."""
+        return Case(self.stack, (self.chamber(source),))
+
     @cached_property
     def likely(self) -> History:
         """The run with every input at its value."""
-        return follow(self.stack, (self.chamber(self.held.step_end),), self.start, self.inputs, None, LIKELY)
+        return follow(self.over(self.held.step_end), self.start, self.inputs, None, LIKELY)
 
     @cached_property
     def runs(self) -> tuple[Run, ...]:
         """The likely run, and one for each input at each of its ends."""
         found = []
-        likely = (self.chamber(self.held.step_end),)
+        likely = self.over(self.held.step_end)
         for cause, inputs, isotherms in runs_at_ends(self.stack, self.inputs, _VARIED):
             leaves = isotherms[Role.LEAF] if isotherms else None
-            history = follow(self.stack, likely, self.start, inputs, leaves, LOOSE if cause else LIKELY)
+            history = follow(likely, self.start, inputs, leaves, LOOSE if cause else LIKELY)
             found.append(Run(INPUT_WORDS.get(cause, ""), inputs, history))
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):
-                history = follow(self.stack, (self.chamber(source),), self.start, self.inputs, None, LOOSE)
+                history = follow(self.over(source), self.start, self.inputs, None, LOOSE)
                 found.append(Run(_SOURCE, self.inputs, history))
         return tuple(found)
 
@@ -267,7 +272,7 @@ class Setting:
     def taken_out(self) -> History:
         """The likely run to the planned hour, then on the bench."""
         chamber = replace(self.chamber(self.held.step_end), duration=self.choices.planned)
-        return follow(self.stack, (chamber, self._bench), self.start, self.inputs, None, LIKELY)
+        return follow(Case(self.stack, (chamber, self._bench)), self.start, self.inputs, None, LIKELY)
 
     def exposures(self) -> tuple[Exposure, ...]:
         """Give what the dampest sheet goes through in the chamber, step by step."""
@@ -284,13 +289,13 @@ class Setting:
             return None
         causes = {INPUT_WORDS[name]: name for name in _ON_BENCH}
         planned, longest = self.choices.planned, float(_BENCH.to("minute").magnitude)
-        logs = []
+        logs, bench = [], Case(self.stack, (self._bench,))
         for run in self.runs:
             if run.cause and run.cause not in causes:
                 continue
             damp = run.history.at(run.history.humidity("first leaf"), planned)
             start = Rest(damp, self.choices.air_temperature)
-            history = follow(self.stack, (self._bench,), start, run.inputs, None, LOOSE)
+            history = follow(bench, start, run.inputs, None, LOOSE)
             time = minutes_before_loss(history, "bench", points=LOSS)
             minutes = longest if time is None else max(0.1, float(time.magnitude))
             logs.append((run.cause, np.log([minutes])))

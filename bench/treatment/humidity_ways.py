@@ -57,14 +57,7 @@ def _weigh(
     if to_humidity(held.step_end) <= to_humidity(choices.start_humidity):
         return None
     way = replace(setting, choices=choices, held=held)
-    history = follow(
-        way.stack,
-        (way.chamber(held.step_end),),
-        way.start,
-        way.inputs,
-        None,
-        LIKELY if words == _OWN else LOOSE,
-    )
+    history = follow(way.over(held.step_end), way.start, way.inputs, None, LIKELY if words == _OWN else LOOSE)
     mean, core = (
         float(history.at(history.humidity(place), choices.planned).magnitude) for place in ("mean", way.place)
     )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,10 +30,25 @@ _WET = 0.80  # RH above which steel counts as wet [iso9223]: no step may reach a
 _ALIKE, _WARMTH = 0.015, 2.0  # steps of a history that differ by less are told as one
 
 
+@dataclass(frozen=True)
+class Case:
+    """A stack and what is done to it, with a hash that is worked out once."""
+
+    stack: Stack
+    phases: tuple[Phase, ...]
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.stack, self.phases))
+
+    def __hash__(self) -> int:
+        """Give the hash that finds a run already made."""
+        return self._hash
+
+
 @lru_cache(maxsize=96)
 def follow(
-    stack: Stack,
-    phases: tuple[Phase, ...],
+    case: Case,
     start: Rest,
     inputs: Inputs,
     leaves: str | None = None,
@@ -43,13 +58,16 @@ def follow(
 
     Parameters
     ----------
-    stack, phases, start, inputs, tolerance
+    case : Case
+    start, inputs, tolerance
         As in :func:`bench.physics.transient.simulate`.
     leaves : str, optional
         Paper whose isotherm the leaves follow in place of their own.
     """
     isotherms = {Role.LEAF: leaves} if leaves else None
-    return simulate(stack, phases, start=start, inputs=inputs, isotherms=isotherms, tolerance=tolerance)
+    return simulate(
+        case.stack, case.phases, start=start, inputs=inputs, isotherms=isotherms, tolerance=tolerance
+    )
 
 
 def farthest_isotherms(paper: str, low: float, high: float, celsius: float) -> tuple[str, ...]:
