@@ -74,7 +74,16 @@ def estimate_heat(run: PressRun) -> Heat:
         ),
         cooling=_cooling(run),
         doubts=(middle if both else bottom)[1],
+        cover_humidity=Q_(100 * _highest(run, "activity", covers=True), "percent"),
+        cover_heat=Q_(_highest(run, "celsius", covers=True), "degC"),
+        spine_heat=Q_(_highest(run, "celsius", covers=False), "degC"),
     )
+
+
+def _highest(run: PressRun, what: str, *, covers: bool) -> float:
+    """Give the highest value of the outermost sheets, or of all, while it is hot and in the night."""
+    parts = [run.likely.sheets(what)[slice_of(run.likely, name)] for name in ("hot", "night")]
+    return max(float((part[:, [0, -1]] if covers else part).max()) for part in parts)
 
 
 def _runs(run: PressRun) -> list[tuple[str, History]]:

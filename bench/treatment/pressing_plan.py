@@ -201,6 +201,8 @@ class Heat:
         From the dwell's end until within 5 K of the room, both sides losing heat to it.
     doubts : dict of str to float
         What the doubt about the slowest leaf comes from.
+    cover_humidity, cover_heat, spine_heat : Quantity [percent], Quantity [degC], Quantity [degC]
+        The highest at either cover, and of any sheet, from the closing of the press to the end of the night.
     """
 
     time: Estimate
@@ -214,6 +216,9 @@ class Heat:
     curves: tuple[tuple[float, ...], ...]
     cooling: Estimate
     doubts: dict[str, float]
+    cover_humidity: Quantity
+    cover_heat: Quantity
+    spine_heat: Quantity
 
     @property
     def whole(self) -> Range:

@@ -184,7 +184,35 @@ def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
         planned_range("time to cool in air", heat.cooling, "min"),
         planned_range("humidity in the warm stack", plan.water.warm, "percent", source="heikkila1993"),
     ]
+    coated = "coated-books"
+    found += [
+        PlannedValue(
+            "highest humidity at the cover",
+            heat.cover_humidity,
+            "percent",
+            limit=choices.coated_humidity,
+            limit_source=f"{coated}, if coated and warm",
+        ),
+        PlannedValue(
+            "highest temperature at the cover",
+            heat.cover_heat,
+            "degC",
+            limit=choices.coated_heat,
+            limit_source=f"{coated}, if coated and damp",
+        ),
+    ]
+    found.append(planned_range("fibres above softening by", plan.fibres.margin, "delta_degC"))
     if plan.glue is not None:
+        spine = choices.room_temperature.to("degC") if choices.spine_is_cold else heat.spine_heat
+        found.append(
+            PlannedValue(
+                "highest temperature at the spine glue",
+                spine,
+                "degC",
+                limit=plan.glue.softening.value.to("degC"),
+                limit_source="softening of the glue",
+            )
+        )
         found.append(planned_range("spine glue softens at", plan.glue.softening, "degC"))
     return found
 

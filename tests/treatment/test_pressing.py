@@ -406,3 +406,17 @@ def test_unknown_materials_and_too_many_interleaves_are_refused():
         plan(given=choices(board="plywood"))
     with pytest.raises(BadValue, match="more leaves between sheets"):
         plan(annual(leaves=4), choices(interval=1))
+
+
+def test_what_cover_and_glue_go_through_stands_against_its_limit():
+    """Nowhere in the item is it warmer than at the side of the platen; the cover dries first."""
+    found = plan(annual(cover_coated=Answer.YES))
+    heat, humidity = (found.value(f"highest {what} at the cover") for what in ("temperature", "humidity"))
+    assert celsius(found.heat.top.value) - 1 < celsius(heat.value) < 60
+    assert percent(humidity.value) < percent(DAMP.value) + 5
+    assert (celsius(heat.limit), percent(humidity.limit)) == (40, 80)
+    glue = found.value("highest temperature at the spine glue")
+    assert celsius(glue.value) >= celsius(heat.value) - 1
+    assert celsius(glue.limit) == pytest.approx(celsius(found.glue.softening.value))
+    cold = plan(given=choices(spine_is_cold=True)).value("highest temperature at the spine glue")
+    assert celsius(cold.value) == pytest.approx(22)
