@@ -197,14 +197,9 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
     if not plan.water.changes:
         return None
     figure, axes = new_axes(height=2.6)
-    likely, driest, dampest = (found.humidities for found in plan.water.changes)
-    count = min(10, max(len(likely), plan.choices.changes))
-    points = [plan.water.rest.floats("percent", field="humidity")]
-    for change in range(count):
-        ends = (_at(likely, change, "value"), _at(driest, change, "low"), _at(dampest, change, "high"))
-        if ends[0] is None:
-            break
-        points.append((ends[0], ends[1] or ends[0], ends[2] or ends[0]))
+    points = [
+        humidity.floats("percent", field="humidity") for humidity in (plan.water.rest, *plan.water.changes)
+    ]
     for number, (value, low, high) in enumerate(points):
         chosen = number == plan.choices.changes
         axes.errorbar(
@@ -213,6 +208,7 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
             yerr=[[max(0.0, value - low)], [max(0.0, high - value)]],
             fmt="s" if chosen else "o",
             color=CURVES[1] if chosen else CURVES[0],
+            markerfacecolor=None if number <= plan.choices.changes else "none",
             capsize=3,
         )
         if chosen:
@@ -223,25 +219,18 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
     axes.set_xlim(-0.5, len(points) - 0.5)
     axes.set_xticks(range(len(points)), ["night", *[str(n) for n in range(1, len(points))]])
     axes.set_xlabel(f"changes of all {plan.interleaves} interleaves for dry ones")
-    axes.set_ylabel("at rest, % RH")
+    axes.set_ylabel("mean of the leaves, % RH")
     plain_frame(axes)
     axes.grid(True, axis="y", color=LINE)
     axes.tick_params(colors=INK)
     needed = plan.changes_needed
     end = "more than were counted" if needed is None else str(needed)
     reads = (
-        f"After the night the stack rests at {say_humidity(plan.water.rest)}; each change of sheets brings "
-        f"it down by less than the one before. Changes needed to come below the limit: {end}."
+        f"After the night the leaves stand at {say_humidity(plan.water.rest)}; each change of sheets brings "
+        f"them down by less than the one before (beyond those planned likely values only). "
+        f"Changes needed to come below the limit: {end}."
     )
     return finish(figure, reads)
-
-
-def _at(found: Sequence[object], index: int, end: str) -> float | None:
-    """Give one end of an estimate in percent; the last where fewer were counted, None where none were."""
-    if not found:
-        return None
-    estimate = found[min(index, len(found) - 1)]
-    return float(getattr(estimate, end).to("percent").magnitude)
 
 
 def heat_table(plan: PressingPlan, units: UnitChoice) -> str:

@@ -95,6 +95,10 @@ def vapour_film(*, heat_film: RangeLike) -> Range:
     return Range(*(Q_(value * factor, "m/s") for value in heat))
 
 
+FANNED_FILM = vapour_film(heat_film=(Q_(10, "W/m^2/K"), Q_(5, "W/m^2/K"), Q_(20, "W/m^2/K")))
+"""Vapour film with a small fan in the chamber: 5 to 20 W/(m2 K) by Lewis, from memory."""
+
+
 def moisture_diffusivity(
     *,
     transport_ratio: RangeLike,

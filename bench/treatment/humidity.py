@@ -12,9 +12,7 @@ from dataclasses import replace
 
 from bench.item import Item, Thicknesses
 from bench.physics.air import water_in_air
-from bench.physics.chamber import doubts_about_hours
 from bench.physics.corrosion import assess_staples
-from bench.physics.exposure import Exposure
 from bench.physics.mould import assess_mould
 from bench.physics.vapour import water_supply
 from bench.treatment import humidity_words as say
@@ -23,7 +21,8 @@ from bench.treatment.conditions import highest_humidity as highest_humidity_of
 from bench.treatment.humidity_cautions import gather_cautions
 from bench.treatment.humidity_plan import HumidityChoices, HumidityPlan
 from bench.treatment.humidity_source import Source, read_source
-from bench.treatment.humidity_uptake import SALTS_TO_COMPARE, compare_ways, set_up
+from bench.treatment.humidity_uptake import set_up
+from bench.treatment.humidity_ways import SALTS_TO_COMPARE, compare_ways
 from bench.treatment.plan import worst
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, to_humidity
 
@@ -91,10 +90,10 @@ def plan_humidity(
 
     Notes
     -----
-    Uptake: :mod:`bench.physics.chamber`, with the isotherm of the text paper; the interval joins the
-    doubts of transport, isotherm slope, film, cover, thickness and mass, and reaches at least to what
-    the other published isotherms give.  Humidities of the leaves are read from their water by the
-    isotherm.  Vapour through the edges is left out: in a day it reaches a centimetre or two.
+    Uptake: :mod:`bench.physics.transient`, moisture and heat leaf by leaf, with the chamber as a balance
+    of its own.  Each interval joins the doubts of transport, film, cover, thickness, source and (from
+    tabled papers) mass, one at a time at its ends, with the two published isotherms that hold most and
+    least.  Vapour through the edges is left out: in a day it reaches a centimetre or two.
     """
     strictest = highest_humidity_of(conditions)
     if highest_humidity is not None:
@@ -103,9 +102,9 @@ def plan_humidity(
         highest_humidity = strictest.limit
     setting = set_up(item, thicknesses, choices)
     held, water = setting.held, setting.water()
-    moments = setting.follow(water)
-    share = min(max(setting.own.share_wanted, 0.05), 0.95)
-    history = (Exposure(choices.planned, choices.air_temperature, held.step_end),)
+    moments, window = setting.moments(water), setting.window()
+    core, doubts = setting.hours_to_wanted(setting.place)
+    history = setting.exposures()
     plan = HumidityPlan(
         stage="humidity",
         cycle=cycle,
@@ -129,10 +128,15 @@ def plan_humidity(
         ),
         moments=moments,
         end=next(m for m in moments if m.hours >= choices.hours - 1e-9),
-        hours_mean=setting.hours_to_wanted("mean"),
-        hours_core=setting.hours_to_wanted("core"),
+        hours_mean=setting.hours_to_wanted("mean")[0],
+        hours_core=core,
+        hours_cover=setting.hours_to_wanted("front cover")[0],
+        earliest=window.earliest,
+        latest=window.latest,
+        bench=setting.minutes_on_bench(),
+        limits=setting.limits(),
         hindrances=setting.hindrances(),
-        doubts=doubts_about_hours(setting.own.chamber, share, place="core"),
+        doubts=doubts,
         mould=assess_mould(history, sensitivity=choices.sensitivity),
         staples=assess_staples(history),
         alternatives=compare_ways(setting, highest_humidity),

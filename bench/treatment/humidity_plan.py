@@ -5,19 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bench.errors import BadValue
-from bench.physics.chamber import FANNED_FILM
 from bench.physics.corrosion import StapleExposure
 from bench.physics.exposure import Exposure
 from bench.physics.mould import MouldOutlook
 from bench.physics.ranges import Estimate, Range
-from bench.physics.vapour import COVER_AS_AIR, STILL_AIR_FILM
+from bench.physics.transient.inputs import TRANSPORT_RATIO
+from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
 from bench.treatment.humidity_source import HeldHumidity, Source
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-TRANSPORT_RATIO = Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))
-"""Vapour in the pile over vapour in air: 0.01 to 0.1 from memory [nilsson1993]_, the middle by factors."""
-
 
 # Where the operator does not say otherwise.
 ROOM = Q_(22, "degC")  # as cool as a bench comfortably is: mould is slower; from memory
@@ -26,6 +22,7 @@ WANTED = Q_(85, "percent")  # fibres relax well below saturation; usual range 80
 A_DAY = Q_(24, "hour")  # common practice, no source: a day at 98 % RH
 A_LITTLE_LONGER = Q_(26, "hour")  # judgement: two hours late costs a twelfth more
 BOX = Q_(60, "litre")  # a storage box with a lid
+LEAK = Q_(0.1, "1/hour")  # a lid that closes well, with looks in: judgement
 TRAY = Q_(1000, "cm^2")  # a tray or felt of about two pages
 NO_CORRECTION = Q_(0, "percent")
 FIRST_LOOK = Q_(45, "min")  # 30 to 60 min: archives advise frequent looks at first
@@ -50,6 +47,8 @@ class HumidityChoices:
         Of the coldest wall or the lid, if it was read.
     chamber_volume, source_area : Quantity
         Of the closed chamber; of the wet surface.
+    leak : Quantity [1/time]
+        Changes of the chamber's air with that of the room.
     is_fanned : bool
         Whether a small fan stirs the air.
     faces : str
@@ -61,7 +60,7 @@ class HumidityChoices:
     longest : Quantity [time]
         How long it may stay in if nobody comes in time.
     transport_ratio : Range
-        See :data:`TRANSPORT_RATIO`; weighing the item in the chamber narrows it.
+        See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows it.
     hygrometer_correction : Quantity
         To be added to its readings, in points of relative humidity.
     cover_as_air : Range
@@ -83,6 +82,7 @@ class HumidityChoices:
     wall_temperature: Quantity | None = None
     chamber_volume: Quantity = BOX
     source_area: Quantity = TRAY
+    leak: Quantity = LEAK
     is_fanned: bool = False
     faces: str = "both"
     start_humidity: Quantity = RESTED
@@ -105,7 +105,7 @@ class HumidityChoices:
             raise BadValue("humidity wanted", f"{100 * wanted:.0f} %", allowed, remedy)
         planned = to_float(self.planned, "hour", field="hours in the chamber", low=0.25, high=336.0)
         to_float(self.longest, "hour", field="longest time in the chamber", low=planned, high=400.0)
-        to_float(self.chamber_volume, "litre", field="volume of the chamber", low=1.0, high=100_000.0)
+        to_float(self.chamber_volume, "litre", field="volume of the chamber", low=1.0, high=10_000.0)
         to_float(self.source_area, "cm^2", field="wet area of the source", low=1.0, high=100_000.0)
         to_float(self.hygrometer_correction, "percent", field="hygrometer correction", low=-20, high=20)
         to_float(self.first_look, "min", field="first look-in", low=5, high=120)
@@ -131,7 +131,7 @@ class HumidityChoices:
 class Moment:
     """Item and air at one time; relative humidities in percent, each with its interval.
 
-    The mean is the humidity at which the leaves would rest with the water they hold by then.
+    The mean is over cover and leaves by their dry mass; the core is the leaf that the damp comes to last.
     """
 
     hours: float
@@ -184,9 +184,16 @@ class HumidityPlan(Plan):
         In the order of time; the last is at the planned hours or later.
     end : Moment
         At the planned hours.
-    hours_mean, hours_core : Estimate [hour] or None
-        Until mean and innermost leaf are at the humidity wanted; None if the source never brings
-        them there.
+    hours_mean, hours_core, hours_cover : Estimate [hour] or None
+        Until mean, innermost leaf and front cover are at the humidity wanted; None if the source never
+        brings them there.
+    earliest, latest : Quantity [hour] or None, Quantity [hour]
+        Sensible times to take it out: every leaf is damp enough; half of the strict rule's days for
+        mould is used up.
+    bench : Estimate [minute] or None
+        Until the first leaf has lost 5 % RH on the bench; None if that takes longer than was followed.
+    limits : str
+        What holds it up most, and what would help.
     hindrances : dict of str to float
         Share of source, film, cover and pile in the whole resistance.
     doubts : dict of str to float
@@ -208,6 +215,11 @@ class HumidityPlan(Plan):
     end: Moment
     hours_mean: Estimate | None
     hours_core: Estimate | None
+    hours_cover: Estimate | None
+    earliest: Quantity | None
+    latest: Quantity
+    bench: Estimate | None
+    limits: str
     hindrances: dict[str, float]
     doubts: dict[str, float]
     mould: MouldOutlook

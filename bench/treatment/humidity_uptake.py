@@ -1,77 +1,73 @@
-"""The uptake of an item in a chamber: followed by the hours, with every published isotherm."""
+"""The uptake of an item in a chamber, followed by the transient model, with its doubts."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.item import Answer, Item, Thicknesses
-from bench.physics.chamber import Band, Chamber, follow_uptake, hours_to_share, most_likely
-from bench.physics.isotherms import Isotherm, alternatives, isotherm_of
+from bench.physics.exposure import Exposure
 from bench.physics.ranges import Estimate, Range
 from bench.physics.sorption import dry_mass, water_to_take_up
-from bench.physics.vapour import absorption_slope
-from bench.stack import Role, build_item_stack
-from bench.treatment.humidity_plan import Alternative, HumidityChoices, Moment
-from bench.treatment.humidity_source import HeldHumidity, Source, read_source
+from bench.physics.transient import (
+    Air,
+    ClosedChamber,
+    History,
+    Inputs,
+    Open,
+    Phase,
+    Rest,
+    SolidBase,
+    TakeOut,
+    hours_until,
+    minutes_before_loss,
+    runs_at_ends,
+    take_out_window,
+    what_limits,
+)
+from bench.physics.transient.inputs import INPUT_WORDS
+from bench.stack import Role, Stack, build_item_stack
+from bench.treatment.humidity_plan import HumidityChoices, Moment
+from bench.treatment.humidity_source import HIGHEST_STEP, HeldHumidity, Source, read_source
+from bench.treatment.prediction import (
+    COVER_UNKNOWN,
+    LIKELY,
+    LOOSE,
+    Case,
+    farthest_isotherms,
+    follow,
+    join_alike,
+    join_ends,
+    shares_of,
+    with_its_cover,
+)
 from bench.units import Q_, Quantity, to_humidity
 
-COVER_UNKNOWN = Range(Q_(10, "mm"), Q_(0, "mm"), Q_(60, "mm"))
-"""Cover of which it is not known whether it is coated, as still air: from none to tight."""
+Floats = NDArray[np.float64]
 
-SALTS_TO_COMPARE = ("potassium sulphate", "potassium chloride", "sodium chloride")
-
-_WEIGHED, _TABLED = 0.03, 0.15  # doubt of the dry mass, weighed or from tabled papers: judgement
+LOSS = Q_(5, "percent")  # the outer leaf may dry by so much before it is interleaved: judgement
+_BENCH = Q_(2, "hour")  # longest that the bench is followed
+_LONG = 20 * 24.0  # h followed at least: what is not reached by then, the source does not reach
 _EARLY = (0.1, 0.25, 0.5, 1.0, 1.5)  # h: the first hours are followed closely, there the air sags
-_NEVER = 0.995  # share of the uptake that is taken as never reached
+_TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
+_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale", "isotherm")
+_ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
+_SOURCE = "what the source holds"
+_ASSUMPTION = "Moisture and heat followed through every leaf; one doubt at a time, joined as independent."
 
 
 @dataclass(frozen=True)
-class Branch:
-    """The chamber with one isotherm, on plain numbers.
+class Run:
+    """One run: what was changed in it (empty for the likely values), its inputs, and how it went."""
 
-    Attributes
-    ----------
-    fit : Isotherm
-    celsius : float
-    before, after : float
-        Moisture content at the start, and at rest with the source.
-    share_wanted : float
-        Share of the uptake at which paper rests at the humidity wanted; 1 and more if it never does.
-    chamber : Chamber
-    """
-
-    fit: Isotherm
-    celsius: float
-    before: float
-    after: float
-    share_wanted: float
-    chamber: Chamber
-
-    def humidity(self, share: float) -> float:
-        """Relative humidity in percent at which paper rests with a share of the uptake."""
-        return 100 * self.fit.activity(self.before + share * (self.after - self.before), self.celsius)
-
-    def likely_hours(self, place: str) -> float | None:
-        """Most likely hours until the humidity wanted; None if it is never reached."""
-        if self.share_wanted >= _NEVER:
-            return None
-        chamber = self.chamber
-        # With every input at its value there is but one curve to draw.
-        sure = replace(
-            chamber,
-            thickness=_only(chamber.thickness),
-            transport_ratio=_only(chamber.transport_ratio),
-            film=_only(chamber.film),
-            cover=None if chamber.cover is None else _only(chamber.cover),
-        )
-        hours = hours_to_share(sure, self.share_wanted, place=place)
-        return float(hours.value.to("hour").magnitude)
+    cause: str
+    inputs: Inputs
+    history: History
 
 
 @dataclass(frozen=True)
@@ -81,96 +77,114 @@ class Setting:
     Attributes
     ----------
     item : Item
+    stack : Stack
     thickness : Range [length]
-    masses : tuple of (str, Quantity)
-        Paper and dry mass of leaves and cover.
     choices : HumidityChoices
     held : HeldHumidity
     """
 
     item: Item
+    stack: Stack
     thickness: Range
-    masses: tuple[tuple[str, Quantity], ...]
     choices: HumidityChoices
     held: HeldHumidity
 
-    @cached_property
-    def own(self) -> Branch:
-        """The chamber with the isotherm of the text paper."""
-        return self._branch(isotherm_of(self.item.text_paper))
-
-    @cached_property
-    def rivals(self) -> tuple[Branch, ...]:
-        """The same with each of the other published isotherms."""
-        return tuple(self._branch(fit) for fit in alternatives(self.item.text_paper))
+    @property
+    def place(self) -> str:
+        """The leaf that the damp comes to last."""
+        return "middle leaf" if self.choices.faces == "both" else "last leaf"
 
     @property
     def _celsius(self) -> float:
         return float(self.choices.air_temperature.to("degC").magnitude)
 
-    def _branch(self, fit: Isotherm) -> Branch:
-        choices, celsius = self.choices, self._celsius
-        start, wanted = to_humidity(choices.start_humidity), choices.wanted / 100
-        before, after, goal = (
-            fit.content(a, celsius) for a in (start, to_humidity(self.held.step_end), wanted)
-        )
-        chamber = self._build(self._slope(fit, before, after))
-        return Branch(fit, celsius, before, after, (goal - before) / (after - before), chamber)
-
-    def _build(self, slope: Range) -> Chamber:
-        choices, item = self.choices, self.item
-        covers = {Answer.YES: choices.cover_as_air, Answer.UNKNOWN: COVER_UNKNOWN, Answer.NO: None}
-        return Chamber(
-            thickness=self.thickness,
-            item_area=item.area,
-            transport_ratio=choices.transport_ratio,
-            density=self._density,
-            isotherm_slope=slope,
-            temperature=choices.air_temperature,
-            start_humidity=choices.start_humidity,
-            source_humidity=self.held.step_end,
-            source_area=None if choices.source is Source.GIVEN else choices.source_area,
-            faces=choices.faces,
-            film=choices.film,
-            cover=covers[item.cover_coated] if item.cover_leaves else None,
-        )
+    @property
+    def start(self) -> Rest:
+        """State of the item when it goes in."""
+        return Rest(self.choices.start_humidity, self.choices.air_temperature)
 
     @property
-    def _density(self) -> Range:
-        total = sum((mass for _, mass in self.masses), start=Q_(0.0, "g"))
-        density = (total / (self.item.area * self.thickness.value)).to("kg/m^3")
-        doubt = _TABLED if self.item.mass is None else _WEIGHED
-        return Range(density, (1 - doubt) * density, (1 + doubt) * density)
+    def room(self) -> Air:
+        """Air of the room, at which the item rested."""
+        return Air(self.choices.air_temperature, self.choices.start_humidity)
 
-    def _slope(self, fit: Isotherm, before: float, after: float) -> Range:
-        start, end = to_humidity(self.choices.start_humidity), to_humidity(self.held.step_end)
-        if end <= start:
-            allowed = f"below the {100 * end:.0f} % of the source"
-            remedy = "Take a damper source, or let the item rest in a drier room first"
-            raise BadValue("humidity at the start", f"{100 * start:.0f} %", allowed, remedy)
-        chord = (after - before) / (end - start)
-        last = (after - fit.content(end - 0.002, self._celsius)) / 0.002
-        if last < chord:  # a step from dry air, where isotherms bend the other way
-            return Range(Q_(chord, ""), Q_(last, ""), Q_(chord, ""))
-        return absorption_slope(
-            start_humidity=self.choices.start_humidity,
-            start_moisture=Q_(before, ""),
-            end_humidity=self.held.step_end,
-            end_moisture=Q_(after, ""),
-            end_slope=Q_(last, ""),
+    @cached_property
+    def inputs(self) -> Inputs:
+        """What is not known well, with its ranges."""
+        choices = self.choices
+        film = choices.film.floats("m/s", field="film of air")
+        thick = self.thickness.floats("mm", field="thickness")
+        none = Q_(0, "mm")
+        covers: dict[Answer, Range] = {
+            Answer.YES: choices.cover_as_air,
+            Answer.UNKNOWN: COVER_UNKNOWN,
+            Answer.NO: Range(none, none, none),
+        }
+        scale = (1.0, 1.0, 1.0) if self.item.mass is not None else (1.0, 1 - _TABLED, 1 + _TABLED)
+        ends = (to_humidity(choices.start_humidity), to_humidity(self.held.step_end))
+        return Inputs(
+            transport_ratio=choices.transport_ratio,
+            cover_as_air=covers[self.item.cover_coated] if self.item.cover_leaves else none,
+            isotherm_scale=_ratio(scale),
+            isotherms=farthest_isotherms(self.item.text_paper, *ends, self._celsius),
+            film_factor=_ratio(film),
+            thickness_factor=_ratio(thick),
         )
+
+    def chamber(self, source: Quantity) -> Phase:
+        """Give the phase in the chamber over a source that holds this humidity, followed to the end."""
+        choices = self.choices
+        air: Air | ClosedChamber = Air(choices.air_temperature, source)
+        if choices.source is not Source.GIVEN:
+            air = ClosedChamber(
+                volume=choices.chamber_volume,
+                source_humidity=source,
+                source_area=choices.source_area,
+                film=choices.film.value,
+                leak=choices.leak,
+                room=self.room,
+            )
+        top = Open(choices.film.value)
+        bottom = top if choices.faces == "both" else SolidBase()
+        return Phase("chamber", Q_(max(1.5 * choices.hours, _LONG), "hour"), air, top, bottom)
+
+    def over(self, source: Quantity) -> Case:
+        """Give the item in the chamber over a source that holds this humidity."""
+        return Case(self.stack, (self.chamber(source),))
+
+    @cached_property
+    def likely(self) -> History:
+        """The run with every input at its value."""
+        return follow(self.over(self.held.step_end), self.start, self.inputs, None, LIKELY)
+
+    @cached_property
+    def runs(self) -> tuple[Run, ...]:
+        """The likely run, and one for each input at each of its ends."""
+        found = []
+        likely = self.over(self.held.step_end)
+        for cause, inputs, isotherms in runs_at_ends(self.stack, self.inputs, _VARIED):
+            leaves = isotherms[Role.LEAF] if isotherms else None
+            history = follow(likely, self.start, inputs, leaves, LOOSE if cause else LIKELY)
+            found.append(Run(INPUT_WORDS.get(cause, ""), inputs, history))
+        for end in (self.held.humidity.low, self.held.humidity.high):
+            source = _damp(end)
+            if to_humidity(source) > to_humidity(self.choices.start_humidity):
+                history = follow(self.over(source), self.start, self.inputs, None, LOOSE)
+                found.append(Run(_SOURCE, self.inputs, history))
+        return tuple(found)
 
     def water(self) -> Estimate:
         """Estimate the water to be taken up until at rest, leaves and cover together, in g."""
         parts = [
             water_to_take_up(
-                dry,
+                _dry(self.stack.mass(role), paper, self.choices),
                 paper=paper,
                 humidity_from=self.choices.start_humidity,
                 humidity_to=self.held.step_end,
                 temperature=self.choices.air_temperature,
             )
-            for paper, dry in self.masses
+            for role, paper in ((Role.LEAF, self.item.text_paper), (Role.COVER, self.item.cover_paper))
+            if self.stack.of(role)
         ]
         value, low, high = (
             sum(float(getattr(part, end).to("g").magnitude) for part in parts)
@@ -179,64 +193,117 @@ class Setting:
         cautions = tuple(dict.fromkeys(caution for part in parts for caution in part.cautions))
         return Estimate.of((value, low, high), "g", assumption=parts[0].assumption, cautions=cautions)
 
-    def follow(self, water: Estimate) -> tuple[Moment, ...]:
-        """Follow leaves and air through the hours, past the planned end, which is among them."""
+    def moments(self, water: Estimate) -> tuple[Moment, ...]:
+        """Follow leaves and air through the hours, past the planned end, which is among them.
+
+        An interval ends where the leaves would rest with the dampest source that is believable.
+        """
         times = _times(self.choices.hours)
-        run = follow_uptake(self.own.chamber, Q_(times, "hour"))
-        places = zip((run.mean, run.core), self._reach(run.hours), strict=True)
-        mean, core = (self._humidities(band, reach) for band, reach in places)
-        full = water.floats("g", field="water to take up")
-        return tuple(
-            Moment(
-                hours=float(hour),
-                mean=mean[index],
-                core=core[index],
-                air=_range([100 * number for number in run.air.at(index)], "percent"),
-                gain=_range([s * g for s, g in zip(run.mean.at(index), full, strict=True)], "g"),
-            )
-            for index, hour in enumerate(times)
+        start = 100 * to_humidity(self.choices.start_humidity)
+        most = 100 * to_humidity(_damp(self.held.humidity.high))
+        full = water.floats("g", field="water to take up")[2]
+        mean = self._band(times, lambda h: h.humidity("mean").magnitude, (start, most), "percent")
+        core = self._band(times, lambda h: h.humidity(self.place).magnitude, (start, most), "percent")
+        air = self._band(times, lambda h: h.air_humidity().magnitude, (start, most), "percent")
+        gain = self._band(times, _gain, (0, full), "g")
+        columns = zip(times, mean, core, air, gain, strict=True)
+        return tuple(Moment(float(hour), *bands) for hour, *bands in columns)
+
+    def _band(
+        self, times: Floats, read: Callable[[History], Floats], ends: tuple[float, float], unit: str
+    ) -> list[Range]:
+        curves = [(r.cause, np.interp(times, r.history.hours.magnitude, read(r.history))) for r in self.runs]
+        middle = np.clip(curves[0][1], *ends)
+        low, high, _ = join_ends(middle, curves[1:])
+        rows = zip(middle, np.clip(low, ends[0], middle), np.clip(high, middle, ends[1]), strict=True)
+        return [Range(*(Q_(float(n), unit) for n in row)) for row in rows]
+
+    def hours_to_wanted(self, place: str) -> tuple[Estimate | None, dict[str, float]]:
+        """Estimate the hours until a place is at the humidity wanted, and rank the doubts.
+
+        None if it never is.  Where an end of an input leaves it for ever below, the interval reaches to
+        the end of what was followed.
+        """
+        wanted = self.choices.wanted_humidity
+        found = [(run.cause, hours_until(run.history, wanted, place=place)) for run in self.runs]
+        likely = found[0][1]
+        if likely is None:
+            return None, {}
+        longest = float(self.likely.hours.magnitude[-1])
+        logs = [
+            (cause, np.log([longest if time is None else max(1e-3, float(time.magnitude))]))
+            for cause, time in found
+        ]
+        low, high, squares = join_ends(logs[0][1], logs[1:])
+        ends = (float(likely.magnitude), float(np.exp(low[0])), float(np.exp(high[0])))
+        value = min(max(ends[0], ends[1]), ends[2])
+        never = tuple(
+            f"With {cause} at its end it is never reached." for cause, time in found[1:] if time is None
         )
-
-    def _reach(self, hours: Quantity) -> tuple[list[list[float]], list[list[float]]]:
-        """Give the humidities of mean and core after the other isotherms, time by time."""
-        found = [most_likely(rival.chamber, hours) for rival in self.rivals]
-        mean, core = (
-            [
-                [
-                    rival.humidity(float(shares[place][index]))
-                    for rival, shares in zip(self.rivals, found, strict=True)
-                ]
-                for index in range(len(hours))
-            ]
-            for place in (0, 1)
-        )
-        return mean, core
-
-    def _humidities(self, band: Band, reach: list[list[float]]) -> list[Range]:
-        found = []
-        for index, others in enumerate(reach):
-            value, low, high = (self.own.humidity(share) for share in band.at(index))
-            found.append(_range([value, min(low, value, *others), max(high, value, *others)], "percent"))
-        return found
-
-    def hours_to_wanted(self, place: str) -> Estimate | None:
-        """Estimate the hours until mean or core is at the humidity wanted; None if it never is."""
-        if self.own.share_wanted >= _NEVER:
-            return None
-        found = hours_to_share(self.own.chamber, self.own.share_wanted, place=place)
-        value, low, high = found.floats("hour", field="hours")
-        reach = [hours for rival in self.rivals if (hours := rival.likely_hours(place)) is not None]
-        ends = (value, min(low, value, *reach), max(high, value, *reach))
-        return Estimate.of(ends, "hour", assumption=found.assumption)
+        numbers = (value, min(ends[1], value), min(max(ends[2], value), max(longest, value)))
+        return Estimate.of(numbers, "hour", assumption=_ASSUMPTION, cautions=never), shares_of(squares)
 
     def hindrances(self) -> dict[str, float]:
         """Give the share of each hindrance in the whole resistance, the largest first."""
-        names = {"source": "the source", "film": "the still air", "cover": "the cover", "pile": "the pile"}
-        if self.choices.is_fanned:
-            names["film"] = "the air at the item"
-        shares = follow_uptake(self.own.chamber, Q_([1.0], "hour")).resistances
-        found = {names[key]: share for key, share in shares.items()}
-        return dict(sorted(found.items(), key=lambda pair: -pair[1]))
+        names = {
+            "source": "the source",
+            "film": "the air at the item" if self.choices.is_fanned else "the still air",
+            "cover": "the cover",
+            "pile": "the pile",
+            "one face": "the closed face",
+        }
+        return {names[key]: share for key, share in what_limits(self.likely, "chamber").shares.items()}
+
+    def limits(self) -> str:
+        """Say what holds it up most, and what would help."""
+        return what_limits(self.likely, "chamber").words
+
+    def window(self) -> TakeOut:
+        """Give the earliest and the latest sensible time to take it out."""
+        found = take_out_window(self.likely, "chamber", wanted=self.choices.wanted_humidity)
+        earliest = hours_until(self.likely, self.choices.wanted_humidity, place=self.place)
+        return replace(found, earliest=earliest)
+
+    @property
+    def _bench(self) -> Phase:
+        return Phase("bench", _BENCH, self.room, Open(), SolidBase())
+
+    @cached_property
+    def taken_out(self) -> History:
+        """The likely run to the planned hour, then on the bench."""
+        chamber = replace(self.chamber(self.held.step_end), duration=self.choices.planned)
+        return follow(Case(self.stack, (chamber, self._bench)), self.start, self.inputs, None, LIKELY)
+
+    def exposures(self) -> tuple[Exposure, ...]:
+        """Give what the dampest sheet goes through in the chamber, step by step."""
+        return join_alike(self.taken_out.exposures("wettest", phases=["chamber"]))
+
+    def minutes_on_bench(self) -> Estimate | None:
+        """Estimate the minutes on the bench until the first leaf has lost 5 % RH; None if it does not.
+
+        The ends are followed from an item as damp throughout as its first leaf, and taken as factors on
+        the likely time, which is followed from the item as it comes out.
+        """
+        likely = minutes_before_loss(self.taken_out, "bench", points=LOSS)
+        if likely is None:
+            return None
+        causes = {INPUT_WORDS[name]: name for name in _ON_BENCH}
+        planned, longest = self.choices.planned, float(_BENCH.to("minute").magnitude)
+        logs, bench = [], Case(self.stack, (self._bench,))
+        for run in self.runs:
+            if run.cause and run.cause not in causes:
+                continue
+            damp = run.history.at(run.history.humidity("first leaf"), planned)
+            start = Rest(damp, self.choices.air_temperature)
+            history = follow(bench, start, run.inputs, None, LOOSE)
+            time = minutes_before_loss(history, "bench", points=LOSS)
+            minutes = longest if time is None else max(0.1, float(time.magnitude))
+            logs.append((run.cause, np.log([minutes])))
+        low, high, _ = join_ends(logs[0][1], logs[1:])
+        value = float(likely.magnitude)
+        below, above = (value * float(np.exp(end[0] - logs[0][1][0])) for end in (low, high))
+        ends = (value, below, above)
+        return Estimate.of(ends, "minute", assumption="One face on the bench, the other in still air.")
 
 
 def set_up(item: Item, thicknesses: Thicknesses, choices: HumidityChoices) -> Setting:
@@ -246,17 +313,26 @@ def set_up(item: Item, thicknesses: Thicknesses, choices: HumidityChoices) -> Se
     ------
     BadValue, UnitMismatch, OutOfRange, NotFound
     """
-    stack = build_item_stack(item, thicknesses)
-    parts = [(item.text_paper, stack.mass(Role.LEAF))]
-    if item.cover_leaves:
-        parts.append((item.cover_paper, stack.mass(Role.COVER)))
-    masses = tuple((paper, _dry(mass, paper, choices)) for paper, mass in parts)
+    if choices.faces not in ("both", "one"):
+        raise BadValue("open faces", repr(choices.faces), "both or one", "Say how many faces are free")
+    stack = with_its_cover(build_item_stack(item, thicknesses), item)
     low, high = thicknesses.text_block.interval()
-    thickness = Range(thicknesses.text_block.value, low, high)
-    return Setting(item, thickness, masses, choices, _read(choices))
+    held = read_choices(choices)
+    start, end = to_humidity(choices.start_humidity), to_humidity(held.step_end)
+    if end <= start:
+        allowed = f"below the {100 * end:.0f} % of the source"
+        remedy = "Take a damper source, or let the item rest in a drier room first"
+        raise BadValue("humidity at the start", f"{100 * start:.0f} %", allowed, remedy)
+    return Setting(item, stack, Range(thicknesses.text_block.value, low, high), choices, held)
 
 
-def _read(choices: HumidityChoices) -> HeldHumidity:
+def _gain(history: History) -> Floats:
+    grams = np.asarray(history.item_mass().magnitude)
+    return np.asarray(grams - grams[0])
+
+
+def read_choices(choices: HumidityChoices) -> HeldHumidity:
+    """Read what the source chosen holds."""
     return read_source(
         choices.source,
         air_temperature=choices.air_temperature,
@@ -266,75 +342,23 @@ def _read(choices: HumidityChoices) -> HeldHumidity:
     )
 
 
+def _damp(humidity: Quantity) -> Quantity:
+    return Q_(min(HIGHEST_STEP, 100 * to_humidity(humidity)), "percent")
+
+
+def _ratio(numbers: Sequence[float]) -> Range:
+    """Give a value and its ends as factors on the value."""
+    value, low, high = numbers
+    return Range(Q_(1.0, ""), Q_(low / value, ""), Q_(high / value, ""))
+
+
 def _dry(mass: Quantity, paper: str, choices: HumidityChoices) -> Quantity:
     humidity, temperature = choices.start_humidity, choices.air_temperature
     return dry_mass(mass, paper=paper, humidity=humidity, temperature=temperature).value
 
 
-def _times(planned: float) -> np.ndarray:
+def _times(planned: float) -> Floats:
     until = 1.5 * planned
     later = np.linspace(2.0, until, 22) if until > 2.5 else np.array([])
     early = [hour for hour in _EARLY if hour < until] or [planned / 4, planned / 2]
     return np.unique(np.concatenate([early, later, [planned]]))
-
-
-def _range(numbers: Sequence[float], unit: str) -> Range:
-    value, low, high = (Q_(number, unit) for number in numbers)
-    return Range(value, low, high)
-
-
-def _only(given: Any) -> Quantity:
-    value: Quantity = getattr(given, "value", given)
-    return value
-
-
-def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternative, ...]:
-    """Weigh the choice against other faces, a larger or stirred source, and other salts.
-
-    Parameters
-    ----------
-    setting : Setting
-    highest : Quantity [dimensionless] or None
-        Humidity that may not be passed.
-
-    Returns
-    -------
-    tuple of Alternative
-        The choice first; a source that is drier than the item is left out.
-    """
-    found = (_weigh(setting, words, way, highest) for words, way in _ways(setting.choices))
-    return tuple(way for way in found if way is not None)
-
-
-def _ways(choices: HumidityChoices) -> Sequence[tuple[str, HumidityChoices]]:
-    ways = [("this chamber", choices)]
-    if choices.faces == "both":
-        ways.append(("one face on a solid base", replace(choices, faces="one")))
-    else:
-        ways.append(("both faces free on a rack", replace(choices, faces="both")))
-    if choices.source is not Source.GIVEN:
-        ways.append(("twice the wet area", replace(choices, source_area=2 * choices.source_area)))
-        words = "air left still" if choices.is_fanned else "air stirred by a fan"
-        ways.append((words, replace(choices, is_fanned=not choices.is_fanned)))
-    for salt in SALTS_TO_COMPARE:
-        if choices.source is not Source.SALT or salt != choices.salt:
-            ways.append((f"over {salt}", replace(choices, source=Source.SALT, salt=salt)))
-    return ways
-
-
-def _weigh(
-    setting: Setting, words: str, choices: HumidityChoices, highest: Quantity | None
-) -> Alternative | None:
-    held = _read(choices)
-    if to_humidity(held.step_end) <= to_humidity(choices.start_humidity):
-        return None
-    way = replace(setting, choices=choices, held=held).own
-    mean, core = (way.humidity(float(s[0])) for s in most_likely(way.chamber, choices.planned))
-    return Alternative(
-        words=words,
-        held=held.percent,
-        mean=mean,
-        core=core,
-        hours=way.likely_hours("core"),
-        is_allowed=highest is None or held.is_within(highest),
-    )

@@ -97,8 +97,38 @@ def because(plan: HumidityPlan) -> str:
             f"{say_time(hours(first.hours))} and is at {say_humidity(plan.end.air)} at the end. "
         )
     limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
-    words += f"What holds it up: {limits}. The doubt comes from {say_shares(plan.doubts)}."
+    words += f"What holds it up: {limits}. {_lever(plan)}"
+    words += f"{say_window(plan)} {say_bench(plan)} The doubt comes from {say_shares(plan.doubts)}."
     return words.replace("%)", " %)").replace("  %)", " %)")
+
+
+def _lever(plan: HumidityPlan) -> str:
+    """Say what would help against the largest hindrance."""
+    words = plan.limits.split(" is ", 1)[-1]
+    return f"{words[0].upper()}{words[1:]} " if ":" in words else ""
+
+
+def say_window(plan: HumidityPlan) -> str:
+    """Say between which hours the item is best taken out."""
+    latest = float(plan.latest.to("hour").magnitude)
+    mould = f"half of the strict rule's days for mould is used up after {latest:.0f} h"
+    if plan.earliest is None:
+        return f"There is no hour at which every leaf is damp enough; {mould}."
+    earliest = float(plan.earliest.to("hour").magnitude)
+    first = say_time(hours(round(earliest, 1)))
+    if earliest > latest:
+        return f"Every leaf is damp enough only after {first}, but {mould}: make it quicker, or ask for less."
+    return f"Take it out between {first}, when every leaf is damp enough, and {latest:.0f} h, when {mould}."
+
+
+def say_bench(plan: HumidityPlan) -> str:
+    """Say how long there is to interleave before the outer leaf has dried."""
+    if plan.bench is None:
+        return "On the bench the first leaf takes more than two hours to lose 5 % RH."
+    numbers = plan.bench.floats("minute", field="time on the bench")
+    return (
+        f"On the bench the first leaf loses 5 % RH in {say_range(*numbers, 'min')}: interleave within that."
+    )
 
 
 def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[PlannedValue, ...]:
@@ -134,9 +164,15 @@ def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[Pl
     ]
     if choices.source is not Source.GIVEN:
         found.append(planned_range("given a day per cent of deficit", plan.supply, "g/day"))
-    for name, estimate in (("mean", plan.hours_mean), ("innermost leaf", plan.hours_core)):
+    waits = (("mean", plan.hours_mean), ("innermost leaf", plan.hours_core), ("cover", plan.hours_cover))
+    for name, estimate in waits:
         if estimate is not None:
             found.append(planned_range(f"hours until the {name} is damp enough", estimate, "hour"))
+    if plan.earliest is not None:
+        found.append(PlannedValue("earliest sensible time out", plan.earliest, "hour"))
+    found.append(PlannedValue("latest sensible time out", plan.latest, "hour", source="mould-days"))
+    if plan.bench is not None:
+        found.append(planned_range("minutes to interleave", plan.bench, "min"))
     found.append(
         PlannedValue(
             "hours in the chamber",
@@ -207,7 +243,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
         at = look + 5 / 60
     last = hours(choices.hours - at)
     found.append(PlannedStep("in the chamber", last, False, at_most=last + slack))
-    note = f"About {_grams(plan.end.gain)} heavier; interleave at once, before the edges dry and wave"
+    note = f"About {_grams(plan.end.gain)} heavier; interleave at once. {say_bench(plan)}"
     found.append(PlannedStep("take it out and weigh it", minutes(10), True, note=note))
     return tuple(found)
 
@@ -254,8 +290,8 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tup
             "memory",
         ),
         Assumption("edges", "no vapour through them: it reaches a centimetre or two in a day", "memory"),
-        Assumption("heat of sorption", "left out: it warms the item by about half a kelvin", "memory"),
-        Assumption("lid", "tight; a look-in of a few minutes costs only the water of the air", "memory"),
+        Assumption("heat of sorption", "followed leaf by leaf", "incropera"),
+        Assumption("lid", f"{choices.leak.to('1/hour').magnitude:.2g} changes of air an hour", "operator"),
     ]
     if item.cover_leaves and item.cover_coated is not Answer.NO:
         words = (

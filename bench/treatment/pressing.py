@@ -10,28 +10,26 @@ from bench.materials import look_up
 from bench.physics.ageing import equivalent_days
 from bench.physics.contact import pressure_on_ridge
 from bench.physics.corrosion import assess_staples
-from bench.physics.exposure import Exposure
 from bench.physics.mould import assess_mould
 from bench.physics.ranges import Range
 from bench.physics.size_change import estimate_permanent_change
 from bench.physics.softening import Margin, fibre_margin, glue_margin
-from bench.physics.sorption import moisture_content
+from bench.physics.transient.answers import slice_of
 from bench.stack import Role
 from bench.treatment import pressing_words as say
 from bench.treatment.conditions import Condition
 from bench.treatment.plan import worst
 from bench.treatment.pressing_cautions import gather_cautions
 from bench.treatment.pressing_heat import estimate_heat, likely_far_leaf
-from bench.treatment.pressing_plan import Alternative, Heat, PressingChoices, PressingPlan, Water
-from bench.treatment.pressing_stack import build_heat_layers, build_press_stack
+from bench.treatment.pressing_plan import Alternative, Heat, PressingChoices, PressingPlan
+from bench.treatment.pressing_run import PressRun, set_up
 from bench.treatment.pressing_water import estimate_water
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, to_humidity
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice
 
 __all__ = ["PressingChoices", "PressingPlan", "plan_pressing"]
 
 SPINE_STRIP = Q_(2, "mm")  # width of the ridge along a square spine or a fold, from memory
 _MOST_WATER = 0.25  # beyond it the softening relation is not known
-_HIGHEST = 99.0  # % RH: no isotherm of paper is known above
 
 
 def plan_pressing(
@@ -69,15 +67,17 @@ def plan_pressing(
 
     Notes
     -----
-    Heat: :mod:`bench.physics.heating`, dry conduction through the stack.  Water:
-    :mod:`bench.physics.water_balance`, a closed stack that comes to rest.  The order is that of the
-    trade: interleaves in, press warm, cool, leave overnight, change the sheets, take them out.
+    Moisture and heat: :mod:`bench.physics.transient`, one run from the bench through heat, night and
+    changes of sheets, from an item as damp throughout as the chamber leaves it on the mean; then the rest
+    under weight.  The order is that of the trade: interleaves in, press warm, cool, leave overnight,
+    change the sheets, take them out.
     """
-    stack = build_press_stack(item, thicknesses, choices)
-    heat = estimate_heat(build_heat_layers(stack, choices), choices) if choices.is_warm else None
-    water = estimate_water(item, stack, choices, heat.middle if heat else None)
-    held = _water_held(item, choices, water)
-    own = _history(choices, water, heat, held)
+    run = set_up(item, thicknesses, choices)
+    stack = run.stack
+    heat = estimate_heat(run) if choices.is_warm else None
+    water = estimate_water(run)
+    held = _water_held(run)
+    own = run.exposures()
     whole = (*choices.history, *own)
     plan = PressingPlan(
         stage="pressing",
@@ -131,21 +131,20 @@ def _compare(item: Item, thicknesses: Thicknesses, choices: PressingChoices) -> 
     ways.append(("twice the dwell", replace(choices, dwell=2 * choices.dwell)))
     found = []
     for words, way in ways:
-        stack = build_press_stack(item, thicknesses, way)
-        celsius, minutes = likely_far_leaf(build_heat_layers(stack, way), way)
+        celsius, minutes = likely_far_leaf(set_up(item, thicknesses, way))
         found.append(Alternative(words, celsius, minutes, way.dwell))
     return tuple(found)
 
 
-def _water_held(item: Item, choices: PressingChoices, water: Water) -> Range:
-    """Moisture content of the leaves in the press, at rest with their interleaves."""
-    ends = (water.rest.value, water.rest.low, water.rest.high)
-    room = choices.room_temperature
-    contents = [
-        min(_MOST_WATER, float(moisture_content(item.text_paper, end, temperature=room).value.magnitude))
-        for end in ends
-    ]
-    return Range(*(Q_(content, "") for content in contents))
+def _water_held(run: PressRun) -> Range:
+    """Moisture content of the leaves at the end of the heat, or of the night in a cold press."""
+    name = "hot" if run.choices.is_warm else "night"
+    found = sorted(
+        min(_MOST_WATER, float(history.moisture("mean")[slice_of(history, name)][-1].magnitude))
+        for history in (run.likely, *(h for _, h in run.ends))
+    )
+    likely = min(_MOST_WATER, float(run.likely.moisture("mean")[slice_of(run.likely, name)][-1].magnitude))
+    return Range(*(Q_(content, "") for content in (likely, found[0], found[-1])))
 
 
 def _glue(item: Item, choices: PressingChoices, heat: Heat | None) -> Margin | None:
@@ -158,29 +157,3 @@ def _glue(item: Item, choices: PressingChoices, heat: Heat | None) -> Margin | N
     entry = look_up(item.glue, "softening temperature")
     name = "the unknown glue" if item.glue == "unknown" else item.glue
     return glue_margin(temperature=warmest, softening=entry, glue=name)
-
-
-def _history(choices: PressingChoices, water: Water, heat: Heat | None, held: Range) -> tuple[Exposure, ...]:
-    """Give what the item goes through in the press, step by step, most likely values."""
-    steps = []
-    room = choices.room_temperature
-
-    def at_most(humidity: Quantity) -> Quantity:
-        return Q_(min(_HIGHEST, 100 * to_humidity(humidity)), "percent")
-
-    if heat is not None:
-        warm = at_most(water.warm.value)
-        steps.append(Exposure(choices.dwell, heat.middle.value, warm, moisture_content=held.value))
-    steps.append(Exposure(choices.night, room, at_most(water.rest.value)))
-    sets = water.changes[0].humidities if water.changes else ()
-    for number in range(choices.changes if sets else 0):
-        humidity = sets[min(number, len(sets) - 1)].value
-        steps.append(Exposure(choices.between_changes, room, at_most(humidity)))
-    steps.append(Exposure(choices.under_weight, room, _half_way(choices, water)))
-    return tuple(steps)
-
-
-def _half_way(choices: PressingChoices, water: Water) -> Quantity:
-    """Humidity to count under weight: half way from release to the room."""
-    released, room = (100 * to_humidity(q) for q in (water.released.value, choices.room_humidity))
-    return Q_((released + room) / 2, "percent")

@@ -98,16 +98,16 @@ def _cover(item: Item, plan: PressingPlan) -> list[Caution]:
     if not item.cover_leaves or item.cover_coated is Answer.NO or plan.heat is None:
         return []
     choices = plan.choices
-    damp = plan.water.warm.value.to("percent") > choices.coated_humidity.to("percent")
-    hot = plan.heat.top.value.to("degC") > choices.coated_heat.to("degC")
+    damp = plan.heat.cover_humidity > choices.coated_humidity.to("percent")
+    hot = plan.heat.cover_heat > choices.coated_heat.to("degC")
     if not (damp and hot):
         return []
     coated = (
         "A coated cover" if item.cover_coated is Answer.YES else "The cover may be coated, and a coated one"
     )
     words = (
-        f"{coated} at {plan.heat.top.value.to('degC').magnitude:.0f} °C and "
-        f"{plan.water.warm.value.to('percent').magnitude:.0f} % RH may stick or change its gloss"
+        f"{coated} at {plan.heat.cover_heat.magnitude:.0f} °C and "
+        f"{plan.heat.cover_humidity.magnitude:.0f} % RH may stick or change its gloss"
     )
     if choices.release is None:
         words += (

@@ -2,36 +2,37 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bench.physics.heat_chain import Chain, build_chain, rise, time_to
-from bench.physics.heating import (
-    BASE_FILM,
-    CONTACT,
-    HeatLayer,
-    TemperatureReached,
-    estimate_heating_time,
-    temperature_reached,
-)
-from bench.physics.ranges import Estimate, Range, as_range
+from bench.physics.heating import BASE_FILM
+from bench.physics.ranges import Estimate, Range
+from bench.physics.transient import History, dwell_needed
+from bench.physics.transient.answers import slice_of
+from bench.physics.transient.inputs import INPUT_WORDS
+from bench.treatment.prediction import LIKELY, LOOSE, Case, follow, join_ends, shares_of
 from bench.treatment.pressing_plan import Heat, PressingChoices
-from bench.treatment.pressing_stack import PARTS
+from bench.treatment.pressing_run import PressRun
 from bench.units import Q_, Quantity
 
-NEARLY = Q_(95, "percent")  # of the far leaf's own final rise
+Floats = NDArray[np.float64]
+
+NEARLY = 0.95  # of the slowest leaf's own final rise
 HAND_WARM = 5.0  # K above the room: no longer warm to the touch
+_LONG = Q_(4, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
+_VARIED = ("conductivity_factor", "contact_factor")
+_LOSS = "how much the far side loses"
+_ASSUMPTION = "Moisture and heat followed through every sheet; the platen hot at once."
 
 
-def estimate_heat(layers: list[HeatLayer], choices: PressingChoices) -> Heat:
+def estimate_heat(run: PressRun) -> Heat:
     """Estimate times and temperatures of a warm press.
 
     Parameters
     ----------
-    layers : list of HeatLayer
-        From the hot platen down, the item as the halves of :data:`bench.treatment.pressing_stack.PARTS`.
-    choices : PressingChoices
+    run : PressRun
         With a platen warmer than the room.
 
     Returns
@@ -40,110 +41,119 @@ def estimate_heat(layers: list[HeatLayer], choices: PressingChoices) -> Heat:
 
     Notes
     -----
-    :mod:`bench.physics.heating`: dry conduction, the platen hot at once, evaporation left out.
-    Cooling: the same chain with the air of the room on both sides, by the linearity of conduction.
+    :mod:`bench.physics.transient`: conduction, with the heat that water takes up and sets free.  The
+    intervals join conduction, contacts and the loss of the far side, one at a time at their ends; the
+    error of the platen (3 K either way) is added in proportion, as conduction is linear.
     """
-    near, far = PARTS
+    choices = run.choices
+    runs = _runs(run)
+    likely = runs[0][1]
     both = choices.heated == "both"
-    # With one side hot the far leaf is the slowest, with both the middle, where the halves meet.
-    time = estimate_heating_time(
-        layers,
-        where=near if both else far,
-        fraction=NEARLY,
-        heated=choices.heated,
-        base_film=_base(choices),
-    )
-    hot, cool = (_reached(layers, choices, half, choices.dwell) for half in PARTS)
-    final = _reached(layers, choices, far, None)
+    slowest = "middle leaf" if both else "last leaf"
+    dwell = choices.dwell
+
+    def at(place: str, when: Quantity) -> tuple[Range, dict[str, float]]:
+        return _temperature(runs, lambda h: float(h.at(h.temperature(place), when).magnitude), choices)
+
+    end = Q_(float(likely.hours.magnitude[-1]), "hour")
+    top, middle, bottom = (at(place, dwell) for place in ("first leaf", "middle leaf", "last leaf"))
+    minutes = np.linspace(0.0, 1.5 * float(dwell.to("min").magnitude), 46)
+    seen = likely.hours.to("min").magnitude
     return Heat(
-        time=time,
-        top=hot.warmest,
-        middle=hot.coldest,
-        bottom=cool.warmest if both else cool.coldest,
-        slowest=cool.coldest,
-        slowest_final=final.coldest,
+        time=_time(runs, choices, slowest),
+        top=top[0],
+        middle=middle[0],
+        bottom=bottom[0],
+        slowest=middle[0] if both else bottom[0],
+        slowest_final=at(slowest, end)[0],
         slowest_name="middle leaf" if both else "far leaf",
-        minutes=tuple(float(m) for m in _minutes(choices.dwell)),
-        curves=_curves(layers, choices),
-        cooling=_cooling(layers, choices, hot.coldest.value),
+        minutes=tuple(float(m) for m in minutes),
+        curves=tuple(
+            tuple(float(t) for t in np.interp(minutes, seen, likely.temperature(place).magnitude))
+            for place in ("first leaf", "middle leaf", "last leaf")
+        ),
+        cooling=_cooling(run),
+        doubts=(middle if both else bottom)[1],
+        cover_humidity=Q_(100 * _highest(run, "activity", covers=True), "percent"),
+        cover_heat=Q_(_highest(run, "celsius", covers=True), "degC"),
+        spine_heat=Q_(_highest(run, "celsius", covers=False), "degC"),
     )
 
 
-def _base(choices: PressingChoices) -> Range | None:
-    return BASE_FILM if choices.base == "open" and choices.heated == "one" else None
+def _highest(run: PressRun, what: str, *, covers: bool) -> float:
+    """Give the highest value of the outermost sheets, or of all, while it is hot and in the night."""
+    parts = [run.likely.sheets(what)[slice_of(run.likely, name)] for name in ("hot", "night")]
+    return max(float((part[:, [0, -1]] if covers else part).max()) for part in parts)
 
 
-def _reached(
-    layers: list[HeatLayer], choices: PressingChoices, half: str, after: Quantity | None
-) -> TemperatureReached:
+def _runs(run: PressRun) -> list[tuple[str, History]]:
+    start = run.damp(run.choices.item_humidity.value)
+    case = Case(run.alone, (run.hot(_LONG),))
+    found = [("", follow(case, start, run.inputs, None, LIKELY))]
+    for name in _VARIED:
+        for end in (1, 2):
+            inputs = run.inputs.with_end(name, end)
+            found.append((INPUT_WORDS[name], follow(case, start, inputs, None, LOOSE)))
+    if run.choices.heated == "one" and run.choices.base == "open":
+        for loss in (BASE_FILM.low, BASE_FILM.high):
+            other = Case(run.alone, (run.hot(_LONG, loss),))
+            found.append((_LOSS, follow(other, start, run.inputs, None, LOOSE)))
+    return found
+
+
+def _temperature(
+    runs: list[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
+) -> tuple[Range, dict[str, float]]:
+    """Join one temperature over the runs, with the error of the platen, and rank the doubts."""
+    values = [(cause, np.array([read(history)])) for cause, history in runs]
     assert choices.platen_temperature is not None
-    return temperature_reached(
-        layers,
-        platen_temperature=choices.platen_temperature,
-        room_temperature=choices.room_temperature,
-        after=after,
-        where=half,
-        heated=choices.heated,
-        base_film=_base(choices),
+    platen, room = (
+        float(t.to("degC").magnitude) for t in (choices.platen_temperature, choices.room_temperature)
     )
+    middle = values[0][1]
+    share = (float(middle[0]) - room) / (platen - room)
+    error = INPUT_WORDS["platen_error"]
+    values += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
+    low, high, squares = join_ends(middle, values[1:])
+    return Range(*(Q_(float(x[0]), "degC") for x in (middle, low, high))), shares_of(squares)
 
 
-def _minutes(dwell: Quantity) -> np.ndarray:
-    return np.linspace(0.0, 1.5 * float(dwell.to("min").magnitude), 46)
+def _minutes_to_end(history: History, room: float, place: str) -> float:
+    """Minutes until a place is within 5 % of the rise that it ends with."""
+    end = float(history.temperature(place).magnitude[-1])
+    goal = Q_(room + NEARLY * (end - room), "degC")
+    time = dwell_needed(history, "hot", temperature=goal, place=place)
+    assert time is not None  # it ends above
+    return float(time.magnitude)
 
 
-def _likely_chain(layers: list[HeatLayer], choices: PressingChoices) -> Chain:
-    numbers = [
-        (
-            float(layer.thickness.to("m").magnitude),
-            as_range(layer.conductivity).floats("W/m/K", field="conductivity")[0],
-            float(layer.density.to("kg/m^3").magnitude)
-            * as_range(layer.heat_capacity).floats("J/kg/K", field="heat capacity")[0],
-        )
-        for layer in layers
-    ]
-    thicknesses, conductivities, heats = (list(column) for column in zip(*numbers, strict=True))
-    base = _base(choices)
-    loss = 0.0 if base is None else float(base.value.to("W/m^2/K").magnitude)
-    contact = float(CONTACT.value.to("W/m^2/K").magnitude)
-    return build_chain(thicknesses, conductivities, heats, contact, choices.heated, loss)
-
-
-def _temperatures(choices: PressingChoices, risen: Any) -> Any:
+def _time(runs: list[tuple[str, History]], choices: PressingChoices, place: str) -> Estimate:
     room = float(choices.room_temperature.to("degC").magnitude)
-    assert choices.platen_temperature is not None
-    return room + (float(choices.platen_temperature.to("degC").magnitude) - room) * risen
+    logs = [(cause, np.log([_minutes_to_end(history, room, place)])) for cause, history in runs]
+    low, high, _ = join_ends(logs[0][1], logs[1:])
+    value, below, above = (float(np.exp(x[0])) for x in (logs[0][1], low, high))
+    return Estimate.of((value, below, above), "minute", assumption=_ASSUMPTION)
 
 
-def _slices(layers: list[HeatLayer], chain: Chain) -> Any:
-    """Slices of the item, from the hot platen down."""
-    names = [layer.name for layer in layers]
-    return np.flatnonzero(np.isin(chain.layer, [names.index(half) for half in PARTS]))
-
-
-def likely_far_leaf(layers: list[HeatLayer], choices: PressingChoices) -> tuple[float, float]:
+def likely_far_leaf(run: PressRun) -> tuple[float, float]:
     """Give the likely temperature of the slowest leaf after the dwell in °C, and its minutes to 95 %."""
-    chain = _likely_chain(layers, choices)
-    item = _slices(layers, chain)
-    risen = rise(chain, float(choices.dwell.to("s").magnitude))[item].min()
-    return float(_temperatures(choices, risen)), time_to(chain, 0.95, item) / 60
+    place = "middle leaf" if run.choices.heated == "both" else "last leaf"
+    case = Case(run.alone, (run.hot(_LONG),))
+    history = follow(case, run.damp(run.choices.item_humidity.value), run.inputs, None, LOOSE)
+    celsius = float(history.at(history.temperature(place), run.choices.dwell).magnitude)
+    return celsius, _minutes_to_end(history, float(run.choices.room_temperature.to("degC").magnitude), place)
 
 
-def _curves(layers: list[HeatLayer], choices: PressingChoices) -> tuple[tuple[float, ...], ...]:
-    """Most likely temperatures of top, middle and bottom over the dwell and half as long again."""
-    chain = _likely_chain(layers, choices)
-    rates, shapes, start = chain.modes()
-    seconds = 60 * _minutes(choices.dwell)
-    risen = chain.final()[:, None] - shapes @ (start[:, None] * np.exp(-np.outer(rates, seconds)))
-    item = _slices(layers, chain)
-    # Nearest the platen, half way, and farthest from it.
-    chosen = (item[0], item[len(item) // 2], item[-1])
-    return tuple(tuple(float(t) for t in _temperatures(choices, risen[index])) for index in chosen)
-
-
-def _cooling(layers: list[HeatLayer], choices: PressingChoices, warm: Quantity) -> Estimate:
-    rise = float((warm.to("degC") - choices.room_temperature.to("degC")).to("delta_degC").magnitude)
-    left = min(0.95, HAND_WARM / rise) if rise > 0 else 0.95
-    return estimate_heating_time(
-        layers, where=PARTS[0], fraction=Q_(1 - left, ""), heated="both", contact=BASE_FILM
+def _cooling(run: PressRun) -> Estimate:
+    """Minutes from heat off until the warmest leaf is within 5 K of the room, by the film of the room."""
+    part = slice_of(run.likely, "night")
+    warm = run.likely.sheets("celsius")[part].max(axis=1)
+    hours = run.likely.hours.magnitude[part]
+    goal = float(run.choices.room_temperature.to("degC").magnitude) + HAND_WARM
+    cool = np.flatnonzero(warm <= goal)
+    time = 60 * float(hours[cool[0]] - hours[0]) if len(cool) else 60 * float(hours[-1] - hours[0])
+    film = [float(q.to("W/m^2/K").magnitude) for q in (BASE_FILM.value, BASE_FILM.low, BASE_FILM.high)]
+    ends = (time, time * film[0] / film[2], time * film[0] / film[1])
+    return Estimate.of(
+        ends, "minute", assumption="Both sides lose heat to the room; time goes with the film."
     )

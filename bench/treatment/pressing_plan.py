@@ -11,7 +11,7 @@ from bench.physics.exposure import Exposure
 from bench.physics.mould import MouldOutlook
 from bench.physics.ranges import Estimate, Range
 from bench.physics.softening import Margin
-from bench.physics.sorption import DrySheetChanges
+from bench.physics.transient.inputs import TRANSPORT_RATIO
 from bench.stack import Stack
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
@@ -82,6 +82,8 @@ class PressingChoices:
         Chance that spine and staples stay free of load, from the buffering plan.
     coated_humidity, coated_heat : Quantity
         A coated cover may not pass both.
+    transport_ratio : Range
+        See :class:`bench.physics.transient.Inputs`.
     history : tuple of Exposure
         What the item has been through, for mould, staples and ageing.
     sensitivity : str
@@ -120,6 +122,7 @@ class PressingChoices:
     coated_humidity: Quantity = COATED_HUMIDITY
     coated_heat: Quantity = COATED_HEAT
     history: tuple[Exposure, ...] = ()
+    transport_ratio: Range = TRANSPORT_RATIO
     sensitivity: str = "very sensitive"
 
     def __post_init__(self) -> None:
@@ -195,7 +198,11 @@ class Heat:
     curves : tuple of (tuple of float, ...)
         Most likely temperatures in °C of top, middle and bottom at these minutes.
     cooling : Estimate [minute]
-        From the dwell's end until within 5 K of the room, in open air on both sides.
+        From the dwell's end until within 5 K of the room, both sides losing heat to it.
+    doubts : dict of str to float
+        What the doubt about the slowest leaf comes from.
+    cover_humidity, cover_heat, spine_heat : Quantity [percent], Quantity [degC], Quantity [degC]
+        The highest at either cover, and of any sheet, from the closing of the press to the end of the night.
     """
 
     time: Estimate
@@ -208,6 +215,10 @@ class Heat:
     minutes: tuple[float, ...]
     curves: tuple[tuple[float, ...], ...]
     cooling: Estimate
+    doubts: dict[str, float]
+    cover_humidity: Quantity
+    cover_heat: Quantity
+    spine_heat: Quantity
 
     @property
     def whole(self) -> Range:
@@ -224,35 +235,48 @@ class Water:
     Attributes
     ----------
     warm : Range [percent]
-        Humidity in the closed stack while it is hot (or cold, without heat).
+        Of the dampest sheet while it is hot (or cold, without heat).
     rest : Range [percent]
-        At rest with interleaves (and boards, where vapour reaches them).
+        Mean of cover and leaves after the night.
+    dampest : Quantity [percent]
+        Of the dampest sheet then.
+    doubts : dict of str to float
+        What the doubt about the humidity after the night comes from.
     gains : dict of str to Quantity [g]
         What each part takes up until then; below zero it gives water off.
-    changes : tuple of DrySheetChanges
-        Sets of fresh dry interleaves after the night until below the limit, for the likely, the
-        driest and the dampest state after it; empty without interleaves.
+    changes : tuple of Range [percent]
+        Mean after each change of sheets; beyond those planned only the likely value is known.
+    needed : int or None
+        Changes until no leaf is above the limit, most likely; None if not within those followed.
+    fewest, most : int or None
+        The same within the doubts; None if more than planned.
     released : Range [percent]
         After the changes wished.
     sheet_mass : Quantity [g]
         Of one set of interleaves, at room humidity.
     ratio : float
-        Dry mass of a set over that of the item.
-    exchange : Estimate [hour] or None
-        For a group of leaves to rest with the sheets beside it.
+        Mass of a set over that of the item.
     conditioning : Estimate [hour]
-        For the closed item to give off nine tenths of what is left, both faces open.
+        Under light weight until nine tenths of what is left are gone, the upper face free.
+    release : Quantity [hour] or None
+        Under light weight from which it may be released: no leaf above the limit, all within 5 % RH of
+        each other and within 2 K of the room; None if not in ten days.
     """
 
     warm: Range
     rest: Range
+    dampest: Quantity
+    doubts: dict[str, float]
     gains: dict[str, Quantity]
-    changes: tuple[DrySheetChanges, ...]
+    changes: tuple[Range, ...]
+    needed: int | None
+    fewest: int | None
+    most: int | None
     released: Range
     sheet_mass: Quantity
     ratio: float
-    exchange: Estimate | None
     conditioning: Estimate
+    release: Quantity | None
 
 
 @dataclass(frozen=True)
@@ -322,12 +346,9 @@ class PressingPlan(Plan):
     @property
     def changes_needed(self) -> int | None:
         """Changes of interleaves until below the limit, most likely; None if not within reach."""
-        return self.water.changes[0].count if self.water.changes else None
+        return self.water.needed
 
     @property
     def changes_reach(self) -> tuple[int | None, int | None]:
-        """Fewest and most changes that may be needed; None beyond what was counted."""
-        if not self.water.changes:
-            return None, None
-        _, driest, dampest = self.water.changes
-        return driest.best, dampest.worst
+        """Fewest and most changes that may be needed; None beyond those planned."""
+        return self.water.fewest, self.water.most

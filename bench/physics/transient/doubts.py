@@ -82,7 +82,7 @@ def estimate_doubts(
     Stopped
     """
     known, given = inputs or Inputs(), tuple(phases)
-    runs = _runs(stack, known, only)
+    runs = runs_at_ends(stack, known, only)
     values: dict[str, list[tuple[str, float]]] = {name: [] for name in answers}
     for number, (cause, changed, isotherms) in enumerate(runs):
         history = simulate(
@@ -105,9 +105,10 @@ def _part(progress: Callable[[float], None] | None, number: int, runs: int) -> C
     return lambda share: progress((number + share) / runs)
 
 
-def _runs(
-    stack: Stack, inputs: Inputs, only: Iterable[str] | None
+def runs_at_ends(
+    stack: Stack, inputs: Inputs, only: Iterable[str] | None = None
 ) -> list[tuple[str, Inputs, dict[Role, str] | None]]:
+    """List the runs of one input at a time: cause, inputs, other isotherms; the middle values first."""
     wanted = None if only is None else set(only)
     runs: list[tuple[str, Inputs, dict[Role, str] | None]] = [("", inputs, None)]
     for name, triple in inputs.triples().items():

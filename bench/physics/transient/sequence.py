@@ -110,6 +110,7 @@ def simulate(
     whole = sum(phase.seconds for phase in given)
     done: list[PhaseHistory] = []
     now = 0.0
+    cuts: list[tuple[Stack, Quantity, Cut]] = []
     for phase in given:
 
         def watch(seconds: float, before: float = now) -> None:
@@ -119,14 +120,18 @@ def simulate(
                 raise Stopped
 
         current = phase.stack or (stack if not done else _latest(done, stack))
-        cut = cut_stack(
-            current,
-            numbers,
-            pressure=phase.pressure,
-            page=page,
-            isotherms=isotherms,
-            cells_per_sheet=cells_per_sheet,
-        )
+        # A stack that goes on under the same load is cut once.
+        cut = next((c for s, load, c in cuts if s is current and load == phase.pressure), None)
+        if cut is None:
+            cut = cut_stack(
+                current,
+                numbers,
+                pressure=phase.pressure,
+                page=page,
+                isotherms=isotherms,
+                cells_per_sheet=cells_per_sheet,
+            )
+            cuts.append((current, phase.pressure, cut))
         done.append(_follow(phase, cut, done, start or Rest(), numbers, now, tolerance, watch))
         now += phase.seconds
     return History(tuple(done), _cautions(done))

@@ -1,0 +1,170 @@
+"""Runs of the transient model as the stages need them: kept, joined to intervals, told as exposures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.item import Answer, Item
+from bench.physics.exposure import Exposure
+from bench.physics.isotherms import isotherm_of
+from bench.physics.ranges import Range
+from bench.physics.transient import History, Inputs, Phase, Rest, simulate
+from bench.stack import Role, Stack
+from bench.units import Q_
+
+Floats = NDArray[np.float64]
+
+LIKELY, LOOSE = 1e-3, 3e-3
+"""Tolerance of a step for the likely values and for the ends of an interval: activities are then right to
+about 0.001 and 0.003, far within the doubts, and a panel answers at once."""
+
+COVER_UNKNOWN = Range(Q_(10, "mm"), Q_(0, "mm"), Q_(60, "mm"))
+"""Cover of which it is not known whether it is coated, as still air: from none to tight."""
+
+_WET = 0.80  # RH above which steel counts as wet [iso9223]: no step may reach across it
+_ALIKE, _WARMTH = 0.015, 2.0  # steps of a history that differ by less are told as one
+
+
+@dataclass(frozen=True)
+class Case:
+    """A stack and what is done to it, with a hash that is worked out once."""
+
+    stack: Stack
+    phases: tuple[Phase, ...]
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.stack, self.phases))
+
+    def __hash__(self) -> int:
+        """Give the hash that finds a run already made."""
+        return self._hash
+
+
+@lru_cache(maxsize=96)
+def follow(
+    case: Case,
+    start: Rest,
+    inputs: Inputs,
+    leaves: str | None = None,
+    tolerance: float = LIKELY,
+) -> History:
+    """Run the model, or give the run that was made with the same choices before.
+
+    Parameters
+    ----------
+    case : Case
+    start, inputs, tolerance
+        As in :func:`bench.physics.transient.simulate`.
+    leaves : str, optional
+        Paper whose isotherm the leaves follow in place of their own.
+    """
+    isotherms = {Role.LEAF: leaves} if leaves else None
+    return simulate(
+        case.stack, case.phases, start=start, inputs=inputs, isotherms=isotherms, tolerance=tolerance
+    )
+
+
+def farthest_isotherms(paper: str, low: float, high: float, celsius: float) -> tuple[str, ...]:
+    """Name the two other published isotherms that take up most and least between two activities."""
+    rivals = {name: isotherm_of(name) for name in Inputs().other_isotherms(paper)}
+    taken = {name: fit.content(high, celsius) - fit.content(low, celsius) for name, fit in rivals.items()}
+    return min(taken, key=lambda n: taken[n]), max(taken, key=lambda n: taken[n])
+
+
+def with_its_cover(stack: Stack, item: Item) -> Stack:
+    """Give the stack a cover that is a barrier to vapour if the item's is or may be coated."""
+    if not item.cover_leaves:
+        return stack
+    name = "uncoated cover" if item.cover_coated is Answer.NO else "coated cover"
+    barrier = {"coated cover", "uncoated cover"}
+    layers = tuple(
+        replace(layer, material=name)
+        if layer.role is Role.COVER and (name == "coated cover" or layer.material in barrier)
+        else layer
+        for layer in stack.layers
+    )
+    return replace(stack, layers=layers)
+
+
+def join_ends(middle: Floats, ends: Sequence[tuple[str, Floats]]) -> tuple[Floats, Floats, dict[str, Floats]]:
+    r"""Join runs with one input at its end each to an interval, the inputs taken as independent.
+
+    Parameters
+    ----------
+    middle : array
+        With every input at its value.
+    ends : sequence of (str, array)
+        Cause, and the same with that input at one of its ends.
+
+    Returns
+    -------
+    low, high : array
+    squares : dict of str to array
+        What each cause adds to the square of the interval.
+
+    Notes
+    -----
+    .. math:: y_{high} = y + \sqrt{\sum_i \max(0, y_i - y)^2}
+
+    and likewise downwards, as in :func:`bench.physics.transient.estimate_doubts`.
+    """
+    up: dict[str, Floats] = {}
+    down: dict[str, Floats] = {}
+    for cause, values in ends:
+        step = values - middle
+        up[cause] = np.maximum(up.get(cause, np.zeros_like(middle)), step)
+        down[cause] = np.maximum(down.get(cause, np.zeros_like(middle)), -step)
+    squares = {cause: np.maximum(up[cause], down[cause]) ** 2 for cause in up}
+    high = middle + np.sqrt(sum((step**2 for step in up.values()), start=np.zeros_like(middle)))
+    low = middle - np.sqrt(sum((step**2 for step in down.values()), start=np.zeros_like(middle)))
+    return low, high, squares
+
+
+def shares_of(squares: dict[str, Floats]) -> dict[str, float]:
+    """Rank causes by their share in the square of an interval, those below one in a thousand left out."""
+    plain = {cause: float(np.sum(square)) for cause, square in squares.items()}
+    total = sum(plain.values())
+    order = sorted(plain, key=lambda cause: -plain[cause])
+    return {cause: plain[cause] / total for cause in order if total > 0 and plain[cause] > 1e-3 * total}
+
+
+def join_alike(steps: Sequence[Exposure]) -> tuple[Exposure, ...]:
+    """Tell a history in fewer steps: neighbours nearly alike become one, at their mean over time.
+
+    A step never reaches across 80 % RH, so that the hours of wetness stay what they are.
+    """
+    found: list[list[Exposure]] = []
+    for step in steps:
+        if step.hours == 0:
+            continue
+        first = found[-1][0] if found else None
+        if (
+            first is not None
+            and abs(step.fraction - first.fraction) < _ALIKE
+            and abs(step.celsius - first.celsius) < _WARMTH
+            and (step.fraction > _WET) == (first.fraction > _WET)
+        ):
+            found[-1].append(step)
+        else:
+            found.append([step])
+    return tuple(_mean(group) for group in found)
+
+
+def _mean(group: list[Exposure]) -> Exposure:
+    hours = np.array([step.hours for step in group])
+    whole = float(hours.sum())
+    columns = [(s.celsius, s.fraction, s.moisture or 0.0) for s in group]
+    celsius, fraction, moisture = (float(x) for x in hours @ np.array(columns) / whole)
+    known = all(step.moisture is not None for step in group)
+    return Exposure(
+        Q_(whole, "hour"),
+        Q_(celsius, "degC"),
+        Q_(min(1.0, fraction), ""),
+        Q_(moisture, "") if known else None,
+    )
