@@ -20,7 +20,7 @@ PACKS: dict[str, tuple[tuple[str, int], ...]] = {
 """Packs on each side, from common practice (the first) to stiffer and softer ones to compare."""
 
 USUAL_PACK = next(iter(PACKS))
-STOPS = "Stops beside the item leave"
+GAP = "gap of the press"
 
 
 @dataclass(frozen=True)
@@ -54,10 +54,10 @@ class LoadPath:
         if self.pack not in PACKS:
             raise BadValue("boards on each side", repr(self.pack), "; ".join(PACKS), "Choose one of these")
         if self.stops is not None:
-            to_float(self.stops, "mm", field=STOPS, low=0.1, high=100)
+            to_float(self.stops, "mm", field=GAP, low=0.1, high=100)
             if self.even:
                 remedy = "Leave the stops out, or press under a platen kept level"
-                raise BadValue(STOPS, "given for loose weights", "stops only under a level platen", remedy)
+                raise BadValue(GAP, "given for loose weights", "stops only under a level platen", remedy)
         if (self.shim is None) != (self.shim_width is None):
             remedy = "Give the thickness of the strip and its width, or neither"
             raise BadValue("strip over the spine", "half described", "thickness and width", remedy)

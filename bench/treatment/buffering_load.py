@@ -160,7 +160,7 @@ def _say_why(
     interval: int,
     accepted_risk: float,
 ) -> str:
-    risk = say_share(accepted_risk)
+    risk = f"{100 * accepted_risk:g} %"
     if not best.chances:
         return "A single sheet has neither spine nor staple to load."
     start = f"Every {interval} leaves is recommended"
@@ -262,7 +262,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
     if load.chance > choices.accepted_risk:
         words = (
             f"The load reaches the {load.worst_place} beyond its limit with a chance of "
-            f"{say_share(load.chance)}, more than the {say_share(choices.accepted_risk)} accepted. Use more "
+            f"{say_share(load.chance)}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
             "sheets or a lighter load."
         )
         cautions.append(Caution(Verdict.STOP if load.chance > 0.5 else Verdict.CARE, words))

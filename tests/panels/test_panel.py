@@ -124,3 +124,36 @@ def test_a_number_field_follows_the_unit_and_keeps_its_value():
 
 def test_a_panel_speaks_its_answer_to_those_who_see_no_widget(panel):
     assert "Put in" in panel._repr_mimebundle_()["text/plain"]
+
+
+def test_the_pressure_stands_before_the_spacings_and_these_before_thickness_alone(panel):
+    shown = panel.answer
+    order = [shown.index(words) for words in ("<svg", "<th>chance of loading", "<summary>By thickness alone")]
+    assert order == sorted(order)
+    assert "not pressed" in shown
+    assert panel.result.decision.recommended == 6
+
+
+def test_sheets_thicker_than_the_gap_are_refused_beside_the_gap(panel):
+    put(panel, "gap", "8")
+    assert not panel.can_save
+    assert "more than the sheets alone" in panel.field("gap").below.value
+    put(panel, "gap", "")
+    assert panel.can_save
+
+
+def test_the_same_choices_give_the_same_numbers_again(panel):
+    before = panel.answer
+    put(panel, "load_word", "firm")
+    put(panel, "interval", 3)
+    assert panel.result.loads[0].intervals == (3,)
+    put(panel, "load_word", "medium")
+    put(panel, "interval", 6)
+    assert panel.answer == before
+
+
+def test_loose_weights_stop_the_plan_that_a_level_platen_allows(panel):
+    assert panel.result.verdict.value == "go on"
+    put(panel, "even", True)
+    assert panel.result.verdict.value == "stop"
+    assert "spine" in panel.result.because

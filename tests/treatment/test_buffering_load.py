@@ -213,7 +213,7 @@ def test_readings_that_contradict_each_other_are_refused_in_words():
         ({"pack": "felt"}, "boards on each side"),
         ({"even": True, "stops": Q_(4, "mm")}, "only under a level platen"),
         ({"shim": Q_(0.5, "mm")}, "half described"),
-        ({"stops": Q_(0, "mm")}, "Stops beside the item leave"),
+        ({"stops": Q_(0, "mm")}, "gap of the press is 0 mm"),
     ],
 )
 def test_an_impossible_way_of_pressing_is_refused(changes, words):
