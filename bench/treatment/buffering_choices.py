@@ -20,6 +20,7 @@ PACKS: dict[str, tuple[tuple[str, int], ...]] = {
 """Packs on each side, from common practice (the first) to stiffer and softer ones to compare."""
 
 USUAL_PACK = next(iter(PACKS))
+USUAL_SHEET = "copy paper 24 lb"
 GAP = "gap of the press"
 
 
@@ -101,7 +102,7 @@ class BufferingChoices:
     load: Range
     load_words: str = "as given"
     interval: int = 6
-    sheet: str = "copy paper 24 lb"
+    sheet: str = USUAL_SHEET
     accepted_risk: float = 0.02
     path: LoadPath = field(default_factory=LoadPath)
 

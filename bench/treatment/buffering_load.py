@@ -176,7 +176,12 @@ def _say_why(
             f"{risk}; with {fewer[0].sheets.count} sheets it would be {say_share(fewer[0].chance)} at the "
             f"{fewer[0].worst_place}."
         )
-    wider = [i for load in loads if load.chance <= accepted_risk for i in load.intervals if i > interval]
+    wider = [
+        i
+        for load in loads
+        if load.chance <= accepted_risk and load.sheets.count < best.sheets.count
+        for i in load.intervals
+    ]
     if wider:
         return (
             f"{start}: it keeps the chance of loading spine or staple under {risk}, and so would spacings up "
