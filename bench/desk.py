@@ -16,7 +16,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from bench.errors import BenchError, NotFound
+from bench.errors import BenchError, NotFound, RecordError
 from bench.item import Item, Thicknesses
 from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
@@ -220,11 +220,25 @@ def open_treatment(name: str | None = None) -> Treatment:
     NotFound
         No treatment of that name.
     """
+    _say_errors_in_a_sentence()
     wanted = name or at_hand()
     folder = records_folder()
     if folder and wanted and (folder / wanted).is_dir():
         return Treatment(open_record(folder / wanted))
     return _open_scratch(wanted or FIRST_SAMPLE)
+
+
+def _say_errors_in_a_sentence() -> None:
+    """Let a notebook answer an error of the bench with its sentence instead of a page of code."""
+    from IPython.core.getipython import get_ipython
+
+    shell = get_ipython()
+    if shell is not None:
+        shell.set_custom_exc((BenchError, RecordError), _say_error)
+
+
+def _say_error(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
+    print(f"■ {error}\nThe cells below wait for it.")
 
 
 def _open_scratch(sample: str) -> Treatment:

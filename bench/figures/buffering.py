@@ -10,9 +10,12 @@ from matplotlib.patches import Polygon, Rectangle
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
 from bench.item import Format, Item, Thicknesses
+from bench.physics.bearing.results import Bearing
+from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
+from bench.treatment.buffering_load import say_share
 from bench.uncertainty import Measured
-from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
+from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
 
 _PAPER_FACE, _PAPER_EDGE = "#f3ead6", "#8b7d63"
 
@@ -195,3 +198,87 @@ def _bare(measured: Measured, units: UnitChoice) -> str:
     """Write a thickness without its unit, which stands at the head of the column."""
     said = say_length(measured.value, units, uncertainty=measured.expanded())
     return said.removesuffix(unit_label(units.length)).strip()
+
+
+def load_page(plan: BufferingPlan) -> Page:
+    """Show in a notebook where the load goes with every plan."""
+    return Page(load_table(plan.loads, picked=plan.chosen.interval), say_loads(plan.loads))
+
+
+def say_loads(loads: Sequence[Bearing]) -> str:
+    """Say in a line what each plan comes to."""
+    said = [
+        f"{_say_spacing(load)}, {load.sheets.count} sheets: {_say_width(load)} unpressed, chance of loading "
+        f"{say_share(load.chance)}"
+        for load in loads
+    ]
+    return "; ".join(said)
+
+
+def load_table(loads: Sequence[Bearing], *, picked: int | None = None) -> str:
+    """Write the plans side by side by where the load goes.
+
+    Parameters
+    ----------
+    loads : sequence of Bearing
+        From most sheets to fewest.
+    picked : int, optional
+        Leaves between sheets of the chosen one.
+    """
+    head = (
+        "one sheet after",
+        "sheets",
+        "chance of loading",
+        "not pressed, mm",
+        "spine, kPa",
+        "highest staple, kPa",
+        "sheet ends, kPa",
+        "guard band",
+        "paper, g",
+        "water, g",
+    )
+    rows = [
+        (
+            _say_spacing(load),
+            load.sheets.count,
+            say_share(load.chance).replace("less than", "<") if load.chances else "–",
+            _between(load.unpressed, "mm") if load.chances else "–",
+            _between(load.spine, "kPa") if load.chances else "–",
+            _between(max(load.staples.values(), key=_highest), "kPa") if load.staples else "–",
+            _between(load.step_peak, "kPa") if load.chances else "–",
+            _say_clear(load),
+            f"{float(load.mass.to('g').magnitude):.0f}",
+            _between(load.water, "g"),
+        )
+        for load in loads
+    ]
+    chosen = [k for k, load in enumerate(loads) if picked in load.intervals]
+    return table(head, rows, picked=chosen[0] if chosen else None)
+
+
+def _highest(load: Range) -> float:
+    return float(load.high.to("kPa").magnitude)
+
+
+def _say_spacing(load: Bearing) -> str:
+    """Name a plan by the spacings that come to it; one between them by its largest group."""
+    if not load.intervals:
+        return f"{load.group} leaves or fewer, balanced"
+    first, last = min(load.intervals), max(load.intervals)
+    return f"{first} leaves" if first == last else f"{first} to {last} leaves"
+
+
+def _say_width(load: Bearing) -> str:
+    return say_range(*load.unpressed.floats("mm", field="width"), "mm")
+
+
+def _say_clear(load: Bearing) -> str:
+    short = [place for place in load.clearance if not load.is_clear(place)]
+    if not load.clearance:
+        return "–"
+    return f"short: {short[0]}" if short else "clear"
+
+
+def _between(value: Range, unit: str) -> str:
+    numbers = value.floats(unit, field="range")
+    return "0" if max(map(abs, numbers)) < 1e-6 else say_range(*numbers, "").strip()

@@ -319,7 +319,7 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
         rows = "".join(lines)
         html = f'<div class="scroll"><table class="words"><tr>{head}</tr>{rows}</table></div>'
     if open_ones:
-        html += f'<p><span class="go">●&nbsp;open</span> {escape(", ".join(open_ones))}.</p>'
+        html += f'<p><span class="go">●&nbsp;nothing against it:</span> {escape(", ".join(open_ones))}.</p>'
     return html
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from bench.figures.buffering import load_table, say_loads
 from bench.figures.page import Page, verdict_tag
 from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
+from bench.physics.bearing.spots import SpotJudgement
 from bench.treatment.comparison import (
     SEVERITIES,
     Comparison,
@@ -18,6 +20,7 @@ from bench.treatment.comparison import (
     places_of,
     subtract_readings,
 )
+from bench.treatment.next_cycle import NextCycle
 from bench.treatment.review import ReviewPlan
 from bench.treatment.review_judges import Outcome
 from bench.treatment.review_rules import Decision, Rules
@@ -137,3 +140,42 @@ def course_table(courses: Sequence[DefectCourse]) -> str:
         counts = "yes" if course.counts else "no"
         rows.append((course.name, seen[0], after or "not looked at again", counts))
     return table(("defect", "before", "after", "decides"), rows, words=True)
+
+
+def next_cycle_table(following: NextCycle) -> str:
+    """Write the next cycle's spacings by where the load goes, the next rung marked."""
+    marked = load_table(following.loads, picked=following.interval)
+    return marked.replace("(chosen)", "(next rung)")
+
+
+def next_cycle_page(following: NextCycle | None) -> Page:
+    """Show what wider spacings would do."""
+    if following is None:
+        return Page('<p class="because">Read the thickness after this cycle first.</p>', "not read yet")
+    return Page(next_cycle_table(following), say_loads(following.loads))
+
+
+def spot_table(following: NextCycle) -> str:
+    """Write of each defect whether the next cycle would reach it, and why."""
+    if following.margin is None:
+        return '<p class="because">Warmth and damp of the press were not planned: no defect is judged.</p>'
+    if not following.spots:
+        return '<p class="because">No defect with a place is left that pressing could help.</p>'
+    rows = [
+        (spot.spot.name, spot.hope.value, f"{100 * spot.reached:.0f} %", say_hope(spot))
+        for spot in following.spots
+    ]
+    return table(("defect", "relaxes", "chance of enough pressure", "because"), rows, words=True)
+
+
+def say_hope(judged: SpotJudgement) -> str:
+    """Give the reason of a judgement alone."""
+    return judged.words.split("because ", 1)[1].split(" (chance", 1)[0]
+
+
+def spot_page(following: NextCycle | None) -> Page:
+    """Show which defects the next cycle would reach."""
+    if following is None:
+        return next_cycle_page(following)
+    words = " ".join(spot.words for spot in following.spots) or "no defect judged"
+    return Page(spot_table(following), words)

@@ -103,6 +103,7 @@ class Panel:
         self._work, self._show, self._save = work, show, save
         self._values: dict[str, Any] = {}
         self._result: Any = None
+        self._is_current = False  # whether the result is that of the fields as they stand
         self._busy = False
         self._build(name, strip, fields, save_label)
         for entry in self._fields:
@@ -239,7 +240,10 @@ class Panel:
         except BenchError as error:
             self._place(error)
             return
-        self._values, self._result = values, result
+        except (RecordError, OSError) as error:  # the record was spoilt from outside meanwhile
+            self._refuse(str(error).splitlines()[0])
+            return
+        self._values, self._result, self._is_current = values, result, True
         self._show_view(self._show(result, self._units.choice))
 
     def _show_view(self, view: View) -> None:
@@ -262,13 +266,14 @@ class Panel:
 
     def _refuse(self, words: str) -> None:
         self._button.disabled = True
+        self._is_current = False
         old = "" if self._result is None else self._show(self._result, self._units.choice).lead
         dimmed = f'<div class="stale" aria-hidden="true">{old}</div>' if old else ""
         self._answer.value = f'<p class="why" role="alert">{escape(words)}</p>{dimmed}'
         self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
 
     def _on_save(self, _: object) -> None:
-        if self._save is None or self._result is None:
+        if self._save is None or not self._is_current:
             return
         self._button.disabled = True
         try:
@@ -281,4 +286,4 @@ class Panel:
             self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'
         finally:
             self._busy = False
-            self._button.disabled = False
+            self._button.disabled = not self._is_current

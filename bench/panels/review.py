@@ -9,7 +9,13 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
-from bench.figures.review_pages import change_table, outcome_table, review_lead
+from bench.figures.review_pages import (
+    change_table,
+    next_cycle_table,
+    outcome_table,
+    review_lead,
+    spot_table,
+)
 from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, TextField, TickField
@@ -17,6 +23,7 @@ from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.records.nouns import replacing
 from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
 from bench.treatment.levers import Conditions, say_condition
+from bench.treatment.next_cycle import NextCycle
 from bench.treatment.recorded import count_consented
 from bench.treatment.review import ReviewChoices, ReviewPlan, plan_review
 from bench.treatment.review_rules import DEFAULT_RULES, Rules
@@ -246,12 +253,26 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
             *pictures,
             '<span class="group">What each rule says; open: nothing against another cycle</span>',
             outcome_table(plan.outcomes),
+            *_say_following(result.known.following),
             "<details><summary>Readings before and after</summary>"
             f"{change_table(result.known.before, result.known.after, units)}</details>",
         ],
         cautions=plan.cautions,
         save_says=treatment.say_plan(plan, "defects", "decisions"),
     )
+
+
+def _say_following(following: NextCycle | None) -> list[str]:
+    """Say what the next cycle would do, if it was read after this one."""
+    if following is None:
+        return []
+    judged = f"Would every {following.interval} leaves reach what is left? As warm and damp as this cycle"
+    return [
+        '<span class="group">Next cycle: where the load would go, by the readings after this one</span>',
+        next_cycle_table(following),
+        f'<span class="group">{judged}</span>',
+        spot_table(following),
+    ]
 
 
 def _rows(

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import Any
 
+import numpy as np
+
 from bench.desk import Treatment
 from bench.errors import BenchError
-from bench.item import Item
+from bench.item import Format, Item
+from bench.panels.buffering import SEED
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.records import nouns
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
-from bench.treatment.buffering import BufferingChoices, compare_intervals
+from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices
 from bench.treatment.comparison import DefectCourse, Examination
 from bench.treatment.interleaves import LADDER
+from bench.treatment.levers import Conditions
+from bench.treatment.next_cycle import NextCycle, find_spots, margin_under_load, plan_next_cycle
 from bench.treatment.plan import PlannedValue
 from bench.treatment.recorded import (
     Moments,
@@ -53,6 +58,8 @@ class KnownCycle:
         By the name of the planned value.
     choices : ReviewChoices
         Conditions of the cycle, consent, rest, and the chances of the next rungs.
+    following : NextCycle or None
+        What wider spacings would do; None without readings after this cycle.
     """
 
     cycle: int
@@ -62,6 +69,7 @@ class KnownCycle:
     planned: tuple[PlannedValue, ...]
     measured: dict[str, Measured]
     choices: ReviewChoices
+    following: NextCycle | None = None
 
 
 def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | None = None) -> KnownCycle:
@@ -82,20 +90,23 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
     planned, measured = _beside(record, by_stage, number)
     done_with = build_conditions(by_stage)
     after = _examine(record, item, "review", number)
+    courses = build_courses(_rows(record, "defects"))
+    following = _follow(record, item, after, done_with, courses, by_stage["pressing"], load, number)
     choices = ReviewChoices(
         done_with=done_with,
         consented_cycles=count_consented(_rows(record, "decisions")),
         rested=_rested(record, number),
-        chances=_chances(item, after, load or _load(done_with.pressure)),
+        chances={} if following is None else following.chances,
     )
     return KnownCycle(
         cycle=number,
         before=_examine(record, item, "intake", 0),
         after=after,
-        courses=build_courses(_rows(record, "defects")),
+        courses=courses,
         planned=planned,
         measured=measured,
         choices=choices,
+        following=following,
     )
 
 
@@ -187,12 +198,42 @@ def _load(pressure: Quantity | None) -> Range:
     return Range(pressure, 0.8 * pressure, 1.2 * pressure)
 
 
-def _chances(item: Item, after: Examination, load: Range) -> dict[int, float]:
-    """Work out the chance that spine and staples stay free for each rung, from the readings after."""
-    if after.thicknesses is None:
-        return {}
+def _follow(
+    record: Record,
+    item: Item,
+    after: Examination,
+    done_with: Conditions,
+    courses: Sequence[DefectCourse],
+    pressing: Sequence[PlannedValue],
+    load: Range | None,
+    cycle: int,
+) -> NextCycle | None:
+    """Work out what wider spacings would do, from the readings after this cycle."""
+    if after.thicknesses is None or item.format is Format.SHEET:
+        return None
     try:
-        rungs = compare_intervals(item, after.thicknesses, BufferingChoices(load=load), LADDER)
+        choices = BufferingChoices(
+            load=load or _load(done_with.pressure),
+            interval=done_with.interval or LADDER[0],
+            sheet=_sheet(record, cycle),
+        )
+        return plan_next_cycle(
+            item,
+            after.thicknesses,
+            choices,
+            find_spots(item, courses, _rows(record, "defects"), cycle=cycle),
+            margin=margin_under_load(item, pressing),
+            rng=np.random.default_rng(SEED),
+        )
     except BenchError:  # a load or a reading outside what buffering can be planned for
-        return {}
-    return {rung.interval: rung.chance for rung in rungs}
+        return None
+
+
+def _sheet(record: Record, cycle: int) -> str:
+    """Give the interleaf of this cycle, as recorded, else the usual one."""
+    found = [
+        str(row["material"])
+        for row in _rows(record, "materials")
+        if (row["stage"], int(row["cycle"]), row["kind"]) == ("buffering", cycle, "interleaf")
+    ]
+    return found[-1] if found else USUAL_SHEET

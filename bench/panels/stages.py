@@ -125,6 +125,9 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> tuple[int, str, flo
     """Give spacing and sheet of the interleaves and the chance of a free spine, as planned or as usual."""
     interval = _planned(treatment, "buffering", cycle, "leaves between sheets")
     chance = _planned(treatment, "buffering", cycle, "chance that spine and staples stay free")
+    loaded = _planned(treatment, "buffering", cycle, "chance of loading spine or staple")
+    if loaded is not None:  # where the load goes says more than thickness alone
+        chance = 1 - loaded.to("")
     rows = treatment.record.read("materials")
     rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
     sheet = str(rows.iloc[-1]["material"]) if len(rows) else "copy paper 24 lb"

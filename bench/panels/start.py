@@ -127,7 +127,7 @@ def build_new_panel(treatment: Treatment) -> Panel:
         name="new",
         strip=["New treatment", str(folder.name) if folder else "no folder for records"],
         fields=[
-            TextField("title", "Title, as the owner calls it", needed="Write the title on the cover"),
+            TextField("title", "Title, as the owner calls it", needed="Give it as it reads on the cover"),
             TextField("name", "Name of its folder", needed="Write a short name such as spring-annual-1"),
             TextField("owner", "Owner"),
             TextField("conservator", "Conservator", needed="Name who is responsible"),

@@ -54,7 +54,10 @@ def item_of(record: Record) -> Item:
     for column in ("format", "width_mm", "height_mm", "count", "counted_as"):
         if column not in row:
             raise BadValue(
-                column, "not recorded", "a value", "Describe the item in the intake notebook first"
+                column,
+                "not recorded",
+                "a value",
+                "Save the item in its panel of the intake notebook, then run this notebook again",
             )
     return Item(
         title=row["title"],

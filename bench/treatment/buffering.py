@@ -7,13 +7,23 @@ spine and staples with it and so add nothing to the clearance, but keep the cove
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bench.errors import BadValue
 from bench.item import Format, Item, Prong, Thicknesses
 from bench.materials import look_up
+from bench.physics.bearing.results import Bearing
 from bench.physics.contact import estimate_give
-from bench.physics.ranges import Range
+from bench.treatment.buffering_choices import BufferingChoices
+from bench.treatment.buffering_load import (
+    LoadDecision,
+    decide_by_load,
+    load_assumptions,
+    load_cautions,
+    load_values,
+    say_load,
+)
 from bench.treatment.interleaves import LADDER, Placement, place_interleaves
 from bench.treatment.plan import (
     Assumption,
@@ -30,36 +40,6 @@ from bench.uncertainty import Component, Measured, from_expanded, say_shares
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_length
 
 INTERVALS = tuple(range(4, 13))
-
-
-@dataclass(frozen=True)
-class BufferingChoices:
-    """What the operator chooses.
-
-    Attributes
-    ----------
-    interval : int
-        Most leaves between two sheets.
-    sheet : str
-        Interleaf by its name in the materials table.
-    load : Range [pressure]
-        On the face, for how much the text block gives.
-    load_words : str
-        The load as the operator named it: ``"medium"``, ``"12 kg"``.
-    accepted_risk : float
-        Chance of loading spine or staple that is accepted, 0 to 1.
-    """
-
-    load: Range
-    load_words: str = "as given"
-    interval: int = 6
-    sheet: str = "copy paper 24 lb"
-    accepted_risk: float = 0.02
-
-    def __post_init__(self) -> None:
-        if not 0 < self.accepted_risk < 0.5:
-            came, allowed = f"{self.accepted_risk:.1%}", "above 0 and below 50 %"
-            raise BadValue("accepted chance", came, allowed, "Choose a small chance, such as 2 %")
 
 
 @dataclass(frozen=True)
@@ -96,13 +76,30 @@ class Alternative:
 
 @dataclass(frozen=True, kw_only=True)
 class BufferingPlan(Plan):
-    """Where every sheet goes, what it does, and the other spacings beside it."""
+    """Where every sheet goes, what it does, and the other spacings beside it.
+
+    Attributes
+    ----------
+    placements : tuple of Placement
+    chosen : Alternative
+    alternatives : tuple of Alternative
+        By thickness alone.
+    recommended : int
+        Leaves between sheets.
+    sheet : str
+    loads : tuple of Bearing
+        Where the load goes with every plan, from most sheets to fewest; empty if not worked out.
+    decision : LoadDecision or None
+        What these say.
+    """
 
     placements: tuple[Placement, ...]
     chosen: Alternative
     alternatives: tuple[Alternative, ...]
     recommended: int
     sheet: str
+    loads: tuple[Bearing, ...] = ()
+    decision: LoadDecision | None = None
 
 
 def compare_intervals(
@@ -201,6 +198,7 @@ def plan_buffering(
     thicknesses: Thicknesses,
     choices: BufferingChoices,
     *,
+    loads: Sequence[Bearing] = (),
     cycle: int = 1,
     units: UnitChoice = MILLIMETRES,
 ) -> BufferingPlan:
@@ -212,6 +210,9 @@ def plan_buffering(
     thicknesses : Thicknesses
         Read before buffering; typical values are allowed and are said aloud.
     choices : BufferingChoices
+    loads : sequence of Bearing
+        Of :func:`bench.treatment.buffering_load.weigh_spacings`, with the same choices; without them
+        the plan rests on thickness alone and says so.
     cycle : int
         1 for the first pass.
     units : UnitChoice
@@ -224,7 +225,7 @@ def plan_buffering(
     Raises
     ------
     BadValue
-        No room for the sheets, or an impossible spacing or chance.
+        No room for the sheets, in the item or in the press, or an impossible spacing or chance.
     """
     places = place_interleaves(item, choices.interval)
     intervals = tuple(sorted({*INTERVALS, choices.interval}))
@@ -233,22 +234,30 @@ def plan_buffering(
     chosen = next(a for a in alternatives if a.interval == choices.interval)
     widest = LADDER[min(cycle, len(LADDER)) - 1]
     recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
-    cautions = _cautions(item, thicknesses, choices, chosen)
+    because = _because(chosen, alternatives, choices, recommended)
+    decision = None
+    if loads:
+        decision = decide_by_load(loads, choices.interval, choices.accepted_risk, widest=widest)
+        because = f"{decision.words} {_say_thickness(chosen, decision.recommended, recommended)}"
+        recommended = decision.recommended
+    cautions = _cautions(item, thicknesses, choices, chosen, decision)
     return BufferingPlan(
         stage="buffering",
         cycle=cycle,
         verdict=worst(c.verdict for c in cautions),
-        answer=_answer(item, chosen, choices, units),
-        because=_because(chosen, alternatives, choices, recommended),
-        values=_values(chosen, choices, give),
+        answer=_answer(item, chosen, choices, units, decision),
+        because=because.strip(),
+        values=(*_values(chosen, choices, give), *(load_values(decision, choices) if decision else ())),
         cautions=cautions,
         steps=_steps(item, len(places)),
-        assumptions=_assumptions(thicknesses, choices),
+        assumptions=_assumptions(thicknesses, choices, decision is not None),
         placements=places,
         chosen=chosen,
         alternatives=alternatives,
         recommended=recommended,
         sheet=choices.sheet,
+        loads=tuple(loads),
+        decision=decision,
     )
 
 
@@ -261,11 +270,19 @@ def say_chance(chance: float) -> str:
     return f"{100 * chance:.1f} %" if chance > 0.99 or chance < 0.01 else f"{100 * chance:.0f} %"
 
 
-def _answer(item: Item, chosen: Alternative, choices: BufferingChoices, units: UnitChoice) -> str:
+def _answer(
+    item: Item,
+    chosen: Alternative,
+    choices: BufferingChoices,
+    units: UnitChoice,
+    decision: LoadDecision | None,
+) -> str:
     start = f"Put in {chosen.sheets} sheets of {choices.sheet}"
     if item.format is Format.SHEET:
         return f"{start}, one on each face, larger than the sheet on every side."
     words = f"{start}: one under each cover and one after every {chosen.interval} leaves or fewer."
+    if decision is not None:
+        words = f"{words} {say_load(decision.chosen)}"
     if chosen.tightest is None:
         return f"{words} No spine edge or staple was read, so the clearance is not known."
     name, clear = chosen.tightest
@@ -273,10 +290,23 @@ def _answer(item: Item, chosen: Alternative, choices: BufferingChoices, units: U
     height = say_length(
         Q_(abs(clear.value.magnitude), clear.value.units), units, uncertainty=clear.expanded()
     )
-    return (
+    stands = (
         f"{words} Under the load ({choices.load_words}) the text block stands {height} {side} the {name}, "
-        f"the highest place, and stays clear of it with a chance of {say_chance(chosen.chance)}."
+        "the highest place"
     )
+    if decision is not None:
+        return f"{stands}."
+    return f"{stands}, and stays clear of it with a chance of {say_chance(chosen.chance)}."
+
+
+def _say_thickness(chosen: Alternative, by_load: int, by_thickness: int) -> str:
+    """Say what thickness alone would have asked for, and where its doubt comes from."""
+    if chosen.tightest is None:
+        return "Read the thickness over the spine edge and over each staple to know the clearance."
+    doubt = f"The doubt of the clearance comes from {say_shares(chosen.tightest[1].shares())}."
+    if by_load == by_thickness:
+        return doubt
+    return f"By thickness alone it would be every {by_thickness} leaves. {doubt}"
 
 
 def _because(
@@ -324,7 +354,11 @@ def _values(chosen: Alternative, choices: BufferingChoices, give: Measured) -> t
 
 
 def _cautions(
-    item: Item, thicknesses: Thicknesses, choices: BufferingChoices, chosen: Alternative
+    item: Item,
+    thicknesses: Thicknesses,
+    choices: BufferingChoices,
+    chosen: Alternative,
+    decision: LoadDecision | None,
 ) -> tuple[Caution, ...]:
     cautions = []
     proud = [staple.name for staple in item.staples if staple.prong is Prong.PROUD]
@@ -339,7 +373,9 @@ def _cautions(
     if "typical" in thicknesses.text_block.source:
         words = "No thickness was read: typical values with wide doubt stand in. Read with a caliper."
         cautions.append(Caution(Verdict.CARE, words))
-    if chosen.tightest is not None and chosen.chance < 1 - choices.accepted_risk:
+    if decision is not None:
+        cautions += load_cautions(decision, choices)
+    elif chosen.tightest is not None and chosen.chance < 1 - choices.accepted_risk:
         words = (
             f"The chance of loading the {chosen.tightest[0]} is {say_chance(1 - chosen.chance)}, more than "
             f"the {say_chance(choices.accepted_risk)} accepted. Use more sheets or a lighter load."
@@ -365,7 +401,10 @@ def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:
     return (PlannedStep(f"put {sheets} interleaves {where}", minutes(5 + 1.5 * sheets), True, note=note),)
 
 
-def _assumptions(thicknesses: Thicknesses, choices: BufferingChoices) -> tuple[Assumption, ...]:
+def _assumptions(
+    thicknesses: Thicknesses, choices: BufferingChoices, with_load: bool
+) -> tuple[Assumption, ...]:
+    more = load_assumptions(choices) if with_load else ()
     sheet = look_up(choices.sheet, "thickness")
     return (
         Assumption("thickness over the text block", thicknesses.text_block.source or "given", "reading"),
@@ -377,5 +416,8 @@ def _assumptions(thicknesses: Thicknesses, choices: BufferingChoices) -> tuple[A
             "text block stands a little thicker in the press than it was read",
             "memory",
         ),
-        Assumption("spine and staples", "taken as giving nothing under load, on the safe side", "memory"),
+        Assumption(
+            "clearance over spine and staples", "these taken as giving nothing, on the safe side", "memory"
+        ),
+        *more,
     )

@@ -337,7 +337,7 @@ def _say_idle(choices: CleaningChoices) -> str:
     if choices.decision is not Decision.TREAT:
         return f"Intake decided to {choices.decision}; a brush counts as treatment too."
     if choices.surfaces:
-        return "No soil was seen on any surface."
+        return "No soil is entered for any surface: enter what is seen."
     return "No surface was looked at."
 
 

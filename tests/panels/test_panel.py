@@ -135,3 +135,54 @@ def test_a_load_known_by_the_gauge_of_a_ram(panel):
     put(panel, "ram_area", "10")
     assert "3.19 kPa" in panel.answer
     assert panel.can_save
+
+
+def test_the_pressure_stands_before_the_spacings_and_these_before_thickness_alone(panel):
+    shown = panel.answer
+    order = [shown.index(words) for words in ("<svg", "<th>chance of loading", "<summary>By thickness alone")]
+    assert order == sorted(order)
+    assert "not pressed" in shown
+    assert panel.result.decision.recommended == 6
+
+
+def test_sheets_thicker_than_the_gap_are_refused_beside_the_gap(panel):
+    put(panel, "gap", "8")
+    assert not panel.can_save
+    assert "more than the sheets alone" in panel.field("gap").below.value
+    put(panel, "gap", "")
+    assert panel.can_save
+
+
+def test_the_same_choices_give_the_same_numbers_again(panel):
+    before = panel.answer
+    put(panel, "load_word", "firm")
+    put(panel, "interval", 3)
+    assert panel.result.loads[0].intervals == (3,)
+    put(panel, "load_word", "medium")
+    put(panel, "interval", 6)
+    assert panel.answer == before
+
+
+def test_loose_weights_stop_the_plan_that_a_level_platen_allows(panel):
+    assert panel.result.verdict.value == "go on"
+    put(panel, "even", True)
+    assert panel.result.verdict.value == "stop"
+    assert "spine" in panel.result.because
+
+
+def test_a_record_spoilt_meanwhile_is_never_saved_from_a_stale_answer(treatment):
+    """What was shown before the fault is not what the fields say now."""
+    from bench.panels.defects import build_defects_panel
+
+    panel = build_defects_panel(treatment)
+    put(panel, "term", "puncture")
+    table = treatment.record.folder / "defects.csv"
+    sound = table.read_bytes()
+    table.write_bytes(sound.replace(b",", b";"))
+    put(panel, "term", "tear")
+    if panel.can_save:  # the answer did not need the table: then Save itself refuses
+        panel._on_save(None)
+        assert "Nothing was saved" in panel.status
+    table.write_bytes(sound)
+    put(panel, "severity", 2)
+    assert "tear" in panel.answer

@@ -172,3 +172,11 @@ def test_the_rest_may_be_unknown(panel):
     assert panel.result.choices.rested is None
     put(panel, rested="30")
     assert panel.result.choices.rested == Q_(30, "hour")
+
+
+def test_the_next_cycle_is_shown_by_where_the_load_goes(panel, treatment):
+    following = read_cycle(treatment).following
+    assert following.interval == 8
+    assert "Next cycle: where the load would go" in panel.answer
+    assert read_cycle(treatment).choices.chances == following.chances
+    assert following.chances[8] == 1 - next(x for x in following.loads if 8 in x.intervals).chance

@@ -125,13 +125,15 @@ def compare_spacings(
     Returns
     -------
     tuple of Bearing
-        From most sheets to fewest, each number of sheets once.
+        From most sheets to fewest, each number of sheets once; without those that do not fit the
+        press or find no balance.
 
     Raises
     ------
     BadValue
         No spacing fits the item, or as in :func:`estimate_bearing`.
     OutOfRange
+        As there, for every plan.
     """
     asked: dict[int, list[int]] = {}
     for interval in intervals:
@@ -147,10 +149,17 @@ def compare_spacings(
     bounds = limits or Limits()
     plans = [Sheets(n, to_fold, material) for n in range(max(asked), min(asked) - 1, -step)]
     values = _drawn(item, thicknesses, plans[0], press, assumed or Assumed(), rng, samples)
-    return tuple(
-        _weigh(item, thicknesses, plan, press, bounds, values, tuple(asked.get(plan.inner, ())))
-        for plan in plans
-    )
+    found: list[Bearing] = []
+    refused: BadValue | OutOfRange | None = None
+    for plan in plans:
+        spacings = tuple(asked.get(plan.inner, ()))
+        try:
+            found.append(_weigh(item, thicknesses, plan, press, bounds, values, spacings))
+        except (BadValue, OutOfRange) as error:  # more sheets than the press has room for
+            refused = error
+    if refused is not None and not found:
+        raise refused
+    return tuple(found)
 
 
 def _drawn(

@@ -1,0 +1,112 @@
+"""What the operator chooses for the buffering: sheets, load, boards, and how the load gets there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from bench.errors import BadValue
+from bench.physics.bearing.knowns import Press
+from bench.physics.bearing.plates import Pack, build_pack
+from bench.physics.bearing.zones import Shim
+from bench.physics.ranges import Range
+from bench.units import Quantity, to_float
+
+PACKS: dict[str, tuple[tuple[str, int], ...]] = {
+    "2 backing boards 24 pt and an index card": (("backing board 24 pt", 2), ("card 90 lb index", 1)),
+    "1 backing board 24 pt": (("backing board 24 pt", 1),),
+    "2 backing boards 42 pt and an index card": (("backing board 42 pt", 2), ("card 90 lb index", 1)),
+    "1 blotter and an index card": (("blotter", 1), ("card 90 lb index", 1)),
+}
+"""Packs on each side, from common practice (the first) to stiffer and softer ones to compare."""
+
+USUAL_PACK = next(iter(PACKS))
+USUAL_SHEET = "copy paper 24 lb"
+GAP = "gap of the press"
+
+
+@dataclass(frozen=True)
+class LoadPath:
+    """How the load gets from the press to the item.
+
+    Attributes
+    ----------
+    pack : str
+        Boards and cards on each side, a key of :data:`PACKS`.
+    even : bool
+        Loose weights that tilt with the item, instead of a platen that is kept level.
+    stops : Quantity or None
+        Room that stops beside the item leave to item and sheets, 0.1 to 100 mm.
+    outside : Quantity or None
+        By how much the spine hangs outside the boards, up to half of the width.
+    shim : Quantity or None
+        Thickness of a strip laid over the spine, both sides together.
+    shim_width : Quantity or None
+        Of that strip, from the spine.
+    """
+
+    pack: str = USUAL_PACK
+    even: bool = False
+    stops: Quantity | None = None
+    outside: Quantity | None = None
+    shim: Quantity | None = None
+    shim_width: Quantity | None = None
+
+    def __post_init__(self) -> None:
+        if self.pack not in PACKS:
+            raise BadValue("boards on each side", repr(self.pack), "; ".join(PACKS), "Choose one of these")
+        if self.stops is not None:
+            to_float(self.stops, "mm", field=GAP, low=0.1, high=100)
+            if self.even:
+                remedy = "Leave the stops out, or press under a platen kept level"
+                raise BadValue(GAP, "given for loose weights", "stops only under a level platen", remedy)
+        if (self.shim is None) != (self.shim_width is None):
+            remedy = "Give the thickness of the strip and its width, or neither"
+            raise BadValue("strip over the spine", "half described", "thickness and width", remedy)
+
+    def build_press(self, load: Range) -> Press:
+        """Build the press that presses so, under a load."""
+        shim = None
+        if self.shim is not None and self.shim_width is not None:
+            shim = Shim(self.shim, self.shim_width)
+        # A rule reads stops to a tenth of a millimetre at best; from memory.
+        gap = None if self.stops is None else Range(self.stops, 0.98 * self.stops, 1.02 * self.stops)
+        return Press(
+            load=load, gap=gap, pack=_build(self.pack), even=self.even, outside=self.outside, shim=shim
+        )
+
+
+def _build(pack: str) -> Pack:
+    return build_pack(*PACKS[pack])
+
+
+@dataclass(frozen=True)
+class BufferingChoices:
+    """What the operator chooses.
+
+    Attributes
+    ----------
+    interval : int
+        Most leaves between two sheets.
+    sheet : str
+        Interleaf by its name in the materials table.
+    load : Range [pressure]
+        On the face.
+    load_words : str
+        The load as the operator named it: ``"medium"``, ``"12 kg"``.
+    accepted_risk : float
+        Chance of loading spine or staple that is accepted, 0 to 1.
+    path : LoadPath
+        Boards, platen, stops, shim.
+    """
+
+    load: Range
+    load_words: str = "as given"
+    interval: int = 6
+    sheet: str = USUAL_SHEET
+    accepted_risk: float = 0.02
+    path: LoadPath = field(default_factory=LoadPath)
+
+    def __post_init__(self) -> None:
+        if not 0 < self.accepted_risk < 0.5:
+            came, allowed = f"{self.accepted_risk:.1%}", "above 0 and below 50 %"
+            raise BadValue("accepted chance", came, allowed, "Choose a small chance, such as 2 %")

@@ -1,0 +1,321 @@
+"""Buffering by where the load goes: spine, staples and step beside the clearance of thicknesses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bench.errors import BadValue
+from bench.item import Item, Thicknesses
+from bench.physics.bearing.answers import INTERVALS, compare_spacings
+from bench.physics.bearing.results import Bearing, Limits
+from bench.treatment.buffering_choices import BufferingChoices
+from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
+from bench.units import Q_, say_range
+
+_CHOSEN_HERE = "chosen here"
+
+
+def weigh_spacings(
+    item: Item,
+    thicknesses: Thicknesses,
+    choices: BufferingChoices,
+    *,
+    rng: np.random.Generator,
+    intervals: Iterable[int] = INTERVALS,
+    samples: int = 2000,
+) -> tuple[Bearing, ...]:
+    """Work out where the load goes with every spacing, and with the balanced plans between.
+
+    Parameters
+    ----------
+    item : Item
+    thicknesses : Thicknesses
+        Read before the sheets go in.
+    choices : BufferingChoices
+        Load, boards and sheets; its spacing is always among those compared.
+    rng : numpy.random.Generator
+        For what is not known; the same state gives the same answer.
+    intervals : iterable of int
+        Most leaves between two sheets.
+    samples : int
+        100 to 100 000.
+
+    Returns
+    -------
+    tuple of Bearing
+        From most sheets to fewest; plans whose sheets do not fit the press are left out.
+
+    Raises
+    ------
+    BadValue, OutOfRange
+        Readings that contradict each other, no load, sheets thicker than the room between the stops,
+        or a load beyond what paper and boards bear.
+
+    Notes
+    -----
+    :func:`bench.physics.bearing.answers.compare_spacings` holds the model and its range of validity.
+    """
+    return compare_spacings(
+        item,
+        thicknesses,
+        choices.path.build_press(choices.load),
+        rng=rng,
+        intervals=sorted({*intervals, choices.interval}),
+        material=choices.sheet,
+        limits=Limits(accepted_risk=choices.accepted_risk),
+        samples=samples,
+    )
+
+
+@dataclass(frozen=True)
+class LoadDecision:
+    """What the load says about the spacing.
+
+    Attributes
+    ----------
+    chosen : Bearing
+        Of the spacing that the operator chose.
+    by_chance : Bearing
+        Fewest sheets that keep the sampled chance under the accepted one, within the step of the ladder.
+    by_guard : Bearing or None
+        Fewest sheets whose clearance is as large as its doubt asks for; None if no spacing has it.
+    recommended : int
+        Leaves between sheets, of ``by_chance``.
+    words : str
+        Why, in one sentence.
+    """
+
+    chosen: Bearing
+    by_chance: Bearing
+    by_guard: Bearing | None
+    recommended: int
+    words: str
+
+
+def find_spacing(loads: Sequence[Bearing], interval: int) -> Bearing:
+    """Give what a spacing does, or say that its sheets do not fit.
+
+    Raises
+    ------
+    BadValue
+    """
+    for load in loads:
+        if interval in load.intervals:
+            return load
+    allowed = "a spacing whose sheets fit item and press"
+    remedy = "Take more leaves between sheets, thinner sheets, or leave more room between the stops"
+    raise BadValue("leaves between sheets", interval, allowed, remedy)
+
+
+def decide_by_load(
+    loads: Sequence[Bearing], interval: int, accepted_risk: float, *, widest: int
+) -> LoadDecision:
+    """Choose the fewest sheets that keep the chance of loading spine or staple under the accepted one.
+
+    Parameters
+    ----------
+    loads : sequence of Bearing
+        Of :func:`weigh_spacings`, from most sheets to fewest.
+    interval : int
+        As the operator chose it.
+    accepted_risk : float
+    widest : int
+        Step of the ladder of this cycle (6, 8, 10; common practice, no source), which a
+        recommendation never exceeds.
+
+    Returns
+    -------
+    LoadDecision
+
+    Notes
+    -----
+    Two rules side by side.  *Sampled chance*: the share of samples in which spine or staple is loaded
+    beyond its limit.  *Guard band* (JCGM 106 [jcgm106]_): the median clearance is at least the quantile
+    of its doubt that the accepted chance asks for.  The chance decides, because it knows that a touched
+    spine is not yet a loaded one.
+    """
+    chosen = find_spacing(loads, interval)
+    usual = [load for load in loads if any(i <= widest for i in load.intervals)]
+    if not usual:  # the sheets of every usual spacing are too many for the press
+        usual = [load for load in loads if load.intervals]
+    good = [load for load in usual if load.chance <= accepted_risk]
+    by_chance = good[-1] if good else min(usual, key=lambda load: load.chance)
+    clear = [load for load in usual if all(load.is_clear(place) for place in load.clearance)]
+    recommended = _leaves(by_chance, widest)
+    words = _say_why(loads, usual, by_chance, recommended, accepted_risk)
+    return LoadDecision(chosen, by_chance, clear[-1] if clear else None, recommended, words)
+
+
+def _leaves(load: Bearing, widest: int) -> int:
+    return max((i for i in load.intervals if i <= widest), default=min(load.intervals))
+
+
+def _say_why(
+    loads: Sequence[Bearing],
+    usual: Sequence[Bearing],
+    best: Bearing,
+    interval: int,
+    accepted_risk: float,
+) -> str:
+    risk = f"{100 * accepted_risk:g} %"
+    if not best.chances:
+        return "A single sheet has neither spine nor staple to load."
+    start = f"Every {interval} leaves is recommended"
+    if best.chance > accepted_risk:
+        return (
+            f"{start} as the least bad: no spacing of this cycle keeps the chance of loading spine or "
+            f"staple under {risk}; here it is {say_share(best.chance)} at the {best.worst_place}."
+        )
+    fewer = [load for load in usual if load.sheets.count < best.sheets.count]
+    if fewer:
+        return (
+            f"{start}: it takes the fewest sheets that keep the chance of loading spine or staple under "
+            f"{risk}; with {fewer[0].sheets.count} sheets it would be {say_share(fewer[0].chance)} at the "
+            f"{fewer[0].worst_place}."
+        )
+    wider = [
+        i
+        for load in loads
+        if load.chance <= accepted_risk and load.sheets.count < best.sheets.count
+        for i in load.intervals
+    ]
+    if wider:
+        return (
+            f"{start}: it keeps the chance of loading spine or staple under {risk}, and so would spacings up "
+            f"to every {max(wider)} leaves, but practice widens only one step a cycle."
+        )
+    return (
+        f"{start}: it takes the fewest sheets that keep the chance of loading spine or staple under {risk}."
+    )
+
+
+def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
+    """Say where the guard band asks for other sheets than the sampled chance; empty if they agree."""
+    load = decision.chosen
+    chance_ok = load.chance <= accepted_risk
+    short = [place for place in load.clearance if not load.is_clear(place)]
+    if not load.chances or chance_ok == (not short):
+        return ""
+    asked = decision.by_guard
+    other = f"it asks for {asked.sheets.count} sheets" if asked else "no spacing of this cycle satisfies it"
+    if short:
+        place = short[0]
+        room, needed = (float(q.to("mm").magnitude) for q in (load.clearance[place].value, load.guard[place]))
+        return (
+            f"The guard band is stricter: over the {place} the boards clear by {room:.2f} mm where its doubt "
+            f"asks for {needed:.2f} mm, so {other}; the sampled chance allows a touch that carries little."
+        )
+    return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
+
+
+def say_share(chance: float) -> str:
+    """Write a chance from samples, which cannot tell a very small one from none."""
+    if chance < 0.001:
+        return "less than 0.1 %"
+    return f"{100 * chance:.1f} %" if chance < 0.095 else f"{100 * chance:.0f} %"
+
+
+def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
+    """Give the planned values of where the load goes, with their limits."""
+    load, limits = decision.chosen, Limits(accepted_risk=choices.accepted_risk)
+    risk = Q_(100 * choices.accepted_risk, "percent")
+    values = [planned_range("pressure on text block", load.block, "kPa")]
+    if load.chances:
+        chance = Q_(100 * load.chance, "percent")
+        values += [
+            PlannedValue(
+                "chance of loading spine or staple",
+                chance,
+                "percent",
+                limit=risk,
+                limit_source="chosen by the operator",
+                source="sampled",
+            ),
+            planned_range(
+                "pressure on spine",
+                load.spine,
+                "kPa",
+                limit=choices.load.value.to("kPa"),
+                limit_source=f"no more than the even load; {_CHOSEN_HERE}",
+            ),
+            planned_range("pressure where sheets end", load.step_peak, "kPa"),
+            planned_range("line load where sheets end", load.step_line, "N/m"),
+            planned_range("width left unpressed", load.unpressed, "mm"),
+        ]
+    values += [
+        planned_range(
+            f"pressure on {name} staple",
+            pressure,
+            "kPa",
+            limit=limits.staple,
+            limit_source=f"pressure of a thickness gauge, tappi-t411; {_CHOSEN_HERE}",
+        )
+        for name, pressure in load.staples.items()
+    ]
+    values.append(PlannedValue("paper used", load.mass.to("g"), "g", source="calculated"))
+    if load.sheets.count:
+        values.append(planned_range("water the sheets take up", load.water, "g"))
+    return tuple(values)
+
+
+def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Caution]:
+    """Say what speaks against the chosen spacing, and where the two rules disagree."""
+    load, cautions = decision.chosen, []
+    if load.chance > choices.accepted_risk:
+        words = (
+            f"The load reaches the {load.worst_place} beyond its limit with a chance of "
+            f"{say_share(load.chance)}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
+            "sheets or a lighter load."
+        )
+        cautions.append(Caution(Verdict.STOP if load.chance > 0.5 else Verdict.CARE, words))
+    guard = say_guard(decision, choices.accepted_risk)
+    if guard:
+        cautions.append(Caution(Verdict.CARE, guard, "jcgm106"))
+    if choices.interval > decision.recommended:
+        words = (
+            f"Every {choices.interval} leaves is wider than the {decision.recommended} recommended for this "
+            "cycle."
+        )
+        cautions.append(Caution(Verdict.CARE, words))
+    if load.solved < 1:
+        words = (
+            f"In {say_share(1 - load.solved)} of the samples paper or boards would be crushed: they count as "
+            "loaded."
+        )
+        cautions.append(Caution(Verdict.CARE, words))
+    return cautions
+
+
+def say_load(load: Bearing) -> str:
+    """Say in a sentence what the load does."""
+    if not load.chances:
+        return "The load rests on the whole face."
+    width = say_range(*load.unpressed.floats("mm", field="width"), "mm")
+    return (
+        f"A strip of {width} along the spine stays unpressed, and spine or staple are loaded beyond their "
+        f"limits with a chance of {say_share(load.chance)}."
+    )
+
+
+def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
+    """Name what the model of the load takes as given."""
+    path = choices.path
+    how = ["loose weights" if path.even else "a platen kept level"]
+    if path.stops is not None:
+        how.append(f"stops that leave {path.stops.to('mm').magnitude:.2f} mm")
+    if path.outside is not None:
+        how.append(f"the spine {path.outside.to('mm').magnitude:.0f} mm outside the boards")
+    if path.shim is not None:
+        how.append(f"a strip of {path.shim.to('mm').magnitude:.2f} mm over the spine")
+    return (
+        Assumption("boards on each side", path.pack, "operator"),
+        Assumption("the load comes through", ", ".join(how), "operator"),
+        Assumption(
+            "give of block, spine and boards",
+            "Pfeiffer's law and loose plates on it, wide ranges; the first loading, no impact, no wet paper",
+            "memory",
+        ),
+    )

@@ -1,0 +1,221 @@
+"""The buffering plan by where the load goes: the trade's story, both rules, and what is refused."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bench.errors import BadValue
+from bench.item import Format, Thicknesses
+from bench.physics.contact import pressure_from_word
+from bench.physics.ranges import Range
+from bench.treatment.buffering import plan_buffering
+from bench.treatment.buffering_choices import PACKS, BufferingChoices, LoadPath
+from bench.treatment.buffering_load import decide_by_load, find_spacing, say_guard, weigh_spacings
+from bench.treatment.plan import Verdict
+from bench.units import Q_
+from tests.makers import annual, annual_readings, read_thou, stapled_issue
+
+
+def choices(**changes):
+    return replace(BufferingChoices(load=pressure_from_word("medium"), load_words="medium"), **changes)
+
+
+def weigh(item=None, readings=None, chosen=None, *, samples=500):
+    rng = np.random.default_rng(1)
+    return weigh_spacings(
+        item or annual(), readings or annual_readings(), chosen or choices(), rng=rng, samples=samples
+    )
+
+
+@pytest.fixture(scope="module")
+def loads():
+    return weigh(samples=2000)
+
+
+@pytest.fixture(scope="module")
+def low_spine():
+    """A text block so low that few sheets leave spine and staples to carry."""
+    return Thicknesses(
+        read_thou(173.5, "text block"),
+        {"upper": read_thou(186.5, "upper staple"), "lower": read_thou(184, "lower staple")},
+        spine_edge=read_thou(187, "spine edge"),
+    )
+
+
+def test_the_trade_example_is_recommended_as_practised_with_a_strip_unpressed(loads):
+    """Common practice, no source: 173.5 over the block, 178.5 and 172.5 over the staples; every six is
+    conservative, leaves a strip with its defects, and has not crushed a spine.
+    """
+    plan = plan_buffering(annual(), annual_readings(), choices(), loads=loads)
+    assert plan.recommended == 6
+    assert plan.verdict is Verdict.GO
+    assert plan.value("chance of loading spine or staple").value.to("percent").magnitude < 0.1
+    strip = plan.value("width left unpressed")
+    assert 5 < strip.low.to("mm").magnitude < strip.value.to("mm").magnitude < 30
+    low, high = plan.chosen.thickness.interval()
+    assert low.to("thou").magnitude <= 208 <= high.to("thou").magnitude
+    assert "practice widens only one step a cycle" in plan.because
+    assert "A strip of" in plan.answer
+
+
+def test_wider_spacings_narrow_the_strip_and_never_lower_the_chance(loads):
+    strips = [float(load.unpressed.value.to("mm").magnitude) for load in loads]
+    chances = [load.chance for load in loads]
+    assert strips == sorted(strips, reverse=True)
+    assert chances == sorted(chances)
+
+
+@pytest.mark.parametrize(("cycle", "most"), [(1, 6), (2, 8), (3, 10), (7, 10)])
+def test_the_recommendation_never_exceeds_the_step_of_the_cycle(loads, cycle, most):
+    assert (
+        plan_buffering(annual(), annual_readings(), choices(), loads=loads, cycle=cycle).recommended == most
+    )
+
+
+def test_the_fewest_sheets_under_the_accepted_chance_are_recommended(low_spine):
+    found = weigh(readings=low_spine)
+    decision = decide_by_load(found, 6, 0.02, widest=10)
+    fewer = [load for load in found if load.intervals and load.sheets.count < decision.by_chance.sheets.count]
+    assert decision.by_chance.chance <= 0.02
+    assert decision.recommended < 10
+    assert all(load.chance > 0.02 for load in fewer if min(load.intervals) <= 10)
+    assert "it would be" in decision.words
+
+
+def test_without_a_good_spacing_the_least_bad_is_named_and_the_plan_warns(low_spine):
+    hard = choices(load=pressure_from_word("firm"), interval=12)
+    readings = replace(low_spine, text_block=read_thou(150, "text block"))
+    plan = plan_buffering(annual(), readings, hard, loads=weigh(readings=readings, chosen=hard))
+    assert "as the least bad" in plan.because
+    assert plan.verdict is Verdict.STOP
+    assert any("beyond its limit" in caution.words for caution in plan.cautions)
+
+
+def test_both_rules_are_said_where_they_disagree(low_spine):
+    over = {"upper": read_thou(182, "upper staple"), "lower": read_thou(178, "lower staple")}
+    readings = replace(low_spine, over_staples=over, spine_edge=read_thou(183, "spine edge"))
+    found = weigh(readings=readings)
+    decision = decide_by_load(found, 8, 0.02, widest=8)
+    assert decision.recommended == 8
+    assert decision.by_guard.sheets.count == find_spacing(found, 6).sheets.count
+    assert "The guard band is stricter: over the spine edge" in say_guard(decision, 0.02)
+    assert say_guard(decide_by_load(found, 6, 0.02, widest=8), 0.02) == ""
+
+
+def test_a_spacing_wider_than_recommended_is_the_operators_own_and_said(loads):
+    plan = plan_buffering(annual(), annual_readings(), choices(interval=9), loads=loads)
+    assert any("wider than the 6 recommended" in caution.words for caution in plan.cautions)
+    assert plan.chosen.interval == 9
+
+
+def test_the_numbers_of_the_load_stand_beside_those_of_thickness(loads):
+    plan = plan_buffering(annual(), annual_readings(), choices(), loads=loads)
+    names = [value.name for value in plan.values]
+    assert len(names) == len(set(names))
+    assert {
+        "clearance over upper staple",
+        "chance that spine and staples stay free",
+        "pressure on spine",
+        "pressure on upper staple",
+        "pressure where sheets end",
+        "pressure on text block",
+        "width left unpressed",
+        "paper used",
+        "water the sheets take up",
+    } <= set(names)
+    assert all(value.limit_source for value in plan.values if value.limit is not None)
+
+
+def test_the_same_generator_gives_the_same_plan():
+    first, second = weigh(), weigh()
+    assert [load.chances for load in first] == [load.chances for load in second]
+    assert first[0].spine == second[0].spine
+
+
+def strip(pack, *, even):
+    load = find_spacing(weigh(chosen=choices(path=LoadPath(pack=pack, even=even))), 6)
+    return load.unpressed.value.to("mm").magnitude
+
+
+def test_boards_matter_where_the_load_is_loose_and_hardly_under_a_level_platen():
+    usual, thin, stiff, soft = PACKS
+    assert strip(soft, even=True) < strip(thin, even=True) < strip(usual, even=True)
+    assert strip(usual, even=True) < strip(stiff, even=True)
+    assert strip(stiff, even=False) == pytest.approx(strip(soft, even=False), rel=0.01)
+
+
+def test_loose_weights_tilt_onto_the_spine():
+    loose = find_spacing(weigh(chosen=choices(path=LoadPath(even=True))), 6)
+    assert loose.chance > 0.5 > find_spacing(weigh(), 6).chance
+
+
+def test_a_strip_over_the_spine_brings_load_back_to_it():
+    bare = find_spacing(weigh(), 6)
+    shimmed = LoadPath(shim=Q_(0.8, "mm"), shim_width=Q_(10, "mm"))
+    filled = find_spacing(weigh(chosen=choices(path=shimmed)), 6)
+    assert filled.spine.value > bare.spine.value
+
+
+def test_saddle_stitched_needs_a_light_load_or_close_sheets():
+    item = stapled_issue()
+    readings = Thicknesses(
+        read_thou(76, "text block"),
+        {"upper": read_thou(82.5, "upper staple"), "lower": read_thou(81, "lower staple")},
+        spine_edge=read_thou(80, "spine edge"),
+    )
+    light = choices(load=pressure_from_word("light"))
+    plan = plan_buffering(item, readings, light, loads=weigh(item, readings, light))
+    assert plan.chosen.sheets == 5
+    assert plan.decision.by_chance.group == 4
+    assert find_spacing(plan.loads, 8).chance > 0.5
+
+
+def test_a_sheet_has_no_spine_to_load():
+    sheet = annual(format=Format.SHEET, leaves=1, cover_leaves=0, staples=(), glue="none")
+    readings = Thicknesses(read_thou(8, "text block"))
+    plan = plan_buffering(sheet, readings, choices(), loads=weigh(sheet, readings))
+    assert plan.decision.words == "A single sheet has neither spine nor staple to load."
+    assert "width left unpressed" not in [value.name for value in plan.values]
+
+
+def test_sheets_thicker_than_the_stops_leave_are_refused_in_words():
+    tight = choices(path=LoadPath(stops=Q_(0.3, "mm")))
+    with pytest.raises(
+        BadValue, match=r"gap of the press is 0\.30 mm; allowed is more than the sheets alone"
+    ):
+        weigh(chosen=tight)
+
+
+def test_a_spacing_whose_sheets_do_not_fit_is_refused_and_wider_ones_are_kept():
+    tight = choices(interval=4, path=LoadPath(stops=Q_(1.0, "mm")))
+    readings = Thicknesses(read_thou(20, "text block"), {"upper": read_thou(20, "upper staple")})
+    found = weigh(annual(), readings, tight)
+    assert min(load.group for load in found) > 4
+    with pytest.raises(BadValue, match="leaves between sheets is 4; allowed is a spacing whose sheets fit"):
+        plan_buffering(annual(), readings, tight, loads=found)
+
+
+def test_no_load_is_refused_in_words():
+    with pytest.raises(BadValue, match="load is 0 kPa; allowed is above zero"):
+        weigh(chosen=choices(load=Range(Q_(0, "kPa"), Q_(0, "kPa"), Q_(0, "kPa"))))
+
+
+def test_readings_that_contradict_each_other_are_refused_in_words():
+    wrong = Thicknesses(read_thou(173.5, "text block"), {"upper": read_thou(17.85, "upper staple")})
+    with pytest.raises(BadValue, match="The readings contradict each other"):
+        weigh(readings=wrong)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"pack": "felt"}, "boards on each side"),
+        ({"even": True, "stops": Q_(4, "mm")}, "only under a level platen"),
+        ({"shim": Q_(0.5, "mm")}, "half described"),
+        ({"stops": Q_(0, "mm")}, "gap of the press is 0 mm"),
+    ],
+)
+def test_an_impossible_way_of_pressing_is_refused(changes, words):
+    with pytest.raises(BadValue, match=words):
+        LoadPath(**changes)
