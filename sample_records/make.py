@@ -366,6 +366,7 @@ def main() -> None:
             (made / ".lock").unlink(missing_ok=True)
             shutil.rmtree(HERE / made.name, ignore_errors=True)
             made.rename(HERE / made.name)
+    shutil.rmtree(HERE / "__pycache__", ignore_errors=True)  # nothing here may look like a treatment
 
 
 if __name__ == "__main__":

@@ -57,7 +57,7 @@ def item_of(record: Record) -> Item:
                 column,
                 "not recorded",
                 "a value",
-                "Save the item in its panel of the intake notebook, then run this notebook again",
+                "Describe the item in the intake notebook first: save its panel, then run the notebook again",
             )
     return Item(
         title=row["title"],

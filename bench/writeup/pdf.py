@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 
 from bench.errors import NotFound
 
@@ -41,7 +42,9 @@ def print_page(html: str, *, paper: str = "A4") -> bytes:
         from playwright.sync_api import sync_playwright
     except ImportError:
         raise NotFound("Playwright for the PDF", "not installed", "the test group", remedy) from None
-    return _print(html, browser, paper, sync_playwright)
+    # In a thread of its own: a notebook's kernel runs a loop, in which Playwright refuses to wait.
+    with ThreadPoolExecutor(max_workers=1) as threads:
+        return threads.submit(_print, html, browser, paper, sync_playwright).result()
 
 
 def _print(html: str, browser: str, paper: str, start: object) -> bytes:
