@@ -1,124 +1,19 @@
-"""The section of a buffered item, and the spacings side by side."""
+"""The spacings of the sheets side by side: clearance, and where the load goes."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from matplotlib.axes import Axes
-from matplotlib.patches import Polygon, Rectangle
 
 from bench.figures.page import Page, table
-from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
-from bench.item import Format, Item, Thicknesses
+from bench.figures.style import CURVES, INK, LINE, STOP, Picture, finish, new_axes, plain_frame
 from bench.physics.bearing.results import Bearing
 from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
 from bench.treatment.buffering_load import say_share
 from bench.uncertainty import Measured
-from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
-
-_PAPER_FACE, _PAPER_EDGE = "#f3ead6", "#8b7d63"
-
-
-def _mm(quantity: Quantity) -> float:
-    return float(quantity.to("mm").magnitude)
-
-
-def draw_section(
-    item: Item, thicknesses: Thicknesses, plan: BufferingPlan, units: UnitChoice = MILLIMETRES
-) -> Picture:
-    """Draw the section from spine to fore edge with every sheet, thickness exaggerated.
-
-    The spine keeps the height it was read at; the text block rises where the sheets lie between
-    its leaves.
-    """
-    figure, axes = new_axes(height=2.2, margins=(0.05, 0.05, 0.05, 0.05))
-    width = _mm(item.width)
-    block = _mm(plan.chosen.thickness.value)
-    highest = thicknesses.highest_staple
-    spine = _mm(highest[1].value if highest else (thicknesses.spine_edge or thicknesses.text_block).value)
-    to_fold = sum(place.reach.startswith("to the") for place in plan.placements)
-    spine += to_fold * _mm(plan.chosen.gain.value) / plan.chosen.sheets
-    stop = max((_mm(s.from_spine) for s in item.staples), default=0.0)
-    if item.format is Format.GLUED:
-        stop = 8.0  # where a sheet stops short of the glue, drawn only
-    flat = stop + 0.09 * width
-    outline = [(0, 0), (width, 0), (width, block), (flat, block), (stop + 2, spine), (0, spine)]
-    axes.add_patch(Polygon(outline, closed=True, facecolor=_PAPER_FACE, edgecolor=_PAPER_EDGE, linewidth=1))
-    _draw_sheets(axes, item, plan, width, spine, block, stop, flat)
-    for staple in item.staples[:1]:
-        place = _mm(staple.from_spine)
-        axes.add_patch(Rectangle((place - 0.6, -0.02 * block), 1.2, spine + 0.04 * block, color="#4a4a4a"))
-        axes.annotate(
-            "staple",
-            (place, 0),
-            xytext=(0, -14),
-            textcoords="offset points",
-            ha="center",
-            color=SOFT,
-            fontsize=8,
-        )
-    if item.is_square_bound:
-        axes.add_patch(Rectangle((-1.6, 0), 1.6, spine, facecolor="#b98d5a", edgecolor="none"))
-    axes.axhline(spine, color=STOP, linewidth=0.8, linestyle=(0, (4, 3)))
-    axes.annotate(
-        "height of the highest place, with the sheets that reach the fold",
-        (width, spine),
-        xytext=(0, 3),
-        textcoords="offset points",
-        ha="right",
-        color=STOP,
-        fontsize=8,
-    )
-    sheets = plan.chosen.sheets
-    axes.text(
-        0.5 * width, block * 1.05, f"{item.leaves} leaves, {sheets} sheets (blue)", ha="center", fontsize=8.5
-    )
-    axes.text(width, -0.2 * block, "fore edge", ha="right", color=SOFT, fontsize=8)
-    axes.text(-1.6, -0.2 * block, "spine", ha="left", color=SOFT, fontsize=8)
-    axes.set_xlim(-4, width + 2)
-    axes.set_ylim(-0.25 * block, 1.2 * block)
-    axes.set_axis_off()
-    return finish(figure, _read_section(plan, units))
-
-
-def _draw_sheets(
-    axes: Axes,
-    item: Item,
-    plan: BufferingPlan,
-    width: float,
-    spine: float,
-    block: float,
-    stop: float,
-    flat: float,
-) -> None:
-    leaves = max(item.leaves, 1)
-    for place in plan.placements:
-        level = 0.02 + 0.96 * (1 - place.after_leaf / leaves)
-        if place.reach.startswith("to the"):
-            xs, ys = (
-                [0.5, stop + 2, flat, width],
-                [level * spine, level * spine, level * block, level * block],
-            )
-        else:
-            xs, ys = [stop + 1.5, flat, width], [level * spine, level * block, level * block]
-        axes.plot(xs, ys, color=CURVES[0], linewidth=1.4, solid_capstyle="butt")
-
-
-def _read_section(plan: BufferingPlan, units: UnitChoice) -> str:
-    thick = plan.chosen.thickness
-    words = (
-        f"With {plan.chosen.sheets} sheets the text block reads "
-        f"{say_length(thick.value, units, uncertainty=thick.expanded())}"
-    )
-    if plan.chosen.tightest is None:
-        return words + "; the height is drawn many times larger than the width."
-    name, clear = plan.chosen.tightest
-    return (
-        f"{words}; under load it clears the {name} by "
-        f"{say_length(clear.value, units, uncertainty=clear.expanded())}. "
-        "The height is drawn many times larger than the width."
-    )
+from bench.units import MILLIMETRES, UnitChoice, say_length, say_range, unit_label
 
 
 def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
@@ -155,11 +50,6 @@ def _draw_clearances(
     spreads = [float(clear.expanded().to(units.length).magnitude) for _, clear in found]
     axes.errorbar(across, values, yerr=spreads, fmt=mark, color=color, capsize=3)
     return (across[-1], values[-1]) if found else (0.0, 0.0)
-
-
-def interval_page(plan: BufferingPlan, units: UnitChoice) -> Page:
-    """Show the spacings side by side in a notebook."""
-    return Page(interval_table(plan, units), say_alternatives(plan.alternatives))
 
 
 def say_alternatives(alternatives: Sequence[Alternative]) -> str:

@@ -18,7 +18,7 @@ from bench.treatment.consent import PermanentChange
 from bench.treatment.defects import Defect, DefectJudgement, Judged, face_size, judge_defects, spine_side
 from bench.treatment.gates import Effect
 from bench.treatment.intake import GateResult, IntakePlan
-from bench.treatment.spot_tests import EXAMINATION, SPOT_TESTS
+from bench.treatment.spot_tests import EXAMINATION
 from bench.units import Quantity, UnitChoice, say
 
 # A sign and a hatch stand beside every colour.
@@ -353,13 +353,6 @@ def examination_page() -> Page:
     ]
     head = ("step", "instruments", "about", "heed")
     return Page(words_table(head, rows), "; ".join(look.what for look in EXAMINATION))
-
-
-def spot_test_page() -> Page:
-    """Show the spot tests: how, what a pass looks like, what a failure forbids."""
-    rows = [(t.name, f"{t.how}; {t.place}", t.passes, t.fails, t.forbids) for t in SPOT_TESTS]
-    head = ("test", "how and where", "passes when", "fails when", "a failure forbids")
-    return Page(words_table(head, rows), "; ".join(t.name for t in SPOT_TESTS))
 
 
 def permanent_change_page(changes: Sequence[PermanentChange]) -> Page:

@@ -129,13 +129,6 @@ def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
     return Page(table(("place", "thickness (95 %)", "read with"), rows), words)
 
 
-def values_page(plan: Plan, units: UnitChoice) -> Page:
-    """Show the numbers of a plan with their limits and sources."""
-    rows = value_rows(plan.values, units)
-    words = "; ".join(f"{name}: {value}" for name, value, *_ in rows)
-    return Page(table(("quantity", "value", "limit", "source"), rows), words)
-
-
 def plan_page(plan: Plan) -> Page:
     """Show verdict, answer, reason and cautions of a plan."""
     return Page(lead(plan) + caution_list(plan.cautions), f"{plan.verdict.value}: {plan.answer}")

@@ -11,9 +11,7 @@ from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.physics.bearing.spots import SpotJudgement
 from bench.treatment.comparison import (
-    SEVERITIES,
     Comparison,
-    DefectCourse,
     Examination,
     compare_sizes,
     compare_thicknesses,
@@ -127,19 +125,6 @@ def rules_page(rules: Rules) -> Page:
     rows.append(("ladder", ladder, "Leaves between sheets, one rung a cycle.", "common-practice"))
     words = "; ".join(f"{name} {value}".strip() for name, value, *_ in rows)
     return Page(table(("rule", "threshold", "words", "source"), rows, words=True), words)
-
-
-def course_table(courses: Sequence[DefectCourse]) -> str:
-    """Write every defect with its grades, cycle by cycle."""
-    rows = []
-    for course in courses:
-        seen = [f"{s.severity} {SEVERITIES[s.severity]}" for s in course.sightings]
-        after = "; ".join(
-            f"cycle {s.cycle}: {w}" for s, w in zip(course.sightings[1:], seen[1:], strict=True)
-        )
-        counts = "yes" if course.counts else "no"
-        rows.append((course.name, seen[0], after or "not looked at again", counts))
-    return table(("defect", "before", "after", "decides"), rows, words=True)
 
 
 def next_cycle_table(following: NextCycle) -> str:

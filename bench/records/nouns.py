@@ -26,14 +26,15 @@ _NO_LONGER = "no longer planned"
 _UNITS = {"%": "percent", "g/m²": "gsm", "°C": "degC", "°F": "degF", "µm": "um"}
 
 
-def _given(value: object) -> bool:
+def is_given(value: object) -> bool:
+    """Tell a cell of a table from a blank, of whatever kind pandas made it."""
     return value is not None and not bool(pd.isna(value))  # type: ignore[call-overload]
 
 
 def treatment_row(record: Record) -> dict[str, Any]:
     """Give the current description of the treatment, ready to be saved again with changes."""
     row = record.read("treatment").iloc[-1]
-    return {k: v for k, v in row.items() if k not in (*STAMPS, "replaces") and _given(v)}  # type: ignore[misc]
+    return {k: v for k, v in row.items() if k not in (*STAMPS, "replaces") and is_given(v)}  # type: ignore[misc]
 
 
 def units_of(record: Record) -> UnitChoice:
@@ -121,8 +122,8 @@ def measured_at(record: Record, quantity: str, *, stage: str, cycle: int) -> dic
 def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
     first = rows.iloc[0]
     unit = unit_of(first["unit"])
-    instrument = first["instrument"] if _given(first["instrument"]) else "instrument not named"
-    force = f" pressing with {first['force_n']:g} N" if _given(first["force_n"]) else ""
+    instrument = first["instrument"] if is_given(first["instrument"]) else "instrument not named"
+    force = f" pressing with {first['force_n']:g} N" if is_given(first["force_n"]) else ""
     readings = [Q_(float(v), unit_of(u)) for v, u in zip(rows["value"], rows["unit"], strict=True)]
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
@@ -141,7 +142,7 @@ def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
 
 
 def _or_default(value: object, unit: str, default: Quantity) -> Quantity:
-    return Q_(float(value), unit) if _given(value) else default  # type: ignore[arg-type]
+    return Q_(float(value), unit) if is_given(value) else default  # type: ignore[arg-type]
 
 
 def thicknesses_of(record: Record, item: Item, *, stage: str = "intake", cycle: int = 0) -> Thicknesses:
@@ -236,7 +237,7 @@ def replacing(
         same = [old for old in known if all(old[name] == row.get(name) for name in names)]
         if not same:
             built.append(dict(row))
-        elif any(value != (same[-1][key] if _given(same[-1][key]) else "") for key, value in row.items()):
+        elif any(value != (same[-1][key] if is_given(same[-1][key]) else "") for key, value in row.items()):
             built.append({**row, "replaces": int(same[-1]["row"])})
     return built
 
@@ -277,8 +278,8 @@ def _step(row: Mapping[Any, Any]) -> Step:
     start, end = _moment(row["planned_start"]), _moment(row["planned_end"])
     assert start is not None  # rows without were dropped
     assert end is not None
-    least = timedelta(minutes=float(row["least_min"])) if _given(row["least_min"]) else end - start
-    most = timedelta(minutes=float(row["at_most_min"])) if _given(row["at_most_min"]) else None
+    least = timedelta(minutes=float(row["least_min"])) if is_given(row["least_min"]) else end - start
+    most = timedelta(minutes=float(row["at_most_min"])) if is_given(row["at_most_min"]) else None
     return Step(
         step=row["step"],
         stage=row["stage"],
@@ -291,13 +292,13 @@ def _step(row: Mapping[Any, Any]) -> Step:
         at_most=most,
         actual_start=_moment(row["actual_start"]),
         actual_end=_moment(row["actual_end"]),
-        note=row["note"] if _given(row["note"]) else "",
+        note=row["note"] if is_given(row["note"]) else "",
         if_present=row["optional"] == "yes",
     )
 
 
 def _moment(value: Any) -> datetime | None:
-    return value if _given(value) else None
+    return value if is_given(value) else None
 
 
 def step_rows(timeline: Timeline, record: Record) -> list[dict[str, Any]]:
@@ -312,7 +313,7 @@ def step_rows(timeline: Timeline, record: Record) -> list[dict[str, Any]]:
             rows.append(row)
         elif before["note"] == _NO_LONGER or _step_row(_step(before)) != row:
             rows.append({**row, "replaces": int(before["row"])})
-    gone = [row for row in old.values() if _given(row["planned_start"]) and row["note"] != _NO_LONGER]
+    gone = [row for row in old.values() if is_given(row["planned_start"]) and row["note"] != _NO_LONGER]
     rows += [{**_step_row(_step(row)), "note": _NO_LONGER, "replaces": int(row["row"])} for row in gone]
     return rows
 

@@ -96,13 +96,9 @@ def open_case(record: Record, units: UnitChoice | None = None) -> Case:
 def to_rows(frame: pd.DataFrame) -> list[Row]:
     """Turn a frame into rows with None for a blank."""
     return [
-        {str(name): value if _is_value(value) else None for name, value in row.items()}
+        {str(name): value if nouns.is_given(value) else None for name, value in row.items()}
         for row in frame.to_dict("records")
     ]
-
-
-def _is_value(value: object) -> bool:
-    return value is not None and not bool(pd.isna(value))  # type: ignore[call-overload]
 
 
 def say_text(value: object) -> str:
