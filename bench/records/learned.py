@@ -1,0 +1,169 @@
+"""What the bench has learned: fits saved with their treatment, found again across all treatments.
+
+A fit is rows of ``log`` (value and both ends of each constant) and a row of ``decisions`` that says
+whether to use it.  Nothing is used that nobody accepted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from bench.errors import BenchError, RecordError
+from bench.physics.ranges import Range
+from bench.records.check import treatment_folders
+from bench.records.nouns import is_given, treatment_row, unit_of
+from bench.records.store import Record, open_treatment
+from bench.units import Q_
+
+WEIGHINGS, BENCH = "fit of the weighings", "fit of the bench"
+STAGE_OF = {WEIGHINGS: "humidity", BENCH: "review"}
+"""Kinds of fits, and the stage whose readings each rests on."""
+
+USE, LEAVE = "use the fit", "leave the fit"
+_ENDS = ("", ", low end", ", high end")
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A fit as it was saved with a treatment.
+
+    Attributes
+    ----------
+    treatment, title, paper : str
+        Folder, title and text paper of the treatment.
+    cycle : int
+    found : dict of str to Range
+        Each constant with its interval (about 95 %).
+    is_accepted : bool
+        Whether the last decision on it says that it is to be used.
+    decided_at : datetime or None
+    reason : str
+    """
+
+    treatment: str
+    title: str
+    paper: str
+    cycle: int
+    found: dict[str, Range] = field(hash=False)
+    is_accepted: bool = False
+    decided_at: datetime | None = None
+    reason: str = ""
+
+
+def fit_rows(
+    kind: str, cycle: int, found: Mapping[str, tuple[Range, str]], *, words: str, at: datetime
+) -> list[dict[str, Any]]:
+    """Turn a fit into rows of ``log``, the later of two rows of one name being the one that counts.
+
+    Parameters
+    ----------
+    kind : str
+        ``WEIGHINGS`` or ``BENCH``.
+    cycle : int
+    found : mapping of str to (Range, str)
+        Constant to its value with interval, and the unit to write it in.
+    words : str
+        What the fit says and what it rests on, in a sentence.
+    at : datetime
+    """
+    common = {"stage": STAGE_OF[kind], "cycle": cycle, "at": at}
+    rows: list[dict[str, Any]] = [{**common, "quantity": kind, "remark": words}]
+    for name, (value, unit) in found.items():
+        ends = (value.value, value.low, value.high)
+        rows += [
+            {
+                **common,
+                "quantity": f"{kind}: {name}{end}",
+                "value": float(f"{float(number.to(unit).magnitude):.6g}"),
+                "unit": unit or "dimensionless",
+            }
+            for end, number in zip(_ENDS, ends, strict=True)
+        ]
+    return rows
+
+
+def decision_row(kind: str, cycle: int, *, use: bool, reason: str, by: str, at: datetime) -> dict[str, Any]:
+    """Turn the decision on a fit into a row of ``decisions``."""
+    return {
+        "stage": STAGE_OF[kind],
+        "cycle": cycle,
+        "decision": USE if use else LEAVE,
+        "reason": reason,
+        "evidence": kind,
+        "decided_at": at,
+        "decided_by": by,
+    }
+
+
+def fits_of(record: Record, kind: str) -> tuple[Learned, ...]:
+    """Give the fits of one kind that are saved with a treatment, the first cycle first."""
+    log = record.read("log")
+    log = log[log["quantity"].fillna("").str.startswith(f"{kind}: ")].dropna(subset=["value"])
+    if log.empty:
+        return ()
+    row, decisions = treatment_row(record), record.read("decisions")
+    fits = []
+    for number, rows in log.groupby("cycle"):
+        cycle = int(str(number))
+        numbers = {
+            str(r["quantity"]).removeprefix(f"{kind}: "): Q_(float(r["value"]), unit_of(str(r["unit"])))
+            for r in rows.to_dict("records")
+        }
+        names = [name for name in numbers if all(name + end in numbers for end in _ENDS)]
+        found = {name: Range(*(numbers[name + end] for end in _ENDS)) for name in names}
+        said = decisions[(decisions["evidence"].fillna("") == kind) & (decisions["cycle"] == cycle)]
+        last = said.iloc[-1] if len(said) else None
+        fits.append(
+            Learned(
+                treatment=record.folder.name,
+                title=str(row["title"]),
+                paper=str(row.get("text_paper", "newsprint")),
+                cycle=cycle,
+                found=found,
+                is_accepted=last is not None and str(last["decision"]) == USE,
+                decided_at=None if last is None else last["decided_at"],
+                reason="" if last is None or not is_given(last["reason"]) else str(last["reason"]),
+            )
+        )
+    return tuple(fits)
+
+
+def learned_on_bench(records_folder: str | Path, kind: str) -> tuple[tuple[Learned, ...], tuple[str, ...]]:
+    """Give the fits of one kind over all treatments of a bench.
+
+    Parameters
+    ----------
+    records_folder : str or Path
+        Where the treatments are: one folder is one bench.
+    kind : str
+
+    Returns
+    -------
+    fits : tuple of Learned
+        In the order of the folders, then of the cycles.
+    unread : tuple of str
+        Names of folders that could not be read; their fits are missing.
+
+    Raises
+    ------
+    NotFound
+        No such folder.
+    """
+    fits: list[Learned] = []
+    unread: list[str] = []
+    for folder in treatment_folders(records_folder):
+        try:
+            fits += fits_of(open_treatment(folder, recover=False), kind)
+        except (RecordError, BenchError, OSError):
+            unread.append(folder.name)
+    return tuple(fits), tuple(unread)
+
+
+def last_accepted(fits: Iterable[Learned], *, paper: str | None = None) -> Learned | None:
+    """Give the fit that was accepted last, of one paper if a paper is named; None if there is none."""
+    wanted = [f for f in fits if f.is_accepted and f.decided_at is not None and paper in (None, f.paper)]
+    return max(wanted, key=lambda f: (f.decided_at, f.treatment, f.cycle), default=None)
