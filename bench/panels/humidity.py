@@ -8,7 +8,9 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.figures.humidity import draw_uptake, ways_table
+from bench.figures.humidity_edges import draw_edges
 from bench.figures.page import folded_numbers, lead, verdict_tag
+from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, StepField, TickField
 from bench.panels.findings import conditions_of
@@ -79,7 +81,7 @@ def build_humidity_panel(
     def show(result: HumidityPlan, units: UnitChoice) -> View:
         return View(
             lead=lead(result),
-            parts=[draw_uptake(result), ways_table(result), folded_numbers(result, units)],
+            parts=[part for part in _parts(result, units) if part],
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
             save_blocked=_say_stop(result),
@@ -134,6 +136,15 @@ def build_humidity_panel(
         save=save,
         units=treatment.switch,
     )
+
+
+def _parts(result: HumidityPlan, units: UnitChoice) -> list[str | Picture | None]:
+    return [
+        draw_uptake(result),
+        ways_table(result),
+        draw_edges(result.edges),
+        folded_numbers(result, units),
+    ]
 
 
 def _read_choices(values: Mapping[str, Any]) -> HumidityChoices:

@@ -19,6 +19,7 @@ from bench.treatment import humidity_words as say
 from bench.treatment.conditions import Condition
 from bench.treatment.conditions import highest_humidity as highest_humidity_of
 from bench.treatment.humidity_cautions import gather_cautions
+from bench.treatment.humidity_edges import follow_edges
 from bench.treatment.humidity_plan import HumidityChoices, HumidityPlan
 from bench.treatment.humidity_source import Source, read_source
 from bench.treatment.humidity_uptake import set_up
@@ -133,6 +134,7 @@ def plan_humidity(
         hours_cover=setting.hours_to_wanted("front cover")[0],
         earliest=window.earliest,
         latest=window.latest,
+        edges=follow_edges(setting),
         bench=setting.minutes_on_bench(),
         limits=setting.limits(),
         hindrances=setting.hindrances(),

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from bench.errors import BadValue
 from bench.physics.corrosion import StapleExposure
 from bench.physics.exposure import Exposure
@@ -142,6 +145,27 @@ class Moment:
 
 
 @dataclass(frozen=True)
+class EdgeProfile:
+    """The middle leaf from spine to fore edge at one time.
+
+    Attributes
+    ----------
+    hours : float
+        In the chamber.
+    from_spine : array, mm
+    humidity : array, percent
+        With the likely values.
+    ahead : Range [mm]
+        How far from the fore edge the leaf is at least 5 % RH damper than at the spine; 0 if nowhere.
+    """
+
+    hours: float
+    from_spine: NDArray[np.float64]
+    humidity: NDArray[np.float64]
+    ahead: Range
+
+
+@dataclass(frozen=True)
 class Alternative:
     """One way to set the chamber up and what it would do, most likely values.
 
@@ -190,6 +214,8 @@ class HumidityPlan(Plan):
     earliest, latest : Quantity [hour] or None, Quantity [hour]
         Sensible times to take it out: every leaf is damp enough; half of the strict rule's days for
         mould is used up.
+    edges : tuple of EdgeProfile
+        The middle leaf along its width, at up to three times.
     bench : Estimate [minute] or None
         Until the first leaf has lost 5 % RH on the bench; None if that takes longer than was followed.
     limits : str
@@ -218,6 +244,7 @@ class HumidityPlan(Plan):
     hours_cover: Estimate | None
     earliest: Quantity | None
     latest: Quantity
+    edges: tuple[EdgeProfile, ...]
     bench: Estimate | None
     limits: str
     hindrances: dict[str, float]

@@ -19,9 +19,10 @@ def profile_to_fore_edge(
     width: Quantity,
     edge_ratio: Quantity,
     transport_ratio: Quantity,
+    when: Quantity | None = None,
     points: int = 41,
 ) -> tuple[Quantity, Quantity]:
-    r"""Give the humidity of the middle leaf from spine to fore edge at the end of a phase in damp air.
+    r"""Give the humidity of the middle leaf from spine to fore edge during a phase in damp air.
 
     Parameters
     ----------
@@ -33,6 +34,8 @@ def profile_to_fore_edge(
         Spine to fore edge.
     edge_ratio, transport_ratio : Quantity, dimensionless
         As in :class:`bench.physics.transient.inputs.Inputs`.
+    when : Quantity [time], optional
+        Since the start of the phase; by default its end.
     points : int
         3 to 400.
 
@@ -60,18 +63,21 @@ def profile_to_fore_edge(
     ratio = to_float(edge_ratio, "", field="in-plane over through-plane transport", low=1.0, high=1000.0)
     through = to_float(transport_ratio, "", field="transport ratio", low=1e-3, high=1.0)
     part, one = slice_of(history, phase), history.phase(phase)
+    since = one.times - one.times[0]
+    longest = float(since[-1])
+    after = longest if when is None else to_float(when, "s", field="time", low=1.0, high=longest)
     inner = history.humidity("middle leaf")[part].to("").magnitude
     content = history.moisture("middle leaf")[part].magnitude
-    air = float(one.air_humidity[-1])
-    start, end = float(inner[0]), float(inner[-1])
+    air = float(np.interp(after, since, one.air_humidity))
+    start, end = float(inner[0]), float(np.interp(after, since, inner))
     if not air > end > start:
         came = f"{100 * start:.0f} to {100 * end:.0f} % in air of {100 * air:.0f} %"
         raise BadValue("humidity of the middle leaf", came, "rising towards the air", "Ask of a damp phase")
-    slope = float(content[-1] - content[0]) / (end - start)
+    slope = (float(np.interp(after, since, content)) - float(content[0])) / (end - start)
     celsius = one.equations.outside.air_celsius
     along = min(1.0, ratio * through) * still_air_permeability()
     diffusivity = along * saturation.pressure_pa(celsius) / (_density(history) * slope)
-    fourier = diffusivity * one.phase.seconds / length**2
+    fourier = diffusivity * after / length**2
     place = np.linspace(0.0, 1.0, points)
     missing = (1 - (end - start) / (air - start)) * (1 - slab.local_uptake(fourier, place))
     return Q_(1000 * length * place, "mm"), Q_(100 * (air - (air - start) * missing), "percent")

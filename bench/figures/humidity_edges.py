@@ -1,0 +1,36 @@
+"""The humidity of the middle leaf from spine to fore edge, at some hours in the chamber."""
+
+from __future__ import annotations
+
+from bench.figures.style import CURVES, INK, LINE, Picture, finish, new_axes, plain_frame
+from bench.treatment.humidity_edges import say_edges
+from bench.treatment.humidity_plan import EdgeProfile
+
+_MARGINS = (0.62, 0.5, 0.15, 0.12)
+
+
+def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Picture | None:
+    """Draw the middle leaf along its width, one curve a time; None without profiles."""
+    if not profiles:
+        return None
+    figure, axes = new_axes(height=2.3, margins=_MARGINS)
+    width = float(profiles[0].from_spine[-1])
+    lowest = min(float(profile.humidity[0]) for profile in profiles)
+    for profile, color, dash in zip(profiles, CURVES, ("solid", (0, (5, 2)), (0, (1, 1.2))), strict=False):
+        axes.plot(profile.from_spine, profile.humidity, color=color, linewidth=2, linestyle=dash)
+        axes.annotate(
+            f"after {profile.hours:.2g} h",
+            (0.02 * width, float(profile.humidity[0])),
+            xytext=(0, 3),
+            textcoords="offset points",
+            color=color,
+            fontsize=8.5,
+        )
+    axes.set_xlim(0, width)
+    axes.set_ylim(max(0.0, lowest - 5), 101)
+    axes.set_xlabel("from the spine to the fore edge, mm")
+    axes.set_ylabel("middle leaf, % RH")
+    plain_frame(axes)
+    axes.grid(True, axis="y", color=LINE)
+    axes.tick_params(colors=INK)
+    return finish(figure, say_edges(profiles))
