@@ -49,6 +49,7 @@ _WORKSPACE = {
     },
     "metadata": {"id": "default"},
 }
+_LARGEST_MESSAGE = 300 * 2**20  # bytes: an uncompressed image of a full-frame camera
 _PATIENCE_S = 120.0
 
 
@@ -205,6 +206,9 @@ def _write_settings(home: Path) -> None:
     overrides = labconfig / "default_setting_overrides.json"
     keys = {"@jupyterlab/shortcuts-extension:shortcuts": {"shortcuts": _leave_keys_to_panels()}}
     overrides.write_text(json.dumps({**_SETTINGS, **keys}), encoding="utf-8")
+    # A photograph comes to its panel in one message, which the server would refuse above 10 MB.
+    server = {"ServerApp": {"tornado_settings": {"websocket_max_message_size": _LARGEST_MESSAGE}}}
+    (home / "config" / "jupyter_server_config.json").write_text(json.dumps(server), encoding="utf-8")
     workspaces = WorkspacesManager(str(home / "config" / "lab" / "workspaces"))
     workspaces.save("default", json.dumps(_WORKSPACE))
 

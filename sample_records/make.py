@@ -16,6 +16,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
+from drawn import draw_cover
 from found_at_intake import annual_at_intake, issue_at_intake, referred_at_intake
 
 from bench.desk import Treatment
@@ -23,6 +24,7 @@ from bench.panels.base import Panel
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.cleaning import build_cleaning_panel
 from bench.panels.humidity import build_humidity_panel
+from bench.panels.photographs import build_photographs_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.records import nouns
@@ -109,6 +111,23 @@ class Worker:
             ]
         self.save(moment, readings=rows)
 
+    def photograph(self, moment: datetime, when: str, creases: int) -> None:
+        """Put drawings of the front cover into the folder and save them as its photographs."""
+        folder = self.treatment.record.folder / "photographs"
+        folder.mkdir(exist_ok=True)
+        for light in ("normal", "raking from the left"):
+            name = f"front-cover-{when}-{light.split()[0]}.png"
+            drawn = draw_cover(creases=creases, raking=light != "normal")
+            (folder / name).write_bytes(drawn)
+            self.press_save(
+                moment,
+                build_photographs_panel(self.treatment, moment=when),
+                waiting=f"photographs/{name}",
+                light=light,
+                scale="rule of 100 mm, six grey steps",
+                note="a drawing in place of a photograph",
+            )
+
     def note(self, moment: datetime, stage: str, cycle: int, remark: str, **number: Any) -> None:
         """Log a remark, or a number under the name it was planned by."""
         row = {"stage": stage, "cycle": cycle, "at": moment, "remark": remark, **number}
@@ -188,6 +207,7 @@ def make_annual(folder: Path) -> Worker:
     }
     note = "the balance had not been set to zero"
     worker.save(at(2, 9, 50), readings=[{**again, "note": note, "replaces": int(wrong["row"])}])
+    worker.photograph(at(2, 10), "before", creases=6)
     worker.save(at(2, 10, 30), **annual_at_intake(treatment.item, by=WHO, at=at(2, 10, 30)))
     soil = {"soil_edges": 2, "soil_cover_outside": 2, "bare_cover_outside": "35", "soil_leaves": 1}
     worker.press_save(at(2, 11), build_cleaning_panel(treatment, cycle=1), **soil, strongest="rubber sponge")
@@ -234,6 +254,7 @@ def make_annual(folder: Path) -> Worker:
         "defect_d6": 1,
         "defect_d7": 1,
     }
+    worker.photograph(done, "after", creases=2)
     worker.press_save(done, build_review_panel(treatment, cycle=2), **seen, rested="26")
     return worker
 

@@ -104,6 +104,7 @@ class Panel:
         self._values: dict[str, Any] = {}
         self._result: Any = None
         self._is_current = False  # whether the result is that of the fields as they stand
+        self._is_blocked = False  # whether the result, though current, may not be saved
         self._busy = False
         self._build(name, strip, fields, save_label)
         for entry in self._fields:
@@ -251,7 +252,8 @@ class Panel:
         with self._answer.hold_sync(), self._cautions.hold_sync(), self._status.hold_sync():
             self._answer.value = html
             self._cautions.value = caution_list(view.cautions)
-            self._button.disabled = bool(view.save_blocked)
+            self._is_blocked = bool(view.save_blocked)
+            self._button.disabled = self._is_blocked
             if view.save_blocked:
                 self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
             else:
@@ -286,4 +288,4 @@ class Panel:
             self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'
         finally:
             self._busy = False
-            self._button.disabled = not self._is_current
+            self._button.disabled = self._is_blocked or not self._is_current

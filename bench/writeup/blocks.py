@@ -105,6 +105,19 @@ class Drawing:
 
 
 @dataclass(frozen=True)
+class Photographs:
+    """Photographs beside each other.
+
+    Attributes
+    ----------
+    shown : tuple of (str, str, str)
+        Small copy as the source of an image, empty if it cannot be shown; caption; file in the record.
+    """
+
+    shown: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True)
 class SignatureLines:
     """Lines to sign on: who, and in which role."""
 
@@ -112,7 +125,17 @@ class SignatureLines:
 
 
 Block: TypeAlias = (
-    Text | Missing | Heading | Facts | Grid | Points | Finding | Cautions | Drawing | SignatureLines
+    Text
+    | Missing
+    | Heading
+    | Facts
+    | Grid
+    | Points
+    | Finding
+    | Cautions
+    | Drawing
+    | Photographs
+    | SignatureLines
 )
 
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from bench.errors import BenchError, RecordError
+from bench.figures.photographs import REPORT_PX, look_at
 from bench.figures.said import say_measured
+from bench.records.photographs import read_file
+from bench.records.schema import STAGES
 from bench.treatment.comparison import SEVERITIES
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Section, Text
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Photographs, Section, Text
 from bench.writeup.case import (
     Case,
     Row,
@@ -161,7 +165,25 @@ def _photographs(case: Case) -> list[Block]:
         )
         for row in rows
     )
-    return [Grid(head, cells)]
+    return [Photographs(tuple(_shown(case, row) for row in _in_pairs(rows))), Grid(head, cells)]
+
+
+def _in_pairs(rows: list[Row]) -> list[Row]:
+    """Put photographs of one view beside each other, the first view first, in the order of the stages."""
+    views = list(dict.fromkeys(row["view"] for row in rows))
+    return sorted(rows, key=lambda row: (views.index(row["view"]), STAGES.index(row["stage"])))
+
+
+def _shown(case: Case, row: Row) -> tuple[str, str, str]:
+    """Give small copy, caption and file; a file that cannot be shown says so in its caption."""
+    light = f", {row['light']} light" if row["light"] else ""
+    moment = {"intake": "before treatment", "review": "after treatment"}.get(row["stage"], row["stage"])
+    caption, file = f"{row['view']}, {moment}{light}", str(row["file"])
+    try:
+        source = look_at(read_file(case.record, file), longest=REPORT_PX, name=file).source
+    except (BenchError, RecordError) as error:
+        return "", f"{caption}: {error}", file
+    return source, caption, file
 
 
 def write_tests(case: Case) -> Section:

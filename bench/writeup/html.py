@@ -10,6 +10,7 @@ from importlib import resources
 from typing import Any
 
 from bench.figures.page import caution_list, verdict_tag
+from bench.figures.photographs import figure_row
 from bench.writeup.blocks import (
     NOT_RECORDED,
     Block,
@@ -20,6 +21,7 @@ from bench.writeup.blocks import (
     Grid,
     Heading,
     Missing,
+    Photographs,
     Points,
     Report,
     Section,
@@ -170,5 +172,6 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Finding: _finding,
     Cautions: lambda block: caution_list(block.cautions),
     Drawing: _drawing,
+    Photographs: lambda block: figure_row([(source, caption) for source, caption, _ in block.shown]),
     SignatureLines: _signatures,
 }

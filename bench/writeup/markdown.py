@@ -16,6 +16,7 @@ from bench.writeup.blocks import (
     Grid,
     Heading,
     Missing,
+    Photographs,
     Points,
     Report,
     SignatureLines,
@@ -96,6 +97,11 @@ def _cautions(block: Cautions) -> str:
     return "\n".join(f"- **{_CAUTIONS[c.verdict]}** {_plain(c.words)}" for c in told)
 
 
+def _photographs(block: Photographs) -> str:
+    lines = (f"![{_plain(caption)}](<{file}>)\n{_plain(caption)}" for _, caption, file in block.shown)
+    return "\n\n".join(lines)
+
+
 def _signatures(block: SignatureLines) -> str:
     return "\n\n".join(f"{_plain(line)}\n\n{'.' * 40} Date {'.' * 16}" for line in block.lines)
 
@@ -110,5 +116,6 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Finding: _finding,
     Cautions: _cautions,
     Drawing: lambda block: f"Picture: {_plain(block.picture.reads)}",
+    Photographs: _photographs,
     SignatureLines: _signatures,
 }

@@ -1,0 +1,104 @@
+"""Photographs on a page: their size and date, and small copies that fit a panel or a report."""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+
+from PIL import Image, ImageOps
+
+from bench.errors import BadValue
+
+PANEL_PX, REPORT_PX = 480, 1000  # longest side of a small copy
+_QUALITY = 80
+_TAKEN, _OFFSET, _EXIF = 0x9003, 0x9011, 0x8769  # when, its offset, where both are [exif]
+_EXIF_TIME = "%Y:%m:%d %H:%M:%S"
+
+
+@dataclass(frozen=True)
+class Photograph:
+    """What an image file says of itself.
+
+    Attributes
+    ----------
+    width, height : int
+        In pixels, as it is to be looked at.
+    taken_at : datetime or None
+        By the camera's clock; without an offset if the camera did not write one.
+    small : bytes
+        A small copy as JPEG, the right way up, without the camera's notes.
+    """
+
+    width: int
+    height: int
+    taken_at: datetime | None
+    small: bytes
+
+    @property
+    def source(self) -> str:
+        """The small copy as the source of an image on a page that needs no other file."""
+        return f"data:image/jpeg;base64,{base64.b64encode(self.small).decode('ascii')}"
+
+
+def look_at(data: bytes, *, longest: int = PANEL_PX, name: str = "photograph") -> Photograph:
+    """Read an image file and make a small copy of it.
+
+    Parameters
+    ----------
+    data : bytes
+    longest : int
+        Longest side of the small copy, in pixels; a smaller image stays as large as it is.
+    name : str
+        For the error.
+
+    Raises
+    ------
+    BadValue
+        The bytes are no image that can be read.
+    """
+    try:
+        with Image.open(io.BytesIO(data)) as image:
+            taken = _taken(image)
+            upright = ImageOps.exif_transpose(image).convert("RGB")
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+        remedy = "Open it in an image program; export it again as JPEG, PNG or TIFF"
+        raise BadValue("photograph", name, "an image that can be read", remedy) from error
+    width, height = upright.size
+    upright.thumbnail((longest, longest))
+    buffer = io.BytesIO()
+    upright.save(buffer, "JPEG", quality=_QUALITY)
+    return Photograph(width, height, taken, buffer.getvalue())
+
+
+def _taken(image: Image.Image) -> datetime | None:
+    notes = image.getexif().get_ifd(_EXIF)
+    try:
+        taken = datetime.strptime(str(notes.get(_TAKEN, "")).strip("\0 "), _EXIF_TIME)
+    except ValueError:
+        return None
+    offset = str(notes.get(_OFFSET, "")).strip("\0 ")
+    try:
+        return datetime.fromisoformat(f"{taken.isoformat()}{offset}")
+    except ValueError:
+        return taken
+
+
+def figure_row(shown: Iterable[tuple[str, str]]) -> str:
+    """Write small copies beside each other.
+
+    Parameters
+    ----------
+    shown : iterable of (source, caption)
+        A source may be empty where the file cannot be shown: the caption then says so.
+    """
+    cells = [
+        "<figure>"
+        + (f'<img src="{source}" alt="{escape(caption, quote=True)}">' if source else "")
+        + f"<figcaption>{escape(caption)}</figcaption></figure>"
+        for source, caption in shown
+    ]
+    return f'<div class="photographs">{"".join(cells)}</div>' if cells else ""
