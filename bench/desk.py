@@ -24,12 +24,22 @@ from bench.records.at_hand import find_at_hand
 from bench.records.faults import explain_os_error
 from bench.records.store import Record
 from bench.records.store import open_treatment as open_record
+from bench.treatment.done import end_stage
 from bench.treatment.plan import Plan
 from bench.treatment.schedule import Timeline, replace_stage
 from bench.units import UnitChoice
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
 FIRST_SAMPLE = "tin-orchard-annual-2"
+
+
+_TABLES_IN_WORDS = {
+    "decisions": "the decision",
+    "defects": "the defects",
+    "log": "the log",
+    "materials": "the materials",
+    "tests": "the answers",
+}
 
 
 class Treatment:
@@ -124,19 +134,37 @@ class Treatment:
         staples = f", {len(item.staples)} staples" if item.staples else ""
         return f"{item.format}, {item.leaves} leaves{staples}"
 
-    def rows_for(self, plan: Plan) -> dict[str, list[dict[str, Any]]]:
-        """Give the rows that saving a plan writes: its values, and the schedule that it moves."""
+    def rows_for(self, plan: Plan, *, ended: datetime | None = None) -> dict[str, list[dict[str, Any]]]:
+        """Give the rows that saving a plan writes: its values, and the schedule that it moves.
+
+        Parameters
+        ----------
+        plan : Plan
+        ended : datetime, optional
+            When the steps of the plan were done; None while they are still to come.
+        """
         record = self.latest
         rows = {"plans": nouns.plan_rows(plan, record)}
+        timeline = nouns.timeline_of(record)
         if plan.steps and rows["plans"]:  # a plan that says nothing new moves nothing
-            known = nouns.timeline_of(record)
-            moved = replace_stage(
-                known, plan.stage, plan.cycle, plan.steps, start=self.start, not_before=self.now()
+            timeline = replace_stage(
+                timeline, plan.stage, plan.cycle, plan.steps, start=self.start, not_before=self.now()
             )
-            steps = nouns.step_rows(moved, record)
-            if steps:
-                rows["steps"] = steps
-        return rows
+        steps = self._steps_after(timeline, plan.stage, plan.cycle, ended)
+        return {**rows, "steps": steps} if steps else rows
+
+    def rows_when_done(self, stage: str, cycle: int, ended: datetime | None) -> list[dict[str, Any]]:
+        """Give the rows of ``steps`` that enter a stage as done; none while it is not."""
+        return self._steps_after(nouns.timeline_of(self.latest), stage, cycle, ended)
+
+    def _steps_after(
+        self, timeline: Timeline | None, stage: str, cycle: int, ended: datetime | None
+    ) -> list[dict[str, Any]]:
+        if timeline is None:
+            return []
+        if ended is not None:
+            timeline = end_stage(timeline, stage, cycle, ended=ended, now=self.now())
+        return nouns.step_rows(timeline, self.latest)
 
     def write_file(self, name: str, text: str) -> str:
         """Write a file beside the tables, whole or not at all, and give its name.
@@ -156,9 +184,10 @@ class Treatment:
     @staticmethod
     def say_plan(plan: Plan, *tables: str) -> str:
         """Say what saving a plan writes, without reading the record: panels ask at every move."""
-        rows = 3 + len(plan.values) + len(plan.cautions) + len(plan.assumptions)
-        more = [*tables, *(["steps"] if plan.steps else [])]
-        return f"Writes up to {rows} rows to plans" + (f", and to {' and '.join(more)}." if more else ".")
+        named = [_TABLES_IN_WORDS[table] for table in tables]
+        what = ["the plan", *named, *(["the schedule"] if plan.steps else [])]
+        said = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
+        return f"Saves {said}: what is new, nothing twice."
 
     def save_plan(self, plan: Plan, extra: Mapping[str, Sequence[Mapping[str, Any]]] | None = None) -> str:
         """Save a plan with its steps, and say what was written.

@@ -64,7 +64,7 @@ def draw_uptake(plan: HumidityPlan) -> Picture:
     axes.plot(looks, [start] * len(looks), "^", color=INK, markersize=6, clip_on=False, zorder=5)
     axes.set_xlim(0, end)
     axes.set_ylim(start, 100)
-    axes.set_xlabel("hours in the chamber (triangles: look-ins)")
+    axes.set_xlabel("hours in the chamber (triangles: look-ins; the schedule leaves out those at night)")
     axes.set_ylabel("relative humidity, %")
     plain_frame(axes)
     axes.grid(True, axis="y", color=LINE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from html import escape
 from typing import Any
 
@@ -12,6 +13,7 @@ from bench.figures.intake import words_table
 from bench.figures.page import lead, verdict_tag
 from bench.item import Format, Item
 from bench.panels.base import Panel, View
+from bench.panels.ended import EndedFields
 from bench.panels.fields import (
     ChoiceField,
     Field,
@@ -236,12 +238,21 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
     number = cycle or treatment.cycle
     surfaces = [s.value for s in surfaces_of(treatment.item)]
     logged: list[LoggedPass] = []
+    cleaned = EndedFields("Cleaning is done")
+    ends: list[datetime | None] = [None]  # of the answer shown
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> LoggedPass:
+        ends[0] = cleaned.read(values, treatment.now())
+        return _read_pass(values)
 
     def save(result: LoggedPass, values: Mapping[str, Any]) -> str:
-        if logged[-1:] == [result]:
+        done = treatment.rows_when_done("cleaning", number, ends[0])
+        again = logged[-1:] == [result]
+        if again and not done:
             return "This pass is logged already: change what is different about the next one."
+        rows = [] if again else log_rows(result, cycle=number, at=treatment.now())
+        words = treatment.save({"log": rows, "steps": done})
         logged.append(result)
-        words = treatment.save({"log": log_rows(result, cycle=number, at=treatment.now())})
         panel._refresh(None)
         return words
 
@@ -260,8 +271,9 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
             SegmentField("colour", "Colour came off", [("no", False), ("yes", True)], False),
             SegmentField("residue", "Residue left", [("no", False), ("yes", True)], False),
             TextField("remark", "Remark"),
+            *cleaned.fields,
         ],
-        work=_read_pass,
+        work=work,
         show=lambda result, units: _show_log(treatment, result, number),
         save=save,
         units=treatment.switch,
@@ -270,8 +282,9 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
     return panel
 
 
-def _read_pass(values: Mapping[str, Any], units: UnitChoice) -> LoggedPass:
-    return LoggedPass(**{**values, "surface": Surface(values["surface"])})
+def _read_pass(values: Mapping[str, Any]) -> LoggedPass:
+    seen = {name: value for name, value in values.items() if not name.startswith("ended")}
+    return LoggedPass(**{**seen, "surface": Surface(seen["surface"])})
 
 
 def _show_log(treatment: Treatment, logged: LoggedPass, cycle: int) -> View:

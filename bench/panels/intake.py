@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from html import escape
 from typing import Any
@@ -13,6 +14,7 @@ from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
+from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, TextField, TickField
 from bench.panels.findings import known_findings
 from bench.records.nouns import replacing
@@ -132,6 +134,7 @@ class _Decided:
 
     plan: IntakePlan
     answers: dict[str, str]
+    ended: datetime | None
 
 
 def build_intake_panel(treatment: Treatment) -> Panel:
@@ -146,6 +149,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
     known = known_findings(treatment)
     gates = {gate.id: _gate_field(gate, known.answers.get(gate.id, "")) for gate in ticked_gates()}
     overrides = {gate.id: _override_field(gate, known.overrides) for gate in GATES if not gate.final}
+    examined = EndedFields("Examination is done")
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Decided:
         found = known_findings(treatment)
@@ -165,11 +169,12 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         for gate_id, entry in overrides.items():
             entry.box.layout.display = "" if gate_id in met else "none"
         reasons = {gate_id: text for gate_id, text in given.items() if gate_id in met}
-        return _Decided(decide(overrides=reasons), answers)
+        ended = examined.read(values, treatment.now())
+        return _Decided(decide(overrides=reasons), answers, ended)
 
     def save(result: _Decided, values: Mapping[str, Any]) -> str:
         record, at = treatment.latest, treatment.now()
-        rows = treatment.rows_for(result.plan)
+        rows = treatment.rows_for(result.plan, ended=result.ended)
         rows["tests"] = _unless_told(treatment, answer_rows(result.answers, at=at))
         old = record.read("decisions").to_dict("records")
         rows["decisions"] = decision_rows(result.plan, old, result.answers, by=values["who"], at=at)
@@ -186,6 +191,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
             *_consent_fields(treatment, known.consent),
             GroupLabel("Against a gate: a written reason, which the report prints"),
             *overrides.values(),
+            *examined.fields,
             TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
         ],
         work=work,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from html import escape
 from typing import Any
 
@@ -13,11 +13,14 @@ from bench.errors import BadValue
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.panels.base import Panel, View
+from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
 from bench.panels.stages import Remembered, usual_steps
 from bench.records.nouns import step_rows
+from bench.treatment.done import take_over_plan
 from bench.treatment.plan import Verdict
 from bench.treatment.schedule import (
+    Step,
     Timeline,
     WorkingDay,
     move_start,
@@ -29,6 +32,7 @@ from bench.treatment.schedule import (
 from bench.units import UnitChoice
 
 _NOTHING = "none"
+_UPTO = "Done as planned, up to and with"
 _USUAL = WorkingDay()
 
 
@@ -42,7 +46,7 @@ class Laid:
     proposed : tuple of str
         Stages that stand in it with their usual choices because no plan of them was saved.
     better : datetime or None
-        A start that leaves no wait to end at night, if this one does.
+        A start with fewer cautions, if there is one.
     day : WorkingDay
     """
 
@@ -50,6 +54,7 @@ class Laid:
     proposed: tuple[str, ...]
     better: datetime | None
     day: WorkingDay
+    now: datetime
 
 
 def whole_timeline(
@@ -101,6 +106,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     known = Remembered(treatment, lambda: whole_timeline(treatment, cycle=number))
     laid, _ = known()
     steps = ChoiceField("step", "Step that was done", _step_options(laid), _NOTHING)
+    hint = "look-ins too; the record says that the times were planned, not measured"
+    upto = ChoiceField("upto", _UPTO, _step_options(laid), _NOTHING, hint=hint)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> Laid:
         day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
@@ -108,20 +115,23 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         if day != _USUAL:
             timeline, proposed = whole_timeline(treatment, cycle=number, day=day)
         zone = timeline.start
-        start = _read_moment(values["start"], "Start", zone)
+        start = read_moment(values["start"], "Start", zone)
         if start is not None and start != timeline.start:
             timeline = move_start(timeline, start, day=day)
         if values["propose"]:
-            timeline = _start_better(timeline, day)
+            timeline = _start_better(timeline, day, treatment.now())
         if values["step"] != _NOTHING:
             timeline = record_actual(
                 timeline,
                 values["step"],
-                started=_read_moment(values["began"], "Actual start", zone),
-                ended=_read_moment(values["ended"], "Actual end", zone),
+                started=read_moment(values["began"], "Actual start", zone),
+                ended=read_moment(values["ended"], "Actual end", zone),
                 day=day,
             )
-        return Laid(timeline, proposed, _find_better(timeline, day), day)
+        if values["upto"] != _NOTHING:
+            timeline = take_over_plan(timeline, values["upto"], now=treatment.now(), day=day)
+        better = _find_better(timeline, day, treatment.now())
+        return Laid(timeline, proposed, better, day, treatment.now())
 
     def show(result: Laid, units: UnitChoice) -> View:
         timeline = result.timeline
@@ -136,7 +146,9 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
 
     def save(result: Laid, values: Mapping[str, Any]) -> str:
         words = treatment.save({"steps": step_rows(result.timeline, treatment.latest)})
-        steps.widget.options = _step_options(result.timeline)
+        known.forget()  # else the answer below would be that of before
+        for entry in (steps, upto):
+            entry.widget.options = _step_options(result.timeline)
         return words
 
     return Panel(
@@ -149,6 +161,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             TextField("opens", "Day begins", "08:00"),
             TextField("closes", "Day ends", "20:00"),
             GroupLabel("What was done"),
+            upto,
             steps,
             TextField("began", "Actual start", hint="like 2026-03-02 09:10; empty if as planned"),
             TextField("ended", "Actual end", hint="empty while it still goes on"),
@@ -175,46 +188,58 @@ def _read_time(text: str, field: str) -> time:
         raise BadValue(field, repr(text), "a time of day", "Write it like 08:00") from None
 
 
-def _read_moment(text: str, field: str, zone: datetime) -> datetime | None:
-    """Read a date with its hour; without an offset it is taken in that of the schedule."""
-    if not text:
-        return None
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise BadValue(field, repr(text), "a date and an hour", "Write it like 2026-03-02 09:10") from None
-    return moment if moment.tzinfo else moment.replace(tzinfo=zone.tzinfo)
-
-
-def _start_better(timeline: Timeline, day: WorkingDay) -> Timeline:
+def _start_better(timeline: Timeline, day: WorkingDay, now: datetime) -> Timeline:
     if any(step.actual_start for step in timeline.steps):
         return timeline
-    start = propose_start(pieces_of(timeline), earliest=timeline.start, day=day)
+    start = propose_start(pieces_of(timeline), earliest=max(timeline.start, _half_hour_after(now)), day=day)
     return move_start(timeline, start, day=day)
 
 
-def _find_better(timeline: Timeline, day: WorkingDay) -> datetime | None:
+def _half_hour_after(moment: datetime) -> datetime:
+    return moment.replace(minute=0, second=0, microsecond=0) + timedelta(minutes=30 * -(-moment.minute // 30))
+
+
+def _find_better(timeline: Timeline, day: WorkingDay, now: datetime) -> datetime | None:
     if not timeline.cautions:
         return None
-    better = _start_better(timeline, day)
+    better = _start_better(timeline, day, now)
     return better.start if len(better.cautions) < len(timeline.cautions) else None
 
 
 def _say_lead(result: Laid) -> str:
     timeline = result.timeline
     late = sum(step.is_late and step.actual_end is None for step in timeline.steps)
-    tag = verdict_tag(
-        Verdict.CARE if late else Verdict.GO, "A wait ends at night" if late else "Fits the day"
-    )
+    past = [step for step in timeline.steps if step.actual_end is None and step.ends < result.now]
+    verdict, word = Verdict.GO, "Fits the day"
     because = "No wait that is to come lasts longer than it may, and every hand is needed by day."
+    if timeline.cautions:
+        verdict, word = Verdict.CARE, "Nobody looks in" if not late else "A wait ends at night"
+        because = "Look-ins that fall outside the day are left out of the schedule."
     if late:
-        because = f"{late} of the waits would last longer than they may, because nobody is there to end them."
-        if result.better is not None:
-            because += f" A start on {say_when(result.better)} avoids it."
+        because = f"{_waits(late)} longer than allowed, because nobody is there to end it."
+    if timeline.cautions and result.better is not None:
+        because += f" A start on {say_when(result.better)} avoids it."
+    if past:
+        verdict, word = Verdict.CARE, "Behind the clock"
+        because = f"{_say_past(timeline, past)} {because}"
     if result.proposed:
         stages = ", ".join(result.proposed)
         because += f" Not planned yet, and laid out with usual choices: {stages}."
-    return f'{tag}<p class="say">{escape(say_timeline(timeline))}</p><p class="because">{escape(because)}</p>'
+    said = f'<p class="say">{escape(say_timeline(timeline))}</p>'
+    return f'{verdict_tag(verdict, word)}{said}<p class="because">{escape(because)}</p>'
+
+
+def _waits(late: int) -> str:
+    return "One wait would last" if late == 1 else f"{late} waits would last"
+
+
+def _say_past(timeline: Timeline, past: Sequence[Step]) -> str:
+    """Say that planned times have gone by without a word in the record, and what to do."""
+    if not any(step.actual_start for step in timeline.steps):
+        what = "is past and nothing is recorded as done: mark what was done, or move the start"
+        return f"The start, {say_when(timeline.start)}, {what}."
+    count = "One step is" if len(past) == 1 else f"{len(past)} steps are"
+    return f"{count} past by the clock and not recorded as done: mark them, up to {past[-1].step}."
 
 
 def _fold(html: str) -> str:

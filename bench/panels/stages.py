@@ -48,6 +48,10 @@ class Remembered(Generic[T]):
             self._value, self._saves = self._read(), saves
         return self._value
 
+    def forget(self) -> None:
+        """Read anew at the next call, before other panels are told of a save."""
+        self._saves = -1
+
 
 CORRECTION = "hygrometer correction"  # name under which the log keeps it
 

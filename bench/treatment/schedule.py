@@ -226,8 +226,8 @@ def replace_stage(
 ) -> Timeline:
     """Put the steps of one stage and cycle into a timeline, in place of those it had.
 
-    Steps that have begun stay; the others of that stage and cycle are taken out, the new ones take
-    their place in the order of the stages, and what follows moves.
+    Steps that have begun stay and are not asked for again; the others of that stage and cycle are
+    taken out, the new ones take their place in the order of the stages, and what follows moves.
 
     Parameters
     ----------
@@ -253,11 +253,22 @@ def replace_stage(
     ]
     before = [s for s in kept if (s.cycle, STAGES.index(s.stage)) <= key]
     after = [s for s in kept if (s.cycle, STAGES.index(s.stage)) > key]
-    new = [_draft((stage, cycle, step), start) for step in planned]
+    begun = [s.name for s in kept if (s.cycle, STAGES.index(s.stage)) == key]
+    new = [_draft((stage, cycle, step), start) for step in _not_yet(planned, begun)]
     if not_before is None or not any(s.actual_start for s in before):
         return _flow([*before, *new, *after], timeline.start if timeline else start, day)
     done = _flow(before, before[0].begins, day).steps
     return _flow([*new, *after], max(done[-1].ends, not_before), day, laid=done)
+
+
+def _not_yet(planned: Sequence[PlannedStep], begun: Sequence[str]) -> list[PlannedStep]:
+    """Leave out, once for each, the steps that were begun already."""
+    left = list(planned)
+    for name in begun:
+        found = next((step for step in left if step.name == name), None)
+        if found is not None:
+            left.remove(found)
+    return left
 
 
 def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay, *, laid: Sequence[Step] = ()) -> Timeline:
@@ -272,6 +283,8 @@ def _flow(drafts: Sequence[Step], start: datetime, day: WorkingDay, *, laid: Seq
         step = draft if draft.step else replace(draft, step=f"s{len(laid) + 1:02d}")
         if step.actual_start is None:
             if step.hands and step.if_present and not _present(at, step.least, day):
+                if laid and not laid[-1].hands:
+                    laid[-1] = _miss(laid[-1], step)
                 continue
             begin = _next_opening(at, step.least, day) if step.hands else at
             step = replace(step, planned_start=begin, planned_end=begin + step.least)
@@ -297,12 +310,34 @@ def _join(wait: Step, step: Step) -> Step:
     """Make one wait of two that follow each other."""
     at_most = None if step.at_most is None else step.at_most + wait.least
     start, least = wait.planned_start, wait.least + step.least
-    return replace(step, step=wait.step, planned_start=start, least=least, at_most=at_most)
+    note = wait.note or step.note
+    return replace(step, step=wait.step, planned_start=start, least=least, at_most=at_most, note=note)
+
+
+_MISSED = "left out, because it falls outside the day: "
+
+
+def _miss(wait: Step, look: Step) -> Step:
+    """Note on a wait that a look-in during it was left out; the record keeps the note."""
+    said = f"{wait.note}; {look.name}" if wait.note.startswith(_MISSED) else f"{_MISSED}{look.name}"
+    return replace(wait, note=said)
 
 
 def with_cautions(steps: Sequence[Step]) -> Timeline:
     """Make a timeline of steps as they stand, with what the clock makes risky."""
-    return Timeline(tuple(steps), tuple(_caution(step) for step in steps if step.is_late))
+    late = [_caution(step) for step in steps if step.is_late]
+    unseen = [_caution_unseen(s) for s in steps if s.note.startswith(_MISSED) and s.actual_end is None]
+    return Timeline(tuple(steps), (*late, *unseen))
+
+
+def _caution_unseen(wait: Step) -> Caution:
+    hours = (wait.ends - wait.begins).total_seconds() / 3600
+    looks = wait.note.removeprefix(_MISSED)
+    words = (
+        f"“{wait.name}” goes on for {hours:.0f} h with nobody to look at it: these fall outside the day and "
+        f"are left out of the schedule ({looks}). Start earlier in the day, or come in and log what you see."
+    )
+    return Caution(Verdict.CARE, words)
 
 
 def _caution(step: Step) -> Caution:
@@ -380,7 +415,16 @@ def record_actual(
 def propose_start(
     pieces: Sequence[Piece], *, earliest: datetime, day: WorkingDay = WorkingDay(), within_days: int = 3
 ) -> datetime:
-    """Find the first start, in half hours, whose waits all end in time, else the one that is late least."""
+    """Find the first start, in half hours, whose waits all end in time, else the one that is late least.
+
+    Among those, one after which every look-in falls into the day.
+    """
     tries = [earliest + timedelta(minutes=30 * k) for k in range(48 * within_days)]
     present = [t for t in tries if _present(t, timedelta(minutes=30), day)] or [earliest]
-    return min(present, key=lambda t: (len(lay_out(pieces, start=t, day=day).cautions), t))
+    laid = {t: lay_out(pieces, start=t, day=day) for t in present}
+    return min(present, key=lambda t: (sum(s.is_late for s in laid[t].steps), len(laid[t].cautions), t))
+
+
+def lay_again(steps: Sequence[Step], day: WorkingDay = WorkingDay()) -> Timeline:
+    """Lay out anew what is still to come, after some steps were entered as done."""
+    return _flow(steps, steps[0].begins, day)

@@ -19,6 +19,7 @@ from bench.treatment.comparison import (
     compare_thicknesses,
     subtract_readings,
 )
+from bench.treatment.done import is_measured
 from bench.treatment.plan import Caution, PlannedValue
 from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
 from bench.treatment.review_rules import DEFAULT_RULES
@@ -64,6 +65,10 @@ def _steps(case: Case) -> list[Block]:
     years = say_years(row["actual_start"] or row["planned_start"] for row in rows)
     undone = [row["name"] for row in rows if not row["actual_start"]]
     blocks: list[Block] = [Grid(head, cells, caption=f"By the clock, {years}")]
+    taken = sum(not is_measured(row["note"]) for row in rows)
+    if taken:
+        how = "the planned times were taken over, or reckoned back from the end of the work"
+        blocks.append(Text(f"{taken} of {len(rows)} actual times were not read off a clock: {how}."))
     if undone:
         count = f"{len(undone)} of {len(rows)} steps"
         blocks.append(Missing(f"{count} are not recorded as done: {'; '.join(dict.fromkeys(undone))}."))
@@ -76,6 +81,8 @@ def say_took(row: Row) -> str:
     if not (isinstance(start, datetime) and isinstance(end, datetime)):
         return "–"
     took = say_duration(end - start)
+    if not is_measured(row["note"]):
+        return f"{took}, not measured"
     if not (isinstance(row["planned_start"], datetime) and isinstance(row["planned_end"], datetime)):
         return took
     late = (end - start) - (row["planned_end"] - row["planned_start"])

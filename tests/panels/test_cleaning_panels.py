@@ -113,3 +113,14 @@ def test_an_impossible_area_is_refused_beside_its_field(treatment, entry):
     put(panel, area=entry)
     assert not panel.can_save
     assert "rea cleaned is" in panel.field("area").below.value
+
+
+def test_the_log_enters_the_cleaning_as_done(treatment):
+    plan = build_cleaning_panel(treatment, cycle=1)
+    soil(plan)
+    save(plan)
+    panel = build_cleaning_log_panel(treatment, cycle=1)
+    put(panel, tool="brush", ended="just now")
+    assert "to steps" in save(panel)
+    steps = [s for s in treatment.timeline.steps if s.stage == "cleaning"]
+    assert all(step.actual_end for step in steps)

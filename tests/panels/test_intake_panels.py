@@ -305,3 +305,31 @@ class TestDecision:
         panel = build_intake_panel(new_treatment)
         assert not panel.can_save
         assert "Describe the item in the intake notebook first" in panel.answer
+
+
+class TestDone:
+    def test_the_decision_enters_the_examination_as_done(self, new_treatment):
+        item = build_item_panel(new_treatment)
+        describe(item)
+        save(item)
+        panel = build_intake_panel(new_treatment)
+        open_gates(panel)
+        agree(panel)
+        put(panel, ended="just now")
+        assert "Saved" in save(panel)
+        steps = [s for s in new_treatment.timeline.steps if s.stage == "intake"]
+        assert steps
+        assert all(step.actual_end for step in steps)
+        assert all("reckoned, not measured" in step.note for step in steps)
+        # A later change of the decision does not ask for the examination again.
+        again = build_intake_panel(new_treatment)
+        put(again, stuck_pages="yes")
+        save(again)
+        assert [s for s in new_treatment.timeline.steps if s.stage == "intake"] == steps
+
+    @pytest.mark.parametrize("entry", ["", "yesterday", "2999-01-01 10:00"])
+    def test_an_end_that_cannot_be_is_told_beside_its_field(self, treatment, entry):
+        panel = build_intake_panel(treatment)
+        put(panel, ended="at …", ended_at=entry)
+        assert not panel.can_save
+        assert "Ended at is" in why(panel, "ended_at")

@@ -235,12 +235,11 @@ def test_the_clock_moves_with_its_start_and_with_what_was_done(treatment):
 
 def test_a_start_is_proposed_after_which_no_wait_ends_at_night(treatment):
     panel = build_schedule_panel(treatment)
-    put(panel, start="2026-03-02 08:00")
-    if panel.result.timeline.cautions:
-        assert "A wait ends at night" in panel.answer
-        put(panel, propose=True)
-    assert panel.result.timeline.cautions == ()
-    assert "Fits the day" in panel.answer
+    put(panel, start="2026-03-04 09:00")
+    assert "A wait ends at night" in panel.answer
+    put(panel, propose=True)
+    assert not any(step.is_late for step in panel.result.timeline.steps)
+    assert "A wait ends at night" not in panel.answer
 
 
 @pytest.mark.parametrize(
@@ -264,3 +263,46 @@ def test_nothing_to_save_is_said(treatment):
     again = build_schedule_panel(treatment)
     assert not again.can_save
     assert "Nothing has changed" in again.status
+
+
+def test_a_start_that_is_past_does_not_fit_the_day(treatment):
+    """The clock of the fixture stands a day after its planned start."""
+    panel = build_schedule_panel(treatment)
+    put(panel, start="2026-03-02 13:00")
+    assert "Behind the clock" in panel.answer
+    assert "is past and nothing is recorded as done" in panel.answer
+    put(panel, start="2026-03-04 13:00")
+    assert "Behind the clock" not in panel.answer
+
+
+def test_look_ins_left_out_at_night_are_a_caution(treatment):
+    panel = build_schedule_panel(treatment)
+    put(panel, start="2026-03-05 13:00")
+    names = [step.name for step in panel.result.timeline.steps]
+    assert "look in, 8 h" not in names
+    cautions = " ".join(caution.words for caution in panel.result.timeline.cautions)
+    assert "nobody to look at it" in cautions
+    assert "look in, 5 h; look in, 8 h" in cautions
+    assert "Nobody looks in" in panel.answer
+
+
+def test_steps_are_marked_as_done_in_one_go_and_the_record_says_how(treatment):
+    panel = build_schedule_panel(treatment)
+    third = panel.result.timeline.steps[2]
+    put(panel, upto=third.step)
+    assert "Saved" in panel.save()
+    done = [step for step in treatment.timeline.steps if step.actual_end]
+    assert [step.step for step in done] == ["s01", "s02", "s03"]
+    assert all(step.actual_start == step.planned_start for step in done)
+    assert all("taken over, not measured" in step.note for step in done)
+    assert panel.field("upto").widget.value == "none"
+    assert not panel.can_save  # nothing of before the save is left that could be saved over it
+    assert panel.result.timeline.steps == treatment.timeline.steps
+    assert check_treatment(treatment.record.folder) == []
+
+
+def test_what_is_planned_for_later_cannot_be_taken_over(treatment):
+    panel = build_schedule_panel(treatment)
+    put(panel, upto=panel.result.timeline.steps[-1].step)
+    assert not panel.can_save
+    assert "which is to come" in why(panel, "upto")

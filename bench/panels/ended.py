@@ -1,0 +1,64 @@
+"""The fields in which a panel asks whether the steps of its stage were done, and when they ended."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from bench.errors import BadValue
+from bench.panels.fields import Field, SegmentField, TextField
+
+_NOT_YET, _NOW, _AT = "not yet", "just now", "at …"
+
+
+class EndedFields:
+    """Two fields: whether the steps of a stage are done, and the time if it was not just now.
+
+    Parameters
+    ----------
+    label : str
+        What was done, e.g. ``"Examination is done"``.
+    """
+
+    def __init__(self, label: str) -> None:
+        self._time = TextField("ended_at", "Ended at", hint="like 2026-03-02 09:10")
+        hint = "enters its steps as done up to then; the schedule panel of 05 takes each time by itself"
+        self._done = SegmentField("ended", label, [_NOT_YET, _NOW, _AT], _NOT_YET, hint=hint)
+
+    @property
+    def fields(self) -> list[Field]:
+        """Both, for the panel."""
+        return [self._done, self._time]
+
+    def read(self, values: Mapping[str, Any], now: datetime) -> datetime | None:
+        """Give when the steps ended; None while they are not done.
+
+        Raises
+        ------
+        BadValue
+            A time that cannot be read, or one that lies ahead.
+        """
+        self._time.box.layout.display = "" if values["ended"] == _AT else "none"
+        if values["ended"] == _NOT_YET:
+            return None
+        if values["ended"] == _NOW:
+            return now
+        moment = read_moment(values["ended_at"], "Ended at", now)
+        if moment is None:
+            raise BadValue("Ended at", "empty", "a date and an hour", "Write it like 2026-03-02 09:10")
+        if moment > now:
+            came, allowed = f"{moment:%Y-%m-%d %H:%M}", f"by now, {now:%Y-%m-%d %H:%M}"
+            raise BadValue("Ended at", came, allowed, "Enter it once it is done")
+        return moment
+
+
+def read_moment(text: str, field: str, zone: datetime) -> datetime | None:
+    """Read a date with its hour; without an offset it is taken in that of ``zone``."""
+    if not text:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise BadValue(field, repr(text), "a date and an hour", "Write it like 2026-03-02 09:10") from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=zone.tzinfo)
