@@ -8,6 +8,7 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
+from bench.figures.page import verdict_tag
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
 from bench.figures.review_pages import (
     change_table,
@@ -24,6 +25,7 @@ from bench.records.nouns import replacing
 from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
 from bench.treatment.levers import Conditions, say_condition
 from bench.treatment.next_cycle import NextCycle
+from bench.treatment.plan import Verdict
 from bench.treatment.recorded import count_consented
 from bench.treatment.review import ReviewChoices, ReviewPlan, plan_review
 from bench.treatment.review_rules import DEFAULT_RULES, Rules
@@ -239,6 +241,8 @@ def _read_rules(values: Mapping[str, Any]) -> Rules:
 
 def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
     plan, rules = result.plan, result.choices.rules
+    if not result.known.is_begun and not any(course.after(plan.cycle) for course in plan.courses):
+        return _nothing_to_review(plan.cycle)
     pictures: list[Picture] = []
     if plan.courses:
         pictures.append(draw_defects(plan.courses))
@@ -259,6 +263,19 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
         ],
         cautions=plan.cautions,
         save_says=treatment.say_plan(plan, "defects", "decisions"),
+    )
+
+
+def _nothing_to_review(cycle: int) -> View:
+    said = f"Nothing is recorded as done in cycle {cycle}, so there is nothing to judge yet."
+    then = (
+        "If it was done: mark its steps in the schedule panel of 05, take the readings again in the panel of "
+        "this notebook, and say how each defect looks now. If it was not, go back to 03."
+    )
+    lead = f'{verdict_tag(Verdict.CARE, "Not done yet")}<p class="say">{said}</p>'
+    return View(
+        lead=f'{lead}<p class="because">{then}</p>',
+        save_blocked="A decision can be saved once something of this cycle is recorded.",
     )
 
 

@@ -39,6 +39,7 @@ from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
 
 _RESTING = ("rest", "weigh")  # steps after the press, at room conditions
+_IN_CYCLE = ("humidity", "buffering", "pressing")
 _STAGES = ("cleaning", "humidity", "buffering", "pressing")
 
 
@@ -60,6 +61,8 @@ class KnownCycle:
         Conditions of the cycle, consent, rest, and the chances of the next rungs.
     following : NextCycle or None
         What wider spacings would do; None without readings after this cycle.
+    is_begun : bool
+        Whether anything is recorded of this cycle: a step done, a note in the log, a reading after it.
     """
 
     cycle: int
@@ -70,6 +73,7 @@ class KnownCycle:
     measured: dict[str, Measured]
     choices: ReviewChoices
     following: NextCycle | None = None
+    is_begun: bool = True
 
 
 def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | None = None) -> KnownCycle:
@@ -107,7 +111,18 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
         measured=measured,
         choices=choices,
         following=following,
+        is_begun=_is_begun(record, number),
     )
+
+
+def _is_begun(record: Record, cycle: int) -> bool:
+    """Tell whether the record holds anything that happened in a cycle, not only what was planned."""
+    done = [row for row in _rows(record, "steps") if isinstance(row["actual_start"], datetime)]
+    happened = [*done, *_rows(record, "log")]
+    if any(row["stage"] in _IN_CYCLE and int(row["cycle"]) == cycle for row in happened):
+        return True
+    seen = [*_rows(record, "readings"), *_rows(record, "defects")]
+    return any(int(row["cycle"]) == cycle for row in seen)
 
 
 def state_of_tables(treatment: Treatment) -> object:

@@ -180,3 +180,12 @@ def test_the_next_cycle_is_shown_by_where_the_load_goes(panel, treatment):
     assert "Next cycle: where the load would go" in panel.answer
     assert read_cycle(treatment).choices.chances == following.chances
     assert following.chances[8] == 1 - next(x for x in following.loads if 8 in x.intervals).chance
+
+
+def test_a_cycle_of_which_nothing_is_recorded_is_not_judged(treatment):
+    panel = build_review_panel(treatment, cycle=2)
+    assert "Nothing is recorded as done in cycle 2" in panel.answer
+    assert "schedule panel of 05" in panel.answer
+    assert not panel.can_save
+    look(panel)
+    assert "Nothing is recorded" not in panel.answer
