@@ -161,8 +161,15 @@ def _new(options: argparse.Namespace) -> int:
     record = create_treatment(records, options.name, rows, by=options.conservator, at=now())
     _refresh_register(records)
     print(f"Started {record.folder}")
-    print(f"Go on with: python -m bench open --records {options.records} --treatment {options.name}")
+    print(f"Go on with: {_call()} open --records {options.records} --treatment {options.name}")
     return FINE
+
+
+def _call() -> str:
+    """Give how this program was called, so that the line can be typed again as it stands."""
+    python = Path(sys.executable)
+    here = python.relative_to(Path.cwd()) if python.is_relative_to(Path.cwd()) else python
+    return f"{here} -m bench"
 
 
 def _read_time(text: str) -> datetime:
@@ -187,22 +194,20 @@ def _add_list(commands: Subparsers) -> None:
 
 
 def _list(options: argparse.Namespace) -> int:
-    from bench.records.register import list_treatments
+    from bench.desk import now
+    from bench.records.register import list_treatments, say_due
 
     frame = list_treatments(options.records)
     if frame.empty:
-        print(f"No treatment in {options.records}. Start one with: python -m bench new NAME --title …")
+        print(f"No treatment in {options.records}. Start one with: {_call()} new NAME --title …")
         return FINE
     for row in frame.to_dict("records"):
-        due = (
-            ""
-            if row["due_at"] is None or row["due_at"] != row["due_at"]
-            else f"{row['due_at']:%Y-%m-%d %H:%M}"
-        )
+        due = say_due(row["due_at"], now())
+        due = due if due.startswith("overdue") else f"due {due}"
         print(f"{row['treatment_id']}: {row['title']}")
         decided = f", last decision: {row['last_decision']}" if row["last_decision"] else ""
         print(f"    stands at {row['stage_reached']}{decided}")
-        print(f"    due {due}: {row['next_step']}" if row["next_step"] else "    nothing is due")
+        print(f"    {due}: {row['next_step']}" if row["next_step"] else "    nothing is due")
         if row["fault"]:
             print(f"    fault: {row['fault']}")
     return FOUND_WRONG if frame["fault"].any() else FINE

@@ -9,15 +9,13 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
 from bench.desk import SAMPLES, Treatment, at_hand, now, records_folder
 from bench.errors import BadValue
 from bench.figures.page import Page, table
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, TextField
 from bench.records.at_hand import take_to_hand
-from bench.records.register import list_treatments, rebuild_register
+from bench.records.register import list_treatments, rebuild_register, say_due
 from bench.records.store import create_treatment
 from bench.units import UnitChoice
 
@@ -38,7 +36,7 @@ def treatments_page(folder: Path | None = None) -> Page:
 
 
 def _row(row: Mapping[Any, Any]) -> tuple[str, str, str, str, str]:
-    due = "" if pd.isna(row["due_at"]) else f"{row['due_at']:%a %d %b %H:%M}"
+    due = say_due(row["due_at"], now())
     title = row["title"] or row["treatment_id"]
     return title, row["fault"] or row["stage_reached"], row["last_decision"], due, row["next_step"]
 

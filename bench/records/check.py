@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, say_fault
 from bench.records.record import explain_newer
+from bench.records.rules import KINDS
 from bench.records.schema import TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
 from bench.records.store import open_treatment
@@ -114,7 +116,11 @@ def _check_sheet(sheet: Sheet) -> Iterable[Fault]:
     gaps = sorted(set(range(1, sheet.last_row + 1)) - numbers)
     if gaps:
         listed = ", ".join(str(gap) for gap in gaps[:5]) + (", …" if len(gaps) > 5 else "")
-        words = f"of the rows {listed} nothing is left: they were taken out of the file by hand."
+        one = len(gaps) == 1
+        words = f"{'row' if one else 'rows'} {listed} {'is' if one else 'are'} missing: somebody took "
+        words += (
+            f"{'it' if one else 'them'} out of the file. Rows are corrected by a later row, never taken out."
+        )
         yield Note(sheet.table.file, None, "row", words)
     replacing: dict[int, int] = {}
     for row in sheet.rows:
@@ -210,6 +216,19 @@ def _check_staples(sheets: Sheets) -> Iterable[Fault]:
                 yield _fault(staples, row, "from_head_mm", came, allowed, "Measure from the head edge")
 
 
+def _check_quantities(sheets: Sheets) -> Iterable[Fault]:
+    """Note readings of a quantity that no stage reads: most often a slip of the pen."""
+    planned = {str(row.values["quantity"]).lower() for row in sheets["plans"].current}
+    known = {*KINDS, *planned}
+    for row in sheets["readings"].current:
+        name = str(row.values["quantity"] or "")
+        if name and name.lower() not in known:
+            near = get_close_matches(name.lower(), KINDS, n=1)
+            meant = f"did you mean {near[0]}?" if near else f"those read are {', '.join(KINDS)}."
+            words = f"“{name}” is not a quantity that any stage reads; {meant}"
+            yield Note(sheets["readings"].table.file, row.number, "quantity", words)
+
+
 def _check_defects(sheets: Sheets) -> Iterable[Fault]:
     sheet = sheets["defects"]
     before = {row.values["defect"] for row in sheet.rows if row.values["moment"] == "before"}
@@ -222,7 +241,7 @@ def _check_defects(sheets: Sheets) -> Iterable[Fault]:
             yield Note(sheet.table.file, row.number, "defect", what)
 
 
-_ACROSS = (_check_versions, _check_times, _check_unique, _check_staples, _check_defects)
+_ACROSS = (_check_versions, _check_times, _check_unique, _check_staples, _check_quantities, _check_defects)
 
 
 def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:

@@ -33,7 +33,8 @@ class Stamp:
             remedy = "Give the time of the save with its offset, such as 2026-11-25T10:40+01:00"
             raise BadValue("time of the save", came, "a time with its offset from UTC", remedy)
         if not isinstance(self.by, str) or not self.by.strip() or len(self.by) > LONGEST_TEXT:
-            raise BadValue("by", repr(self.by), "a name", "Say who saves")
+            came = repr(self.by) if isinstance(self.by, str) and self.by.strip() else "empty"
+            raise BadValue("name of who saves", came, "a name", "Name the conservator of the treatment")
 
 
 @dataclass

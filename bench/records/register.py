@@ -85,6 +85,20 @@ def rebuild_register(records_folder: str | Path) -> pd.DataFrame:
     return frame
 
 
+def say_due(at: Any, now: datetime) -> str:
+    """Write when a step is due; a time that is past is marked in words.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> say_due(datetime(2026, 3, 2, 9, 0, tzinfo=UTC), datetime(2026, 3, 4, 8, 0, tzinfo=UTC))
+    'overdue since Mon 02 Mar 2026 09:00'
+    """
+    if pd.isna(at):
+        return ""
+    return ("overdue since " if at < now else "") + f"{at:%a %d %b %Y %H:%M}"
+
+
 def _describe(folder: Path) -> dict[str, Any]:
     row: dict[str, Any] = dict.fromkeys(COLUMNS, "")
     row |= {"treatment_id": folder.name, "due_at": None}

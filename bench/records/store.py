@@ -21,6 +21,7 @@ __all__ = ["News", "Record", "Saved", "create_treatment", "open_treatment"]
 _FOLDER_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}", re.ASCII)
 _NOT_A_FOLDER = re.compile(r"con|prn|aux|nul|com\d|lpt\d", re.IGNORECASE)  # on Windows
 _NEW = ".new-"
+_REMEDY = "Choose one such as spring-annual-1"
 
 
 def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
@@ -146,6 +147,9 @@ def _write_folder(parent: Path, treatment_id: str, contents: Mapping[str, bytes]
 
 def _check_id(treatment_id: str) -> None:
     sound = isinstance(treatment_id, str) and _FOLDER_NAME.fullmatch(treatment_id)
-    if not sound or _NOT_A_FOLDER.fullmatch(treatment_id):
+    if not sound:
         allowed = "1 to 60 letters without accents, digits, hyphens and underscores, a letter or digit first"
-        raise BadValue("treatment id", repr(treatment_id), allowed, "Choose a name such as spring-annual-1")
+        raise BadValue("name of the folder", repr(treatment_id), allowed, _REMEDY)
+    if _NOT_A_FOLDER.fullmatch(treatment_id):
+        came = f"{treatment_id!r}, a name that Windows keeps for itself"
+        raise BadValue("name of the folder", came, "any other name", _REMEDY)

@@ -30,6 +30,8 @@ _REWRITTEN = re.compile(
 _NAME = re.compile(r"\w[\w .\-]{0,59}")
 _CHECKSUM = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _TIME_EXAMPLE = "2026-11-25T10:40+01:00"
+# The cell alone does not say in which zone it was written, so that none is proposed.
+_OFFSETS = ", such as +01:00 or -05:00"
 
 
 class CellFault(ValueError):
@@ -214,7 +216,7 @@ def _parse_time(text: str) -> datetime:
             )
     elif match and match["t"]:
         came = f"is '{text}', without its offset from UTC"
-        remedy = f"Write {text}+01:00, with the offset that held then"
+        remedy = f"Write {text} with the offset that held there and then{_OFFSETS}"
     else:
         came, remedy = _explain_time(text)
     allowed = f"a time such as {_TIME_EXAMPLE}"
@@ -237,8 +239,8 @@ def _explain_time(text: str) -> tuple[str, str]:
         return came, f"{plain}; here day and month could be either way round"
     clock = _clock(match)
     if clock is None:
-        return came, f"Write {day}T10:40+01:00, with the hour and the offset that held then"
-    return came, f"Write {day}T{clock}+01:00, with the offset that held then"
+        return came, f"Write {day}, T, the hour, and the offset that held there and then{_OFFSETS}"
+    return came, f"Write {day}T{clock} with the offset that held there and then{_OFFSETS}"
 
 
 def _guess_day(a: str, b: str, c: str) -> str | None:

@@ -108,16 +108,16 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
         lambda text: text.replace(f",{TIME},,\n", ",25/11/2026 10:40,,\n"),
         "readings.csv row 1 column taken_at: is '25/11/2026 10:40', a date as a spreadsheet rewrites "
         "it; allowed "
-        "is a time such as 2026-11-25T10:40+01:00. Write 2026-11-25T10:40+01:00, with the offset that "
-        "held then.",
+        "is a time such as 2026-11-25T10:40+01:00. Write 2026-11-25T10:40 with the offset that "
+        "held there and then, such as +01:00 or -05:00.",
     ),
     "month first": (
         lambda text: text.replace(f",{TIME},,\n", ",11/25/26 10:40 PM,,\n"),
-        "Write 2026-11-25T22:40+01:00, with the offset that held then.",
+        "Write 2026-11-25T22:40 with the offset that held there and then, such as +01:00 or -05:00.",
     ),
     "day alone": (
         lambda text: text.replace(f",{TIME},,\n", ",25.11.2026,,\n"),
-        "Write 2026-11-25T10:40+01:00, with the hour and the offset that held then.",
+        "Write 2026-11-25, T, the hour, and the offset that held there and then, such as +01:00 or -05:00.",
     ),
     "either way round": (
         lambda text: text.replace(f",{TIME},,\n", ",11/10/2026 10:40,,\n"),
@@ -131,7 +131,7 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
         lambda text: text.replace(f",{TIME},,\n", ",2026-11-25 10:40,,\n"),
         "is '2026-11-25 10:40', not written as ISO 8601 asks; allowed is a time such as "
         "2026-11-25T10:40+01:00. "
-        "Write 2026-11-25T10:40+01:00, with the offset that held then.",
+        "Write 2026-11-25T10:40 with the offset that held there and then, such as +01:00 or -05:00.",
     ),
     "broken number": (
         lambda text: text.replace(THIRD, ",4.4.2,mm,"),

@@ -201,10 +201,22 @@ def test_what_is_odd_is_a_note_and_no_fault(record: Record):
         "defects.csv row 1 column defect: is “d1”, seen after but never before treatment; allowed is an "
         "id listed "
         "before. Mend the id, or report it as new damage in the note.",
-        "log.csv column row: of the rows 2 nothing is left: they were taken out of the file by hand.",
+        "log.csv column row: row 2 is missing: somebody took it out of the file. Rows are corrected by a "
+        "later row, never taken out.",
         "log.csv row 1 column at: is 2026-11-25T11:40+01:00, later than the row was saved; allowed is "
         "2026-11-25T10:40+01:00 or earlier. Check the date.",
     ]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "meant"),
+    [("thicknes", "did you mean thickness?"), ("widht", "did you mean width?"), ("pH", "those read are")],
+)
+def test_a_quantity_that_no_stage_reads_is_noted(record: Record, quantity: str, meant: str):
+    record.save({"readings": [reading(), reading(quantity=quantity)]}, **SAVING)
+    (note,) = check_treatment(record.folder)
+    assert isinstance(note, Note)
+    assert f"“{quantity}” is not a quantity that any stage reads; {meant}" in str(note)
 
 
 def test_a_folder_of_records_is_checked_whole(record: Record):

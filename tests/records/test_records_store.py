@@ -55,9 +55,14 @@ def test_an_id_is_taken_once_whatever_its_letters(record: Record):
     "bad", ["", "../up", "a/b", ".hidden", "con", "LPT1", "a b", "é", "-x", "x" * 61, "a\n"]
 )
 def test_an_id_that_is_no_safe_folder_name_is_refused(tmp_path: Path, bad: str):
-    with pytest.raises(BadValue, match="Choose a name such as"):
+    with pytest.raises(BadValue, match=r"name of the folder is .* Choose one such as"):
         make(tmp_path, bad)
     assert names_in(tmp_path) == set()
+
+
+def test_a_name_that_one_system_keeps_for_itself_is_told_as_such(tmp_path: Path):
+    with pytest.raises(BadValue, match="'aux', a name that Windows keeps for itself; allowed is any other"):
+        make(tmp_path, "aux")
 
 
 def test_a_wrong_first_row_leaves_no_folder(tmp_path: Path):
@@ -311,7 +316,8 @@ REFUSED = {
     "no offset": (
         {"readings": [reading(taken_at=AT.replace(tzinfo=None))]},
         "taken_at: is '2026-11-25T10:40:00', without its offset from UTC; allowed is a time such as "
-        "2026-11-25T10:40+01:00. Write 2026-11-25T10:40:00+01:00, with the offset that held then.",
+        "2026-11-25T10:40+01:00. Write 2026-11-25T10:40:00 with the offset that held there and then, "
+        "such as +01:00 or -05:00.",
     ),
     "no such day": (
         {"readings": [reading(taken_at="2026-02-30T10:00Z")]},
@@ -424,7 +430,9 @@ def test_a_save_needs_a_name_a_time_with_offset_and_rows(record: Record):
         BadValue, match=r"time of the save is 2026-11-25T10:40:00; allowed is a time with its offset"
     ):
         record.save({"log": [remark()]}, by="Ada Quill", at=AT.replace(tzinfo=None))
-    with pytest.raises(BadValue, match=r"by is ' '; allowed is a name. Say who saves"):
+    with pytest.raises(
+        BadValue, match=r"name of who saves is empty; allowed is a name. Name the conservator"
+    ):
         record.save({"log": [remark()]}, by=" ", at=AT)
     with pytest.raises(BadValue, match="rows to save is nothing"):
         record.save({"log": []}, **SAVING)
