@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import pairwise
 
 from bench.errors import BadValue
 from bench.materials import look_up
@@ -223,6 +224,58 @@ def judge_leaf_count(item: Item, text_block: Measured) -> CountJudgement:
     )
     words = f"The count does not fit the thickness: {measured}, but {usual}; {likely}. Count again."
     return CountJudgement(False, per_leaf, expected, words)
+
+
+def judge_mass(item: Item) -> str:
+    """Hold the mass against size, leaves and grammage of the papers; an empty text if it fits.
+
+    Notes
+    -----
+    The mass of so many leaves of the lightest to the heaviest paper of that name (materials table),
+    with a tenth either way for ink, glue, staples, damp and trimming (judgement).
+    """
+    if item.mass is None:
+        return ""
+    papers = [(item.leaves, item.text_paper), (item.cover_leaves, item.cover_paper)]
+    grammages = [(count, look_up(paper, "grammage")) for count, paper in papers if count]
+    low = 0.9 * sum((n * (g.low or g.value) for n, g in grammages), Q_(0.0, "gsm")) * item.area
+    high = 1.1 * sum((n * (g.high or g.value) for n, g in grammages), Q_(0.0, "gsm")) * item.area
+    if low <= item.mass <= high:
+        return ""
+    usual = f"{low.to('g').magnitude:.0f} to {high.to('g').magnitude:.0f} g"
+    return (
+        f"A mass of {item.mass.to('g').magnitude:.1f} g does not fit: {item.leaves} leaves of "
+        f"{item.text_paper} of this size{' with their cover' if item.cover_leaves else ''} weigh {usual}. "
+        "Weigh again, or look at the count, the size and the papers."
+    )
+
+
+# Places of staples that are usual, from memory of the trade: a staple is about 12 mm wide.
+_HALF_STAPLE = Q_(6.0, "mm")
+_FOLD = Q_(3.0, "mm")
+_SIDE = (Q_(2.0, "mm"), Q_(20.0, "mm"))
+
+
+def judge_staples(item: Item) -> tuple[str, ...]:
+    """Say which staples stand where none should: past an edge, away from a fold, on one another."""
+    found: list[str] = []
+    for staple in item.staples:
+        name, spine = f"The {staple.name} staple", staple.from_spine
+        if staple.from_head < _HALF_STAPLE or item.height - staple.from_head < _HALF_STAPLE:
+            found.append(f"{name} would reach past the head or the tail of the item.")
+        if spine > item.width:
+            found.append(f"{name} would stand outside the item, past the fore edge.")
+        elif item.format is Format.SADDLE_STITCHED and spine > _FOLD:
+            found.append(
+                f"{name} stands {spine.to('mm').magnitude:.0f} mm from the spine: in a fold that is 0."
+            )
+        elif item.format is Format.SIDE_STAPLED and not _SIDE[0] <= spine <= _SIDE[1]:
+            usual = f"{_SIDE[0].magnitude:.0f} to {_SIDE[1].magnitude:.0f} mm is usual at the side"
+            found.append(f"{name} stands {spine.to('mm').magnitude:.0f} mm from the spine: {usual}.")
+    heads = sorted(staple.from_head for staple in item.staples)
+    if any(after - before < 2 * _HALF_STAPLE for before, after in pairwise(heads)):
+        found.append("Two staples stand on one another.")
+    return tuple(f"{words} Measure from the edge again." for words in found)
 
 
 def cover_thickness(item: Item) -> Quantity:

@@ -134,6 +134,63 @@ def parse_quantity(text: str, *, field: str, dimension: str) -> Quantity:
     return Q_(float(number), unit)
 
 
+def read_in_unit(text: str, unit: str, *, field: str) -> Quantity:
+    """Read what stands in a field: a bare number is in the unit of the field, or it brings its own.
+
+    Parameters
+    ----------
+    text : str
+        For example ``"4.41"`` or ``"173.5 thou"``.
+    unit : str
+        Of the field.
+    field : str
+        Name of the field, for the error.
+
+    Returns
+    -------
+    Quantity
+        In the unit of the field.
+
+    Raises
+    ------
+    BadValue
+        No number; a comma, which is never guessed at, is told with what to type.
+    UnitMismatch
+        A unit of another kind.
+
+    Examples
+    --------
+    >>> print(read_in_unit("173.5 thou", "mm", field="thickness").round(3))
+    4.407 mm
+    """
+    label = unit_label(unit)
+    allowed = f"a number of {label}" if label else "a number"
+    match = _NUMBER.match(text)
+    if "," in text:
+        came, remedy = (
+            f"{text!r}, with a comma",
+            f"Write {text.replace(',', '.')} if the comma is a decimal one",
+        )
+        raise BadValue(field, came, allowed, remedy)
+    if match is None:
+        raise BadValue(field, repr(text), allowed, "Write it like 4.41, with a decimal point")
+    number, word = match.groups()
+    if not word or word == label:
+        return Q_(float(number), unit)
+    dimension = _dimension_of(unit)
+    if dimension is None:
+        raise BadValue(field, repr(text), allowed, "Write the number alone")
+    return parse_quantity(text, field=field, dimension=dimension).to(unit)
+
+
+def _dimension_of(unit: str) -> str | None:
+    """Find the kind of a unit among those whose words are known."""
+    known = Q_(1, unit)
+    if known.is_compatible_with("gsm"):
+        return "[grammage]"
+    return next((d for d in _WORDS if d != "[grammage]" and known.check(d or "[]")), None)
+
+
 def to_float(
     quantity: Quantity,
     unit: str,
@@ -184,9 +241,9 @@ def to_float(
         raise BadValue(field, f"{value}", f"a finite number of {label}", remedy)
     if (low is not None and value < low) or (high is not None and value > high):
         if low is not None and high is not None:
-            allowed = f"{low:g} to {high:g} {label}"
+            allowed = f"{low:.4g} to {high:.4g} {label}"
         else:
-            allowed = f"{low:g} {label} or more" if low is not None else f"at most {high:g} {label}"
+            allowed = f"{low:.4g} {label} or more" if low is not None else f"at most {high:.4g} {label}"
         raise BadValue(field, f"{value:g} {label}".strip(), allowed.strip(), remedy)
     return value
 
@@ -232,6 +289,7 @@ def unit_label(unit: str) -> str:
         "gsm": "g/m²",
         "cm^2": "cm²",
         "cm ** 2": "cm²",
+        "cm^2/min": "cm²/min",
         "hour": "h",
         "delta_degC": "K",
         "delta_degF": "°F",

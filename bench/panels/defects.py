@@ -25,10 +25,11 @@ _NEW = "a new one"
 
 @dataclass(frozen=True)
 class _Entered:
-    """The defect in the fields, and all defects judged with it."""
+    """The defect in the fields, None while something is missing, and all defects judged with it."""
 
-    defect: Defect
+    defect: Defect | None
     judgement: DefectJudgement
+    missing: tuple[str, ...] = ()
 
 
 def build_defects_panel(treatment: Treatment) -> Panel:
@@ -50,6 +51,9 @@ def build_defects_panel(treatment: Treatment) -> Panel:
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         known = {d.id: d for d in known_findings(treatment).defects}
+        missing = tuple(label for key, label in _NEEDED.items() if values[key] in ("", None))
+        if missing:
+            return _Entered(None, judge_defects(treatment.item, [*known.values()]), missing)
         number = _free_id(list(known)) if values["which"] == _NEW else values["which"]
         defect = _read_defect(values, number)
         judgement = judge_defects(treatment.item, [*{**known, number: defect}.values()])
@@ -59,19 +63,21 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         return _view(treatment, result, units)
 
     def save(result: _Entered, values: Mapping[str, Any]) -> str:
-        judged = next(j for j in result.judgement.judged if j.defect.id == result.defect.id)
+        judged = next(j for j in result.judgement.judged if result.defect and j.defect.id == result.defect.id)
         keys = ("defect", "moment", "cycle")
         rows = replacing(treatment.latest, "defects", [defect_row(judged)], keys)
         words = treatment.save({"defects": rows})
         options = [_NEW, *(d.id for d in known_findings(treatment).defects)]
         if tuple(options) != tuple(which.widget.options):
-            which.widget.options = options  # falls back to a new one: the next defect is entered
+            which.widget.options = options
+        if values["which"] == _NEW:
+            _fill(panel, _EMPTY)  # the next one is entered, and this one is not saved twice
         return words
 
     panel = Panel(
         name="defects",
         strip=treatment.heading("defects"),
-        fields=[GroupLabel("One defect"), which, *_fields(treatment.units)],
+        fields=[GroupLabel("One defect"), which, *_fields()],
         work=work,
         show=show,
         save=save,
@@ -82,28 +88,39 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     return panel
 
 
-def _fields(units: UnitChoice) -> list[Field | GroupLabel]:
-    start = Q_(0.5, "inch") if units.long_length == "inch" else Q_(10.0, "mm")
-    terms = [t.term for t in TERMS]
+_NEEDED = {
+    "term": "Term",
+    "x": "From the left edge",
+    "y": "From the head",
+    "width": "Width of the box",
+    "height": "Height of the box",
+}
+# What a new defect starts with: its term and its place are never proposed.
+_EMPTY = {
+    **dict.fromkeys(_NEEDED, ""),
+    "face": FACES[0],
+    "leaf": "",
+    "severity": 1,
+    "state": "stable",
+    "helped_by": _BY_TERM,
+    "limits": _BY_RULE,
+    "scope": "yes",
+    "note": "",
+}
+
+
+def _fields() -> list[Field | GroupLabel]:
+    terms = [("choose a term", ""), *((t.term, t.term) for t in TERMS)]
     grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
     helps = [_BY_TERM, *(h.value for h in Help)]
-    low, high = Q_(0.0, "mm"), Q_(800.0, "mm")
     return [
-        ChoiceField("term", "Term", terms, "crease"),
+        ChoiceField("term", "Term", terms, ""),
         ChoiceField("face", "Face", list(FACES), FACES[0]),
         TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
-        NumberField("x", "From the left edge", start, "length", low=low, high=high),
-        NumberField(
-            "y",
-            "From the head",
-            start,
-            "length",
-            low=low,
-            high=high,
-            hint="both to the head-left corner of a box around it",
-        ),
-        NumberField("width", "Width of the box", 2 * start, "length"),
-        NumberField("height", "Height of the box", 2 * start, "length"),
+        _side_field("x", 0.0),
+        _side_field("y", 0.0, hint="both to the head-left corner of a box around it"),
+        _side_field("width", 0.1),
+        _side_field("height", 0.1, hint="a fine line is 0.5 mm wide"),
         GroupLabel("How bad, and what could help"),
         ChoiceField("severity", "Severity", grades, 1),
         SegmentField("state", "It is", ["stable", "active"], "stable"),
@@ -112,6 +129,11 @@ def _fields(units: UnitChoice) -> list[Field | GroupLabel]:
         SegmentField("scope", "Owner wants it treated", ["yes", "no"], "yes"),
         TextField("note", "Note"),
     ]
+
+
+def _side_field(key: str, least: float, *, hint: str = "") -> NumberField:
+    low, high = Q_(least, "mm"), Q_(800.0, "mm")
+    return NumberField(key, _NEEDED[key], None, "length", low=low, high=high, optional=True, hint=hint)
 
 
 def _free_id(taken: list[str]) -> str:
@@ -140,12 +162,15 @@ def _read_defect(values: Mapping[str, Any], number: str) -> Defect:
 
 
 def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
-    """Fill the fields with a defect that is listed."""
+    """Fill the fields with a defect that is listed; empty them for a new one."""
     listed = {d.id: d for d in known_findings(treatment).defects}
     if chosen not in listed:
+        _fill(panel, _EMPTY)
         return
     defect = listed[chosen]
-    simple = {
+    unit = treatment.units.long_length
+    sides = {key: getattr(defect, key).to(unit).magnitude for key in ("x", "y", "width", "height")}
+    said = {
         "term": defect.term,
         "face": defect.face,
         "leaf": defect.leaf if defect.face in ("recto", "verso") else "",
@@ -156,22 +181,29 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
         "scope": "yes" if defect.in_scope else "no",
         "note": defect.note,
     }
-    for key, value in simple.items():
+    _fill(panel, {**said, **{key: f"{float(value):.5g}" for key, value in sides.items()}})
+
+
+def _fill(panel: Panel, entries: Mapping[str, Any]) -> None:
+    for key, value in entries.items():
         panel.field(key).widget.value = value
-    unit = treatment.units.long_length
-    for key in ("x", "y", "width", "height"):
-        shown = float(getattr(defect, key).to(unit).magnitude)
-        panel.field(key).widget.value = f"{shown:.5g}"
 
 
 def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
-    judged = next(j for j in result.judgement.judged if j.defect.id == result.defect.id)
-    where = result.defect.face
-    head = f"{result.defect.id}, {result.defect.term}, {where}: {judged.words}."
+    judged = result.judgement.judged
+    if result.defect is None:
+        head = "Enter one defect: its term, its face, and a box around it."
+        says, blocked = "", f"Nothing to save yet; empty: {', '.join(result.missing).lower()}."
+    else:
+        words = next(j.words for j in judged if j.defect.id == result.defect.id)
+        head = f"{result.defect.id}, {result.defect.term}, {result.defect.face}: {words}."
+        says = f"Writes {result.defect.id} to defects; the map shows it with those already saved."
+        blocked = ""
     lead = f'<p class="say">{escape(head)}</p><p class="because">{escape(result.judgement.answer)}</p>'
-    picture = draw_defect_map(treatment.item, [j.defect for j in result.judgement.judged])
+    picture = draw_defect_map(treatment.item, [j.defect for j in judged])
     return View(
         lead=lead,
         parts=[picture, defect_table(result.judgement, units)],
-        save_says=f"Writes {result.defect.id} to defects; the map shows it with those already saved.",
+        save_says=says,
+        save_blocked=blocked,
     )

@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from bench.errors import BadValue
-from bench.units import Q_, Quantity, UnitChoice, to_float, unit_label
+from bench.units import Quantity, UnitChoice, read_in_unit, to_float, unit_label
 
 
 class Field:
@@ -112,12 +112,23 @@ class TextField(Field):
         super().__init__(key, label, control, hint=hint)
         self._needed = needed
 
-    def read(self, units: UnitChoice) -> str:
+    def read(self, units: UnitChoice) -> Any:
         """Give the text, without blanks at its ends."""
         text = self.widget.value.strip()
         if self._needed and not text:
             raise BadValue(self.label, "empty", "some words", self._needed)
         return str(text)
+
+
+class CountField(TextField):
+    """A whole number, 1 or more, that is counted; ``needed`` says what to count."""
+
+    def read(self, units: UnitChoice) -> int:
+        """Give the number."""
+        text = super().read(units)
+        if not text.isdigit() or not int(text):
+            raise BadValue(self.label, repr(text), "a whole number, 1 or more", self._needed)
+        return int(text)
 
 
 class NumberField(Field):
@@ -180,13 +191,7 @@ class NumberField(Field):
             raise BadValue(self._name, "empty", f"a number of {unit_label(self._unit)}", "Enter the reading")
         if text == self._shown and self._last is not None:
             return self._last.to(self._unit)  # not what rounding left of it
-        remedy = "Write it like 4.41, with a decimal point"
-        try:
-            number = float(text)
-        except ValueError:
-            allowed = f"a number of {unit_label(self._unit)}".strip()
-            raise BadValue(self._name, repr(text), allowed, remedy) from None
-        quantity = Q_(number, self._unit)
+        quantity = read_in_unit(text, self._unit, field=self._name)
         low = None if self._low is None else float(self._low.to(self._unit).magnitude)
         high = None if self._high is None else float(self._high.to(self._unit).magnitude)
         to_float(quantity, self._unit, field=self._name, low=low, high=high)

@@ -20,10 +20,21 @@ from bench.item import (
     Staple,
     count_leaves,
     judge_leaf_count,
+    judge_mass,
+    judge_staples,
 )
 from bench.materials import materials_of_kind
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
+from bench.panels.fields import (
+    ChoiceField,
+    CountField,
+    Field,
+    GroupLabel,
+    NumberField,
+    SegmentField,
+    TextField,
+)
+from bench.panels.item_shown import ShownItem
 from bench.records import nouns
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.units import Q_, Quantity, UnitChoice, say
@@ -58,10 +69,13 @@ def build_item_panel(treatment: Treatment) -> Panel:
     staples = {staple.name: staple for staple in nouns.staples_of(treatment.record)}
     names = list(dict.fromkeys([*staples, *_STAPLE_NAMES]))[: max(3, len(staples))]
     staple_fields = {name: _staple_fields(name, staples.get(name)) for name in names}
+    shown = ShownItem()
     stapled = [GroupLabel("Staples; leave the place empty where there is none")]
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Described:
-        return _describe(treatment, values, names)
+        result = _describe(treatment, values, names)
+        shown.begin(known, result.row, result.staples)
+        return result
 
     def show(result: _Described, units: UnitChoice) -> View:
         has_staples = result.item.format in (Format.SADDLE_STITCHED, Format.SIDE_STAPLED)
@@ -73,8 +87,10 @@ def build_item_panel(treatment: Treatment) -> Panel:
         return _view_item(treatment, result, units)
 
     def save(result: _Described, values: Mapping[str, Any]) -> str:
-        words = treatment.save(_changed(treatment, result))
-        return words
+        rows, news = shown.merge(treatment.latest, result.row, result.staples)
+        words = treatment.save(rows)
+        shown.keep(result.row, result.staples)
+        return f"{words} {news}".strip()
 
     panel = Panel(
         name="item",
@@ -104,11 +120,11 @@ def _identity_fields(known: Mapping[str, Any]) -> list[Field]:
     return [
         TextField("title", "Title", str(known.get("title", "")), needed="Write it as the owner calls it"),
         TextField("owner", "Owner", str(known.get("owner", ""))),
-        TextField(
+        CountField(
             "count",
             _COUNT,
             count,
-            needed="Count the text block",
+            needed="Count the leaves or pages of the text block, cover not included",
             hint="text block only, cover not included",
         ),
         SegmentField(
@@ -118,13 +134,31 @@ def _identity_fields(known: Mapping[str, Any]) -> list[Field]:
             known.get("counted_as"),
             hint="a leaf has two pages; this is never assumed",
         ),
-        NumberField("width", "Width", _mm(known, "width_mm"), "length", hint="spine to fore edge, trimmed"),
-        NumberField("height", "Height", _mm(known, "height_mm"), "length", hint="head to tail"),
+        NumberField(
+            "width",
+            "Width",
+            _mm(known, "width_mm"),
+            "length",
+            low=Q_(30.0, "mm"),
+            high=Q_(600.0, "mm"),
+            hint="spine to fore edge, trimmed",
+        ),
+        NumberField(
+            "height",
+            "Height",
+            _mm(known, "height_mm"),
+            "length",
+            low=Q_(30.0, "mm"),
+            high=Q_(800.0, "mm"),
+            hint="head to tail",
+        ),
         NumberField(
             "mass",
             "Mass",
             Q_(float(known["mass_g"]), "g") if "mass_g" in known else None,
             "g",
+            low=Q_(0.5, "g"),
+            high=Q_(5000.0, "g"),
             optional=True,
             hint="at room humidity, if weighed",
         ),
@@ -168,6 +202,8 @@ def _staple_fields(name: str, staple: Staple | None) -> list[Field]:
             f"{label} from head",
             staple.from_head if staple else None,
             "length",
+            low=Q_(0.0, "mm"),
+            high=Q_(600.0, "mm"),
             optional=True,
         ),
         NumberField(
@@ -175,6 +211,8 @@ def _staple_fields(name: str, staple: Staple | None) -> list[Field]:
             f"{label} from spine",
             staple.from_spine if staple else None,
             "length",
+            low=Q_(0.0, "mm"),
+            high=Q_(50.0, "mm"),
             optional=True,
             hint="0 in a fold",
         ),
@@ -195,11 +233,9 @@ def _show_fields(fields: Sequence[Field], shown: bool) -> None:
 
 def _read_count(values: Mapping[str, Any]) -> tuple[int, int]:
     """Give the count as entered and the leaves that it means."""
-    text = values["count"]
-    if not text.isdigit():
-        raise BadValue(_COUNT, repr(text), "a whole number, 1 or more", "Count again, cover not included")
+    count = values["count"]
     try:
-        return int(text), count_leaves(int(text), counted_as=values["counted_as"] or "not said")
+        return count, count_leaves(count, counted_as=values["counted_as"] or "not said")
     except BadValue as error:
         if error.field == "counted as":
             raise
@@ -277,14 +313,6 @@ def _staple_row(staple: Staple) -> dict[str, Any]:
     }
 
 
-def _changed(treatment: Treatment, result: _Described) -> dict[str, list[dict[str, Any]]]:
-    """Give only the rows that differ from what is saved."""
-    record = treatment.latest
-    changed = result.row != nouns.treatment_row(record)
-    staples = nouns.replacing(record, "staples", result.staples, ("staple",))
-    return {"treatment": [result.row] if changed else [], "staples": staples}
-
-
 def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> View:
     item = result.item
     cautions = _item_cautions(result)
@@ -325,6 +353,9 @@ def _item_cautions(result: _Described) -> list[Caution]:
     item, cautions = result.item, []
     if result.judgement and not result.judgement.fits:
         cautions.append(Caution(Verdict.CARE, result.judgement.words, "memory"))
+    if words := judge_mass(item):
+        cautions.append(Caution(Verdict.CARE, words, "memory"))
+    cautions += [Caution(Verdict.CARE, words, "memory") for words in judge_staples(item)]
     proud = [s.name for s in item.staples if s.prong is Prong.PROUD]
     if proud:
         words = f"The {' and '.join(proud)} staple stands proud: no load before that is settled."

@@ -16,7 +16,7 @@ from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentFie
 from bench.records import nouns
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
-from bench.units import Q_, Quantity, UnitChoice, say, to_float
+from bench.units import Q_, Quantity, UnitChoice, say, to_float, unit_label
 
 
 @dataclass(frozen=True)
@@ -124,8 +124,18 @@ def _parse_readings(text: str, unit: str) -> list[Quantity]:
             readings.append(Q_(float(word), unit))
         except ValueError:
             allowed = "numbers with a decimal point and blanks between"
-            raise BadValue("Readings", repr(word), allowed, "Write them like 4.40 4.42 4.41") from None
+            raise BadValue("Readings", repr(word), allowed, _cure_reading(word, unit)) from None
     return readings
+
+
+def _cure_reading(word: str, unit: str) -> str:
+    if "," in word:
+        return (
+            f"Write {word.strip(',').replace(',', '.')}, with a decimal point and no comma between readings"
+        )
+    if word.isalpha() or word == "µm":
+        return f"Write the numbers alone: they are taken in {unit_label(unit)}"
+    return "Write them like 4.40 4.42 4.41"
 
 
 def _read_readings(

@@ -6,17 +6,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue, NotFound
-from bench.item import Item
+from bench.item import Item, typical_thicknesses
 from bench.treatment.condition_terms import FACES, SEVERITIES, Help, term
 from bench.units import Q_, Quantity, to_float
 
 _COVER_LEAVES = {"front": "C1", "back": "C2"}
-# Depth of an edge face when no thickness is at hand: deeper than any item this work takes on.
-_EDGE_DEPTH = Q_(60.0, "mm")
+# A fold or an edge of a few leaves is still seen and measured as broad as this (judgement).
+_LEAST_EDGE = Q_(5.0, "mm")
+
+
+def edge_depth(item: Item) -> Quantity:
+    """Give how deep spine and edges may be: the most that so many leaves of such paper stand high.
+
+    Nothing is read yet where defects are listed, so that the upper limit of the typical thickness
+    stands, spine and staples included (:func:`bench.item.typical_thicknesses`).
+    """
+    typical = typical_thicknesses(item)
+    highest = typical.spine_edge or typical.text_block
+    return max(highest.value + highest.expanded(), _LEAST_EDGE).to("mm")
 
 
 def face_size(item: Item, face: str) -> tuple[Quantity, Quantity]:
-    """Give width and height of a face as one looks at it; edges are as deep as any item may be.
+    """Give width and height of a face as one looks at it; edges are as deep as the item may be thick.
 
     Raises
     ------
@@ -27,9 +38,9 @@ def face_size(item: Item, face: str) -> tuple[Quantity, Quantity]:
         allowed = ", ".join(f for f in FACES if item.cover_leaves or "cover" not in f)
         raise NotFound("face", repr(face), allowed, "Choose one of the faces of this item")
     if face in ("spine", "fore edge"):
-        return _EDGE_DEPTH, item.height
+        return edge_depth(item), item.height
     if face in ("head edge", "tail edge"):
-        return item.width, _EDGE_DEPTH
+        return item.width, edge_depth(item)
     return item.width, item.height
 
 

@@ -12,6 +12,7 @@ from bench.panels.item import build_item_panel
 from bench.panels.readings import build_readings_panel
 from bench.records.check import check_treatment
 from bench.records.store import create_treatment
+from bench.records.store import open_treatment as open_record
 from bench.treatment.conditions import Kind
 from bench.treatment.consent import PERMANENT_CHANGES
 from bench.treatment.intake import Decision
@@ -192,7 +193,10 @@ class TestReadings:
 class TestDefects:
     def test_defects_are_saved_one_by_one_and_mended_under_the_same_id(self, treatment):
         panel = build_defects_panel(treatment)
+        assert not panel.can_save  # a new one is empty, never an example
         put(panel, term="tear", severity=3)
+        assert "from the left edge, from the head, width of the box" in panel.status
+        put(panel, **BOX)
         known = len(known_findings(treatment).defects)
         save(panel)
         assert "Saved 1 row to defects" in save_another(panel, "cockled", 2)
@@ -207,13 +211,13 @@ class TestDefects:
 
     def test_a_defect_outside_its_page_cannot_be_saved(self, treatment):
         panel = build_defects_panel(treatment)
-        put(panel, x="6.5", width="1")  # inches, as the sample reads
+        put(panel, term="tear", **{**BOX, "x": "6.5"})  # inches, as the sample reads
         assert not panel.can_save
         assert "at its far edge" in panel.answer
 
     def test_the_map_shows_the_one_in_the_fields(self, treatment):
         panel = build_defects_panel(treatment)
-        put(panel, term="dog-ear")
+        put(panel, term="dog-ear", **BOX)
         assert "dog-ear<" in panel.answer
         assert "defect-d" in panel.answer
 
@@ -222,9 +226,28 @@ class TestDefects:
         assert not panel.can_save
         assert "Describe the item in the intake notebook first" in panel.answer
 
+    def test_a_spine_is_as_deep_as_the_item_may_be_thick(self, treatment):
+        """38 leaves of newsprint and a cover: at most 38 x 1.7 x 0.085 mm and a little, under 8 mm."""
+        panel = build_defects_panel(treatment)
+        put(panel, term="crease", face="spine", **{**BOX, "x": "0", "width": "0.15"})
+        assert panel.can_save
+        put(panel, width="0.4")  # inches: 10 mm
+        assert not panel.can_save
+        assert "the width of the spine" in panel.answer
+
+    def test_a_defect_that_was_saved_is_not_ready_to_be_saved_again(self, treatment):
+        panel = build_defects_panel(treatment)
+        put(panel, term="tear", **BOX)
+        save(panel)
+        assert not panel.can_save
+        assert panel.field("x").widget.value == ""
+
+
+BOX = {"x": "0.5", "y": "0.5", "width": "1", "height": "1"}
+
 
 def save_another(panel, term, severity):
-    put(panel, which="a new one", term=term, severity=severity)
+    put(panel, which="a new one", term=term, severity=severity, **BOX)
     return save(panel)
 
 
@@ -305,6 +328,48 @@ class TestDecision:
         panel = build_intake_panel(new_treatment)
         assert not panel.can_save
         assert "Describe the item in the intake notebook first" in panel.answer
+
+
+class TestTwoWindows:
+    def test_an_item_saved_elsewhere_is_neither_lost_nor_kept_quiet(self, treatment):
+        other = Treatment(open_record(treatment.record.folder))
+        first, second = build_item_panel(treatment), build_item_panel(other)
+        put(first, width="6.5", upper_rust=2)
+        save(first)
+        put(second, owner="N. Other")
+        assert "Meanwhile somebody else saved: width 165.1 instead of 170.0" in save(second)
+        row = treatment.latest.read("treatment").iloc[-1]
+        assert (row["width_mm"], row["owner"]) == (165.1, "N. Other")
+        assert treatment.latest.read("staples").set_index("staple").loc["upper", "rust"] == 2
+
+
+class TestPlausible:
+    def test_every_field_says_its_own_fault_while_others_are_empty(self, new_treatment):
+        panel = build_item_panel(new_treatment)
+        put(panel, width="5", mass="9999", count="no")
+        assert "Width is 5 mm; allowed is 30 to 600 mm" in why(panel, "width")
+        assert "Mass is 9999 g" in why(panel, "mass")
+        assert "a whole number" in why(panel, "count")
+
+    def test_a_mass_that_such_paper_cannot_have_is_a_caution(self, treatment):
+        """38 leaves of newsprint of 170 x 258 mm: 38 x 0.0439 m2 x 48.8 g/m2 is 81 g without a cover."""
+        panel = build_item_panel(treatment)
+        assert "does not fit" not in said(panel)
+        put(panel, mass="12")
+        assert "A mass of 12.0 g does not fit: 38 leaves of newsprint" in said(panel)
+        put(panel, mass="")
+        assert "does not fit" not in said(panel)
+
+    def test_staples_where_none_should_be_are_a_caution(self, treatment):
+        panel = build_item_panel(treatment)
+        assert "Measure from the edge again" not in said(panel)
+        put(panel, upper_head="0.1", lower_spine="1.5")  # inches
+        assert "The upper staple would reach past the head" in said(panel)
+        assert "The lower staple stands 38 mm from the spine" in said(panel)
+
+
+def said(panel):
+    return panel._cautions.value
 
 
 class TestDone:

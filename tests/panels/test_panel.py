@@ -1,9 +1,11 @@
 """What every panel promises: answer first, refuse beside the field, write only by Save."""
 
+import re
+
 import pytest
 
 from bench.desk import open_treatment
-from bench.errors import RecordError
+from bench.errors import BenchError, RecordError
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.fields import NumberField
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
@@ -36,7 +38,7 @@ def test_a_moved_control_changes_the_answer_and_writes_nothing(panel, treatment)
     assert len(treatment.record.history("plans")) == rows
 
 
-@pytest.mark.parametrize("entry", ["-3", "4,41", "twelve", "1e9", ""])
+@pytest.mark.parametrize("entry", ["-3", "4,41", "twelve", "1e9", "", "5 mm"])
 def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(panel, entry):
     put(panel, "load_by", "mass")
     put(panel, "load_number", "12")
@@ -122,6 +124,31 @@ def test_a_number_field_follows_the_unit_and_keeps_its_value():
     assert field.read(THOUSANDTHS).to("mm").magnitude == pytest.approx(4.4, abs=1e-12)  # not the rounded text
 
 
+@pytest.mark.parametrize(
+    ("entry", "millimetres"), [("4.4 mm", 4.4), ("173.5 thou", 4.4069), ("0.2 in", 5.08), ("4.4", 4.4)]
+)
+def test_a_number_may_bring_its_own_unit(entry, millimetres):
+    """An inch is 25.4 mm by definition."""
+    field = NumberField("x", "Thickness", None, "thickness")
+    field.widget.value = entry
+    assert field.read(MILLIMETRES).to("mm").magnitude == pytest.approx(millimetres, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        ("4,41", "with a comma; allowed is a number of mm. Write 4.41 if the comma is a decimal one"),
+        ("4.4 g", "allowed is a value in thou, pt, in, mm, cm, µm"),
+        ("about 4", "Write it like 4.41, with a decimal point"),
+    ],
+)
+def test_a_number_that_cannot_be_read_is_told_with_what_to_type(entry, words):
+    field = NumberField("x", "Thickness", None, "thickness")
+    field.widget.value = entry
+    with pytest.raises(BenchError, match=re.escape(words)):
+        field.read(MILLIMETRES)
+
+
 def test_a_panel_speaks_its_answer_to_those_who_see_no_widget(panel):
     assert "Put in" in panel._repr_mimebundle_()["text/plain"]
 
@@ -176,6 +203,8 @@ def test_a_record_spoilt_meanwhile_is_never_saved_from_a_stale_answer(treatment)
 
     panel = build_defects_panel(treatment)
     put(panel, "term", "puncture")
+    for side in ("x", "y", "width", "height"):
+        put(panel, side, "0.5")
     table = treatment.record.folder / "defects.csv"
     sound = table.read_bytes()
     table.write_bytes(sound.replace(b",", b";"))
@@ -185,4 +214,4 @@ def test_a_record_spoilt_meanwhile_is_never_saved_from_a_stale_answer(treatment)
         assert "Nothing was saved" in panel.status
     table.write_bytes(sound)
     put(panel, "severity", 2)
-    assert "tear" in panel.answer
+    assert "d8, tear" in panel.answer
