@@ -125,6 +125,10 @@ class Measured:
         ratio = distance / spread
         return float(special.ndtr(ratio) if math.isinf(self.dof) else special.stdtr(self.dof, ratio))
 
+    def relative(self) -> float:
+        """Give the expanded uncertainty as a share of the value, which is not zero."""
+        return abs(float((self.expanded() / self.value).to("").magnitude))
+
     def shares(self) -> dict[str, float]:
         """Share of the variance that each cause contributes, largest first; sums to 1."""
         variances = self._variances()

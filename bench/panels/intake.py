@@ -15,7 +15,7 @@ from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
-from bench.panels.fields import ChoiceField, Field, GroupLabel, TextField, TickField
+from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
 from bench.panels.findings import known_findings
 from bench.records.nouns import replacing
 from bench.treatment.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
@@ -24,6 +24,7 @@ from bench.treatment.gates import Gate
 from bench.treatment.intake import Decision, IntakePlan, decide_intake
 from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, ticked_gates
 from bench.treatment.plan import Caution, Verdict
+from bench.treatment.recorded import count_consented
 from bench.treatment.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
 from bench.units import UnitChoice
 
@@ -121,11 +122,19 @@ def _seen(result: TestResult) -> str:
 
 
 def _answered(done: Sequence[TestResult]) -> str:
-    names = {gate.id: gate for gate in GATES}
-    found = [f"{names[g].name}: {names[g].finding(key).words}" for g, key, _ in findings_from_tests(done)]
+    found = [_say_answer(*answer) for answer in findings_from_tests(done)]
     if not found:
         return ""
-    return f'<p class="because">So the tests say of the gates: {escape("; ".join(found))}.</p>'
+    said = f"What the tests answer, for the places they were done at: {'; '.join(found)}."
+    return f'<p class="because">{escape(said)}</p>'
+
+
+def _say_answer(gate_id: str, key: str, evidence: str) -> str:
+    """Say what a test tells of a gate; of the ink no more than where it was tried."""
+    gate = next(gate for gate in GATES if gate.id == gate_id)
+    if (gate_id, key) == ("ink", "no"):
+        return f"{gate.name}: none came off ({evidence}); a colour not tried is not known"
+    return f"{gate.name}: {gate.finding(key).words} ({evidence})"
 
 
 @dataclass(frozen=True)
@@ -237,7 +246,25 @@ def _consent_fields(treatment: Treatment, consent: Consent) -> list[Field]:
         *ticks,
         TickField("in_writing", "Agreed in writing", consent.in_writing, hint="signed, or a message kept"),
         TextField("given_by", "Consent given by", consent.given_by, hint="owner, or who acts for the owner"),
+        StepField(
+            "cycles",
+            "Cycles agreed to",
+            _agreed_at_intake(treatment),
+            1,
+            6,
+            hint="a further one needs a further consent",
+        ),
+        TextField("agreed_on", "Agreed on", consent.agreed_on, hint="the day, like 2026-03-02"),
+        TextField(
+            "document", "Document", consent.document, hint="letter, message or form, and where it is kept"
+        ),
     ]
+
+
+def _agreed_at_intake(treatment: Treatment) -> int:
+    """Give the cycles of the consent at intake alone; those agreed at a review stand there."""
+    rows = treatment.record.read("decisions").to_dict("records")
+    return max(1, count_consented(row for row in rows if row["stage"] == "intake"))
 
 
 def _read_consent(values: Mapping[str, Any]) -> Consent:
@@ -245,6 +272,9 @@ def _read_consent(values: Mapping[str, Any]) -> Consent:
         given_by=values["given_by"],
         in_writing=values["in_writing"],
         explained=tuple(name for name in PERMANENT_CHANGES if values[f"explained_{name}"]),
+        cycles=values["cycles"],
+        agreed_on=values["agreed_on"],
+        document=values["document"],
     )
 
 

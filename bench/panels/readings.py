@@ -31,6 +31,7 @@ class _Read:
 
 _QUANTITIES = {"thickness": "mm", "mass": "g", "width": "mm", "height": "mm"}
 _WHOLE = "whole item"
+_POOR, _USELESS = 0.05, 0.25  # of the value: careful readings of a closed item come to about 0.01
 
 
 def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: int = 0) -> Panel:
@@ -257,6 +258,7 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
     if "n = 1" in result.measured.source:
         words = "One reading alone: a usual scatter is assumed. Read five times at each place."
         cautions.append(Caution(Verdict.CARE, words, "gum"))
+    cautions += _doubt_cautions(result.measured)
     if result.quantity == "thickness" and result.place.endswith("staple"):
         words = (
             "Over a staple the reading may be lower than over the text block, where the wire pinches the "
@@ -267,6 +269,19 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
         judged = judge_leaf_count(treatment.item, result.measured)
         cautions.append(Caution(Verdict.GO if judged.fits else Verdict.CARE, judged.words, "memory"))
     return cautions
+
+
+def _doubt_cautions(measured: Measured) -> list[Caution]:
+    """Say how much a doubt is of its value, where it is too much; the two limits are judgement."""
+    share = measured.relative()
+    said = f"The doubt is {100 * share:.0f} % of the value"
+    if share >= _USELESS:
+        words = f"{said}: these readings say nothing. Read the place again, and replace what is a slip."
+        return [Caution(Verdict.STOP, words, "memory")]
+    if share >= _POOR:
+        words = f"{said}, because the readings lie far apart. Read the place again, and look for a slip."
+        return [Caution(Verdict.CARE, words, "memory")]
+    return []
 
 
 def _recorded(treatment: Treatment, units: UnitChoice, stage: str, cycle: int) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from bench.errors import BadValue
 from bench.item import Item
@@ -104,12 +105,18 @@ class Consent:
         The permanent changes that were explained and ticked.
     cycles : int
         How many cycles the writing covers; a further cycle needs a further consent.
+    agreed_on : str
+        Day of the agreement, year-month-day; empty if not known.
+    document : str
+        The letter, message or form, and where it is kept.
     """
 
     given_by: str = ""
     in_writing: bool = False
     explained: tuple[str, ...] = ()
     cycles: int = 1
+    agreed_on: str = ""
+    document: str = ""
 
     def __post_init__(self) -> None:
         unknown = [name for name in self.explained if name not in PERMANENT_CHANGES]
@@ -118,6 +125,9 @@ class Consent:
             raise BadValue("permanent change", repr(unknown[0]), allowed, "Tick one of the changes explained")
         if not isinstance(self.cycles, int) or self.cycles < 1:
             raise BadValue("cycles agreed", self.cycles, "a whole number, 1 or more", "Say how many cycles")
+        if self.agreed_on and not _is_day(self.agreed_on):
+            remedy = "Write it like 2026-03-02"
+            raise BadValue("agreed on", repr(self.agreed_on), "a day, year-month-day", remedy)
         if self.in_writing and not self.given_by.strip():
             raise BadValue("consent given by", "empty", "a name", "Say who agreed in writing")
 
@@ -129,6 +139,14 @@ class Consent:
     def covers(self, cycle: int) -> bool:
         """Tell whether a cycle may begin: in writing, every change explained, and this cycle in it."""
         return self.in_writing and not self.missing and cycle <= self.cycles
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 NO_CONSENT = Consent()
@@ -148,7 +166,9 @@ def say_consent(consent: Consent, cycle: int = 1) -> str:
     if not consent.in_writing:
         return "No written consent is recorded."
     many = f"{consent.cycles} cycle" + ("" if consent.cycles == 1 else "s")
-    words = f"{consent.given_by} agreed in writing to {many}"
+    paper = f" ({consent.document})" if consent.document else ""
+    day = f" on {consent.agreed_on}" if consent.agreed_on else ""
+    words = f"{consent.given_by} agreed in writing{paper}{day} to {many}"
     if consent.missing:
         return (
             f"{words}, but not every permanent change was explained: {', '.join(consent.missing)} is missing."

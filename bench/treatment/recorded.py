@@ -5,6 +5,7 @@ Rows come as mappings of column to value; a blank is None or NaN.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -226,11 +227,22 @@ def build_conditions(planned: Mapping[str, Iterable[PlannedValue]]) -> Condition
 def count_consented(decisions: Iterable[Row]) -> int:
     """Count how many cycles the owner has approved, from the rows of ``decisions``.
 
-    A consent at intake covers one cycle; a consent at the review of a cycle covers the next one.
+    A consent at intake covers one cycle, or as many as it says; a consent at the review of a cycle
+    covers the next one.
     """
     cycles = [
-        int(row["cycle"]) + 1 if row["stage"] == "review" else 1
+        int(row["cycle"]) + 1 if row["stage"] == "review" else _covered(row.get("evidence"))
         for row in decisions
         if str(row["decision"]).startswith("consent")
     ]
     return max(cycles, default=0)
+
+
+def say_covered(cycles: int) -> str:
+    """Say in the evidence of a consent how many cycles it covers."""
+    return f"covers {cycles} cycles"
+
+
+def _covered(evidence: object) -> int:
+    said = re.search(r"\bcovers (\d+) cycles\b", str(evidence).partition("; document: ")[0])
+    return int(said[1]) if said else 1

@@ -208,7 +208,12 @@ def findings_from_tests(results: Iterable[TestResult]) -> tuple[tuple[str, str, 
         other = spot_test("damp" if "rub" in colours else "rub").name
         found.append(("ink", "not tested", f"{other} not done"))
     elif colours:
-        found.append(("ink", "no", "dry rub test and damp strip test done"))
+        tried = [
+            f"{spot_test(r.test).name} on {r.place or spot_test(r.test).place}"
+            for r in done
+            if r.test in colours
+        ]
+        found.append(("ink", "no", " and ".join(tried)))
     return tuple(found)
 
 

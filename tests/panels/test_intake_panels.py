@@ -17,8 +17,9 @@ from bench.treatment.conditions import Kind
 from bench.treatment.consent import PERMANENT_CHANGES
 from bench.treatment.intake import Decision
 from bench.treatment.intake_rows import ticked_gates
+from bench.treatment.recorded import count_consented
 from bench.treatment.spot_tests import Result
-from bench.units import THOUSANDTHS
+from bench.units import MILLIMETRES, THOUSANDTHS
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))
 REASON = "Seen under the loupe with the owner, and dry for years"
@@ -330,6 +331,26 @@ class TestDecision:
         assert "Describe the item in the intake notebook first" in panel.answer
 
 
+class TestConsent:
+    def test_cycles_day_and_document_are_asked_kept_and_count(self, treatment):
+        panel = build_intake_panel(treatment)
+        open_gates(panel)
+        agree(panel)
+        document = "form no. 7, in the file; covers 9 cycles of talk about size"
+        put(panel, cycles=3, agreed_on="2026-03-01", document=document)
+        save(panel)
+        found = known_findings(treatment).consent
+        assert (found.cycles, found.agreed_on, found.document) == (3, "2026-03-01", document)
+        assert count_consented(treatment.record.read("decisions").to_dict("records")) == 3
+        assert "Nothing new to save" in save(build_intake_panel(treatment))
+
+    def test_a_day_that_is_none_is_told_beside_its_field(self, treatment):
+        panel = build_intake_panel(treatment)
+        put(panel, agreed_on="last Monday")
+        assert not panel.can_save
+        assert "Write it like 2026-03-02" in why(panel, "agreed_on")
+
+
 class TestTwoWindows:
     def test_an_item_saved_elsewhere_is_neither_lost_nor_kept_quiet(self, treatment):
         other = Treatment(open_record(treatment.record.folder))
@@ -344,6 +365,42 @@ class TestTwoWindows:
 
 
 class TestPlausible:
+    @pytest.mark.parametrize(
+        ("readings", "tag", "words"),
+        [
+            ("4.4 0.5 9", "■ Stop", "these readings say nothing"),
+            ("4.40 4.10 4.62 4.30 4.51", "▲ Go on with care", "because the readings lie far apart"),
+            ("4.40 4.41 4.42 4.40 4.41", "", ""),
+        ],
+    )
+    def test_readings_that_lie_far_apart_are_not_simply_fine(self, treatment, readings, tag, words):
+        treatment.switch.choice = MILLIMETRES
+        panel = build_readings_panel(treatment, stage="review", cycle=9)
+        put(panel, readings=readings, place="fore edge")
+        assert tag in panel.answer
+        assert words in said(panel)
+        assert ("The doubt is" in said(panel)) is bool(words)
+
+    @pytest.mark.parametrize(
+        ("readings", "words"),
+        [
+            ("4,41 4,40", "Write 4.41, with a decimal point"),
+            ("4.4 mm", "Write the numbers alone: they are taken in"),
+        ],
+    )
+    def test_a_comma_or_a_unit_among_readings_is_named(self, treatment, readings, words):
+        panel = build_readings_panel(treatment)
+        put(panel, readings=readings)
+        assert not panel.can_save
+        assert words in why(panel, "readings")
+
+    def test_of_the_ink_no_more_is_said_than_was_tried(self, treatment):
+        panel = build_tests_panel(treatment)
+        put(panel, rub="pass", damp="pass", rub_place="title", damp_place="red of the cover")
+        assert "every colour" not in panel.answer
+        assert "dry rub test on title and damp strip test on red of the cover" in panel.answer
+        assert "a colour not tried is not known" in panel.answer
+
     def test_every_field_says_its_own_fault_while_others_are_empty(self, new_treatment):
         panel = build_item_panel(new_treatment)
         put(panel, width="5", mass="9999", count="no")
