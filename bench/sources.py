@@ -1,13 +1,14 @@
 """Where numbers come from: a key in a table becomes a full reference.
 
 ``sources.csv`` holds one row a source: ``key``, ``kind`` (standard, handbook, article,
-library, web, trade, memory), ``reference`` and ``status``, which says in words whether a
-copy was read or the value comes from memory.
+library, web, trade, memory), ``reference``, ``status``, which says in words whether a copy was
+read or the value comes from memory, and ``short``, the citation that readers are shown.
 """
 
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -23,6 +24,7 @@ class Source:
     kind: str
     reference: str
     status: str
+    short: str
 
 
 @cache
@@ -43,6 +45,26 @@ def cite(key: str) -> Source:
         return _sources()[key]
     except KeyError:
         raise NotFound("source", repr(key), "a key of bench/sources.csv", "Add the reference there") from None
+
+
+@cache
+def _named() -> re.Pattern[str]:
+    """Match the keys where they stand for a source, not as words of a sentence."""
+    keys = "|".join(re.escape(key) for key in sorted(_sources(), key=len, reverse=True))
+    return re.compile(rf"(?<![\w-])(?<!\bfrom )(?<!\bthe )(?:{keys})(?![\w-])")
+
+
+def say_sources(text: str) -> str:
+    """Write where a value comes from as a reader knows it: each key becomes its short citation.
+
+    Examples
+    --------
+    >>> say_sources("memory"), say_sources("pressure of a thickness gauge, tappi-t411; chosen here")
+    ('from memory', 'pressure of a thickness gauge, TAPPI T 411; chosen here')
+    >>> say_sources("rates from memory, set by the operator")
+    'rates from memory, set by the operator'
+    """
+    return _named().sub(lambda match: _sources()[match[0]].short, text)
 
 
 def all_sources() -> tuple[Source, ...]:

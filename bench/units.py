@@ -335,7 +335,7 @@ def say_value(value: float, uncertainty: float | None, label: str) -> str:
 
     The uncertainty is rounded up to two significant digits below 3 and one above (so the
     rounding never claims more than a sixth too much), and the value to the same place.
-    Without an uncertainty three significant digits are shown.
+    Without an uncertainty three significant digits are shown, and of nothing a plain 0.
 
     Examples
     --------
@@ -345,7 +345,7 @@ def say_value(value: float, uncertainty: float | None, label: str) -> str:
     '173.5 ± 0.9 thou'
     """
     if uncertainty is None or uncertainty <= 0 or not math.isfinite(uncertainty):
-        digits = 3 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
+        digits = 0 if value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
         return f"{value:.{digits}f} {label}".strip()
     exponent = math.floor(math.log10(uncertainty))
     lead = uncertainty / 10**exponent

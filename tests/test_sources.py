@@ -18,9 +18,9 @@ CITED = re.compile(r"\[([a-z0-9][a-z0-9-]*)\]_")
 def test_no_key_stands_twice():
     text = resources.files("bench").joinpath("sources.csv").read_text(encoding="utf-8")
     rows = list(csv.reader(text.splitlines()))
-    assert rows[0] == ["key", "kind", "reference", "status"]
+    assert rows[0] == ["key", "kind", "reference", "status", "short"]
     keys = [row[0] for row in rows[1:]]
-    assert all(len(row) == 4 for row in rows)
+    assert all(len(row) == 5 for row in rows)
     assert len(keys) == len(set(keys)) == len(all_sources())
 
 
@@ -30,6 +30,8 @@ def test_a_source_says_what_it_is_and_whether_it_was_seen(source):
     assert source.kind in ("standard", "handbook", "article", "library", "web", "trade", "memory")
     assert len(source.reference) > 8
     assert source.status
+    assert source.short
+    assert source.short != source.key
 
 
 @pytest.mark.parametrize(
@@ -43,6 +45,11 @@ def test_what_a_module_cites_is_in_the_list(file):
 def test_common_practice_and_memory_are_said_to_be_that():
     assert cite("common-practice").status == "no source"
     assert "from memory" in cite("memory").status
+
+
+def test_no_short_citation_stands_for_two_sources():
+    shorts = [source.short for source in all_sources()]
+    assert len(set(shorts)) == len(shorts)
 
 
 def test_an_unknown_source_is_refused_with_what_to_do():

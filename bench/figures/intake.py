@@ -12,6 +12,7 @@ from matplotlib.patches import Rectangle
 from bench.figures.page import Page, table
 from bench.figures.style import ACCENT, CURVES, INK, LEAF, SOFT, Picture, finish, new_axes
 from bench.item import Item
+from bench.sources import say_sources
 from bench.treatment.condition_terms import FACES, SEVERITIES, Help
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.consent import PermanentChange
@@ -40,7 +41,10 @@ _GAP = 14.0  # between faces, mm of the drawing
 _TALLEST = 3.4  # a face, inches of the drawing
 _EDGE_DRAWN = 16.0  # depth at which an edge is drawn, mm of the drawing
 
+_LETTER, _LINE = 4.6, 9.5  # of a label, points: a letter is wide and a line high
+
 _Sheet = tuple[str, str]  # face and leaf
+_Span = tuple[float, float, float]  # left, right and upper edge of a label, mm of the drawing
 
 
 def _mm(quantity: Quantity) -> float:
@@ -76,11 +80,13 @@ def draw_defect_map(item: Item, defects: Sequence[Defect]) -> Picture:
     figure, axes = new_axes(width=7.2, height=scale * (len(rows) * step + 36 * point))
     for number, row in enumerate(rows):
         left = 0.0
+        taken: list[_Span] = []  # by the labels of this row
         for (face, leaf), judged in row:
             wide, tall = _drawn_size(item, face)
             _draw_face(axes, (left, number * step), face, leaf, wide, tall)
             for each in judged:
-                _draw_box(axes, (left, number * step), each, wide, tall)
+                place = _draw_box(axes, (left, number * step), each, wide, tall)
+                _name_box(axes, each, place, left + wide / 2, point, taken)
             left += wide + _GAP
     bottom = (len(rows) - 1) * step + high
     _draw_key(axes, bottom, point)
@@ -188,7 +194,10 @@ def _draw_face(
         )
 
 
-def _draw_box(axes: Axes, corner: tuple[float, float], judged: Judged, wide: float, high: float) -> None:
+def _draw_box(
+    axes: Axes, corner: tuple[float, float], judged: Judged, wide: float, high: float
+) -> tuple[tuple[float, float], float]:
+    """Draw the box of a defect; give its two sides and its lower edge."""
     left, top = corner
     defect, helped = judged.defect, judged.helped_by
     x, y = left + min(_mm(defect.x), wide), top + min(_mm(defect.y), high)
@@ -206,16 +215,37 @@ def _draw_box(axes: Axes, corner: tuple[float, float], judged: Judged, wide: flo
             gid=f"defect-{defect.id}",
         )
     axes.add_patch(box)
-    inside = x + width / 2 <= left + wide / 2
-    axes.annotate(
-        f"{_SIGNS[helped]} {defect.id} {defect.term}",
-        (x if inside else x + width, y + height),
-        xytext=(0, -2),
-        textcoords="offset points",
-        ha="left" if inside else "right",
+    return (x, x + width), y + height
+
+
+def _name_box(
+    axes: Axes,
+    judged: Judged,
+    place: tuple[tuple[float, float], float],
+    middle: float,
+    point: float,
+    taken: list[_Span],
+) -> None:
+    """Write sign, id and term under a box, a line lower wherever another label stands already."""
+    (start, end), below = place
+    words = f"{_SIGNS[judged.helped_by]} {judged.defect.id} {judged.defect.term}"
+    length, line = len(words) * _LETTER * point, _LINE * point
+    to_right = (start + end) / 2 <= middle  # from the side of the box that is nearer to the edge inwards
+    left, right = (start, start + length) if to_right else (end - length, end)
+    while any(
+        left < other_right and other_left < right and abs(below - at) < line
+        for other_left, other_right, at in taken
+    ):
+        below += line / 2
+    taken.append((left, right, below))
+    axes.text(
+        left if to_right else right,
+        below + 2 * point,
+        words,
+        ha="left" if to_right else "right",
         va="top",
         fontsize=7.5,
-        color=_COLOURS[helped],
+        color=_COLOURS[judged.helped_by],
         bbox={"facecolor": LEAF, "edgecolor": "none", "pad": 0.2, "alpha": 0.7},
     )
 
@@ -335,7 +365,10 @@ def condition_list(conditions: Sequence[Condition]) -> str:
     """Write what later stages must heed."""
     if not conditions:
         return '<p class="hint">No conditions for the stages that follow.</p>'
-    rows = [(say_condition(c), ", ".join(c.stages), c.gate.replace("_", " "), c.source) for c in conditions]
+    rows = [
+        (say_condition(c), ", ".join(c.stages), c.gate.replace("_", " "), say_sources(c.source))
+        for c in conditions
+    ]
     return words_table(("condition", "heeded at", "set by", "source"), rows)
 
 

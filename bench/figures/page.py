@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from html import escape
 
 from bench.item import Thicknesses
+from bench.sources import say_sources
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
 from bench.units import Q_, UnitChoice, say, say_length, say_value, unit_label
 
@@ -71,7 +72,10 @@ def say_limit(value: PlannedValue, units: UnitChoice) -> str:
 
 def value_rows(values: Iterable[PlannedValue], units: UnitChoice) -> list[tuple[str, str, str, str]]:
     """Give name, value, limit and source of planned values, ready for :func:`table`."""
-    return [(v.name, v.say(units), say_limit(v, units), v.limit_source or v.source or "–") for v in values]
+    return [
+        (v.name, v.say(units), say_limit(v, units), say_sources(v.limit_source or v.source or "–"))
+        for v in values
+    ]
 
 
 def folded_numbers(plan: Plan, units: UnitChoice) -> str:
@@ -84,7 +88,9 @@ def folded_numbers(plan: Plan, units: UnitChoice) -> str:
 def assumption_table(assumptions: Iterable[Assumption]) -> str:
     """Write what was taken as given and where it came from."""
     return table(
-        ("taken as given", "what", "source"), ((a.name, a.words, a.source) for a in assumptions), words=True
+        ("taken as given", "what", "source"),
+        ((a.name, a.words, say_sources(a.source)) for a in assumptions),
+        words=True,
     )
 
 

@@ -10,6 +10,7 @@ from bench.figures.page import Page, verdict_tag
 from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.physics.bearing.spots import SpotJudgement
+from bench.sources import say_sources
 from bench.treatment.comparison import (
     Comparison,
     Examination,
@@ -102,7 +103,7 @@ def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Pag
 
 def outcome_table(outcomes: Sequence[Outcome]) -> str:
     """Write what each rule says, with its reason."""
-    rows = [(o.rule, o.says.value if o.says else "open", o.reason, o.source) for o in outcomes]
+    rows = [(o.rule, o.says.value if o.says else "open", o.reason, say_sources(o.source)) for o in outcomes]
     return table(("rule", "says", "because", "source"), rows, words=True)
 
 
@@ -118,7 +119,7 @@ def rules_page(rules: Rules) -> Page:
     for name, rule in rules.thresholds().items():
         unit = f"{rule.value.units}"
         shown = f"{float(rule.value.magnitude):g} {unit_label(unit)}".strip()
-        rows.append((name, shown, rule.words, rule.source))
+        rows.append((name, shown, rule.words, say_sources(rule.source)))
     rows.append(("new marks that stop", "", ", ".join(rules.stop_marks), "memory"))
     rows.append(("new marks that refer", "", ", ".join(rules.refer_marks), "memory"))
     ladder = ", then ".join(str(rung) for rung in rules.ladder)

@@ -119,6 +119,7 @@ def build_cleaning_panel(
     shares = {state.surface: _share_fields(state) for state in states}
     logged = own_rates(treatment)
     rates = {each.id: _rate_field(each.id, logged.get(each.id)) for each in TOOLS}
+    own_rates_label = GroupLabel("Own rates; empty takes those from memory")
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> CleaningPlan:
         base = cleaning_choices(treatment, cycle=number)
@@ -138,6 +139,7 @@ def build_cleaning_panel(
         used = {each.tool.id for each in found.passes}
         for name, entry in rates.items():
             entry.box.layout.display = "" if name in used else "none"
+        own_rates_label.box.layout.display = "" if used else "none"
         return found
 
     def save(result: CleaningPlan, values: Mapping[str, Any]) -> str:
@@ -155,7 +157,7 @@ def build_cleaning_panel(
             [(f"{t.order} {t.name}", t.id) for t in TOOLS],
             TOOLS[-1].id,
         ),
-        GroupLabel("Own rates; empty takes those from memory"),
+        own_rates_label,
         *rates.values(),
     ]
     panel = Panel(

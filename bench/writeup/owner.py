@@ -148,7 +148,7 @@ def write_storage(case: Case) -> Section:
             "cool, room temperature or below",
             "about 35 %",
             "dark, away from vents; sleeves stiff enough; boxes; buffered or neutral boards",
-            "loc-comics",
+            "Library of Congress",
         ),
         (
             "A library association, for comics",
@@ -156,28 +156,28 @@ def write_storage(case: Case) -> Section:
             "30 to 40 %",
             "uncoated polyester, polyethylene or polypropylene, never PVC; no plastic where the humidity "
             "cannot be kept below 80 %; upright with a board",
-            "ala-comics",
+            "American Library Association",
         ),
         (
             "A museum, for paper",
             "15 to 25 °C, at most 4 °C a day",
             "45 to 55 %, at most 5 % a day",
             "at most 50 lux and 75 µW/lm of ultraviolet",
-            "wam-paper",
+            "Western Australian Museum",
         ),
         (
             "A standard for archives",
             "cooler keeps longer",
             "drier keeps longer, without sharp swings",
             "from the cold, warm up closed; at most 75 µW/lm",
-            "iso11799",
+            "ISO 11799",
         ),
         (
             "Advice to museums on staples",
             "–",
             "below 60 % staples may stay",
             "iron is kept below 35 % where it can be",
-            "staples-museum",
+            "MUSEUM-L 2010",
         ),
     )
     blocks: list[Block] = [
@@ -204,7 +204,7 @@ def _advice(case: Case) -> tuple[str, ...]:
             "(from memory)."
         )
     points += [
-        "Keep poor paper apart from good; take out acid card, tape and old plastic (cci-11-2).",
+        "Keep poor paper apart from good; take out acid card, tape and old plastic (CCI Notes 11/2).",
         "Look after one week and after one month for warp, odour and rust, and write down what is seen.",
     ]
     return tuple(points)

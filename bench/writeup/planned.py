@@ -6,6 +6,7 @@ import re
 
 from bench.errors import BadValue
 from bench.records.schema import STAGES
+from bench.sources import say_sources
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import count_consented
@@ -137,7 +138,7 @@ def _plan(rows: list[Row], case: Case) -> list[Block]:
 
 def _rule_cells(row: Row) -> tuple[str, ...]:
     finding, _, says = str(row["words"]).rpartition(" Says: ")
-    return row["quantity"].removeprefix(RULE), finding, says.rstrip("."), row["source"] or "–"
+    return row["quantity"].removeprefix(RULE), finding, says.rstrip("."), say_sources(row["source"] or "–")
 
 
 def _places(values: list[Row], case: Case) -> list[Block]:
@@ -160,7 +161,7 @@ def _assumed(rows: list[Row], stage: str, given: dict[tuple[str, str], str]) -> 
         if not str(row["quantity"]).startswith("assumed: ") or row["quantity"].startswith(RULE):
             continue
         name = row["quantity"].removeprefix("assumed: ")
-        words = f"{row['words']} [{row['source'] or 'no source'}]"
+        words = f"{row['words']} [{say_sources(row['source'] or 'no source')}]"
         if (name, words) in given:
             known.append(given[name, words])
         else:
@@ -182,8 +183,8 @@ def _value_cells(row: Row, case: Case) -> tuple[str, ...]:
         row["quantity"],
         say_number(row, case.units),
         say_number(row, case.units, "limit"),
-        row["limit_source"] or "–",
-        row["source"] or "–",
+        say_sources(row["limit_source"] or "–"),
+        say_sources(row["source"] or "–"),
     )
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from bench.records.schema import COMMON, TABLES
-from bench.sources import all_sources, cite
+from bench.sources import all_sources
 from bench.writeup.blocks import (
     Block,
     Cautions,
@@ -84,11 +84,15 @@ def _say(value: object) -> str:
 def write_sources(sections: tuple[Section, ...]) -> Section:
     """Give the full reference of every source that the sections before name, with how well it was seen."""
     text = "\n".join(words for section in sections for block in section.blocks for words in _words(block))
-    named = [s.key for s in all_sources() if re.search(rf"(?<![\w-]){re.escape(s.key)}(?![\w-])", text)]
+    named = [s for s in all_sources() if _is_named(s.key, text) or _is_named(s.short, text)]
     if not named:
         return Section("sources", "Sources", (Text("No source is named."),))
-    cells = tuple((key, cite(key).reference, cite(key).status) for key in named)
-    return Section("sources", "Sources", (Grid(("Key", "Reference", "How it was seen"), cells),))
+    cells = tuple((s.short, s.reference, s.status) for s in named)
+    return Section("sources", "Sources", (Grid(("Cited as", "Reference", "How it was seen"), cells),))
+
+
+def _is_named(words: str, text: str) -> bool:
+    return re.search(rf"(?<![\w-]){re.escape(words)}(?![\w-])", text) is not None
 
 
 def _words(block: Block) -> list[str]:

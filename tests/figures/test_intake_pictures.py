@@ -1,6 +1,7 @@
 """The defect map and the order of tools: what is drawn is what was said."""
 
 import re
+from itertools import pairwise
 
 import pytest
 
@@ -128,3 +129,13 @@ def test_pictures_stay_small_enough_for_a_page():
     """A notebook of 300 000 bytes holds several."""
     assert len(draw_defect_map(ITEM, DEFECTS).svg) < 60_000
     assert len(draw_work(plan()).svg) < 60_000
+
+
+def test_labels_of_defects_that_lie_close_do_not_cover_each_other():
+    """Lines of type of 7.5 points that share a stretch stand at least 7.5 points from each other."""
+    close = [defect(k, "discoloration", x=20 + k, y=20 + k, width=30, height=6) for k in range(1, 6)]
+    svg = draw_defect_map(ITEM, close).svg
+    lines = re.findall(r'<text[^>]* x="([-\d.]+)" y="([-\d.]+)"[^>]*>[^<]*discoloration', svg)
+    heights = sorted(float(y) for _, y in lines)
+    assert len(heights) == 5
+    assert all(after - before > 7.5 for before, after in pairwise(heights))

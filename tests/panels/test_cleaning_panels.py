@@ -124,3 +124,13 @@ def test_the_log_enters_the_cleaning_as_done(treatment):
     assert "to steps" in save(panel)
     steps = [s for s in treatment.timeline.steps if s.stage == "cleaning"]
     assert all(step.actual_end for step in steps)
+
+
+def test_a_heading_without_a_field_under_it_is_not_shown(treatment):
+    panel = build_cleaning_panel(treatment, cycle=1)
+    boxes = panel.widget.children[2].children[0].children
+    heading = next(box for box in boxes if "Own rates" in str(getattr(box, "value", "")))
+    soil(panel)
+    assert heading.layout.display != "none"
+    put(panel, soil_cover_outside=0, soil_leaves=0, soil_edges=0, soil_spine=0, soil_cover_inside=0)
+    assert heading.layout.display == "none"

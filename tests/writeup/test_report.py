@@ -12,7 +12,7 @@ from markdown_it import MarkdownIt
 
 from bench.errors import BadValue, NotFound, RecordError
 from bench.records.store import create_treatment
-from bench.sources import all_sources
+from bench.sources import all_sources, cite
 from bench.writeup import pdf, report
 from bench.writeup.blocks import Cautions, Drawing, Facts, Finding, Grid, Heading, Missing, Points, Text
 from bench.writeup.case import say_number
@@ -214,8 +214,15 @@ def test_every_source_that_is_named_is_given_in_full(full):
     words = "\n".join(section_words(full, key) for key in SECTIONS[:12])
     listed = section_words(full, "sources")
     for key in ("munoz-vinas2009", "loc-comics", "tappi-t402"):
-        assert key in words
-        assert next(s.reference for s in all_sources() if s.key == key) in listed
+        source = cite(key)
+        assert source.short in words
+        assert source.reference in listed
+
+
+def test_no_internal_key_of_a_source_is_shown(full):
+    words = "\n".join(section_words(full, key) for key in SECTIONS)
+    keys = [source.key for source in all_sources() if re.search(r"[\d-]", source.key)]
+    assert [key for key in keys if re.search(rf"(?<![\w-]){re.escape(key)}(?![\w-])", words)] == []
 
 
 def test_values_follow_the_operators_units(tmp_path):
