@@ -250,6 +250,13 @@ def _add_report(commands: Subparsers) -> None:
     parser.add_argument(
         "--out", metavar="DIR", type=Path, help="folder for the files (default: the treatment's own)"
     )
+    parser.add_argument(
+        "--for",
+        dest="audience",
+        choices=("record", "owner"),
+        default="record",
+        help="the whole record, or the short form for the owner, one or two pages (default: record)",
+    )
     parser.set_defaults(run=_report)
 
 
@@ -266,7 +273,7 @@ def _report(options: argparse.Namespace) -> int:
     record = open_treatment(folder)
     by = str(treatment_row(record).get("conservator", "not named"))
     out = folder if options.out is None else _make_folder(options.out)
-    for path in write_report(record, out=out, at=now(), by=by):
+    for path in write_report(record, out=out, at=now(), by=by, audience=options.audience):
         print(f"Wrote {path}")
     return FINE
 

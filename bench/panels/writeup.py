@@ -12,7 +12,7 @@ from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
-from bench.panels.fields import GroupLabel, TextField, TickField
+from bench.panels.fields import GroupLabel, SegmentField, TextField, TickField
 from bench.panels.reviewed import state_of_tables
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
@@ -45,6 +45,7 @@ class _Preview:
 
     report: ReportLike
     by: str
+    audience: str
     formats: tuple[str, ...]
 
 
@@ -67,11 +68,17 @@ def build_writeup_panel(
         formats = tuple(name for name in _FORMATS if values[name])
         if not formats:
             raise BadValue("Write as", "nothing", "one format or more", "Tick one")
-        state = (state_of_tables(treatment), units)
+        state = (state_of_tables(treatment), units, values["audience"])
         if seen.get("state") != state:  # a tick changes nothing in the report itself
-            seen["report"] = collect(treatment.latest, at=treatment.now(), by=values["who"], units=units)
+            seen["report"] = collect(
+                treatment.latest,
+                at=treatment.now(),
+                by=values["who"],
+                units=units,
+                audience=values["audience"],
+            )
             seen["state"] = state
-        return _Preview(seen["report"], values["who"], formats)
+        return _Preview(seen["report"], values["who"], values["audience"], formats)
 
     def save(result: _Preview, values: Mapping[str, Any]) -> str:
         folder = treatment.record.folder
@@ -82,6 +89,7 @@ def build_writeup_panel(
             by=result.by,
             formats=result.formats,
             units=treatment.units,
+            audience=result.audience,
         )
         return f"Wrote {', '.join(path.name for path in paths)} into {folder}."
 
@@ -90,6 +98,13 @@ def build_writeup_panel(
         name="writeup",
         strip=[treatment.title, "Write-up", *(["scratch copy"] if treatment.is_scratch else [])],
         fields=[
+            SegmentField(
+                "audience",
+                "Write",
+                [("the whole record", "record"), ("for the owner", "owner")],
+                "record",
+                hint="for the owner: one or two pages; the whole record is kept as well",
+            ),
             GroupLabel("Write as"),
             *ticks,
             TextField("who", "Written by", treatment.conservator, needed="Say who writes the report"),

@@ -178,6 +178,8 @@ class Report:
     summary : tuple of str
         What was decided, done and reached, in sentences.
     sections : tuple of Section
+    audience : str
+        ``"record"`` for the whole record, ``"owner"`` for the short form.
     """
 
     title: str
@@ -187,6 +189,12 @@ class Report:
     basis: str
     summary: tuple[str, ...]
     sections: tuple[Section, ...]
+    audience: str = "record"
+
+    @property
+    def kind(self) -> str:
+        """What it is called, above its title."""
+        return "Treatment report" if self.audience == "record" else "Treatment, in short for the owner"
 
     def missing(self) -> Iterator[tuple[str, str]]:
         """Yield title of the section and sentence for everything that was not recorded."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from bench.errors import BadValue
+from bench.errors import BadValue, NotFound
 from bench.records.schema import TABLES
 from bench.records.store import Record
 from bench.treatment.recorded import build_courses
@@ -15,12 +15,21 @@ from bench.writeup.case import Case, open_case, say_moment, say_offsets
 from bench.writeup.examined import write_examination, write_identification, write_tests
 from bench.writeup.owner import days_of, write_disclosure, write_storage
 from bench.writeup.planned import say_stage, write_decisions, write_plans
+from bench.writeup.short import write_short_form
 from bench.writeup.trail import write_corrections, write_signatures, write_sources
 
+AUDIENCES = ("record", "owner")
 _OF_THE_WORK = ("plan", "work", "predictions", "result")
 
 
-def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice | None = None) -> Report:
+def collect_report(
+    record: Record,
+    *,
+    at: datetime,
+    by: str,
+    units: UnitChoice | None = None,
+    audience: str = "record",
+) -> Report:
     """Collect the record of a treatment into a report.
 
     Parameters
@@ -32,6 +41,8 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
         Who writes it.
     units : UnitChoice, optional
         By default the operator's, as last saved.
+    audience : str
+        ``"record"`` for the whole record, ``"owner"`` for the short form of one or two pages.
 
     Returns
     -------
@@ -42,6 +53,8 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
     ------
     BadValue
         A time without offset, or nobody who writes.
+    NotFound
+        No such audience.
     RecordError
         A table cannot be read whole.
     """
@@ -52,7 +65,24 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
         )
     if not by.strip():
         raise BadValue("written by", "empty", "a name", "Say who writes the report")
+    if audience not in AUDIENCES:
+        raise NotFound("reader", repr(audience), " or ".join(AUDIENCES), "Choose one of these")
     case = open_case(record, units)
+    short = audience == "owner"
+    sections = write_short_form(case) if short else _write_whole(case)
+    return Report(
+        title=case.treatment["title"],
+        treatment_id=case.treatment["treatment_id"],
+        written_at=at,
+        by=by,
+        basis=_basis(case),
+        summary=(_decided(case), _last_word(case)) if short else _summary(case),
+        sections=sections,
+        audience=audience,
+    )
+
+
+def _write_whole(case: Case) -> tuple[Section, ...]:
     told: tuple[Section, ...] = (
         write_identification(case),
         write_examination(case),
@@ -68,16 +98,7 @@ def collect_report(record: Record, *, at: datetime, by: str, units: UnitChoice |
         write_corrections(case),
     )
     told = tuple(_say_untreated(section, case) for section in told)
-    sections: tuple[Section, ...] = (*told, write_sources(told), write_signatures(case))
-    return Report(
-        title=case.treatment["title"],
-        treatment_id=case.treatment["treatment_id"],
-        written_at=at,
-        by=by,
-        basis=_basis(case),
-        summary=_summary(case),
-        sections=sections,
-    )
+    return (*told, write_sources(told), write_signatures(case))
 
 
 def _say_untreated(section: Section, case: Case) -> Section:

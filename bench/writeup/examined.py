@@ -165,16 +165,16 @@ def _photographs(case: Case) -> list[Block]:
         )
         for row in rows
     )
-    return [Photographs(tuple(_shown(case, row) for row in _in_pairs(rows))), Grid(head, cells)]
+    return [Photographs(tuple(show_photograph(case, row) for row in in_pairs(rows))), Grid(head, cells)]
 
 
-def _in_pairs(rows: list[Row]) -> list[Row]:
+def in_pairs(rows: list[Row]) -> list[Row]:
     """Put photographs of one view beside each other, the first view first, in the order of the stages."""
     views = list(dict.fromkeys(row["view"] for row in rows))
     return sorted(rows, key=lambda row: (views.index(row["view"]), STAGES.index(row["stage"])))
 
 
-def _shown(case: Case, row: Row) -> tuple[str, str, str]:
+def show_photograph(case: Case, row: Row) -> tuple[str, str, str]:
     """Give small copy, caption and file; a file that cannot be shown says so in its caption."""
     light = f", {row['light']} light" if row["light"] else ""
     moment = {"intake": "before treatment", "review": "after treatment"}.get(row["stage"], row["stage"])

@@ -52,17 +52,24 @@ def render_html(report: Report) -> str:
         UTF-8 text; it needs nothing beside itself.
     """
     css = resources.files("bench.writeup").joinpath("report.css").read_text(encoding="utf-8")
-    name = f"{report.title} – treatment report"
+    name = f"{report.title} – {report.kind}"
     head = (
         '<meta charset="utf-8"><meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>{escape(name)}</title><style>{css}{_footer(report)}</style>"
     )
-    links = "".join(f'<li><a href="#{s.key}">{escape(s.title)}</a></li>' for s in report.sections)
     body = "".join(_section(number, section) for number, section in enumerate(report.sections, start=1))
     return (
-        f'<!doctype html>\n<html lang="en"><head>{head}</head><body>\n{_opening(report)}'
-        f'<nav aria-label="Sections"><ol>{links}</ol></nav>\n<main>{body}</main>\n</body></html>\n'
+        f'<!doctype html>\n<html lang="en"><head>{head}</head><body class="for-{report.audience}">\n'
+        f"{_opening(report)}{_links(report)}<main>{body}</main>\n</body></html>\n"
     )
+
+
+def _links(report: Report) -> str:
+    """List the sections where there are more than a page shows at once."""
+    if report.audience == "owner":
+        return ""
+    links = "".join(f'<li><a href="#{s.key}">{escape(s.title)}</a></li>' for s in report.sections)
+    return f'<nav aria-label="Sections"><ol>{links}</ol></nav>\n'
 
 
 def _footer(report: Report) -> str:
@@ -76,11 +83,13 @@ def _footer(report: Report) -> str:
 def _opening(report: Report) -> str:
     summary = "".join(f"<li>{_words(words)}</li>" for words in report.summary)
     missing = [f"<li><b>{escape(title)}:</b> {_words(words)}</li>" for title, words in report.missing()]
-    gaps = (
-        f'<section class="gaps"><h2>Not recorded</h2><ul>{"".join(missing)}</ul></section>' if missing else ""
+    gaps = (  # the short form says in its place what is not recorded
+        f'<section class="gaps"><h2>Not recorded</h2><ul>{"".join(missing)}</ul></section>'
+        if missing and report.audience == "record"
+        else ""
     )
     return (
-        f'<header><p class="kind">Treatment report</p><h1>{escape(report.title)}</h1>'
+        f'<header><p class="kind">{report.kind}</p><h1>{escape(report.title)}</h1>'
         f"<p>Written by {escape(report.by)}, {say_moment(report.written_at)}. {escape(report.basis)}</p>"
         "</header>"
         f'<section class="summary"><h2>In short</h2><ul>{summary}</ul></section>{gaps}\n'

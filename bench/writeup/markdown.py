@@ -36,13 +36,13 @@ def render_markdown(report: Report) -> str:
     Pictures are told by the sentence that reads them; the drawings themselves are in the HTML report.
     """
     parts = [
-        f"# {_plain(report.title)}: treatment report",
+        f"# {_plain(report.title)}: {report.kind.lower()}",
         f"Written by {_plain(report.by)}, {say_moment(report.written_at)}. {_plain(report.basis)}",
         "## In short",
         _list(report.summary),
     ]
     missing = [f"{title}: {words}" for title, words in report.missing()]
-    if missing:
+    if missing and report.audience == "record":  # the short form says it in its place
         parts += ["## Not recorded", _list(missing)]
     for number, section in enumerate(report.sections, start=1):
         parts.append(f"## {number}. {_plain(section.title)}")

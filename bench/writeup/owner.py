@@ -48,47 +48,48 @@ def write_disclosure(case: Case) -> Section:
         blocks.append(
             Text(f"According to this record {title} was neither cleaned nor humidified nor pressed.")
         )
-        blocks.append(Text(_KEEP))
+        blocks.append(Text(KEEP_REPORT))
         return Section("disclosure", "Disclosure of treatment", tuple(blocks))
     blocks.append(Text(f"{title} was treated as follows."))
-    blocks.append(Points(tuple(_acts(case, cleaned, damp, pressed))))
+    blocks.append(Points(tuple(say_acts(case))))
     blocks += _size(case, pressed)
     if damp or pressed:
-        blocks.append(
-            Text(
-                "Humidifying and pressing change size, thickness, tooth and gloss of paper for good. "
-                "This cannot be undone."
-            )
-        )
-    blocks.append(Text(_added(case)))
-    blocks += _taken_out(case)
-    blocks.append(Text(_KEEP))
+        blocks.append(Text(PERMANENT))
+    blocks.append(Text(say_added(case)))
+    blocks += say_taken_out(case)
+    blocks.append(Text(KEEP_REPORT))
     return Section("disclosure", "Disclosure of treatment", tuple(blocks))
 
 
-_KEEP = (
+PERMANENT = (
+    "Humidifying and pressing change size, thickness, tooth and gloss of paper for good. "
+    "This cannot be undone."
+)
+KEEP_REPORT = (
     "This report goes with the item whenever it changes hands; the conservator keeps a second copy. It is "
     "no appraisal and says nothing about value, age or authenticity beyond what was seen and measured."
 )
 
 
-def _acts(case: Case, cleaned: list[str], damp: list[str], pressed: list[str]) -> list[str]:
+def say_acts(case: Case, *, only_done: bool = False) -> list[str]:
+    """Say what was done to the item and when, and what is not recorded as done unless left out."""
+    damp, pressed, cleaned = (days_of(case, s) for s in ("humidity", "pressing", "cleaning"))
     acts = []
     if cleaned:
         tools = list(dict.fromkeys(row["material"] for row in case.of("materials", stage="cleaning")))
         used = f" with {', '.join(tools)}" if tools else "; with what is not recorded"
         acts.append(f"Surface cleaned, dry, on {' and '.join(cleaned)}{used}.")
-    else:
+    elif not only_done:
         acts.append("No cleaning is recorded.")
     if damp:
         acts.append(f"Humidified in water vapour on {' and '.join(damp)}{_cycles(damp)}.")
-    else:
+    elif not only_done:
         acts.append("No humidifying is recorded.")
     sheets = [row for row in case.of("materials", stage="buffering") if row["kind"] == "interleaf"]
     if pressed:
         between = f", with sheets of {sheets[0]['material']} between its leaves" if sheets else ""
         acts.append(f"Pressed flat on {' and '.join(pressed)}{_cycles(pressed)}{between}.")
-    else:
+    elif not only_done:
         acts.append("No pressing is recorded.")
     return acts
 
@@ -103,8 +104,14 @@ def _size(case: Case, pressed: list[str]) -> list[Block]:
         if not pressed:
             return []
         return [Missing("By how much the size changed was not measured.")]
+    return [Text(say_size_changes(case))]
+
+
+def say_size_changes(case: Case) -> str:
+    """Say by how much width and height changed, each by the most of its places."""
+    sizes = size_changes(case)
     said = "; ".join(_say_edge(edge, sizes, case) for edge in dict.fromkeys(size.edge for size in sizes))
-    return [Text(f"Change of size, above zero is growth: {said}.")]
+    return f"Change of size, above zero is growth: {said}."
 
 
 def _say_edge(edge: str, sizes: Sequence[EdgeChange], case: Case) -> str:
@@ -115,7 +122,8 @@ def _say_edge(edge: str, sizes: Sequence[EdgeChange], case: Case) -> str:
     return f"{edge} {say_change(most.change, case.units)} ({say_change(most.relative, case.units)}; {where})"
 
 
-def _added(case: Case) -> str:
+def say_added(case: Case) -> str:
+    """Say what may have stayed in the item, or that nothing was added."""
     kept = [
         f"{row['kind']} ({row['material']})"
         for row in case.rows["materials"]
@@ -129,7 +137,7 @@ def _added(case: Case) -> str:
     )
 
 
-def _taken_out(case: Case) -> list[Block]:
+def say_taken_out(case: Case) -> list[Block]:
     """Say whether the sheets came out again, which the record must show."""
     if not any(row["actual_start"] for row in case.of("steps", stage="buffering")):
         return []
@@ -187,12 +195,13 @@ def write_storage(case: Case) -> Section:
             "the museum range is kinder to glue and to paper that is handled. 35 to 50 %, steady, cool and "
             "dark, lies between them; above 60 % is too damp by all of them."
         ),
-        Points(_advice(case)),
+        Points(advise_storage(case)),
     ]
     return Section("storage", "Recommendations for storage", tuple(blocks))
 
 
-def _advice(case: Case) -> tuple[str, ...]:
+def advise_storage(case: Case) -> tuple[str, ...]:
+    """Give what to do with this item, beside the air it is kept in."""
     points = [
         "Let the item rest at room conditions before it goes into a sleeve: polyester lets no damp out.",
         "Boards: as large as the item, free of lignin, with an alkaline reserve of at least 2 % (from "

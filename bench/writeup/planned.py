@@ -49,12 +49,13 @@ def write_decisions(case: Case) -> Section:
         if not row["gate"]
     )
     blocks: list[Block] = [Grid(head, cells)] if cells else []
-    blocks += _consent(case, rows)
+    blocks += write_consent(case, rows)
     blocks += _overrides(rows)
     return Section("decisions", "Decision and consent", tuple(blocks))
 
 
-def _consent(case: Case, rows: list[Row]) -> list[Block]:
+def write_consent(case: Case, rows: list[Row]) -> list[Block]:
+    """Say how many cycles the owner agreed to, under a heading of its own."""
     approved = count_consented(rows)
     done = max((int(r["cycle"]) for r in case.rows["steps"] if r["actual_start"]), default=0)
     if not approved:

@@ -23,6 +23,9 @@ from bench.writeup.pdf import print_page
 __all__ = ["FORMATS", "collect_report", "write_report"]
 
 
+_STEMS = {"record": "report", "owner": "owner"}
+
+
 def _as_pdf(report: Report) -> bytes:
     return print_page(render_html(report))
 
@@ -42,6 +45,7 @@ def write_report(
     by: str,
     formats: Sequence[str] = ("html", "md"),
     units: UnitChoice | None = None,
+    audience: str = "record",
 ) -> list[Path]:
     """Write the report of a treatment.
 
@@ -58,17 +62,20 @@ def write_report(
         ``"html"``, ``"md"`` and ``"pdf"``, the last only where Chromium and Playwright are installed.
     units : UnitChoice, optional
         By default the operator's, as last saved.
+    audience : str
+        ``"record"`` for the whole record, ``"owner"`` for the short form of one or two pages.
 
     Returns
     -------
     list of Path
-        ``report-<treatment>-<day>-<number>`` with the ending of each format, in the order asked for.
+        ``report-<treatment>-<day>-<number>`` with the ending of each format, in the order asked for;
+        the short form begins with ``owner``.
         The number is the first that no report of that day has.
 
     Raises
     ------
     NotFound
-        An unknown format, or what the PDF needs is not installed; nothing is written then.
+        An unknown format or audience, or what the PDF needs is not installed; nothing is written then.
     BadValue
         A time without offset, or nobody who writes.
     RecordError
@@ -77,10 +84,10 @@ def write_report(
     for name in formats:
         if name not in FORMATS:
             raise NotFound("format of the report", repr(name), ", ".join(FORMATS), "Choose one of these")
-    report = collect_report(record, at=at, by=by, units=units)
+    report = collect_report(record, at=at, by=by, units=units, audience=audience)
     contents = {name: FORMATS[name](report) for name in dict.fromkeys(formats)}
     folder = Path(out)
-    stem = f"report-{report.treatment_id}-{at:%Y-%m-%d}"
+    stem = f"{_STEMS[audience]}-{report.treatment_id}-{at:%Y-%m-%d}"
     try:
         number = _free_number(folder, stem)
         while not (paths := _place(folder, f"{stem}-{number}", contents)):

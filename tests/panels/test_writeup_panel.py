@@ -75,3 +75,10 @@ def test_units_are_the_operators(panel, treatment):
     panel._on_save(None)
     (text,) = treatment.record.folder.glob("report-*.md")
     assert "| Size, head to tail | 258 mm |" in text.read_text(encoding="utf-8")
+
+
+def test_the_short_form_for_the_owner_is_a_choice_of_the_panel(panel, treatment):
+    panel.field("audience").widget.value = "owner"
+    assert "No photographs are recorded" not in panel.answer
+    assert "Wrote owner-tin-orchard-annual-2-" in panel.save()
+    assert reports(treatment) == []
