@@ -19,6 +19,7 @@ from bench.writeup.short import write_short_form
 from bench.writeup.trail import write_corrections, write_signatures, write_sources
 
 AUDIENCES = ("record", "owner")
+_SHORT_BASIS = "In short; the whole record tells every plan, reading and source."
 _OF_THE_WORK = ("plan", "work", "predictions", "result")
 
 
@@ -75,7 +76,7 @@ def collect_report(
         treatment_id=case.treatment["treatment_id"],
         written_at=at,
         by=by,
-        basis=_basis(case),
+        basis=_SHORT_BASIS if short else _basis(case),
         summary=(_decided(case), _last_word(case)) if short else _summary(case),
         sections=sections,
         audience=audience,

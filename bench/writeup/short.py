@@ -120,7 +120,7 @@ def _left(courses: tuple[DefectCourse, ...], treated: bool) -> Section:
         if course.last.severity
     ]
     words = "Nothing that was listed is left." if courses else "No defect is listed."
-    return Section("left", "What is left", (Points(tuple(left)) if left else Text(words),))
+    return Section("left", "What is left", (Text(f"{'; '.join(left)}." if left else words),))
 
 
 def _keeping(case: Case) -> Section:
@@ -129,7 +129,7 @@ def _keeping(case: Case) -> Section:
     blocks: list[Block] = [Text(PERMANENT)] if damp else []
     air = "Keep it dark, cool and steadily at 35 to 50 % relative humidity; above 60 % is too damp."
     blocks.append(Points((air, *_say_rust(case), *advise_storage(case))))
-    blocks.append(Text("The whole record gives the sources of this advice, and says where they disagree."))
+    blocks.append(Text("The sources of this advice, and where they disagree, stand in the whole record."))
     return Section("keeping", "Risks, and how to keep it", tuple(blocks))
 
 
@@ -143,12 +143,12 @@ def _say_rust(case: Case) -> tuple[str, ...]:
 
 def _who(case: Case) -> Section:
     decisions = sorted(case.rows["decisions"], key=lambda row: row["decided_at"])
-    facts = tuple(
-        (say_day(row["decided_at"]), f"{row['decision']} ({row['decided_by']})")
+    taken = [
+        f"{say_day(row['decided_at'])}: {row['decision']} ({row['decided_by']})"
         for row in decisions
         if not row["gate"] and not str(row["decision"]).startswith("authority")
-    )
-    blocks: list[Block] = [Facts(facts)] if facts else [Missing("No decision is recorded.")]
+    ]
+    blocks: list[Block] = [Text(f"{'; '.join(taken)}.") if taken else Missing("No decision is recorded.")]
     blocks += write_consent(case, decisions)[1:]
     blocks.append(Text(KEEP_REPORT))
     blocks += write_signatures(case).blocks[1:]

@@ -2,13 +2,14 @@
 
 import re
 import shutil
+from dataclasses import replace
 
 import pytest
 
 from bench.__main__ import main
 from bench.desk import open_treatment
 from bench.errors import NotFound
-from bench.writeup.blocks import Missing
+from bench.writeup.blocks import Missing, Photographs
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
 from bench.writeup.pdf import PAPERS, print_page
@@ -43,7 +44,7 @@ def test_what_is_left_is_what_the_last_look_saw(form, record):
     """Every defect whose last grade in the table is not 0, and no other."""
     rows = record.read("defects").sort_values("cycle")
     last = rows.groupby("defect")["severity"].last()
-    said = set(re.findall(r"^- (d\d+) ", words_of(form, "left"), re.MULTILINE))
+    said = set(re.findall(r"\b(d\d+) ", words_of(form, "left")))
     assert said == {name for name, grade in last.items() if grade}
 
 
@@ -92,6 +93,17 @@ def test_a_reader_that_is_not_known_is_refused(record):
 
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed to print with")
 @pytest.mark.parametrize("paper", PAPERS)
-def test_it_prints_on_one_or_two_pages(form, paper):
+def test_it_prints_on_one_or_two_pages_with_its_photographs(form, paper):
+    size = "width='900' height='1300'"
+    sheet = f"<svg xmlns='http://www.w3.org/2000/svg' {size}><rect {size}/></svg>"
+    shown = [
+        (f"data:image/svg+xml;utf8,{sheet}", f"front cover, {when} treatment", "")
+        for when in ("before", "after")
+    ]
+    sections = [
+        replace(s, blocks=(Photographs(tuple(shown)), *s.blocks)) if s.key == "change" else s
+        for s in form.sections
+    ]
+    form = replace(form, sections=tuple(sections))
     pages = re.findall(rb"/Type\s*/Page\b(?!s)", print_page(render_html(form), paper=paper))
     assert 1 <= len(pages) <= 2
