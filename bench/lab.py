@@ -14,6 +14,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import urllib.error
 import urllib.request
@@ -103,7 +104,7 @@ def open_workbook(
             process = subprocess.Popen(
                 _command(workbook, port),
                 env=environment,
-                stdin=subprocess.DEVNULL,
+                stdin=subprocess.PIPE,  # nothing is written: it closes however this process ends
                 stdout=stream,
                 stderr=subprocess.STDOUT,
                 # Ctrl-C reaches this process alone, which then stops the server without its question.
@@ -255,7 +256,7 @@ def _command(workbook: Path, port: int) -> list[str]:
     command = [
         sys.executable,
         "-m",
-        "jupyterlab",
+        "bench.lab",
         "--no-browser",
         "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.port={port}",
@@ -286,3 +287,21 @@ def _wait_until_up(process: subprocess.Popen[bytes], base: str, token: str) -> b
         except (urllib.error.URLError, OSError):
             time.sleep(0.1)
     return False
+
+
+def _serve() -> int:
+    """Run the server until the launcher that started it is gone, killed or not."""
+    from jupyterlab.labapp import main
+
+    threading.Thread(target=_end_with_launcher, daemon=True).start()
+    return int(main() or 0)
+
+
+def _end_with_launcher() -> None:
+    """Wait for the end of the pipe that the launcher holds, then stop the server and its kernels."""
+    sys.stdin.buffer.read()
+    signal.raise_signal(signal.SIGTERM)
+
+
+if __name__ == "__main__":
+    sys.exit(_serve())

@@ -5,8 +5,10 @@ The notebook here is a made one of four cells, so that a fault is the launcher's
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
+import time
 import urllib.error
 import urllib.request
 from pathlib import Path
@@ -114,3 +116,24 @@ def test_stored_pictures_show_before_anything_is_run(book) -> None:
     ]
     assert stored
     assert book.page.locator(".jp-RenderedSVG").count() == len(stored)
+
+
+def test_a_launcher_that_is_killed_leaves_no_server_behind(tmp_path) -> None:
+    """A kill cannot be caught: the server sees the pipe close that the launcher held."""
+    words = [sys.executable, "-m", "bench", "open", "--records", tmp_path, "--no-browser"]
+    launcher = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2])
+    assert launcher.stdout is not None
+    address = next(line.strip() for line in launcher.stdout if line.strip().startswith("http://"))
+    port = int(address.split(":")[2].split("/")[0])
+    launcher.kill()
+    launcher.wait()
+    deadline = time.monotonic() + 30
+    while is_served(port) and time.monotonic() < deadline:
+        time.sleep(0.2)
+    assert not is_served(port)
+
+
+def is_served(port: int) -> bool:
+    with socket.socket() as probe:
+        probe.settimeout(2)
+        return probe.connect_ex(("127.0.0.1", port)) == 0
