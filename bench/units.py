@@ -167,11 +167,10 @@ def read_in_unit(text: str, unit: str, *, field: str) -> Quantity:
     allowed = f"a number of {label}" if label else "a number"
     match = _NUMBER.match(text)
     if "," in text:
-        came, remedy = (
-            f"{text!r}, with a comma",
-            f"Write {text.replace(',', '.')} if the comma is a decimal one",
-        )
-        raise BadValue(field, came, allowed, remedy)
+        remedy = f"Write {text.replace(',', '.')}, with a decimal point"
+        if re.search(r",\d{3}(?!\d)", text):  # as thousands are set apart
+            remedy += f", or {text.replace(',', '')} without a comma"
+        raise BadValue(field, f"{text!r}, with a comma", allowed, remedy)
     if match is None:
         raise BadValue(field, repr(text), allowed, "Write it like 4.41, with a decimal point")
     number, word = match.groups()

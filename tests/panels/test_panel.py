@@ -137,7 +137,8 @@ def test_a_number_may_bring_its_own_unit(entry, millimetres):
 @pytest.mark.parametrize(
     ("entry", "words"),
     [
-        ("4,41", "with a comma; allowed is a number of mm. Write 4.41 if the comma is a decimal one"),
+        ("4,41", "with a comma; allowed is a number of mm. Write 4.41, with a decimal point."),
+        ("1,234", "Write 1.234, with a decimal point, or 1234 without a comma."),
         ("4.4 g", "allowed is a value in thou, pt, in, mm, cm, µm"),
         ("about 4", "Write it like 4.41, with a decimal point"),
     ],
