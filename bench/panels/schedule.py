@@ -212,12 +212,13 @@ def _say_lead(result: Laid) -> str:
     past = [step for step in timeline.steps if step.actual_end is None and step.ends < result.now]
     verdict, word = Verdict.GO, "Fits the day"
     because = "No wait that is to come lasts longer than it may, and every hand is needed by day."
-    if timeline.cautions:
-        verdict, word = Verdict.CARE, "Nobody looks in" if not late else "A wait ends at night"
+    if any(step.is_unseen for step in timeline.steps):
+        verdict, word = Verdict.CARE, "Nobody looks in"
         because = "Look-ins that fall outside the day are left out of the schedule."
     if late:
+        verdict, word = Verdict.CARE, "A wait ends at night"
         because = f"{_waits(late)} longer than allowed, because nobody is there to end it."
-    if timeline.cautions and result.better is not None:
+    if verdict is Verdict.CARE and result.better is not None:
         because += f" A start on {say_when(result.better)} avoids it."
     if past:
         verdict, word = Verdict.CARE, "Behind the clock"

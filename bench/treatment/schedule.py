@@ -27,6 +27,9 @@ class WorkingDay:
             raise BadValue("working day", came, "a start before its end", "Give both by the 24 hour clock")
 
 
+_MISSED = "left out, because it falls outside the day: "  # note of a wait, kept by the record
+
+
 @dataclass(frozen=True)
 class Step:
     """One step with its planned and actual times.
@@ -75,6 +78,11 @@ class Step:
     def is_late(self) -> bool:
         """Tell whether a step lasts longer than it may."""
         return self.at_most is not None and self.ends - self.begins > self.at_most
+
+    @property
+    def is_unseen(self) -> bool:
+        """Tell whether look-ins during a wait that is to come were left out."""
+        return self.note.startswith(_MISSED) and self.actual_end is None
 
 
 @dataclass(frozen=True)
@@ -314,9 +322,6 @@ def _join(wait: Step, step: Step) -> Step:
     return replace(step, step=wait.step, planned_start=start, least=least, at_most=at_most, note=note)
 
 
-_MISSED = "left out, because it falls outside the day: "
-
-
 def _miss(wait: Step, look: Step) -> Step:
     """Note on a wait that a look-in during it was left out; the record keeps the note."""
     said = f"{wait.note}; {look.name}" if wait.note.startswith(_MISSED) else f"{_MISSED}{look.name}"
@@ -326,7 +331,7 @@ def _miss(wait: Step, look: Step) -> Step:
 def with_cautions(steps: Sequence[Step]) -> Timeline:
     """Make a timeline of steps as they stand, with what the clock makes risky."""
     late = [_caution(step) for step in steps if step.is_late]
-    unseen = [_caution_unseen(s) for s in steps if s.note.startswith(_MISSED) and s.actual_end is None]
+    unseen = [_caution_unseen(s) for s in steps if s.is_unseen]
     return Timeline(tuple(steps), (*late, *unseen))
 
 

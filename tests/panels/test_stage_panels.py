@@ -4,7 +4,7 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from bench.desk import Treatment
+from bench.desk import Treatment, open_treatment
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.schedule import build_schedule_panel, whole_timeline
@@ -306,3 +306,13 @@ def test_what_is_planned_for_later_cannot_be_taken_over(treatment):
     put(panel, upto=panel.result.timeline.steps[-1].step)
     assert not panel.can_save
     assert "which is to come" in why(panel, "upto")
+
+
+def test_a_wait_that_lasted_too_long_is_past_and_no_look_in_is_missed(monkeypatch):
+    """The steps of the sample were done in full but for its follow-ups, every look-in too."""
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+
+    panel = build_schedule_panel(open_treatment("tin-orchard-annual-2"))
+    assert "steps are past by the clock and not recorded as done" in panel.answer
+    assert "Nobody looks in" not in panel.answer
+    assert "left out" not in panel.answer.split("<svg")[0]

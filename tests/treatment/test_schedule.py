@@ -6,6 +6,7 @@ from itertools import pairwise
 import pytest
 
 from bench.errors import BadValue
+from bench.treatment.done import end_stage, is_measured, take_over_plan
 from bench.treatment.plan import PlannedStep, hours, minutes
 from bench.treatment.schedule import WorkingDay, lay_out, propose_start, record_actual, replace_stage
 
@@ -106,3 +107,38 @@ def test_a_plan_made_later_does_not_start_in_the_past():
     assert later.steps[0].planned_end == at(2, 9, 30)
     ahead = replace_stage(lay_out(CHAMBER[:1], start=at(20, 9)), "pressing", 1, planned, start=at(20, 9))
     assert ahead.steps[-1].planned_start == at(20, 9, 30)
+
+
+def test_planned_times_are_taken_over_up_to_a_step_and_say_so():
+    timeline = take_over_plan(lay_out(CHAMBER, start=at(2, 9)), "s02", now=at(3, 9))
+    done, waited, out = timeline.steps
+    assert (done.actual_start, done.actual_end, waited.actual_end) == (at(2, 9), at(2, 9, 30), at(3, 8))
+    assert not is_measured(done.note)
+    assert out.actual_start is None
+
+
+def test_a_stage_ends_at_a_stated_time_and_is_reckoned_back():
+    steps = end_stage(
+        lay_out([hands("a", 10), hands("b", 20)], start=at(2, 9)),
+        "humidity",
+        1,
+        ended=at(2, 12),
+        now=at(2, 13),
+    ).steps
+    assert [s.actual_start for s in steps] == [at(2, 11, 30), at(2, 11, 40)]
+    assert [s.actual_end for s in steps] == [at(2, 11, 40), at(2, 12)]
+
+
+def test_a_stage_cannot_reach_back_before_what_was_done_earlier():
+    pieces = [("cleaning", 1, PlannedStep("clean", minutes(60), hands=True)), hands("a", 30)]
+    timeline = record_actual(lay_out(pieces, start=at(2, 9)), "s01", started=at(2, 9), ended=at(2, 11))
+    with pytest.raises(BadValue, match="the work began at 2026-03-02 10:45"):
+        end_stage(timeline, "humidity", 1, ended=at(2, 11, 15), now=at(2, 12))
+    with pytest.raises(BadValue, match="Enter it once it is done"):
+        end_stage(timeline, "humidity", 1, ended=at(2, 15), now=at(2, 12))
+
+
+def test_what_was_done_is_not_planned_again():
+    timeline = take_over_plan(lay_out(CHAMBER, start=at(2, 9)), "s01", now=at(2, 10))
+    again = replace_stage(timeline, "humidity", 1, [piece[2] for piece in CHAMBER], start=at(2, 9))
+    assert [s.name for s in again.steps] == ["put in", "chamber", "take out"]
