@@ -64,8 +64,8 @@ def _read(told: Weighed) -> str:
     before, after = say_grams(told.off_before), say_grams(told.off_after)
     ends = "runs through the points" if told.is_explained else "misses the points even so"
     return (
-        f"Dashed, the gain believed before the item was weighed: off by {before} on the mean. Solid, with what "
-        f"the weighings say: off by {after}; it {ends}. Bands: 95 % of what is believable."
+        f"Dashed, the gain believed before the item was weighed: off by {before} on the mean. Solid, with "
+        f"what the weighings say: off by {after}; it {ends}. Bands: 95 % of what is believable."
     )
 
 

@@ -133,8 +133,13 @@ def read_weighings(
     before = set_up(item, thicknesses, choices)
     _check_mass(before, weighings)
     fit = _fit(_until_last(before, last), before.start, before.inputs, tuple(weighings), doubt)
-    found = {"transport_ratio": fit.transport_ratio, "isotherm_scale": fit.isotherm_scale}
-    after = replace(before, choices=replace(choices, **found, weighed=item.title))
+    learned = replace(
+        choices,
+        transport_ratio=fit.transport_ratio,
+        isotherm_scale=fit.isotherm_scale,
+        weighed=item.title,
+    )
+    after = replace(before, choices=learned)
     hours_before, hours_after = (s.hours_to_wanted(s.place)[0] for s in (before, after))
     off_before, off_after = _off(before, weighings), _rms([float(r.magnitude) for r in fit.residuals])
     told = Weighed(
@@ -242,8 +247,8 @@ def _width(found: Range) -> float:
 def _answer(told: Weighed, choices: HumidityChoices) -> str:
     if not told.is_explained:
         return (
-            f"The weighings scatter {told.fit.misfit:.1f} times as much as the balance explains, so the model "
-            "does not explain them and nothing is learned. Look for a slip in a mass or a time, or in what "
+            f"The weighings scatter {told.fit.misfit:.1f} times as much as the balance explains, so the "
+            "model does not explain them and nothing is learned. Look for a slip in a mass or a time, or in what "
             "was said of the chamber, before anything is taken from them."
         )
     ratio, believed, held = (
