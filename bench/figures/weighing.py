@@ -22,8 +22,10 @@ _COVERAGE = 1.96  # standard uncertainties to either side, 95 %
 def draw_weighings(told: Weighed) -> Picture:
     """Draw the gain read, with its 95 %, over the gain predicted before and after weighing."""
     figure, axes = new_axes(height=2.9, margins=_MARGINS)
-    _course(axes, told.moments_before, _BEFORE, (0, (5, 2)), ("believed before", 0.28))
-    _course(axes, told.moments_after, _AFTER, "solid", ("with what was weighed", 0.14))
+    ends = [told.moments_before[-1].gain.value, told.moments_after[-1].gain.value]
+    before, after = (0.28, 0.14) if ends[0] > ends[1] else (0.14, 0.28)  # in the order of the curves
+    _course(axes, told.moments_before, _BEFORE, (0, (5, 2)), ("believed before", before))
+    _course(axes, told.moments_after, _AFTER, "solid", ("with what was weighed", after))
     times = [float(w.when.to("hour").magnitude) for w in told.weighings]
     masses = np.array([float(w.mass.to("g").magnitude) for w in told.weighings])
     reach = _COVERAGE * np.sqrt(2) * float(told.doubt.to("g").magnitude)  # a gain is two weighings

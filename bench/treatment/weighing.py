@@ -126,7 +126,9 @@ def read_weighings(
     even distribution, so that one weighing has the standard uncertainty :math:`a/\sqrt{3}` [gum]_.
     Films, cover and chamber stay at their middle values: what they are off is told as transport.
     """
-    doubt = Q_(to_float(balance, "g", field="Balance", low=1e-3, high=20.0) / math.sqrt(3), "g")
+    doubt = Q_(
+        to_float(balance, "g", field="Balance right within ±", low=1e-3, high=20.0) / math.sqrt(3), "g"
+    )
     _check(item, weighings, float(doubt.magnitude))
     last = max(choices.hours, float(weighings[-1].when.to("hour").magnitude))
     choices = replace(choices, planned=hours(last), longest=max(choices.longest, hours(last)))
@@ -171,8 +173,8 @@ def _check(item: Item, weighings: Sequence[Weighing], doubt: float) -> None:
     if len(weighings) < LEAST:
         remedy = "Weigh as it goes in, then at two look-ins at least"
         raise BadValue("Weighings", f"{len(weighings)} in number", f"{LEAST} or more", remedy)
-    times = [to_float(w.when, "hour", field="Weighings: time", low=0.0, high=_LONGEST) for w in weighings]
-    masses = [to_float(w.mass, "g", field="Weighings: mass", low=0.1, high=1e4) for w in weighings]
+    times = [to_float(w.when, "hour", field="Weighings", low=0.0, high=_LONGEST) for w in weighings]
+    masses = [to_float(w.mass, "g", field="Weighings", low=0.1, high=1e4) for w in weighings]
     if times[0] != 0:
         remedy = "Begin with the mass as it went in"
         raise BadValue("Weighings", f"first at {times[0]:g} h", "a first weighing at 0 h", remedy)
@@ -248,8 +250,8 @@ def _answer(told: Weighed, choices: HumidityChoices) -> str:
     if not told.is_explained:
         return (
             f"The weighings scatter {told.fit.misfit:.1f} times as much as the balance explains, so the "
-            "model does not explain them and nothing is learned. Look for a slip in a mass or a time, or in what "
-            "was said of the chamber, before anything is taken from them."
+            "model does not explain them and nothing is learned. Look for a slip in a mass or a time, or in "
+            "what was said of the chamber, before anything is taken from them."
         )
     ratio, believed, held = (
         say_factor(found) for found in (told.fit.transport_ratio, told.believed, told.fit.isotherm_scale)
