@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -23,9 +24,10 @@ def draw_weighings(told: Weighed) -> Picture:
     """Draw the gain read, with its 95 %, over the gain predicted before and after weighing."""
     figure, axes = new_axes(height=2.9, margins=_MARGINS)
     ends = [told.moments_before[-1].gain.value, told.moments_after[-1].gain.value]
-    before, after = (0.28, 0.14) if ends[0] > ends[1] else (0.14, 0.28)  # in the order of the curves
-    _course(axes, told.moments_before, _BEFORE, (0, (5, 2)), ("believed before", before))
-    _course(axes, told.moments_after, _AFTER, "solid", ("with what was weighed", after))
+    upper, lower = (0.62, 0.28), (0.42, 0.14)  # in the order of the curves, so that no line crosses a name
+    before, after = (upper, lower) if ends[0] > ends[1] else (lower, upper)
+    _course(axes, told.moments_before, _BEFORE, (0, (5, 2)), "believed before", before)
+    _course(axes, told.moments_after, _AFTER, "solid", "with what was weighed", after)
     times = [float(w.when.to("hour").magnitude) for w in told.weighings]
     masses = np.array([float(w.mass.to("g").magnitude) for w in told.weighings])
     reach = _COVERAGE * np.sqrt(2) * float(told.doubt.to("g").magnitude)  # a gain is two weighings
@@ -42,18 +44,19 @@ def draw_weighings(told: Weighed) -> Picture:
     return finish(figure, _read(told))
 
 
-def _course(axes: Axes, moments: Sequence[Moment], color: str, dash: object, name: tuple[str, float]) -> None:
+def _course(
+    axes: Axes, moments: Sequence[Moment], color: str, dash: Any, words: str, place: tuple[float, float]
+) -> None:
     """Draw one course with its band from the start, its name in the empty corner."""
     times = np.array([0.0, *(moment.hours for moment in moments)])
     gains = np.array([(0.0, 0.0, 0.0), *(moment.gain.floats("g", field="gain") for moment in moments)])
     axes.fill_between(times, gains[:, 1], gains[:, 2], color=color, alpha=0.16, linewidth=0)
     axes.plot(times, gains[:, 0], color=color, linewidth=2, linestyle=dash)
-    words, height = name
     at = 0.45 * float(times[-1])
     axes.annotate(
         words,
         (at, float(np.interp(at, times, gains[:, 0]))),
-        xytext=(0.62, height),
+        xytext=place,
         textcoords="axes fraction",
         color=color,
         fontsize=8.5,

@@ -122,10 +122,12 @@ class Setting:
         }
         doubt = 0.0 if self.item.mass is not None else _TABLED
         scale, low, high = choices.isotherm_scale.floats("", field="scale of the isotherm")
+        # An end beyond what the model holds for ends there; nothing published comes near it.
+        low, high = min(scale, max(0.3, low * (1 - doubt))), max(scale, min(3.0, high * (1 + doubt)))
         return Inputs(
             transport_ratio=choices.transport_ratio,
             cover_as_air=covers[self.item.cover_coated] if self.item.cover_leaves else none,
-            isotherm_scale=(Q_(scale, ""), Q_(low * (1 - doubt), ""), Q_(high * (1 + doubt), "")),
+            isotherm_scale=Range(Q_(scale, ""), Q_(low, ""), Q_(high, "")),
             isotherms=() if choices.weighed else self._rivals(),
             film_factor=_ratio(film),
             thickness_factor=_ratio(thick),

@@ -21,6 +21,7 @@ from bench.treatment.humidity_uptake import Setting, set_up
 from bench.treatment.humidity_words import say_hours, say_time
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.treatment.prediction import LIKELY, Case
+from bench.treatment.weighing_doubt import what_is_left
 from bench.units import Q_, Quantity, say_range, to_float
 
 __all__ = ["LEAST", "RATIO", "SCALE", "Weighed", "Weighing", "read_weighings"]
@@ -34,7 +35,9 @@ _MOST_GAIN = 0.30  # of the first mass; paper from a room takes up about 0.2 up 
 _MASS_FACTOR = 2.0  # a mass off by more from that of the item was read in another unit: judgement
 _SIGMAS = 3.0  # a fall by more than this many standard uncertainties is no scatter
 _LONGEST = 336.0  # h, as for the chamber
-_NARROWED = 0.5  # share of the width believed before (in logarithms) below which weighing told something
+_NARROWED = (
+    0.7  # share of the width believed before (in logarithms) below which weighing told something: judgement
+)
 
 
 @dataclass(frozen=True)
@@ -124,7 +127,8 @@ def read_weighings(
     -----
     :func:`bench.physics.transient.fit_weighings`.  The largest error is taken as the half-width of an
     even distribution, so that one weighing has the standard uncertainty :math:`a/\sqrt{3}` [gum]_.
-    Films, cover and chamber stay at their middle values: what they are off is told as transport.
+    Films, cover and source stay at their middle values in the fit; what they may be off is in the
+    intervals, by :func:`bench.treatment.weighing_doubt.what_is_left`.
     """
     doubt = Q_(
         to_float(balance, "g", field="Balance right within ±", low=1e-3, high=20.0) / math.sqrt(3), "g"
@@ -142,7 +146,8 @@ def read_weighings(
         weighed=item.title,
     )
     after = replace(before, choices=learned)
-    hours_before, hours_after = (s.hours_to_wanted(s.place)[0] for s in (before, after))
+    left = what_is_left(after, fit, choices.transport_ratio, weighings, doubt)
+    fit = replace(fit, transport_ratio=left.ratio, isotherm_scale=left.scale)
     off_before, off_after = _off(before, weighings), _rms([float(r.magnitude) for r in fit.residuals])
     told = Weighed(
         verdict=Verdict.GO,
@@ -155,10 +160,10 @@ def read_weighings(
         fit=fit,
         off_before=Q_(off_before, "g"),
         off_after=Q_(off_after, "g"),
-        hours_before=hours_before,
-        hours_after=hours_after,
+        hours_before=before.hours_to_wanted(before.place)[0],
+        hours_after=left.hours,
         moments_before=before.moments(before.water()),
-        moments_after=after.moments(after.water()),
+        moments_after=left.moments,
         cautions=(),
     )
     cautions = _cautions(item, told)
@@ -317,8 +322,8 @@ def _cautions(item: Item, told: Weighed) -> tuple[Caution, ...]:
         )
         found.append(Caution(Verdict.CARE, words))
     words = (
-        "Film of air, cover and source stay at their middle values: what they are off is told as transport. "
-        "The finding holds best for the same paper, a like cover, and this chamber."
+        "To a balance a tight cover and a tight pile look alike: the intervals carry that doubt. The finding "
+        "holds best for the same paper under a like cover."
     )
     found.append(Caution(Verdict.GO, words))
     words = "Each look costs the item water: weigh within a minute, lid closed again at once."

@@ -12,6 +12,7 @@ from bench.panels.weighing import PLACE, build_weighing_panel
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment
 from bench.records.learned import WEIGHINGS, fits_of
+from bench.records.nouns import treatment_row
 from bench.records.store import create_treatment
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.humidity_uptake import set_up
@@ -46,9 +47,12 @@ def save_fit(treatment, *, use=True, reason="two looks agree"):
 
 def second(treatment, name="lantern-2", paper=None):
     """Another treatment in the same folder, its paper as described."""
-    row = {k: v for k, v in treatment.record.read("treatment").iloc[-1].items() if v == v and v is not None}
-    row = {k: v for k, v in row.items() if k not in ("row", "saved_at", "saved_by", "replaces")}
-    row = {**row, "title": "Lantern, no. 2", **({"text_paper": paper} if paper else {})}
+    row = {
+        **treatment_row(treatment.record),
+        "treatment_id": name,
+        "title": "Lantern, no. 2",
+        **({"text_paper": paper} if paper else {}),
+    }
     folder = treatment.record.folder.parent
     record = create_treatment(folder, name, {"treatment": [row]}, by="M. Tallow", at=NINE)
     return type(treatment)(record, clock=lambda: NINE + timedelta(days=9))
@@ -100,7 +104,7 @@ def test_what_was_saved_stands_there_when_the_panel_is_opened_again(treatment):
     assert "Nothing new to save" in again.save()
     rows = treatment.record.read("readings")
     rows = rows[rows["place"] == PLACE]
-    assert list((rows["taken_at"] - NINE).dt.total_seconds() / 3600) == pytest.approx(HOURS)
+    assert [(at - NINE).total_seconds() / 3600 for at in rows["taken_at"]] == pytest.approx(HOURS)
     assert check_treatment(treatment.record.folder) == []
 
 
