@@ -205,11 +205,12 @@ def _say_start(treatment: Treatment, rows: list[dict[str, Any]]) -> str:
 
 
 def _say_saved(saved: Learned | None) -> str:
+    """Say what was saved before, which differs if the chamber is told otherwise now."""
     if saved is None or not {RATIO, SCALE} <= set(saved.found):
-        return '<p class="hint">Nothing is saved yet.</p>'
+        return ""
     said = "it is used" if saved.is_accepted else "it is left"
     ratio, scale = say_factor(saved.found[RATIO]), say_factor(saved.found[SCALE])
-    return f'<p class="hint">Saved: transport {ratio}, water held {scale}; {said}.</p>'
+    return f'<p class="hint">Saved earlier: transport {ratio}, water held {scale}; {said}.</p>'
 
 
 def _say_block(entered: _Entered) -> str:

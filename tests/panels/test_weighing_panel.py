@@ -93,6 +93,7 @@ def test_a_reason_is_needed_before_anything_is_saved(treatment):
 
 def test_what_was_saved_stands_there_when_the_panel_is_opened_again(treatment):
     entered, words = save_fit(treatment)
+    assert "Saved earlier" not in entered.answer
     assert "6 rows to readings" in words
     again = build_weighing_panel(treatment)
     assert again.field("use").widget.value is True
@@ -101,6 +102,8 @@ def test_what_was_saved_stands_there_when_the_panel_is_opened_again(treatment):
     assert [w.mass.magnitude for w in after.weighings] == [w.mass.magnitude for w in before.weighings]
     assert [w.when.to("hour").magnitude for w in after.weighings] == pytest.approx(HOURS)
     assert after.fit.transport_ratio == before.fit.transport_ratio
+    assert "Saved earlier" in again.answer
+    assert "it is used" in again.answer
     assert "Nothing new to save" in again.save()
     rows = treatment.record.read("readings")
     rows = rows[rows["place"] == PLACE]
