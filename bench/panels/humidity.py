@@ -12,33 +12,15 @@ from bench.figures.humidity_edges import draw_edges
 from bench.figures.page import folded_numbers, lead, verdict_tag
 from bench.figures.style import Picture
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, StepField, TickField
+from bench.panels.chamber import chamber_fields, item_fields, read_chamber, read_transport, transport_field
+from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
 from bench.panels.stages import CORRECTION, Remembered, humidity_choices
-from bench.physics.ranges import Range
-from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_humidity, salt_names
+from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
-from bench.treatment.humidity_plan import TRANSPORT_RATIO
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.units import Q_, Quantity, UnitChoice
-
-_WATER, _MACHINE = "water", "machine"
-_DAMP = 60.0  # % RH: a drier salt dries an item from an ordinary room
-_RATIOS = {
-    "not known": TRANSPORT_RATIO,
-    "soft, open paper": Range(Q_(0.055, ""), Q_(0.03, ""), Q_(0.1, "")),
-    "dense or coated paper": Range(Q_(0.018, ""), Q_(0.01, ""), Q_(0.03, "")),
-}
-"""Halves of the range from memory, divided at its middle: judgement, until the item is weighed."""
-
-
-def _sources() -> list[tuple[str, str]]:
-    """Name the sources with what they hold in a cool room."""
-    room = HumidityChoices().air_temperature
-    held = {salt: float(salt_humidity(salt, temperature=room).humidity.magnitude) for salt in salt_names()}
-    salts = [(f"{salt} ({percent:.0f} %)", salt) for salt, percent in held.items() if percent > _DAMP]
-    return [*salts, ("wet felt or blotter", _WATER), ("a machine that holds a humidity", _MACHINE)]
 
 
 def build_humidity_panel(
@@ -57,11 +39,6 @@ def build_humidity_panel(
     """
     number = cycle or treatment.cycle
     usual = humidity_choices(treatment)
-    given = NumberField(
-        "given", "Humidity of the machine", Q_(85, "percent"), "percent", low=Q_(5, "%"), high=Q_(100, "%")
-    )
-    area = NumberField("area", "Wet area of the source", usual.source_area, "cm^2")
-
     known = Remembered(
         treatment,
         lambda: (
@@ -72,10 +49,8 @@ def build_humidity_panel(
     )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
-        given.box.layout.display = "" if values["source"] == _MACHINE else "none"
-        area.box.layout.display = "none" if values["source"] == _MACHINE else ""
         item, thicknesses, conditions = known()
-        choices = _read_choices(values)
+        choices = _read_choices(values, usual)
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:
@@ -94,13 +69,7 @@ def build_humidity_panel(
         name="humidity",
         strip=treatment.heading("humidity", number),
         fields=[
-            GroupLabel("The chamber"),
-            ChoiceField("source", "Source", _sources(), usual.salt),
-            given,
-            area,
-            TickField("fan", "A small fan stirs the air", usual.is_fanned),
-            NumberField("volume", "Volume of the chamber", usual.chamber_volume, "litre"),
-            NumberField("air", "Air temperature", usual.air_temperature, "temperature"),
+            *chamber_fields(usual),
             NumberField(
                 "wall",
                 "Wall temperature",
@@ -116,15 +85,8 @@ def build_humidity_panel(
                 "percent",
                 hint="to be added to its readings; from a check against a salt",
             ),
-            GroupLabel("The item"),
-            SegmentField(
-                "faces", "Open faces", [("both, on a rack", "both"), ("one, on a solid base", "one")], "both"
-            ),
-            NumberField("start", "Humidity at the start", usual.start_humidity, "percent"),
-            NumberField("wanted", "Humidity wanted", usual.wanted_humidity, "percent", hint="by every leaf"),
-            ChoiceField(
-                "ratio", "How easily vapour passes the pile", list(_RATIOS), "not known", hint="weigh to know"
-            ),
+            *item_fields(usual),
+            transport_field(usual),
             GroupLabel("The clock"),
             StepField("hours", "Hours in the chamber", 24, 1, 48),
             NumberField("late", "May come out late by", Q_(2, "hour"), "hour", low=hours(0), high=hours(48)),
@@ -147,25 +109,14 @@ def _parts(result: HumidityPlan, units: UnitChoice) -> list[str | Picture | None
     ]
 
 
-def _read_choices(values: Mapping[str, Any]) -> HumidityChoices:
-    kinds = {_WATER: Source.WATER, _MACHINE: Source.GIVEN}
-    source = kinds.get(values["source"], Source.SALT)
+def _read_choices(values: Mapping[str, Any], usual: HumidityChoices) -> HumidityChoices:
     planned = hours(values["hours"])
     return HumidityChoices(
-        source=source,
-        salt=values["source"] if source is Source.SALT else HumidityChoices().salt,
-        given_humidity=values["given"] if source is Source.GIVEN else None,
-        air_temperature=values["air"],
+        **read_chamber(values),
+        **read_transport(values, usual),
         wall_temperature=values["wall"],
-        chamber_volume=values["volume"],
-        source_area=values["area"],
-        is_fanned=values["fan"],
-        faces=values["faces"],
-        start_humidity=values["start"],
-        wanted_humidity=values["wanted"],
         planned=planned,
         longest=planned + values["late"],
-        transport_ratio=_RATIOS[values["ratio"]],
         hygrometer_correction=values["correction"],
         first_look=values["look"],
         look_every=values["every"],

@@ -12,6 +12,7 @@ from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_tab
 from bench.figures.style import Picture
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
+from bench.panels.chamber import read_transport, transport_field
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, StepField, TickField
 from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
@@ -152,6 +153,7 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
             "percent",
             hint="mean of the leaves, from the plan of the chamber",
         ),
+        transport_field(usual),
         NumberField("room", "Room temperature", usual.room_temperature, "temperature"),
         NumberField("room_humidity", "Humidity of the room", usual.room_humidity, "percent"),
         NumberField("night", "Night in the press", usual.night, "hour"),
@@ -167,6 +169,7 @@ def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quant
     load, words = read_load(values, area)
     return replace(
         usual,
+        **read_transport(values, usual),
         load=load,
         load_words=words,
         item_humidity=_read_humidity(values["humidity"], usual.item_humidity),

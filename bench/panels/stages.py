@@ -7,12 +7,14 @@ from dataclasses import replace
 from typing import Any, Generic, TypeVar
 
 from bench.desk import Treatment
-from bench.errors import BenchError
+from bench.errors import BenchError, RecordError
 from bench.panels.cleaning import cleaning_choices
 from bench.panels.findings import conditions_of, intake_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.exposure import Exposure
 from bench.physics.ranges import Range
+from bench.physics.transient import Inputs
+from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
 from bench.records.nouns import planned_number, planned_of
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.cleaning import plan_cleaning
@@ -22,6 +24,7 @@ from bench.treatment.humidity_source import HIGHEST_STEP
 from bench.treatment.interleaves import LADDER
 from bench.treatment.plan import PlannedStep
 from bench.treatment.pressing import PressingChoices, plan_pressing
+from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity
 
 T = TypeVar("T")
@@ -63,10 +66,37 @@ def hygrometer_correction(treatment: Treatment) -> Quantity:
     return Q_(float(rows.iloc[-1]["value"]) if len(rows) else 0.0, "percent")
 
 
-def humidity_choices(treatment: Treatment) -> HumidityChoices:
+def weighed_transport(treatment: Treatment) -> dict[str, Any]:
+    """Give what accepted weighings of this paper on this bench found, as fields of the choices.
+
+    Treatments that cannot be read are passed over, and so is a fit outside what the model holds for.
+
+    Returns
+    -------
+    dict
+        ``transport_ratio``, ``isotherm_scale`` and ``weighed``; empty if there is no such fit.
+    """
+    try:
+        fits, _ = learned_on_bench(treatment.record.folder.parent, WEIGHINGS)
+        fit = last_accepted(fits, paper=treatment.item.text_paper)
+        if fit is None or not {RATIO, SCALE} <= set(fit.found):
+            return {}
+        ratio, scale = fit.found[RATIO], fit.found[SCALE]
+        Inputs(transport_ratio=ratio, isotherm_scale=scale)  # checks the ranges
+    except (BenchError, RecordError, OSError):
+        return {}
+    return {"transport_ratio": ratio, "isotherm_scale": scale, "weighed": fit.title}
+
+
+def chamber_choices(treatment: Treatment) -> HumidityChoices:
     """Propose a chamber within what intake allows, with the correction of the hygrometer at hand."""
     proposed = propose_choices(conditions_of(treatment, "humidity"))
     return replace(proposed, hygrometer_correction=hygrometer_correction(treatment))
+
+
+def humidity_choices(treatment: Treatment) -> HumidityChoices:
+    """Propose a chamber as :func:`chamber_choices`, with what was learned of this paper by weighing."""
+    return replace(chamber_choices(treatment), **weighed_transport(treatment))
 
 
 def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
@@ -153,6 +183,7 @@ def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
         spine_chance=chance,
         spine_is_cold=has_condition(conditions, Kind.NO_HEAT, where="spine"),
         history=history,
+        **weighed_transport(treatment),
     )
 
 

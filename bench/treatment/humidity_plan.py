@@ -12,7 +12,7 @@ from bench.physics.corrosion import StapleExposure
 from bench.physics.exposure import Exposure
 from bench.physics.mould import MouldOutlook
 from bench.physics.ranges import Estimate, Range
-from bench.physics.transient.inputs import TRANSPORT_RATIO
+from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
 from bench.treatment.humidity_source import HeldHumidity, Source
 from bench.treatment.plan import Plan
@@ -62,8 +62,10 @@ class HumidityChoices:
         How long the item stays in.
     longest : Quantity [time]
         How long it may stay in if nobody comes in time.
-    transport_ratio : Range
-        See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows it.
+    transport_ratio, isotherm_scale : Range
+        See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows both.
+    weighed : str
+        Title of the item whose weighings gave the two; empty if they are as published.
     hygrometer_correction : Quantity
         To be added to its readings, in points of relative humidity.
     cover_as_air : Range
@@ -93,6 +95,8 @@ class HumidityChoices:
     planned: Quantity = A_DAY
     longest: Quantity = A_LITTLE_LONGER
     transport_ratio: Range = TRANSPORT_RATIO
+    isotherm_scale: Range = AS_TABLED
+    weighed: str = ""
     hygrometer_correction: Quantity = NO_CORRECTION
     cover_as_air: Range = COVER_AS_AIR
     first_look: Quantity = FIRST_LOOK

@@ -120,16 +120,23 @@ class Setting:
             Answer.UNKNOWN: COVER_UNKNOWN,
             Answer.NO: Range(none, none, none),
         }
-        scale = (1.0, 1.0, 1.0) if self.item.mass is not None else (1.0, 1 - _TABLED, 1 + _TABLED)
-        ends = (to_humidity(choices.start_humidity), to_humidity(self.held.step_end))
+        doubt = 0.0 if self.item.mass is not None else _TABLED
+        scale, low, high = choices.isotherm_scale.floats("", field="scale of the isotherm")
+        # An end beyond what the model holds for ends there; nothing published comes near it.
+        low, high = min(scale, max(0.3, low * (1 - doubt))), max(scale, min(3.0, high * (1 + doubt)))
         return Inputs(
             transport_ratio=choices.transport_ratio,
             cover_as_air=covers[self.item.cover_coated] if self.item.cover_leaves else none,
-            isotherm_scale=_ratio(scale),
-            isotherms=farthest_isotherms(self.item.text_paper, *ends, self._celsius),
+            isotherm_scale=Range(Q_(scale, ""), Q_(low, ""), Q_(high, "")),
+            isotherms=() if choices.weighed else self._rivals(),
             film_factor=_ratio(film),
             thickness_factor=_ratio(thick),
         )
+
+    def _rivals(self) -> tuple[str, ...]:
+        """Name other isotherms the leaves may follow; what was weighed needs none, its scale has a range."""
+        ends = (to_humidity(self.choices.start_humidity), to_humidity(self.held.step_end))
+        return farthest_isotherms(self.item.text_paper, *ends, self._celsius)
 
     def chamber(self, source: Quantity) -> Phase:
         """Give the phase in the chamber over a source that holds this humidity, followed to the end."""
@@ -187,8 +194,12 @@ class Setting:
             if self.stack.of(role)
         ]
         value, low, high = (
-            sum(float(getattr(part, end).to("g").magnitude) for part in parts)
-            for end in ("value", "low", "high")
+            scale * sum(float(getattr(part, end).to("g").magnitude) for part in parts)
+            for end, scale in zip(
+                ("value", "low", "high"),
+                self.choices.isotherm_scale.floats("", field="scale of the isotherm"),
+                strict=True,
+            )
         )
         cautions = tuple(dict.fromkeys(caution for part in parts for caution in part.cautions))
         return Estimate.of((value, low, high), "g", assumption=parts[0].assumption, cautions=cautions)

@@ -19,6 +19,7 @@ from bench.treatment.plan import (
     minutes,
     planned_range,
 )
+from bench.treatment.prediction import assume_transport
 from bench.uncertainty import say_shares
 from bench.units import Q_, Quantity, say_range
 
@@ -277,13 +278,12 @@ def _preparation(plan: HumidityPlan) -> list[PlannedStep]:
 def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tuple[Assumption, ...]:
     """List what was taken as given."""
     choices = plan.choices
-    ratio = choices.transport_ratio.say("")
     stirred = "stirred" if choices.is_fanned else "still"
     found = [
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
         Assumption("mass", "weighed" if item.mass is not None else "from tabled papers", "reading"),
         Assumption("isotherm", plan.water.assumption, "ashrae-regain"),
-        Assumption("transport of vapour", f"{ratio} of that in still air", "nilsson1993"),
+        *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
         Assumption(
             "film of air",
             f"{choices.film.say('mm/s')}, {stirred}",

@@ -15,6 +15,7 @@ from bench.physics.isotherms import isotherm_of
 from bench.physics.ranges import Range
 from bench.physics.transient import History, Inputs, Phase, Rest, simulate
 from bench.stack import Role, Stack
+from bench.treatment.plan import Assumption
 from bench.units import Q_
 
 Floats = NDArray[np.float64]
@@ -75,6 +76,27 @@ def farthest_isotherms(paper: str, low: float, high: float, celsius: float) -> t
     rivals = {name: isotherm_of(name) for name in Inputs().other_isotherms(paper)}
     taken = {name: fit.content(high, celsius) - fit.content(low, celsius) for name, fit in rivals.items()}
     return min(taken, key=lambda n: taken[n]), max(taken, key=lambda n: taken[n])
+
+
+def assume_transport(ratio: Range, scale: Range, weighed: str) -> tuple[Assumption, ...]:
+    """Say what is taken as given of the two constants that weighing finds, and where they come from.
+
+    Parameters
+    ----------
+    ratio, scale : Range, dimensionless
+        Transport of vapour over that in still air; water held over that of the published isotherm.
+    weighed : str
+        Title of the item whose weighings gave them; empty if they are as published.
+    """
+    words = f"{ratio.say('')} of that in still air"
+    if not weighed:
+        return (Assumption("transport of vapour", words, "nilsson1993"),)
+    origin = f"from weighings of {weighed}"
+    held = f"{scale.say('')} times the water of the published isotherm, {origin}"
+    return (
+        Assumption("transport of vapour", f"{words}, {origin}", "reading"),
+        Assumption("water held by this paper", held, "reading"),
+    )
 
 
 def with_its_cover(stack: Stack, item: Item) -> Stack:

@@ -11,7 +11,7 @@ from bench.physics.exposure import Exposure
 from bench.physics.mould import MouldOutlook
 from bench.physics.ranges import Estimate, Range
 from bench.physics.softening import Margin
-from bench.physics.transient.inputs import TRANSPORT_RATIO
+from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.stack import Stack
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
@@ -82,8 +82,10 @@ class PressingChoices:
         Chance that spine and staples stay free of load, from the buffering plan.
     coated_humidity, coated_heat : Quantity
         A coated cover may not pass both.
-    transport_ratio : Range
-        See :class:`bench.physics.transient.Inputs`.
+    transport_ratio, isotherm_scale : Range
+        See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows both.
+    weighed : str
+        Title of the item whose weighings gave the two; empty if they are as published.
     history : tuple of Exposure
         What the item has been through, for mould, staples and ageing.
     sensitivity : str
@@ -123,6 +125,8 @@ class PressingChoices:
     coated_heat: Quantity = COATED_HEAT
     history: tuple[Exposure, ...] = ()
     transport_ratio: Range = TRANSPORT_RATIO
+    isotherm_scale: Range = AS_TABLED
+    weighed: str = ""
     sensitivity: str = "very sensitive"
 
     def __post_init__(self) -> None:

@@ -91,7 +91,11 @@ class PressRun:
         )
         celsius = float(self.choices.room_temperature.to("degC").magnitude)
         rivals = farthest_isotherms(self.item.text_paper, min(room, damp - 0.02), damp, celsius)
-        return Inputs(transport_ratio=self.choices.transport_ratio, isotherms=rivals)
+        return Inputs(
+            transport_ratio=self.choices.transport_ratio,
+            isotherm_scale=self.choices.isotherm_scale,
+            isotherms=() if self.choices.weighed else rivals,  # the scale weighed has a range of its own
+        )
 
     def damp(self, humidity: Quantity) -> Rest:
         """Give the item as it comes out of the chamber, alike throughout."""
@@ -177,7 +181,10 @@ class PressRun:
                 history = follow(case, self.damp(humidity), self.inputs, None, LOOSE)
                 found.append(("humidity of the item", history))
         start = self.damp(given.value)
-        for name, end in (("transport_ratio", 1), ("cover_as_air", 2)):
+        varied = [("transport_ratio", 1), ("cover_as_air", 2)]
+        if self.choices.weighed:
+            varied.append(("isotherm_scale", 2))
+        for name, end in varied:
             history = follow(case, start, self.inputs.with_end(name, end), None, LOOSE)
             found.append((_WORDS.get(name, INPUT_WORDS[name]), history))
         for name in (self.inputs.isotherms or ())[-1:]:  # the one that holds most: the other is near its own

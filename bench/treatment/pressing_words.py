@@ -18,6 +18,7 @@ from bench.treatment.plan import (
     minutes,
     planned_range,
 )
+from bench.treatment.prediction import assume_transport
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.uncertainty import say_shares
@@ -304,6 +305,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
         Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
         Assumption("load", choices.load_words, "operator"),
+        *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
         Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
         Assumption(
             "water", "none leaves through platens or edges; drying paper holds a little more", "memory"

@@ -157,7 +157,8 @@ def fit_weighings(
 
 
 def _inside(logs: Floats) -> Floats:
-    return np.clip(logs, [math.log(1e-3), math.log(0.3)], [0.0, math.log(3.0)])
+    hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
+    return np.clip(logs, [math.log(1e-3) + hair, math.log(0.3) + hair], [-hair, math.log(3.0) - hair])
 
 
 def _with(inputs: Inputs, logs: Floats) -> Inputs:

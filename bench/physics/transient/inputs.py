@@ -20,6 +20,8 @@ def _factor(low: float, high: float) -> Range:
 
 TRANSPORT_RATIO = Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))
 """Paper of 500 to 900 kg/m3: about 0.01 to 0.1, from memory [nilsson1993]_; the middle is a guess."""
+AS_TABLED = _factor(1.0, 1.0)
+"""Scale of an isotherm taken as its table has it."""
 STILL_AIR = _factor(0.4, 1.2)
 """Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
 THICKNESS, CONDUCTION, CONTACT = _factor(0.97, 1.03), _factor(0.6, 1.5), _factor(0.5, 2.0)

@@ -1,0 +1,94 @@
+"""Weighings of an item in the chamber beside its predicted gain, before and after they are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from bench.figures.page import table, verdict_tag
+from bench.figures.style import CURVES, INK, LINE, Picture, finish, new_axes, plain_frame
+from bench.treatment.humidity_plan import Moment
+from bench.treatment.humidity_words import say_hours
+from bench.treatment.weighing import Weighed, say_factor, say_grams
+
+_BEFORE, _AFTER = CURVES[1], CURVES[0]
+_MARGINS = (0.62, 0.5, 0.15, 0.12)
+_COVERAGE = 1.96  # standard uncertainties to either side, 95 %
+
+
+def draw_weighings(told: Weighed) -> Picture:
+    """Draw the gain read, with its 95 %, over the gain predicted before and after weighing."""
+    figure, axes = new_axes(height=2.9, margins=_MARGINS)
+    ends = [told.moments_before[-1].gain.value, told.moments_after[-1].gain.value]
+    upper, lower = (0.62, 0.28), (0.42, 0.14)  # in the order of the curves, so that no line crosses a name
+    before, after = (upper, lower) if ends[0] > ends[1] else (lower, upper)
+    _course(axes, told.moments_before, _BEFORE, (0, (5, 2)), "believed before", before)
+    _course(axes, told.moments_after, _AFTER, "solid", "with what was weighed", after)
+    times = [float(w.when.to("hour").magnitude) for w in told.weighings]
+    masses = np.array([float(w.mass.to("g").magnitude) for w in told.weighings])
+    reach = _COVERAGE * np.sqrt(2) * float(told.doubt.to("g").magnitude)  # a gain is two weighings
+    axes.errorbar(
+        times[1:], masses[1:] - masses[0], yerr=reach, fmt="o", color=INK, markersize=5, capsize=3, zorder=5
+    )
+    axes.set_xlim(0, told.moments_before[-1].hours)
+    axes.set_ylim(bottom=0)
+    axes.set_xlabel("hours in the chamber (points: weighings, bars 95 %)")
+    axes.set_ylabel("gain in mass, g")
+    plain_frame(axes)
+    axes.grid(True, axis="y", color=LINE)
+    axes.tick_params(colors=INK)
+    return finish(figure, _read(told))
+
+
+def _course(
+    axes: Axes, moments: Sequence[Moment], color: str, dash: Any, words: str, place: tuple[float, float]
+) -> None:
+    """Draw one course with its band from the start, its name in the empty corner."""
+    times = np.array([0.0, *(moment.hours for moment in moments)])
+    gains = np.array([(0.0, 0.0, 0.0), *(moment.gain.floats("g", field="gain") for moment in moments)])
+    axes.fill_between(times, gains[:, 1], gains[:, 2], color=color, alpha=0.16, linewidth=0)
+    axes.plot(times, gains[:, 0], color=color, linewidth=2, linestyle=dash)
+    at = 0.45 * float(times[-1])
+    axes.annotate(
+        words,
+        (at, float(np.interp(at, times, gains[:, 0]))),
+        xytext=place,
+        textcoords="axes fraction",
+        color=color,
+        fontsize=8.5,
+        va="center",
+        arrowprops={"arrowstyle": "-", "color": color, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0},
+    )
+
+
+def _read(told: Weighed) -> str:
+    before, after = say_grams(told.off_before), say_grams(told.off_after)
+    ends = "runs through the points" if told.is_explained else "misses the points even so"
+    return (
+        f"Dashed, the gain believed before the item was weighed: off by {before} on the mean. Solid, with "
+        f"what the weighings say: off by {after}; it {ends}. Bands: 95 % of what is believable."
+    )
+
+
+def weighed_lead(told: Weighed) -> str:
+    """Write the opening: verdict, what was found and what to do now, against what was believed."""
+    tag = verdict_tag(told.verdict, "Learned" if told.is_explained else "Not explained")
+    return f'{tag}<p class="say">{escape(told.answer)}</p><p class="because">{escape(told.because)}</p>'
+
+
+def weighed_table(told: Weighed) -> str:
+    """Write what was believed beside what was found."""
+    waits = ["never" if h is None else say_hours(h) for h in (told.hours_before, told.hours_after)]
+    ratio = [say_factor(found) for found in (told.believed, told.fit.transport_ratio)]
+    scale = [say_factor(found) for found in (told.believed_scale, told.fit.isotherm_scale)]
+    rows = [
+        ("vapour passes the pile, against still air", *ratio),
+        ("water held, against the published isotherm", *scale),
+        ("hours until the innermost leaf is damp enough", *waits),
+        ("gain off on the mean", say_grams(told.off_before), say_grams(told.off_after)),
+    ]
+    return table(("", "believed before", "now"), rows, words=True)

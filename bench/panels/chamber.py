@@ -1,0 +1,116 @@
+"""Fields that say what the chamber is, shared by the panels that plan it and that weigh in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TickField
+from bench.physics.ranges import Range
+from bench.physics.salts import salt_humidity, salt_names
+from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
+from bench.treatment.humidity import HumidityChoices, Source
+from bench.treatment.pressing import PressingChoices
+from bench.treatment.weighing import say_factor
+from bench.units import Q_
+
+_WATER, _MACHINE = "water", "machine"
+_DAMP = 60.0  # % RH: a drier salt dries an item from an ordinary room
+_WEIGHED = "weighed"
+_RATIOS = {
+    "not known": TRANSPORT_RATIO,
+    "soft, open paper": Range(Q_(0.055, ""), Q_(0.03, ""), Q_(0.1, "")),
+    "dense or coated paper": Range(Q_(0.018, ""), Q_(0.01, ""), Q_(0.03, "")),
+}
+"""Halves of the range from memory, divided at its middle: judgement, until the item is weighed."""
+
+
+class _SourceField(ChoiceField):
+    """The source; what the chosen one has no use for is out of sight."""
+
+    def __init__(self, usual: HumidityChoices, given: Field, area: Field) -> None:
+        super().__init__("source", "Source", _sources(), _source_key(usual))
+        self._given, self._area = given, area
+        self.widget.observe(self._follow, names="value")
+        self._follow(None)
+
+    def _follow(self, _: object) -> None:
+        is_machine = self.widget.value == _MACHINE
+        self._given.box.layout.display = "" if is_machine else "none"
+        self._area.box.layout.display = "none" if is_machine else ""
+
+
+def _sources() -> list[tuple[str, str]]:
+    """Name the sources with what they hold in a cool room."""
+    room = HumidityChoices().air_temperature
+    held = {salt: float(salt_humidity(salt, temperature=room).humidity.magnitude) for salt in salt_names()}
+    salts = [(f"{salt} ({percent:.0f} %)", salt) for salt, percent in held.items() if percent > _DAMP]
+    return [*salts, ("wet felt or blotter", _WATER), ("a machine that holds a humidity", _MACHINE)]
+
+
+def _source_key(usual: HumidityChoices) -> str:
+    return {Source.WATER: _WATER, Source.GIVEN: _MACHINE}.get(usual.source, usual.salt)
+
+
+def chamber_fields(usual: HumidityChoices) -> list[Any]:
+    """Give the fields of source and chamber."""
+    given = NumberField(
+        "given", "Humidity of the machine", Q_(85, "percent"), "percent", low=Q_(5, "%"), high=Q_(100, "%")
+    )
+    area = NumberField("area", "Wet area of the source", usual.source_area, "cm^2")
+    return [
+        GroupLabel("The chamber"),
+        _SourceField(usual, given, area),
+        given,
+        area,
+        TickField("fan", "A small fan stirs the air", usual.is_fanned),
+        NumberField("volume", "Volume of the chamber", usual.chamber_volume, "litre"),
+        NumberField("air", "Air temperature", usual.air_temperature, "temperature"),
+    ]
+
+
+def item_fields(usual: HumidityChoices) -> list[Any]:
+    """Give the fields of how the item lies in the chamber and what it is to reach."""
+    return [
+        GroupLabel("The item"),
+        SegmentField(
+            "faces", "Open faces", [("both, on a rack", "both"), ("one, on a solid base", "one")], usual.faces
+        ),
+        NumberField("start", "Humidity at the start", usual.start_humidity, "percent"),
+        NumberField("wanted", "Humidity wanted", usual.wanted_humidity, "percent", hint="by every leaf"),
+    ]
+
+
+def read_chamber(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Read these fields as what :class:`HumidityChoices` is made of."""
+    kinds = {_WATER: Source.WATER, _MACHINE: Source.GIVEN}
+    source = kinds.get(values["source"], Source.SALT)
+    return {
+        "source": source,
+        "salt": values["source"] if source is Source.SALT else HumidityChoices().salt,
+        "given_humidity": values["given"] if source is Source.GIVEN else None,
+        "air_temperature": values["air"],
+        "chamber_volume": values["volume"],
+        "source_area": values["area"],
+        "is_fanned": values["fan"],
+        "faces": values["faces"],
+        "start_humidity": values["start"],
+        "wanted_humidity": values["wanted"],
+    }
+
+
+def transport_field(usual: HumidityChoices | PressingChoices) -> ChoiceField:
+    """Give the field of how easily vapour passes the pile; what was weighed stands first."""
+    options = [(name, name) for name in _RATIOS]
+    hint = "weigh to know"
+    if usual.weighed:
+        options.insert(0, (f"from weighings: {usual.weighed}, {say_factor(usual.transport_ratio)}", _WEIGHED))
+        hint = f"with {say_factor(usual.isotherm_scale)} times the water of the published isotherm"
+    return ChoiceField("ratio", "How easily vapour passes the pile", options, options[0][1], hint=hint)
+
+
+def read_transport(values: Mapping[str, Any], usual: HumidityChoices | PressingChoices) -> dict[str, Any]:
+    """Read that field as the fields of the choices: both constants and where they come from."""
+    if values["ratio"] == _WEIGHED:
+        return {name: getattr(usual, name) for name in ("transport_ratio", "isotherm_scale", "weighed")}
+    return {"transport_ratio": _RATIOS[values["ratio"]], "isotherm_scale": AS_TABLED, "weighed": ""}

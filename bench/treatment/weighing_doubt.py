@@ -1,0 +1,178 @@
+r"""What weighings leave in doubt, when film, cover and source are not known either.
+
+A tight cover and a tight pile look alike to a balance.  A fit that holds the cover at its middle value
+is therefore surer than it should be of the pile, while hours told from both as if each were free are less
+sure than they should be.  Both are put right by one joint reckoning to the first order.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.physics.ranges import Estimate, Range
+from bench.physics.transient import Fit, History, Weighing, hours_until
+from bench.physics.transient.fit import SCALE_BELIEF
+from bench.physics.transient.inputs import INPUT_WORDS
+from bench.treatment.humidity_plan import Moment
+from bench.treatment.humidity_uptake import Run, Setting
+from bench.units import Q_, Quantity
+
+Floats = NDArray[np.float64]
+
+_REACH = 1.96  # standard deviations from the value to an end that is believable, 95 %
+_FITTED = {"transport_ratio": (1e-3, 1.0), "isotherm_scale": (0.3, 3.0)}
+_ASSUMPTION = "All doubts joined as the weighings leave them, to the first order."
+
+
+@dataclass(frozen=True)
+class Left:
+    """What is known after weighing.
+
+    Attributes
+    ----------
+    ratio, scale : Range, dimensionless
+        Transport ratio and isotherm scale, with what film, cover and source add to their doubt.
+    hours : Estimate [hour] or None
+        Until the innermost leaf of this item is damp enough; None if it never is.
+    moments : tuple of Moment
+        The predicted course, its gain with the interval that the weighings leave.
+    """
+
+    ratio: Range
+    scale: Range
+    hours: Estimate | None
+    moments: tuple[Moment, ...]
+
+
+def what_is_left(
+    after: Setting, fit: Fit, believed: Range, weighings: Sequence[Weighing], doubt: Quantity
+) -> Left:
+    r"""Work out what the weighings leave in doubt.
+
+    Parameters
+    ----------
+    after : Setting
+        With the constants that were fitted, and their interval with all else at its middle.
+    fit : Fit
+    believed : Range, dimensionless
+        Transport ratio before.
+    weighings : sequence of Weighing
+    doubt : Quantity [mass]
+        Standard uncertainty of one weighing.
+
+    Notes
+    -----
+    .. math:: C = \left(\frac{J^T J}{2 u^2} + P\right)^{-1}, \qquad u_y^2 = a^T (C + p\,p^T)\, a
+
+    with :math:`J` the change of the gains read by each cause, in its standard deviations, :math:`P` what
+    was believed of each before, :math:`a` the change of an answer :math:`y`, and :math:`p` the step that
+    would bring the causes that were not fitted to where the residuals want them, taken as one more doubt:
+    the law of propagation with correlated inputs [gum]_.  Slopes are chords between the ends of
+    each cause, so it holds only roughly where an answer bends much between them.
+    """
+    causes = list(dict.fromkeys(run.cause for run in after.runs if run.cause))
+    sigmas = {name: _sigma(getattr(fit, name)) for name in _FITTED}
+    slopes = _Slopes(after, causes, sigmas)
+    times = [w.when for w in weighings]
+    jacobian = slopes(lambda h: _gains(h, times))
+    noise = math.sqrt(2) * float(doubt.to("g").magnitude) * max(1.0, fit.misfit)
+    prior = {"transport_ratio": _sigma(believed), "isotherm_scale": math.log(SCALE_BELIEF) / _REACH}
+    trust = [
+        (sigmas[name] / prior[name]) ** 2 if (name := _name(cause)) in _FITTED else 1.0 for cause in causes
+    ]
+    weights = jacobian.T @ jacobian / noise**2 + np.diag(trust)
+    known = np.asarray(np.linalg.inv(weights), dtype=np.float64)
+    # The fit has not moved film, cover and source: how far they pull is counted as doubt.
+    fitted = np.array([_name(cause) in _FITTED for cause in causes])
+    residuals = np.array([float(r.to("g").magnitude) for r in fit.residuals])
+    pull = known @ np.where(fitted, 0.0, jacobian.T @ residuals / noise**2)
+    covariance = known + np.outer(pull, pull)
+    wider = dict(zip((_name(cause) for cause in causes), np.sqrt(np.diag(covariance)), strict=True))
+    ratio, scale = (
+        _spread(getattr(fit, name), sigmas[name] * float(wider.get(name, 1.0)), ends)
+        for name, ends in _FITTED.items()
+    )
+    return Left(ratio, scale, _hours(after, slopes, covariance), _moments(after, slopes, covariance))
+
+
+@dataclass(frozen=True)
+class _Slopes:
+    """How an answer moves with each cause, a standard deviation of it at a time."""
+
+    setting: Setting
+    causes: list[str]
+    sigmas: dict[str, float]
+
+    def __call__(self, read: Callable[[History], Floats]) -> Floats:
+        """Give the slopes of what is read of a history, shape (numbers read, causes)."""
+        return np.stack([self._slope(cause, read) for cause in self.causes], axis=1)
+
+    def _slope(self, cause: str, read: Callable[[History], Floats]) -> Floats:
+        runs = [run for run in self.setting.runs if run.cause == cause]
+        if len(runs) == 1:
+            runs = [self.setting.runs[0], *runs]
+        first, last = runs[0], runs[-1]
+        return (read(last.history) - read(first.history)) / self._between(cause, first, last)
+
+    def _between(self, cause: str, first: Run, last: Run) -> float:
+        """Give the standard deviations between two runs."""
+        name = _name(cause)
+        if name in _FITTED:
+            ends = [run.inputs.middle()[name] for run in (first, last)]
+            return math.log(ends[1] / ends[0]) / self.sigmas[name]
+        return _REACH if first.cause == "" else 2 * _REACH
+
+
+def _name(cause: str) -> str:
+    return next((name for name, words in INPUT_WORDS.items() if words == cause), cause)
+
+
+def _sigma(found: Range) -> float:
+    _, low, high = found.floats("", field="width")
+    return math.log(high / low) / (2 * _REACH)
+
+
+def _spread(found: Range, sigma: float, ends: tuple[float, float]) -> Range:
+    value = float(found.value.magnitude)
+    factor = math.exp(_REACH * sigma)
+    low, high = min(value, max(ends[0], value / factor)), max(value, min(ends[1], value * factor))
+    return Range(Q_(value, ""), Q_(low, ""), Q_(high, ""))
+
+
+def _gains(history: History, times: Sequence[Quantity]) -> Floats:
+    masses = history.item_mass()
+    read = np.array([float(history.at(masses, when).to("g").magnitude) for when in times])
+    return np.asarray(read[1:] - read[0])
+
+
+def _hours(after: Setting, slopes: _Slopes, covariance: Floats) -> Estimate | None:
+    wanted, longest = after.choices.wanted_humidity, float(after.likely.hours.magnitude[-1])
+    likely = hours_until(after.likely, wanted, place=after.place)
+    if likely is None:
+        return None
+
+    def read(history: History) -> Floats:
+        found = hours_until(history, wanted, place=after.place)
+        return np.log([longest if found is None else max(1e-3, float(found.magnitude))])
+
+    slope = slopes(read)[0]
+    factor = math.exp(_REACH * math.sqrt(float(slope @ covariance @ slope)))
+    value = float(likely.to("hour").magnitude)
+    return Estimate.of((value, value / factor, value * factor), "hour", assumption=_ASSUMPTION)
+
+
+def _moments(after: Setting, slopes: _Slopes, covariance: Floats) -> tuple[Moment, ...]:
+    """Give the course, the gain alone with the interval that is left."""
+    moments = after.moments(after.water())
+    times = [Q_(0.0, "hour"), *(Q_(moment.hours, "hour") for moment in moments)]
+    middle = _gains(after.likely, times)
+    slope = slopes(lambda h: _gains(h, times))
+    reach = _REACH * np.sqrt(np.einsum("ij,jk,ik->i", slope, covariance, slope))
+    ends = zip(middle, np.maximum(0.0, middle - reach), middle + reach, strict=True)
+    ranges = [Range(*(Q_(float(number), "g") for number in numbers)) for numbers in ends]
+    return tuple(replace(moment, gain=gain) for moment, gain in zip(moments, ranges, strict=True))
