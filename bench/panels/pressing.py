@@ -107,7 +107,7 @@ def _press_fields(usual: PressingChoices) -> list[Any]:
             optional=True,
             hint="empty for a cold press",
         ),
-        NumberField("dwell", "Dwell", usual.dwell, "s", hint="hot and under load; 999 s is 16.65 min"),
+        NumberField("dwell", "Dwell", usual.dwell, "s", hint="hot and under load; 999 s is about 17 min"),
         SegmentField("heated", "Heated sides", [("from above", "one"), ("both", "both")], usual.heated),
         ChoiceField(
             "base",
