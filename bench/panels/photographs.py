@@ -192,7 +192,7 @@ def _read_chosen(treatment: Treatment, values: Mapping[str, Any]) -> _Chosen | N
     }
     if seen.taken_at is not None:
         row["taken_at"] = _with_offset(seen.taken_at)
-    words = f"{values['view'].capitalize()}, {values['light']} light, {values['moment']} treatment"
+    words = f"{values['view'].capitalize()}, {values['moment']} treatment, light: {values['light']}"
     return _Chosen(
         name=name,
         file=file,
@@ -292,7 +292,7 @@ def _say_known(rows: Any) -> str:
 
 def _shown(record: Record, row: Mapping[Any, Any]) -> tuple[str, str]:
     moment = {stage: name for name, stage in MOMENTS.items()}.get(row["stage"], "during")
-    light = f", {row['light']} light" if is_given(row["light"]) else ""
+    light = f", light: {row['light']}" if is_given(row["light"]) else ""
     caption = f"{row['view']}, {moment} treatment{light}"
     try:
         path = record.folder / row["file"]

@@ -176,7 +176,7 @@ def in_pairs(rows: list[Row]) -> list[Row]:
 
 def show_photograph(case: Case, row: Row) -> tuple[str, str, str]:
     """Give small copy, caption and file; a file that cannot be shown says so in its caption."""
-    light = f", {row['light']} light" if row["light"] else ""
+    light = f", light: {row['light']}" if row["light"] else ""
     moment = {"intake": "before treatment", "review": "after treatment"}.get(row["stage"], row["stage"])
     caption, file = f"{row['view']}, {moment}{light}", str(row["file"])
     try:

@@ -155,7 +155,7 @@ def test_the_report_shows_the_pictures_and_says_which_it_cannot_show(treatment):
     panel.save()
     page = render_html(collect_report(treatment.latest, by="M. Tallow", at=at(12, 9)))
     assert page.count('src="data:image/jpeg;base64,') == 1
-    assert "front cover, before treatment, normal light" in page
+    assert "front cover, before treatment, light: normal" in page
     (treatment.record.folder / rows(treatment)[-1]["file"]).unlink()
     report = collect_report(treatment.latest, by="M. Tallow", at=at(12, 9))
     assert "a file in the folder of the treatment" in render_html(report)
