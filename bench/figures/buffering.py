@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 
 from bench.figures.page import Page, table
-from bench.figures.style import CURVES, INK, LINE, STOP, Picture, finish, new_axes, plain_frame
+from bench.figures.style import CURVES, STOP, Picture, finish, frame_curves, new_axes
 from bench.physics.bearing.results import Bearing
 from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
@@ -26,11 +26,7 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Pict
         axes.annotate("chosen", place, xytext=(7, 4), textcoords="offset points", fontsize=8.5)
     axes.axhline(0, color=STOP, linewidth=1)
     axes.text(4, 0, "below this line the spine carries the load", color=STOP, fontsize=8, va="bottom")
-    axes.set_xlabel("leaves between sheets")
-    axes.set_ylabel(f"clearance under load, {unit_label(units.length)}")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
-    axes.tick_params(colors=INK)
+    frame_curves(axes, "leaves between sheets", f"clearance under load, {unit_label(units.length)}")
     clear_all = [a.interval for a in plan.alternatives if a.chance >= 0.98]
     reads = (
         f"Every spacing up to {max(clear_all)} leaves clears spine and staples with a chance of 98 % or more."

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from bench.errors import OutOfRange
 from bench.figures.intake import condition_list
 from bench.figures.page import Page, table, value_rows
-from bench.figures.style import CURVES, INK, LINE, STOP, Picture, finish, new_axes, plain_frame
+from bench.figures.style import CURVES, INK, STOP, Picture, finish, frame_curves, new_axes, point_to_curve
 from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
@@ -64,11 +64,11 @@ def draw_uptake(plan: HumidityPlan) -> Picture:
     axes.plot(looks, [start] * len(looks), "^", color=INK, markersize=6, clip_on=False, zorder=5)
     axes.set_xlim(0, end)
     axes.set_ylim(start, 100)
-    axes.set_xlabel("hours in the chamber (triangles: look-ins; the schedule leaves out those at night)")
-    axes.set_ylabel("relative humidity, %")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
-    axes.tick_params(colors=INK)
+    frame_curves(
+        axes,
+        "hours in the chamber (triangles: look-ins; the schedule leaves out those at night)",
+        "relative humidity, %",
+    )
     return finish(figure, _read_uptake(plan))
 
 
@@ -77,16 +77,7 @@ def _name(
 ) -> None:
     """Write a curve's name in the empty corner, with a line to where the curve still climbs."""
     at = share * float(times[-1])
-    axes.annotate(
-        words,
-        (at, float(np.interp(at, times, values))),
-        xytext=(0.40, row),
-        textcoords="axes fraction",
-        color=color,
-        fontsize=8.5,
-        va="center",
-        arrowprops={"arrowstyle": "-", "color": color, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0},
-    )
+    point_to_curve(axes, (at, float(np.interp(at, times, values))), (0.40, row), words, color)
 
 
 def _read_uptake(plan: HumidityPlan) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bench.figures.style import CURVES, INK, LINE, Picture, finish, new_axes, plain_frame
+from bench.figures.style import CURVES, Picture, finish, frame_curves, new_axes
 from bench.treatment.humidity_edges import say_edges
 from bench.treatment.humidity_plan import EdgeProfile
 
@@ -28,9 +28,5 @@ def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Picture | None:
         )
     axes.set_xlim(0, width)
     axes.set_ylim(max(0.0, lowest - 5), 101)
-    axes.set_xlabel("from the spine to the fore edge, mm")
-    axes.set_ylabel("middle leaf, % RH")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
-    axes.tick_params(colors=INK)
+    frame_curves(axes, "from the spine to the fore edge, mm", "middle leaf, % RH")
     return finish(figure, say_edges(profiles))

@@ -13,14 +13,12 @@ from bench.figures.page import Page, table
 from bench.figures.style import (
     ACCENT,
     CURVES,
-    INK,
-    LINE,
     SOFT,
     STOP,
     Picture,
     finish,
+    frame_curves,
     new_axes,
-    plain_frame,
 )
 from bench.stack import Layer, Role
 from bench.treatment.humidity_words import say_humidity
@@ -181,11 +179,7 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture | 
     )
     axes.set_xlim(0, minutes[-1] * 1.14)
     axes.set_ylim(room, platen + 0.08 * (platen - room))
-    axes.set_xlabel("minutes under the hot platen")
-    axes.set_ylabel(f"temperature, {unit_label(unit)}")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
-    axes.tick_params(colors=INK)
+    frame_curves(axes, "minutes under the hot platen", f"temperature, {unit_label(unit)}")
     reads = f"After {say_dwell(plan)} the {heat.slowest_name} is at {say_temperature(heat.slowest, units)}."
     if not both and choices.base == "open":
         reads += " Through boards and over a cold base it never comes to the temperature of the platen."
@@ -218,11 +212,9 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
     axes.text(-0.45, limit, "limit for release", color=STOP, fontsize=8.5, va="bottom")
     axes.set_xlim(-0.5, len(points) - 0.5)
     axes.set_xticks(range(len(points)), ["night", *[str(n) for n in range(1, len(points))]])
-    axes.set_xlabel(f"changes of all {plan.interleaves} interleaves for dry ones")
-    axes.set_ylabel("mean of the leaves, % RH")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
-    axes.tick_params(colors=INK)
+    frame_curves(
+        axes, f"changes of all {plan.interleaves} interleaves for dry ones", "mean of the leaves, % RH"
+    )
     needed = plan.changes_needed
     end = "more than were counted" if needed is None else str(needed)
     reads = (

@@ -115,6 +115,31 @@ def name_curve(axes: Axes, x: float, y: float, text: str, color: str, *, above: 
     axes.annotate(text, (x, y), xytext=(0, offset), textcoords="offset points", color=color, fontsize=8.5)
 
 
+def point_to_curve(
+    axes: Axes, point: tuple[float, float], place: tuple[float, float], text: str, color: str
+) -> None:
+    """Write a curve's name in an empty corner (a share of the axes), with a line to a point of the curve."""
+    axes.annotate(
+        text,
+        point,
+        xytext=place,
+        textcoords="axes fraction",
+        color=color,
+        fontsize=8.5,
+        va="center",
+        arrowprops={"arrowstyle": "-", "color": color, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0},
+    )
+
+
+def frame_curves(axes: Axes, x: str, y: str) -> None:
+    """Name both axes of curves, and frame them with lines to read values by."""
+    axes.set_xlabel(x)
+    axes.set_ylabel(y)
+    plain_frame(axes)
+    axes.grid(True, axis="y", color=LINE)
+    axes.tick_params(colors=INK)
+
+
 def plain_frame(axes: Axes, sides: Iterable[str] = ("left", "bottom")) -> None:
     """Leave only the named sides of the frame, and no grid."""
     for side, spine in axes.spines.items():

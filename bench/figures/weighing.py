@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from bench.figures.page import table, verdict_tag
-from bench.figures.style import CURVES, INK, LINE, Picture, finish, new_axes, plain_frame
+from bench.figures.style import CURVES, INK, Picture, finish, frame_curves, new_axes, point_to_curve
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_words import say_hours
 from bench.treatment.weighing import Weighed, say_factor, say_grams
@@ -36,11 +36,7 @@ def draw_weighings(told: Weighed) -> Picture:
     )
     axes.set_xlim(0, told.moments_before[-1].hours)
     axes.set_ylim(bottom=0)
-    axes.set_xlabel("hours in the chamber (points: weighings, bars 95 %)")
-    axes.set_ylabel("gain in mass, g")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
-    axes.tick_params(colors=INK)
+    frame_curves(axes, "hours in the chamber (points: weighings, bars 95 %)", "gain in mass, g")
     return finish(figure, _read(told))
 
 
@@ -53,16 +49,7 @@ def _course(
     axes.fill_between(times, gains[:, 1], gains[:, 2], color=color, alpha=0.16, linewidth=0)
     axes.plot(times, gains[:, 0], color=color, linewidth=2, linestyle=dash)
     at = 0.45 * float(times[-1])
-    axes.annotate(
-        words,
-        (at, float(np.interp(at, times, gains[:, 0]))),
-        xytext=place,
-        textcoords="axes fraction",
-        color=color,
-        fontsize=8.5,
-        va="center",
-        arrowprops={"arrowstyle": "-", "color": color, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0},
-    )
+    point_to_curve(axes, (at, float(np.interp(at, times, gains[:, 0]))), place, words, color)
 
 
 def _read(told: Weighed) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from bench.errors import BadValue
 from bench.panels.fields import Field, SegmentField, TextField
+from bench.treatment.done import check_ended
 
 _NOT_YET, _NOW, _AT = "not yet", "just now", "at …"
 
@@ -47,9 +48,7 @@ class EndedFields:
         moment = read_moment(values["ended_at"], "Ended at", now)
         if moment is None:
             raise BadValue("Ended at", "empty", "a date and an hour", "Write it like 2026-03-02 09:10")
-        if moment > now:
-            came, allowed = f"{moment:%Y-%m-%d %H:%M}", f"by now, {now:%Y-%m-%d %H:%M}"
-            raise BadValue("Ended at", came, allowed, "Enter it once it is done")
+        check_ended(moment, now)
         return moment
 
 

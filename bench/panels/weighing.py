@@ -48,7 +48,9 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     """
     number = cycle or treatment.cycle
     usual = _chamber_used(treatment, number)
-    rows, saved = _saved_rows(treatment, number), _saved_fit(treatment, number)
+    rows = _saved_rows(treatment, number)
+    last = Remembered(treatment, lambda: _saved_fit(treatment, number))
+    saved = last()
     known = Remembered(treatment, lambda: (treatment.item, treatment.thicknesses(number)))
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
@@ -67,7 +69,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         told = entered.told
         return View(
             lead=weighed_lead(told),
-            parts=[draw_weighings(told), weighed_table(told), _say_saved(_saved_fit(treatment, number))],
+            parts=[draw_weighings(told), weighed_table(told), _say_saved(last())],
             cautions=told.cautions,
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
             save_blocked=_say_block(entered),

@@ -15,7 +15,7 @@ from typing import Any
 from bench.errors import BenchError, RecordError
 from bench.physics.ranges import Range
 from bench.records.check import treatment_folders
-from bench.records.nouns import is_given, treatment_row, unit_of
+from bench.records.nouns import is_given, rounded, treatment_row, unit_of
 from bench.records.store import Record, open_treatment
 from bench.units import Q_
 
@@ -78,7 +78,7 @@ def fit_rows(
             {
                 **common,
                 "quantity": f"{kind}: {name}{end}",
-                "value": float(f"{float(number.to(unit).magnitude):.6g}"),
+                "value": rounded(number.to(unit).magnitude),
                 "unit": unit or "dimensionless",
             }
             for end, number in zip(_ENDS, ends, strict=True)

@@ -198,22 +198,22 @@ def _value_row(value: Any) -> dict[str, Any]:
     delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
     row = {
         "quantity": value.name,
-        "value": _rounded(value.value.to(unit).magnitude),
+        "value": rounded(value.value.to(unit).magnitude),
         "unit": unit,
         "limit_source": value.limit_source,
         "source": value.source,
     }
     if value.uncertainty is not None:
-        row["uncertainty"] = _rounded(value.uncertainty.to(delta).magnitude)
+        row["uncertainty"] = rounded(value.uncertainty.to(delta).magnitude)
     if value.limit is not None:
-        row["limit"] = _rounded(value.limit.to(unit).magnitude)
+        row["limit"] = rounded(value.limit.to(unit).magnitude)
     if value.low is not None and value.high is not None:
-        ends = [_rounded(end.to(unit).magnitude) for end in (value.low, value.high)]
+        ends = [rounded(end.to(unit).magnitude) for end in (value.low, value.high)]
         row["words"] = f"{ends[0]:g} to {ends[1]:g} {unit_label(unit)}".strip()
     return row
 
 
-def _rounded(value: Any) -> float:
+def rounded(value: Any) -> float:
     """Keep six significant digits: more than any reading carries, and steady between machines."""
     return float(f"{float(value):.6g}")
 

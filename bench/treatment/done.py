@@ -108,9 +108,7 @@ def end_stage(
     BadValue
         An end that lies ahead, or before what was done earlier left room for the steps.
     """
-    if ended > now:
-        came, allowed = f"{ended:%Y-%m-%d %H:%M}", f"by now, {now:%Y-%m-%d %H:%M}"
-        raise BadValue("Ended at", came, allowed, "Enter it once it is done")
+    check_ended(ended, now)
     steps = list(timeline.steps)
     found = [k for k, s in enumerate(steps) if (s.stage, s.cycle, s.actual_end) == (stage, cycle, None)]
     end = ended
@@ -121,6 +119,18 @@ def end_stage(
     if found:
         _check_room(steps[: found[0]], steps[found[0]])
     return lay_again(steps, day) if found else timeline
+
+
+def check_ended(ended: datetime, now: datetime) -> None:
+    """Refuse an end that lies ahead.
+
+    Raises
+    ------
+    BadValue
+    """
+    if ended > now:
+        came, allowed = f"{ended:%Y-%m-%d %H:%M}", f"by now, {now:%Y-%m-%d %H:%M}"
+        raise BadValue("Ended at", came, allowed, "Enter it once it is done")
 
 
 def _check_room(before: Sequence[Step], first: Step) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -164,8 +164,8 @@ class EdgeProfile:
     """
 
     hours: float
-    from_spine: NDArray[np.float64]
-    humidity: NDArray[np.float64]
+    from_spine: NDArray[np.float64] = field(compare=False)
+    humidity: NDArray[np.float64] = field(compare=False)
     ahead: Range
 
 

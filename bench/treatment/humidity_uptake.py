@@ -30,7 +30,7 @@ from bench.physics.transient import (
     take_out_window,
     what_limits,
 )
-from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.stack import Role, Stack, build_item_stack
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_source import HIGHEST_STEP, HeldHumidity, Source, read_source
@@ -123,7 +123,8 @@ class Setting:
         doubt = 0.0 if self.item.mass is not None else _TABLED
         scale, low, high = choices.isotherm_scale.floats("", field="scale of the isotherm")
         # An end beyond what the model holds for ends there; nothing published comes near it.
-        low, high = min(scale, max(0.3, low * (1 - doubt))), max(scale, min(3.0, high * (1 + doubt)))
+        least, most = limits_of("isotherm_scale")
+        low, high = min(scale, max(least, low * (1 - doubt))), max(scale, min(most, high * (1 + doubt)))
         return Inputs(
             transport_ratio=choices.transport_ratio,
             cover_as_air=covers[self.item.cover_coated] if self.item.cover_leaves else none,

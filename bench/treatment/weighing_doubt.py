@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from bench.physics.ranges import Estimate, Range
 from bench.physics.transient import Fit, History, Weighing, hours_until
 from bench.physics.transient.fit import SCALE_BELIEF
-from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_uptake import Run, Setting
 from bench.units import Q_, Quantity
@@ -25,7 +25,7 @@ from bench.units import Q_, Quantity
 Floats = NDArray[np.float64]
 
 _REACH = 1.96  # standard deviations from the value to an end that is believable, 95 %
-_FITTED = {"transport_ratio": (1e-3, 1.0), "isotherm_scale": (0.3, 3.0)}
+_FITTED = {name: limits_of(name) for name in ("transport_ratio", "isotherm_scale")}
 _ASSUMPTION = "All doubts joined as the weighings leave them, to the first order."
 
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.transient.history import History
-from bench.physics.transient.inputs import Inputs
+from bench.physics.transient.inputs import Inputs, limits_of
 from bench.physics.transient.phases import Phase
 from bench.physics.transient.sequence import simulate
 from bench.stack import Stack
@@ -158,7 +158,8 @@ def fit_weighings(
 
 def _inside(logs: Floats) -> Floats:
     hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
-    return np.clip(logs, [math.log(1e-3) + hair, math.log(0.3) + hair], [-hair, math.log(3.0) - hair])
+    low, high = np.log([limits_of(name) for name in ("transport_ratio", "isotherm_scale")]).T
+    return np.clip(logs, low + hair, high - hair)
 
 
 def _with(inputs: Inputs, logs: Floats) -> Inputs:

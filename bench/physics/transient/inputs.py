@@ -128,6 +128,13 @@ _LIMITS: dict[str, tuple[str, str, float, float]] = {
     "hysteresis": ("", "hysteresis", 0.0, 0.03),
     "edge_ratio": ("", "in-plane over through-plane transport", 1.0, 1000.0),
 }
+
+
+def limits_of(name: str) -> tuple[float, float]:
+    """Give the least and the largest value that the model takes of an input, in SI units."""
+    return _LIMITS[name][2:]
+
+
 INPUT_WORDS = {
     "transport_ratio": "how easily vapour passes through the pile",
     "cover_as_air": "how tight the cover is",
