@@ -165,13 +165,18 @@ def _photographs(case: Case) -> list[Block]:
         )
         for row in rows
     )
-    return [Photographs(tuple(show_photograph(case, row) for row in in_pairs(rows))), Grid(head, cells)]
+    return [
+        *(Photographs(tuple(show_photograph(case, row) for row in view)) for view in by_view(rows)),
+        Grid(head, cells),
+    ]
 
 
-def in_pairs(rows: list[Row]) -> list[Row]:
-    """Put photographs of one view beside each other, the first view first, in the order of the stages."""
-    views = list(dict.fromkeys(row["view"] for row in rows))
-    return sorted(rows, key=lambda row: (views.index(row["view"]), STAGES.index(row["stage"])))
+def by_view(rows: list[Row]) -> list[list[Row]]:
+    """Put together the photographs of one view in one light, in the order of the stages."""
+    views: dict[tuple[str, object], list[Row]] = {}
+    for row in sorted(rows, key=lambda row: STAGES.index(row["stage"])):
+        views.setdefault((row["view"], row["light"]), []).append(row)
+    return list(views.values())
 
 
 def show_photograph(case: Case, row: Row) -> tuple[str, str, str]:

@@ -9,7 +9,7 @@ from bench.treatment.recorded import build_courses
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Photographs, Points, Section, Text
 from bench.writeup.carried_out import last_review_cycle, size_changes
 from bench.writeup.case import Case, say_day, say_length, say_text
-from bench.writeup.examined import in_pairs, show_photograph
+from bench.writeup.examined import by_view, show_photograph
 from bench.writeup.owner import (
     KEEP_REPORT,
     PERMANENT,
@@ -89,16 +89,12 @@ def _before_and_after(case: Case, courses: tuple[DefectCourse, ...]) -> Section:
 
 
 def _photographs(case: Case) -> tuple[Photographs, ...]:
-    """Give the first view that was taken before and after, else the first photograph."""
-    rows = in_pairs(case.rows["photographs"])
-    if not rows:
+    """Give the first view taken before and after in the same light, else the first photograph."""
+    views = by_view(case.rows["photographs"])
+    if not views:
         return ()
-    views = {
-        view: [row for row in rows if row["view"] == view] for view in dict.fromkeys(r["view"] for r in rows)
-    }
-    both = [found for found in views.values() if {"intake", "review"} <= {row["stage"] for row in found}]
-    chosen = both[0] if both else rows[:1]
-    pair = chosen[:1] if len(chosen) == 1 else [chosen[0], chosen[-1]]
+    both = [found for found in views if {"intake", "review"} <= {row["stage"] for row in found}]
+    pair = [both[0][0], both[0][-1]] if both else views[0][:1]
     return (Photographs(tuple(show_photograph(case, row) for row in pair)),)
 
 

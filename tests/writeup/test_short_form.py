@@ -107,3 +107,16 @@ def test_it_prints_on_one_or_two_pages_with_its_photographs(form, paper):
     form = replace(form, sections=tuple(sections))
     pages = re.findall(rb"/Type\s*/Page\b(?!s)", print_page(render_html(form), paper=paper))
     assert 1 <= len(pages) <= 2
+
+
+@pytest.mark.parametrize("audience", ["owner", "record"])
+def test_a_pair_of_photographs_is_of_one_view_in_one_light(audience):
+    """Before in even light beside after in raking light would show a difference that is none."""
+    sample = open_treatment("tin-orchard-annual-2").record
+    report = collect_report(sample, at=at(12, 9), by="M. Tallow", audience=audience)
+    found = [b.shown for s in report.sections for b in s.blocks if isinstance(b, Photographs)]
+    assert found
+    for shown in found:
+        before, after = (caption for _, caption, _ in shown)
+        assert "before treatment" in before
+        assert before.replace("before", "after") == after
