@@ -119,13 +119,14 @@ def rules_page(rules: Rules) -> Page:
     for name, rule in rules.thresholds().items():
         unit = f"{rule.value.units}"
         shown = f"{float(rule.value.magnitude):g} {unit_label(unit)}".strip()
-        rows.append((name, shown, rule.words, say_sources(rule.source)))
+        rows.append((name, shown, rule.words, rule.source))
     rows.append(("new marks that stop", "", ", ".join(rules.stop_marks), "memory"))
     rows.append(("new marks that refer", "", ", ".join(rules.refer_marks), "memory"))
     ladder = ", then ".join(str(rung) for rung in rules.ladder)
     rows.append(("ladder", ladder, "Leaves between sheets, one rung a cycle.", "common-practice"))
     words = "; ".join(f"{name} {value}".strip() for name, value, *_ in rows)
-    return Page(table(("rule", "threshold", "words", "source"), rows, words=True), words)
+    told = [(*row, say_sources(source)) for *row, source in rows]
+    return Page(table(("rule", "threshold", "words", "source"), told, words=True), words)
 
 
 def next_cycle_table(following: NextCycle) -> str:

@@ -112,13 +112,13 @@ def _lever(plan: HumidityPlan) -> str:
 def say_window(plan: HumidityPlan) -> str:
     """Say between which hours the item is best taken out."""
     latest = float(plan.latest.to("hour").magnitude)
-    mould = f"half of the strict rule's days for mould is used up after {latest:.0f} h"
+    mould = "half of the strict rule's days for mould is used up"
     if plan.earliest is None:
-        return f"There is no hour at which every leaf is damp enough; {mould}."
+        return f"There is no hour at which every leaf is damp enough; {mould} after {latest:.0f} h."
     earliest = float(plan.earliest.to("hour").magnitude)
     first = say_time(hours(round(earliest, 1)))
     if earliest > latest:
-        return f"Every leaf is damp enough only after {first}, but {mould}: make it quicker, or ask for less."
+        return f"Every leaf is damp enough only after {first}, but {mould} after {latest:.0f} h: make it quicker, or ask for less."
     return f"Take it out between {first}, when every leaf is damp enough, and {latest:.0f} h, when {mould}."
 
 
