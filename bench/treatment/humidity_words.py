@@ -118,7 +118,8 @@ def say_window(plan: HumidityPlan) -> str:
     earliest = float(plan.earliest.to("hour").magnitude)
     first = say_time(hours(round(earliest, 1)))
     if earliest > latest:
-        return f"Every leaf is damp enough only after {first}, but {mould} after {latest:.0f} h: make it quicker, or ask for less."
+        late = f"Every leaf is damp enough only after {first}, but {mould} after {latest:.0f} h"
+        return f"{late}: make it quicker, or ask for less."
     return f"Take it out between {first}, when every leaf is damp enough, and {latest:.0f} h, when {mould}."
 
 
