@@ -18,7 +18,7 @@ from bench.figures.photographs import Photograph, figure_row, look_at
 from bench.item import Item
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
-from bench.records.photographs import KINDS, checksum, keep_file, read_file, waiting_files
+from bench.records.photographs import KINDS, by_view, checksum, keep_file, read_file, waiting_files
 from bench.records.store import Record
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.recorded import is_given
@@ -257,12 +257,13 @@ def _pixels_per_mm(item: Item | None, view: str, seen: Photograph) -> float | No
 def _view(treatment: Treatment, result: _Chosen | None) -> View:
     record = treatment.latest
     rows = record.read("photographs")
-    taken = [_shown(record, row) for row in rows.to_dict("records")]
+    # A view in one light to each row of the page, before beside after.
+    taken = [figure_row(_shown(record, row) for row in view) for view in by_view(rows.to_dict("records"))]
     known = _say_known(rows)
     if result is None:
         return View(
             lead=f'<p class="say">{escape(known)}</p><p class="because">Choose a file to add a picture.</p>',
-            parts=[figure_row(taken)],
+            parts=taken,
             save_blocked="Choose a file first.",
         )
     verdict = worst(caution.verdict for caution in result.cautions)
@@ -271,7 +272,7 @@ def _view(treatment: Treatment, result: _Chosen | None) -> View:
             f'{verdict_tag(verdict)}<p class="say">{escape(result.words)}</p>'
             f'<p class="because">{escape(known)}</p>'
         ),
-        parts=[figure_row([(result.seen.source, f"{result.name}, not saved yet"), *taken])],
+        parts=[figure_row([(result.seen.source, f"{result.name}, not saved yet")]), *taken],
         cautions=result.cautions,
         save_says="Copies the file beside the tables and writes 1 row to photographs.",
     )

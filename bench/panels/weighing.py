@@ -17,6 +17,7 @@ from bench.panels.stages import Remembered, chamber_choices
 from bench.records.learned import WEIGHINGS, Learned, decision_row, fit_rows, fits_of
 from bench.records.nouns import is_given, planned_number, replacing, unit_of
 from bench.treatment.humidity import HumidityChoices, Source
+from bench.treatment.humidity_words import IN_CHAMBER
 from bench.treatment.plan import hours
 from bench.treatment.weighing import RATIO, SCALE, Weighed, Weighing, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice
@@ -97,7 +98,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             TextField(
                 "went_in",
                 "Went in at",
-                _say_start(treatment, rows),
+                _say_start(treatment, number, rows),
                 hint="date and time like 2026-03-02 09:00",
             ),
             *chamber_fields(usual),
@@ -201,8 +202,12 @@ def _saved_limit(rows: list[dict[str, Any]]) -> Quantity:
     return Q_(float(rows[0]["limit"]), unit_of(str(rows[0]["unit"])))
 
 
-def _say_start(treatment: Treatment, rows: list[dict[str, Any]]) -> str:
-    start = rows[0]["taken_at"] if rows else treatment.start
+def _say_start(treatment: Treatment, cycle: int, rows: list[dict[str, Any]]) -> str:
+    """Propose when the item went in: as saved with its weighings, else as the schedule has it."""
+    steps = treatment.timeline.steps if treatment.timeline else ()
+    waits = (s.begins for s in steps if (s.stage, s.cycle, s.name) == ("humidity", cycle, IN_CHAMBER))
+    begins = next(waits, treatment.start)
+    start = rows[0]["taken_at"] if rows else begins
     return str(start.astimezone(treatment.start.tzinfo).strftime(_CLOCK))
 
 

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import Any, TypeVar
 
 from bench.errors import BadValue
 from bench.records import disk
 from bench.records.faults import explain_os_error
+from bench.records.schema import STAGES
 from bench.records.store import Record
+
+Row = TypeVar("Row", bound=Mapping[Any, Any])
 
 FOLDER = "photographs"
 KINDS = ("jpg", "jpeg", "png", "tif", "tiff", "webp")
@@ -30,6 +35,14 @@ def waiting_files(record: Record) -> tuple[str, ...]:
     found = (path for path in folder.iterdir() if path.suffix.lower().lstrip(".") in KINDS)
     names = sorted(f"{FOLDER}/{path.name}" for path in found if not path.name.startswith("."))
     return tuple(name for name in names if name not in known)
+
+
+def by_view(rows: Iterable[Row]) -> list[list[Row]]:
+    """Put together the photographs of one view in one light, in the order of the stages."""
+    views: dict[tuple[str, str], list[Row]] = {}
+    for row in sorted(rows, key=lambda row: STAGES.index(row["stage"])):
+        views.setdefault((row["view"], str(row["light"])), []).append(row)
+    return list(views.values())
 
 
 def read_file(record: Record, file: str) -> bytes:

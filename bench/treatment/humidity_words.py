@@ -23,6 +23,7 @@ from bench.treatment.prediction import assume_transport
 from bench.uncertainty import say_shares
 from bench.units import Q_, Quantity, say_range
 
+IN_CHAMBER = "in the chamber"  # the wait, under this name in every schedule
 COATED_LIMIT = Q_(80, "percent")
 """A coated cover is kept to 70 to 80 % RH where nothing else was decided; from memory of practice."""
 
@@ -234,7 +235,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
     found = [*_preparation(plan), PlannedStep("weigh it and put it in the chamber", minutes(10), True)]
     at = 0.0
     for look in look_in_hours(plan):
-        found.append(PlannedStep("in the chamber", hours(look - at), False))
+        found.append(PlannedStep(IN_CHAMBER, hours(look - at), False))
         gain = _gain_at(plan, look)
         note = (
             f"Look for {STOP_SIGNS}: then take it out. Weigh it: about {_grams(gain)} more than at the start"
@@ -244,7 +245,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
         )
         at = look + 5 / 60
     last = hours(choices.hours - at)
-    found.append(PlannedStep("in the chamber", last, False, at_most=last + slack))
+    found.append(PlannedStep(IN_CHAMBER, last, False, at_most=last + slack))
     note = f"About {_grams(plan.end.gain)} heavier; interleave at once. {say_bench(plan)}"
     found.append(PlannedStep("take it out and weigh it", minutes(10), True, note=note))
     return tuple(found)

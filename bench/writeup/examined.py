@@ -5,8 +5,7 @@ from __future__ import annotations
 from bench.errors import BenchError, RecordError
 from bench.figures.photographs import REPORT_PX, look_at
 from bench.figures.said import say_measured
-from bench.records.photographs import read_file
-from bench.records.schema import STAGES
+from bench.records.photographs import by_view, read_file
 from bench.treatment.comparison import SEVERITIES
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Photographs, Section, Text
 from bench.writeup.case import (
@@ -169,14 +168,6 @@ def _photographs(case: Case) -> list[Block]:
         *(Photographs(tuple(show_photograph(case, row) for row in view)) for view in by_view(rows)),
         Grid(head, cells),
     ]
-
-
-def by_view(rows: list[Row]) -> list[list[Row]]:
-    """Put together the photographs of one view in one light, in the order of the stages."""
-    views: dict[tuple[str, object], list[Row]] = {}
-    for row in sorted(rows, key=lambda row: STAGES.index(row["stage"])):
-        views.setdefault((row["view"], row["light"]), []).append(row)
-    return list(views.values())
 
 
 def show_photograph(case: Case, row: Row) -> tuple[str, str, str]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from bench.records.photographs import by_view
 from bench.treatment.comparison import SEVERITIES, DefectCourse
 from bench.treatment.recorded import build_courses
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Photographs, Points, Section, Text
 from bench.writeup.carried_out import last_review_cycle, size_changes
 from bench.writeup.case import Case, say_day, say_length, say_text
-from bench.writeup.examined import by_view, show_photograph
+from bench.writeup.examined import show_photograph
 from bench.writeup.owner import (
     KEEP_REPORT,
     PERMANENT,

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from bench.desk import open_treatment
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.stages import weighed_transport
@@ -56,6 +57,18 @@ def second(treatment, name="lantern-2", paper=None):
     folder = treatment.record.folder.parent
     record = create_treatment(folder, name, {"treatment": [row]}, by="M. Tallow", at=NINE)
     return type(treatment)(record, clock=lambda: NINE + timedelta(days=9))
+
+
+def test_the_time_it_went_in_is_that_of_its_own_cycle(monkeypatch):
+    """The sample went into the chamber twice, a week apart; by its record, at these times."""
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+    sample = open_treatment("tin-orchard-annual-2")
+    steps = sample.record.read("steps")
+    steps = steps[(steps["stage"] == "humidity") & (steps["name"] == "in the chamber")]
+    for cycle in (1, 2):
+        began = steps[steps["cycle"] == cycle]["actual_start"].min()
+        panel = build_weighing_panel(sample, cycle=cycle)
+        assert panel.field("went_in").widget.value == f"{began:%Y-%m-%d %H:%M}"
 
 
 def test_an_empty_panel_says_what_to_enter_and_offers_no_save(treatment):
