@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from bench.errors import OutOfRange
 from bench.figures.intake import condition_list
-from bench.figures.page import Page, table, value_rows
+from bench.figures.page import Page, table
 from bench.figures.style import CURVES, INK, STOP, Picture, finish, frame_curves, new_axes, point_to_curve
 from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
@@ -17,7 +17,7 @@ from bench.physics.salts import salt_humidity, salt_names
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
-from bench.treatment.plan import Plan, hours
+from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, say_value
 
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
@@ -152,11 +152,3 @@ def handed_down_page(conditions: Sequence[Condition]) -> Page:
         words = "Intake sets no condition for this stage."
         return Page(f"<p>{words}</p>", words)
     return Page(condition_list(conditions), " ".join(say_condition(condition) for condition in conditions))
-
-
-def dose_page(plan: Plan, units: UnitChoice = MILLIMETRES) -> Page:
-    """Show what a plan says of mould, staples and ageing, the sources side by side."""
-    wanted = ("mould", "staples", "ageing")
-    rows = value_rows([value for value in plan.values if value.name.startswith(wanted)], units)
-    words = "; ".join(f"{name}: {value}" for name, value, *_ in rows)
-    return Page(table(("by", "value", "limit", "source"), rows), words)

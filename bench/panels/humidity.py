@@ -7,6 +7,7 @@ from html import escape
 from typing import Any
 
 from bench.desk import Treatment
+from bench.figures.doses import DOSES, dose_table
 from bench.figures.humidity import draw_uptake, ways_table
 from bench.figures.humidity_edges import draw_edges
 from bench.figures.page import folded_numbers, lead, verdict_tag
@@ -38,7 +39,7 @@ def build_humidity_panel(
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    usual = humidity_choices(treatment)
+    usual = humidity_choices(treatment, number)
     known = Remembered(
         treatment,
         lambda: (
@@ -105,6 +106,8 @@ def _parts(result: HumidityPlan, units: UnitChoice) -> list[str | Picture | None
         draw_uptake(result),
         ways_table(result),
         draw_edges(result.edges),
+        DOSES,
+        dose_table(result.doses, units),
         folded_numbers(result, units),
     ]
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from bench.desk import Treatment
+from bench.figures.doses import DOSES, dose_table
 from bench.figures.page import folded_numbers, lead
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_table
 from bench.figures.style import Picture
@@ -90,6 +91,8 @@ def _parts(result: PressingPlan, units: UnitChoice) -> list[str | Picture]:
         draw_heat(result, units),
         heat_table(result, units),
         draw_changes(result),
+        DOSES,
+        dose_table(result.doses, units),
         folded_numbers(result, units),
     ]
     return [part for part in parts if part]

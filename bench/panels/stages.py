@@ -11,7 +11,6 @@ from bench.errors import BenchError, RecordError
 from bench.panels.cleaning import cleaning_choices
 from bench.panels.findings import conditions_of, intake_of
 from bench.physics.contact import pressure_from_word
-from bench.physics.exposure import Exposure
 from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
@@ -19,11 +18,13 @@ from bench.records.nouns import planned_number, planned_of
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.conditions import Kind, has_condition
+from bench.treatment.doses import Plans, Spent, spend_cycles
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity_source import HIGHEST_STEP
 from bench.treatment.interleaves import LADDER
 from bench.treatment.plan import PlannedStep
 from bench.treatment.pressing import PressingChoices, plan_pressing
+from bench.treatment.recorded import build_planned_values
 from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity
 
@@ -94,9 +95,10 @@ def chamber_choices(treatment: Treatment) -> HumidityChoices:
     return replace(proposed, hygrometer_correction=hygrometer_correction(treatment))
 
 
-def humidity_choices(treatment: Treatment) -> HumidityChoices:
-    """Propose a chamber as :func:`chamber_choices`, with what was learned of this paper by weighing."""
-    return replace(chamber_choices(treatment), **weighed_transport(treatment))
+def humidity_choices(treatment: Treatment, cycle: int = 1) -> HumidityChoices:
+    """Propose a chamber as :func:`chamber_choices`, with what weighing taught and what earlier cycles cost."""
+    earlier = spend_cycles(plans_of(treatment, cycle - 1), cycle - 1)
+    return replace(chamber_choices(treatment), **weighed_transport(treatment), earlier=earlier)
 
 
 def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
@@ -104,45 +106,48 @@ def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
     return plan_humidity(
         treatment.item,
         treatment.thicknesses(cycle),
-        humidity_choices(treatment),
+        humidity_choices(treatment, cycle),
         cycle=cycle,
         units=treatment.units,
         conditions=conditions_of(treatment, "humidity"),
     )
 
 
-def damp_item(treatment: Treatment, cycle: int) -> tuple[Range, tuple[Exposure, ...]]:
+def plans_of(treatment: Treatment, last: int) -> Plans:
+    """Give the saved plans of chamber and press, cycle by cycle up to and with a last one."""
+    return {
+        (stage, cycle): build_planned_values(planned_of(treatment.record, stage, cycle).to_dict("records"))
+        for cycle in range(1, last + 1)
+        for stage in ("humidity", "pressing")
+    }
+
+
+def damp_item(treatment: Treatment, cycle: int) -> tuple[Range, Spent]:
     """Give how damp the item comes out of the chamber and what that cost, as planned.
 
     Returns
     -------
     humidity : Range [percent]
         Mean of the leaves, from the saved plan or from one with the proposed choices.
-    history : tuple of Exposure
+    spent : Spent
+        In the chamber.
     """
     numbers = [_planned(treatment, "humidity", cycle, name) for name in _CHAMBER]
     if any(number is None for number in numbers):
         plan = usual_humidity(treatment, cycle)
-        return plan.item_humidity, plan.history
-    mean, source, hours, air = numbers
+        return plan.item_humidity, plan.spent
+    mean, source = numbers
     assert mean is not None  # told just above, one by one for the type checker
     assert source is not None
-    assert hours is not None
-    assert air is not None
     doubt = _uncertainty(treatment, cycle, _CHAMBER[0])
     value, most = (float(q.to("percent").magnitude) for q in (mean, source))
     low, high = max(0.0, value - doubt), max(value, min(value + doubt, most, HIGHEST_STEP))
     humidity = Range(Q_(value, "percent"), Q_(low, "percent"), Q_(high, "percent"))
-    damp = Q_(min(most, HIGHEST_STEP), "percent")
-    return humidity, (Exposure(hours, air, damp),)
+    spent = Spent.as_planned(plans_of(treatment, cycle)["humidity", cycle])
+    return humidity, spent or Spent(unknown=(f"the chamber of cycle {cycle}",))
 
 
-_CHAMBER = (
-    "mean humidity of the leaves",
-    "humidity of the source",
-    "hours in the chamber",
-    "air temperature",
-)
+_CHAMBER = ("mean humidity of the leaves", "humidity of the source")
 
 
 def _planned(treatment: Treatment, stage: str, cycle: int, name: str) -> Quantity | None:
@@ -171,7 +176,7 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> tuple[int, str, flo
 
 def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
     """Gather what chamber and interleaves hand to the press; the rest is as the trade does it."""
-    humidity, history = damp_item(treatment, cycle)
+    humidity, spent = damp_item(treatment, cycle)
     interval, sheet, chance = planned_interleaves(treatment, cycle)
     conditions = conditions_of(treatment, "pressing")
     return PressingChoices(
@@ -182,7 +187,8 @@ def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
         sheet=sheet,
         spine_chance=chance,
         spine_is_cold=has_condition(conditions, Kind.NO_HEAT, where="spine"),
-        history=history,
+        chamber=spent,
+        earlier=spend_cycles(plans_of(treatment, cycle - 1), cycle - 1),
         **weighed_transport(treatment),
     )
 

@@ -12,12 +12,11 @@ from dataclasses import replace
 
 from bench.item import Item, Thicknesses
 from bench.physics.air import water_in_air
-from bench.physics.corrosion import assess_staples
-from bench.physics.mould import assess_mould
 from bench.physics.vapour import water_supply
 from bench.treatment import humidity_words as say
 from bench.treatment.conditions import Condition
 from bench.treatment.conditions import highest_humidity as highest_humidity_of
+from bench.treatment.doses import Spent, judge_doses
 from bench.treatment.humidity_cautions import gather_cautions
 from bench.treatment.humidity_edges import follow_edges
 from bench.treatment.humidity_plan import HumidityChoices, HumidityPlan
@@ -105,7 +104,7 @@ def plan_humidity(
     held, water = setting.held, setting.water()
     moments, window = setting.moments(water), setting.window()
     core, doubts = setting.hours_to_wanted(setting.place)
-    history = setting.exposures()
+    spent = Spent.during(setting.exposures(), sensitivity=choices.sensitivity)
     plan = HumidityPlan(
         stage="humidity",
         cycle=cycle,
@@ -139,10 +138,9 @@ def plan_humidity(
         limits=setting.limits(),
         hindrances=setting.hindrances(),
         doubts=doubts,
-        mould=assess_mould(history, sensitivity=choices.sensitivity),
-        staples=assess_staples(history),
+        spent=spent,
+        doses=judge_doses((choices.earlier + spent).values(), item),
         alternatives=compare_ways(setting, highest_humidity),
-        history=history,
     )
     cautions = gather_cautions(item, thicknesses, plan, highest_humidity, conditions)
     return replace(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bench.item import Answer, Item, Thicknesses
-from bench.physics.mould import CLOCK_LIMIT
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
+from bench.treatment.doses import caution_of_mould, caution_of_rust, say_unknown
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import HIGHEST_STEP, Source
 from bench.treatment.humidity_words import COATED_LIMIT, STOP_SIGNS
@@ -16,6 +17,7 @@ from bench.units import Q_, Quantity
 LEAST_MARGIN = 1.0  # K by which walls should be above the dew point: from memory of advice to libraries
 WARM = Q_(22, "degC")  # above it mould is quicker: from memory of the same advice
 LONGEST_DAY = 24.0  # h: an item is not left longer than a day; seen in advice of archives
+_HALF_OF_HALF = 25.0  # % of the strict rule's days: the stack stays damp about as long again
 DRY_START = 35.0  # % RH below which paper is too dry to handle freely [surface-dirt]_
 
 
@@ -74,13 +76,10 @@ def _condensation(plan: HumidityPlan) -> list[Caution]:
 
 
 def _mould(plan: HumidityPlan) -> list[Caution]:
-    mould = plan.mould
-    strict, index = float(mould.share_of_days.magnitude), float(mould.index.magnitude)
-    if strict >= 1 or index >= 1:
-        return [Caution(Verdict.STOP, f"The time for mould is used up. {mould.words}", "mould-days")]
-    level = Verdict.CARE if strict >= 0.25 or mould.clock >= CLOCK_LIMIT else Verdict.GO
-    words = f"{mould.words} Damp hours in the stack afterwards count too; no item with old mould goes in."
-    return [Caution(level, words, "mould-days")]
+    found = caution_of_mould(plan.doses, plan.spent, care_from=_HALF_OF_HALF)
+    words = f"{found.words} Damp hours in the stack afterwards count too; no item with old mould goes in."
+    unknown = say_unknown(plan.choices.earlier)
+    return [replace(found, words=words), *([Caution(Verdict.CARE, unknown)] if unknown else [])]
 
 
 def _cover_and_staples(item: Item, plan: HumidityPlan, highest: Quantity | None) -> list[Caution]:
@@ -93,10 +92,7 @@ def _cover_and_staples(item: Item, plan: HumidityPlan, highest: Quantity | None)
             "first; no two coated faces touch; a drier salt for longer is the cautious way."
         )
         found.append(Caution(Verdict.CARE, words, "memory"))
-    if item.staples:
-        rusty = any(staple.rust for staple in item.staples)
-        level = Verdict.CARE if rusty and plan.staples.wetness.magnitude > 0 else Verdict.GO
-        found.append(Caution(level, plan.staples.words, "iso9223"))
+    found += caution_of_rust(plan.doses, item)
     if plan.choices.source is Source.SALT:
         hazard = plan.held.hazard
         if hazard.startswith("Oxidiser"):

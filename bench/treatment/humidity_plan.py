@@ -8,12 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.physics.corrosion import StapleExposure
-from bench.physics.exposure import Exposure
-from bench.physics.mould import MouldOutlook
 from bench.physics.ranges import Estimate, Range
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
+from bench.treatment.doses import NOTHING, Dose, Spent
 from bench.treatment.humidity_source import HeldHumidity, Source
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
@@ -74,6 +72,8 @@ class HumidityChoices:
         First look-in, and the time between those from the second hour on.
     sensitivity : str
         To mould, a key of :data:`bench.physics.mould.CLASSES`.
+    earlier : Spent
+        What the cycles before this one cost.
 
     Raises
     ------
@@ -102,6 +102,7 @@ class HumidityChoices:
     first_look: Quantity = FIRST_LOOK
     look_every: Quantity = LOOK_EVERY
     sensitivity: str = "very sensitive"
+    earlier: Spent = NOTHING
 
     def __post_init__(self) -> None:
         start = to_humidity(self.start_humidity, field="humidity at the start")
@@ -228,12 +229,12 @@ class HumidityPlan(Plan):
         Share of source, film, cover and pile in the whole resistance.
     doubts : dict of str to float
         What the doubt about the hours comes from.
-    mould : MouldOutlook
-    staples : StapleExposure
+    spent : Spent
+        What this stage costs in mould, rust and ageing.
+    doses : tuple of Dose
+        The same with the cycles before, against their limits.
     alternatives : tuple of Alternative
         The choice first.
-    history : tuple of Exposure
-        What this stage adds to mould, rust and ageing.
     """
 
     choices: HumidityChoices
@@ -253,10 +254,9 @@ class HumidityPlan(Plan):
     limits: str
     hindrances: dict[str, float]
     doubts: dict[str, float]
-    mould: MouldOutlook
-    staples: StapleExposure
+    spent: Spent
+    doses: tuple[Dose, ...]
     alternatives: tuple[Alternative, ...]
-    history: tuple[Exposure, ...]
 
     @property
     def item_humidity(self) -> Range:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.item import Answer, Item, Thicknesses
-from bench.physics.mould import CLOCK_LIMIT
 from bench.physics.ranges import Range
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import Source
@@ -185,7 +184,7 @@ def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[Pl
             limit_source="set by the operator",
         )
     )
-    return (*found, *_dose_values(plan))
+    return (*found, *plan.spent.values())
 
 
 def _humidity_limit(item: Item, highest: Quantity | None) -> tuple[Quantity | None, str]:
@@ -194,23 +193,6 @@ def _humidity_limit(item: Item, highest: Quantity | None) -> tuple[Quantity | No
     if item.cover_leaves and item.cover_coated is Answer.YES:
         return COATED_LIMIT, "coated cover, from memory"
     return None, ""
-
-
-def _dose_values(plan: HumidityPlan) -> tuple[PlannedValue, ...]:
-    mould = plan.mould
-    share = (100 * mould.share_of_days.magnitude, 100 * mould.share_of_days_milder.magnitude)
-    whole = Q_(100, "percent")
-    return (
-        PlannedValue(
-            "mould: days used, strict rule", Q_(share[0], "percent"), "percent", None, whole, "mould-days"
-        ),
-        PlannedValue(
-            "mould: days used, milder rule", Q_(share[1], "percent"), "percent", None, whole, "mould-curve"
-        ),
-        PlannedValue("mould: growth index", mould.index, "dimensionless", None, Q_(1.0, ""), "hukka1999"),
-        PlannedValue("mould: hours on the clock", mould.clock, "hour", None, CLOCK_LIMIT, "nps-disaster"),
-        PlannedValue("staples wet, above 80 % RH", plan.staples.wetness, "hour", source="iso9223"),
-    )
 
 
 def look_in_hours(plan: HumidityPlan) -> tuple[float, ...]:

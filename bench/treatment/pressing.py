@@ -9,8 +9,6 @@ from bench.item import Item, Thicknesses
 from bench.materials import look_up
 from bench.physics.ageing import equivalent_days
 from bench.physics.contact import pressure_on_ridge
-from bench.physics.corrosion import assess_staples
-from bench.physics.mould import assess_mould
 from bench.physics.ranges import Range
 from bench.physics.size_change import estimate_permanent_change
 from bench.physics.softening import Margin, fibre_margin, glue_margin
@@ -18,6 +16,7 @@ from bench.physics.transient.answers import slice_of
 from bench.stack import Role
 from bench.treatment import pressing_words as say
 from bench.treatment.conditions import Condition
+from bench.treatment.doses import Spent, judge_doses
 from bench.treatment.plan import worst
 from bench.treatment.pressing_cautions import gather_cautions
 from bench.treatment.pressing_heat import estimate_heat, likely_far_leaf
@@ -78,7 +77,6 @@ def plan_pressing(
     water = estimate_water(run)
     held = _water_held(run)
     own = run.exposures()
-    whole = (*choices.history, *own)
     plan = PressingPlan(
         stage="pressing",
         cycle=cycle,
@@ -101,18 +99,20 @@ def plan_pressing(
             "width": estimate_permanent_change(item.width, direction="across"),
             "height": estimate_permanent_change(item.height, direction="along"),
         },
-        mould=assess_mould(whole, sensitivity=choices.sensitivity),
-        staples=assess_staples(whole),
         ageing=equivalent_days(own),
+        spent=choices.chamber + Spent.during(own, sensitivity=choices.sensitivity),
+        doses=(),
         alternatives=_compare(item, thicknesses, choices) if heat else (),
     )
+    found = say.values(item, plan)
+    whole = (choices.earlier + plan.spent).values()
+    plan = replace(plan, values=found, doses=judge_doses((*found, *whole), item))
     cautions = gather_cautions(item, thicknesses, plan, held.value, conditions)
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),
         answer=say.answer(plan, units, cautions),
         because=say.because(plan, units),
-        values=say.values(plan),
         cautions=cautions,
         steps=say.steps(plan),
         assumptions=say.assumptions(item, thicknesses, plan),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.item import Answer, Item, Prong, Thicknesses
-from bench.physics.mould import CLOCK_LIMIT
 from bench.physics.softening import fibre_margin
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
+from bench.treatment.doses import caution_of_ageing, caution_of_mould, caution_of_rust, say_unknown
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_words import STOP_SIGNS
@@ -84,7 +84,8 @@ def _spine(item: Item, plan: PressingPlan) -> list[Caution]:
         words = (
             f"{plan.glue.words} No load on the spine is a requirement: feel that the sheets carry the platen."
         )
-        found.append(Caution(Verdict.CARE, words, "memory"))
+        level = Verdict.STOP if plan.glue.verdict == "soft" and plan.heat is not None else Verdict.CARE
+        found.append(Caution(level, words, "memory"))
     if choices.spine_chance is not None and not bare and choices.spine_chance < _CONSIDER_CHANCE:
         level = Verdict.STOP if choices.spine_chance < 0.5 else Verdict.CARE
         words = (
@@ -122,24 +123,15 @@ def _cover(item: Item, plan: PressingPlan) -> list[Caution]:
 
 
 def _doses(item: Item, plan: PressingPlan) -> list[Caution]:
-    mould = plan.mould
-    strict, index = float(mould.share_of_days.magnitude), float(mould.index.magnitude)
-    if strict >= 1 or index >= 1:
-        words = f"With chamber and press together the time for mould is used up. {mould.words} Dry it sooner."
-        found = [Caution(Verdict.STOP, words, "mould-days")]
-    else:
-        level = Verdict.CARE if strict >= 0.5 or mould.clock >= CLOCK_LIMIT else Verdict.GO
-        found = [Caution(level, f"Chamber and press together: {mould.words}", "mould-days")]
-    if item.staples:
-        level = Verdict.CARE if any(s.rust for s in item.staples) else Verdict.GO
-        words = plan.staples.words.replace(" for 0 h", " for less than an hour")
-        found.append(Caution(level, f"Chamber and press together: {words}", "iso9223"))
-    found.append(Caution(Verdict.GO, f"The pressing costs {_lower(plan.ageing.words)}", "michalski2002"))
-    return found
-
-
-def _lower(words: str) -> str:
-    return words[0].lower() + words[1:]
+    """Hold what adds up over the whole treatment against its limits."""
+    mould = caution_of_mould(plan.doses, plan.spent, care_from=50.0)
+    unknown = say_unknown(plan.choices.earlier + plan.choices.chamber)
+    return [
+        mould,
+        *caution_of_rust(plan.doses, item),
+        caution_of_ageing(plan.doses),
+        *([Caution(Verdict.CARE, unknown)] if unknown else []),
+    ]
 
 
 def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:

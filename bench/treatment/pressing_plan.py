@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 from bench.errors import BadValue
 from bench.physics.ageing import AgeingCost
-from bench.physics.corrosion import StapleExposure
-from bench.physics.exposure import Exposure
-from bench.physics.mould import MouldOutlook
 from bench.physics.ranges import Estimate, Range
 from bench.physics.softening import Margin
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.stack import Stack
+from bench.treatment.doses import NOTHING, Dose, Spent
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -86,8 +84,8 @@ class PressingChoices:
         See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows both.
     weighed : str
         Title of the item whose weighings gave the two; empty if they are as published.
-    history : tuple of Exposure
-        What the item has been through, for mould, staples and ageing.
+    chamber, earlier : Spent
+        What the chamber of this cycle and the cycles before it cost in mould, rust and ageing.
     sensitivity : str
         To mould.
 
@@ -123,7 +121,8 @@ class PressingChoices:
     spine_chance: float | None = None
     coated_humidity: Quantity = COATED_HUMIDITY
     coated_heat: Quantity = COATED_HEAT
-    history: tuple[Exposure, ...] = ()
+    chamber: Spent = NOTHING
+    earlier: Spent = NOTHING
     transport_ratio: Range = TRANSPORT_RATIO
     isotherm_scale: Range = AS_TABLED
     weighed: str = ""
@@ -325,10 +324,12 @@ class PressingPlan(Plan):
         Of the fibres: soft is what is wanted.
     sizes : dict of str to Estimate [mm]
         Expected change of width and height for good, for the grain along the spine, the usual one.
-    mould : MouldOutlook
-    staples : StapleExposure
     ageing : AgeingCost
         Of the pressing alone.
+    spent : Spent
+        What chamber and press of this cycle cost in mould, rust and ageing.
+    doses : tuple of Dose
+        The whole treatment until release, against its limits.
     alternatives : tuple of Alternative
         The choice first; empty in a cold press.
     """
@@ -342,9 +343,9 @@ class PressingPlan(Plan):
     glue: Margin | None
     fibres: Margin
     sizes: dict[str, Estimate]
-    mould: MouldOutlook
-    staples: StapleExposure
     ageing: AgeingCost
+    spent: Spent
+    doses: tuple[Dose, ...]
     alternatives: tuple[Alternative, ...]
 
     @property

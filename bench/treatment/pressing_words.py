@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from bench.item import Item, Thicknesses
-from bench.physics.mould import CLOCK_LIMIT
 from bench.physics.ranges import Range
+from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
 from bench.treatment.humidity_words import say_humidity
 from bench.treatment.plan import (
     Assumption,
@@ -129,7 +129,7 @@ def because(plan: PressingPlan, units: UnitChoice) -> str:
     return words.strip()
 
 
-def values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
+def values(item: Item, plan: PressingPlan) -> tuple[PlannedValue, ...]:
     """Give the numbers of the plan, each with its limit and sources."""
     choices, water = plan.choices, plan.water
     limit: dict[str, Any] = {
@@ -164,11 +164,26 @@ def values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
     if water.release is not None:
         found.append(PlannedValue("hours under weight before release", water.release, "hour"))
     found += [PlannedValue(f"water taken up by the {n}", g, "g") for n, g in water.gains.items()]
-    found += [
-        planned_range(f"{edge} grows by", change, "mm", source="munoz-vinas2009")
+    return (*found, *_size_values(item, plan), *plan.spent.values())
+
+
+def _size_values(item: Item, plan: PressingPlan) -> list[PlannedValue]:
+    """Give the expected change of both edges beside the limits of the review, as lengths."""
+    limits = {
+        "width": (STOP_LIMIT * item.width, "half of the growth published, chosen here"),
+        "height": (PERMANENT_CHANGE["along"].low * item.height, "most that was published, munoz-vinas2009"),
+    }
+    return [
+        planned_range(
+            f"{edge} grows by",
+            change,
+            "mm",
+            limit=limits[edge][0].to("mm"),
+            limit_source=limits[edge][1],
+            source="munoz-vinas2009",
+        )
         for edge, change in plan.sizes.items()
     ]
-    return (*found, *_dose_values(plan))
 
 
 def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
@@ -215,27 +230,9 @@ def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
             )
         )
         found.append(planned_range("spine glue softens at", plan.glue.softening, "degC"))
+        above = {"limit": Q_(0, "delta_degC"), "limit_source": "softening of the glue"}
+        found.append(planned_range("spine glue above softening by", plan.glue.margin, "delta_degC", **above))
     return found
-
-
-def _dose_values(plan: PressingPlan) -> tuple[PlannedValue, ...]:
-    mould, ageing = plan.mould, plan.ageing
-    strict = Q_(100 * float(mould.share_of_days.magnitude), "percent")
-    milder = Q_(100 * float(mould.share_of_days_milder.magnitude), "percent")
-    whole = Q_(100, "percent")
-    return (
-        PlannedValue("mould so far: strict rule", strict, "percent", None, whole, "mould-days"),
-        PlannedValue("mould so far: milder rule", milder, "percent", None, whole, "mould-curve"),
-        PlannedValue(
-            "mould so far: growth index", mould.index, "dimensionless", None, Q_(1.0, ""), "hukka1999"
-        ),
-        PlannedValue(
-            "mould so far: hours on the clock", mould.clock, "hour", None, CLOCK_LIMIT, "nps-disaster"
-        ),
-        PlannedValue("staples wet so far, above 80 % RH", plan.staples.wetness, "hour", source="iso9223"),
-        PlannedValue("ageing at 20 °C and 50 %, first law", ageing.michalski, "day", source="michalski2002"),
-        PlannedValue("ageing at 20 °C and 50 %, second law", ageing.strlic, "day", source="strlic2015"),
-    )
 
 
 def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:

@@ -1,0 +1,384 @@
+"""Doses: what a treatment costs an item, each held against a limit, every source that speaks of it beside.
+
+What adds up over chamber, press and cycles is a :class:`Spent`; its numbers are saved with each plan.  A
+:class:`Dose` reads them, and the highest values of a pressing, against their limits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from enum import StrEnum
+from typing import Any
+
+from bench.item import Answer, Item
+from bench.physics.ageing import equivalent_days
+from bench.physics.corrosion import assess_staples
+from bench.physics.exposure import Exposure
+from bench.physics.mould import CLOCK_LIMIT, assess_mould
+from bench.treatment.plan import Caution, PlannedValue, Verdict, shown_unit
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
+
+CHOSEN = "chosen here"
+LONGEST_WET = Q_(48, "hour")
+"""Hours of steel above 80 % RH in all.  Chosen here, no source: at the fastest first-year rate of moderate
+to high corrosivity (80 µm in 2500 wet hours [iso9223]_, from memory) they cost 1.5 µm, a stain and no
+strength."""
+MOST_AGEING = Q_(365, "day")
+"""Days at 20 °C and 50 % RH that a treatment may cost.  Chosen here, no source: a year on the shelf."""
+
+# Names of what adds up, as plans save them: field of Spent, name, unit, limit, source of limit, of value.
+_ADDED: tuple[tuple[str, str, str, Quantity, str, str], ...] = (
+    ("index", "mould: growth index", "dimensionless", Q_(1.0, ""), "hukka1999", ""),
+    ("strict", "mould: days used, strict rule", "percent", Q_(100, "percent"), "mould-days", ""),
+    ("milder", "mould: days used, milder rule", "percent", Q_(100, "percent"), "mould-curve", ""),
+    ("clock", "mould: hours on the clock", "hour", CLOCK_LIMIT, "nps-disaster", ""),
+    ("wet", "staples wet, above 80 % RH", "hour", LONGEST_WET, CHOSEN, "iso9223"),
+    ("damp", "staples damp, above 60 % RH", "hour", Q_(0, "hour"), "staples-museum", ""),
+    ("first", "ageing at 20 °C and 50 %, first law", "day", MOST_AGEING, CHOSEN, "michalski2002"),
+    ("second", "ageing at 20 °C and 50 %, second law", "day", MOST_AGEING, CHOSEN, "strlic2015"),
+)
+
+
+@dataclass(frozen=True)
+class Spent:
+    """What adds up over a treatment; plain numbers in the units that plans save.
+
+    Attributes
+    ----------
+    index : float
+        Growth index of mould.  Adding is right while it is below 1, where growth hardly depends on what has
+        grown; that it falls in dry spells is left out, which errs on the safe side.
+    strict, milder : float
+        Share used up of the days of the two museum rules, in percent.
+    clock : float
+        Hours above 60 % RH and 21 °C.
+    wet, damp : float
+        Hours of steel above 80 % and above 60 % RH.
+    first, second : float
+        Days of ageing by two laws.
+    unknown : tuple of str
+        What is not counted because no plan of it is saved.
+    """
+
+    index: float = 0.0
+    strict: float = 0.0
+    milder: float = 0.0
+    clock: float = 0.0
+    wet: float = 0.0
+    damp: float = 0.0
+    first: float = 0.0
+    second: float = 0.0
+    unknown: tuple[str, ...] = ()
+
+    @classmethod
+    def during(cls, history: Iterable[Exposure], *, sensitivity: str = "very sensitive") -> Spent:
+        """Count what a history costs.
+
+        Raises
+        ------
+        OutOfRange, NotFound
+            As the laws of mould and ageing.
+        """
+        steps = tuple(history)
+        mould, staples = assess_mould(steps, sensitivity=sensitivity), assess_staples(steps)
+        ageing = equivalent_days(steps)
+        return cls(
+            index=float(mould.index.magnitude),
+            strict=100 * float(mould.share_of_days.magnitude),
+            milder=100 * float(mould.share_of_days_milder.magnitude),
+            clock=float(mould.clock.magnitude),
+            wet=float(staples.wetness.magnitude),
+            damp=float(staples.above_advice.magnitude),
+            first=float(ageing.michalski.magnitude),
+            second=float(ageing.strlic.magnitude),
+        )
+
+    @classmethod
+    def as_planned(cls, values: Iterable[PlannedValue]) -> Spent | None:
+        """Read it back from planned values; None if one of its numbers is not among them."""
+        saved = {value.name: value for value in values}
+        if not {name for _, name, *_ in _ADDED} <= saved.keys():
+            return None
+        found: dict[str, Any] = {
+            key: float(saved[name].value.to(unit).magnitude) for key, name, unit, *_ in _ADDED
+        }
+        return cls(**found)
+
+    def __add__(self, other: Spent) -> Spent:
+        """Add what came after, number by number."""
+        sums: dict[str, Any] = {f.name: getattr(self, f.name) + getattr(other, f.name) for f in fields(self)}
+        return Spent(**sums)
+
+    @property
+    def is_mould_time_used_up(self) -> bool:
+        """Whether one of the rules of mould, the clock of wet stock apart, is at its end."""
+        return max(self.strict, self.milder) >= 100 or self.index >= 1
+
+    def values(self) -> tuple[PlannedValue, ...]:
+        """Give the numbers with their limits, as plans save and tables show them."""
+        return tuple(
+            PlannedValue(name, Q_(getattr(self, key), unit), unit, None, limit, limit_source, source)
+            for key, name, unit, limit, limit_source, source in _ADDED
+        )
+
+
+Plans = Mapping[tuple[str, int], Sequence[PlannedValue]]
+"""Planned values by stage and cycle."""
+
+
+def spend_cycles(plans: Plans, last: int) -> Spent:
+    """Add what the cycles up to and with a last one cost, as planned.
+
+    A press plan holds what its chamber cost too.  A cycle without one counts its chamber, and names the
+    press as not counted.
+    """
+    whole = Spent()
+    for cycle in range(1, last + 1):
+        pressed = Spent.as_planned(plans.get(("pressing", cycle), ()))
+        damp = Spent.as_planned(plans.get(("humidity", cycle), ()))
+        if pressed is not None:
+            whole += pressed
+        elif damp is not None:
+            whole += damp + Spent(unknown=(f"the press of cycle {cycle}",))
+        else:
+            whole += Spent(unknown=(f"cycle {cycle}",))
+    return whole
+
+
+class Standing(StrEnum):
+    """Where a number stands against its limit."""
+
+    WITHIN = "within"
+    MAY_BE = "may be over"
+    OVER = "over the limit"
+
+
+NOTHING = Spent()
+"""What a treatment costs before it has begun."""
+
+_RANK = (Standing.WITHIN, Standing.MAY_BE, Standing.OVER)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One source's number of a dose, beside its limit.
+
+    Attributes
+    ----------
+    by : str
+        Whose number it is.
+    value : PlannedValue
+    standing : Standing or None
+        None without a limit.
+    """
+
+    by: str
+    value: PlannedValue
+    standing: Standing | None
+
+    def say(self, units: UnitChoice = MILLIMETRES) -> str:
+        """Write who says it and the number beside its limit."""
+        limit = self.limit(units)
+        return f"{self.by} {self.number(units)}" + (f" (limit {limit})" if limit else "")
+
+    def number(self, units: UnitChoice = MILLIMETRES) -> str:
+        """Write the number in the operator's unit, in two digits where its doubt is not known."""
+        value = self.value
+        is_plain = value.low is None and value.uncertainty is None
+        return _say_short(value.value, shown_unit(value.unit, units)) if is_plain else value.say(units)
+
+    def limit(self, units: UnitChoice = MILLIMETRES) -> str:
+        """Write the limit; empty without one."""
+        limit = self.value.limit
+        return "" if limit is None else _say_short(limit, shown_unit(self.value.unit, units))
+
+
+def _say_short(quantity: Quantity, unit: str) -> str:
+    number = float(quantity.to(unit).magnitude)
+    digits = f"{number:.0f}" if abs(number) >= 10 else f"{float(f'{number:.2g}'):g}"
+    return f"{digits} {unit_label(unit)}".strip()
+
+
+@dataclass(frozen=True)
+class Dose:
+    """One thing that the item takes, by every source that speaks of it."""
+
+    name: str
+    readings: tuple[Reading, ...]
+
+    @property
+    def standing(self) -> Standing | None:
+        """The worst of its sources; None if none of them has a limit."""
+        known = [reading.standing for reading in self.readings if reading.standing is not None]
+        return max(known, key=_RANK.index, default=None)
+
+    @property
+    def over(self) -> tuple[Reading, ...]:
+        """The sources by which it is over the limit."""
+        return tuple(reading for reading in self.readings if reading.standing is Standing.OVER)
+
+    def say(self) -> str:
+        """Write all its numbers in a line."""
+        return f"{self.name[:1].upper()}{self.name[1:]}: {'; '.join(r.say() for r in self.readings)}."
+
+
+_CLOCK = "clock of wet stock"
+MOULD, RUST, AGEING, SIZE = "mould", "rust of staples", "ageing", "size"
+COATING, GLUE, FIBRES = "coating of the cover", "spine glue", "fibres"
+
+# Dose, whose number, name of the planned value, share of the limit from which it may be over: the rules of
+# mould differ by a factor of two and more, the laws of ageing by four.
+_READ: tuple[tuple[str, str, str, float], ...] = (
+    (MOULD, "growth model", "mould: growth index", 0.5),
+    (MOULD, "strict rule of days", "mould: days used, strict rule", 0.5),
+    (MOULD, "milder rule of days", "mould: days used, milder rule", 0.5),
+    (MOULD, _CLOCK, "mould: hours on the clock", 0.5),
+    (RUST, "time of wetness, above 80 % RH", "staples wet, above 80 % RH", 1.0),
+    (RUST, "museum advice, above 60 % RH", "staples damp, above 60 % RH", 1.0),
+    (AGEING, "first law, at 20 °C and 50 % RH", "ageing at 20 °C and 50 %, first law", 0.25),
+    (AGEING, "second law, at 20 °C and 50 % RH", "ageing at 20 °C and 50 %, second law", 0.25),
+    (COATING, "highest humidity in the press", "highest humidity at the cover", 1.0),
+    (COATING, "highest temperature in the press", "highest temperature at the cover", 1.0),
+    (GLUE, "warmer than its softening by", "spine glue above softening by", 1.0),
+    (FIBRES, "warmer than their softening by (wanted)", "fibres above softening by", 1.0),
+    (SIZE, "width, across the grain", "width grows by", 1.0),
+    (SIZE, "height, along the grain", "height grows by", 1.0),
+)
+
+
+def judge_doses(values: Iterable[PlannedValue], item: Item | None = None) -> tuple[Dose, ...]:
+    """Read doses from planned values, each number held against its limit.
+
+    Parameters
+    ----------
+    values : iterable of PlannedValue
+        Of :meth:`Spent.values` and of a press plan, just made or read back from a record.
+    item : Item, optional
+        Leaves out what it does not have: staples, a cover that may be coated, glue.
+
+    Returns
+    -------
+    tuple of Dose
+        Those of which a number is known.
+
+    Notes
+    -----
+    *Over* is said where the number, or the whole of its interval, is past the limit; *may be over* where a
+    part of the interval is, or where sources that disagree are past the share of the limit at which they
+    would.  A limit below zero is passed downwards.  A coating is harmed by damp and warmth together
+    only: it is over if both are.
+    """
+    known = {value.name: value for value in values}
+    found: dict[str, list[Reading]] = {}
+    for dose, by, name, share in _READ:
+        if name in known and not (item is not None and _is_without(item, dose)):
+            value = known[name]
+            found.setdefault(dose, []).append(Reading(by, value, _stand(value, share)))
+    if COATING in found and any(r.standing is not Standing.OVER for r in found[COATING]):
+        found[COATING] = [Reading(r.by, r.value, Standing.WITHIN) for r in found[COATING]]
+    return tuple(Dose(name, tuple(readings)) for name, readings in found.items())
+
+
+def _is_without(item: Item, dose: str) -> bool:
+    if dose == RUST:
+        return not item.staples
+    if dose == COATING:
+        return not item.cover_leaves or item.cover_coated is Answer.NO
+    return dose == GLUE and (item.glue == "none" or not item.is_square_bound)
+
+
+def _stand(value: PlannedValue, share: float) -> Standing | None:
+    if value.limit is None:
+        return None
+    limit = float(value.limit.to(value.unit).magnitude)
+    sign = -1 if limit < 0 else 1
+    likely, low, high = (sign * number for number in _ends(value))
+    if min(low, high) > sign * limit:
+        return Standing.OVER
+    past = max(likely * (1 / share), low, high)
+    return Standing.MAY_BE if past > sign * limit else Standing.WITHIN
+
+
+def _ends(value: PlannedValue) -> tuple[float, float, float]:
+    """Give a planned value with both its ends, plain numbers in its unit."""
+    likely = float(value.value.to(value.unit).magnitude)
+    if value.low is not None and value.high is not None:
+        low, high = (float(end.to(value.unit).magnitude) for end in (value.low, value.high))
+        return likely, low, high
+    doubt = 0.0 if value.uncertainty is None else float(value.uncertainty.magnitude)
+    return likely, likely - doubt, likely + doubt
+
+
+def say_over(doses: Sequence[Dose], units: UnitChoice = MILLIMETRES) -> str:
+    """Name every dose that is over a limit, with the sources that say so; empty if none is."""
+    said = [f"{dose.name}: {'; '.join(r.say(units) for r in dose.over)}" for dose in doses if dose.over]
+    return f"Over a limit: {'. '.join(said)}." if said else ""
+
+
+def say_unknown(spent: Spent) -> str:
+    """Name what is not counted; empty if all is."""
+    if not spent.unknown:
+        return ""
+    return f"Not counted, because no plan is saved: {', '.join(spent.unknown)}."
+
+
+def caution_of_mould(doses: Sequence[Dose], cycle: Spent, *, care_from: float) -> Caution:
+    """Say how the time for mould stands.
+
+    Parameters
+    ----------
+    doses : sequence of Dose
+        Of the whole treatment.
+    cycle : Spent
+        Of this cycle alone.  Rules of days are for damp on end: only what one cycle uses up forbids it, and
+        cycles with dry rests between that pass a limit together ask for care.
+    care_from : float
+        Percent of the strict rule's days.
+    """
+    dose = next(dose for dose in doses if dose.name == MOULD)
+    words = f"{dose.say()} The sources disagree; the strictest counts."
+    if cycle.is_mould_time_used_up:
+        used = f"The time for mould is used up in this cycle. {words} Dry it sooner."
+        return Caution(Verdict.STOP, used, "mould-days")
+    passed = [reading.by for reading in dose.over]
+    if passed:
+        meant = "it is meant for water-damaged stock in still air: let the item dry soon."
+        if passed != [_CLOCK]:
+            meant = "it counts damp on end, over all cycles here: let the item rest dry between them."
+        over = f"Mould is over the limit by the {' and the '.join(passed)}; {meant} {words}"
+        return Caution(Verdict.CARE, over, "mould-days")
+    strict = max(r.value.value.to("percent").magnitude for r in dose.readings if r.value.unit == "percent")
+    return Caution(Verdict.CARE if strict >= care_from else Verdict.GO, words, "mould-days")
+
+
+def caution_of_rust(doses: Sequence[Dose], item: Item) -> list[Caution]:
+    """Say how long the staples were damp; none without staples."""
+    dose = next((dose for dose in doses if dose.name == RUST), None)
+    if dose is None:
+        return []
+    rusty = any(staple.rust for staple in item.staples)
+    wet = dose.readings[0]
+    words = dose.say()
+    if wet.standing is Standing.OVER:
+        level = Verdict.STOP if rusty else Verdict.CARE
+        words = f"{words} Steel is wet for longer than the limit: look at every wire, dry it and rest it."
+    else:
+        level = Verdict.CARE if rusty and dose.over else Verdict.GO
+    if dose.over:
+        words += (
+            " Any humidification passes the advice of museums: clean wire stays bright, rusted or salty wire "
+            "blooms; its strength is not at stake."
+        )
+    return [Caution(level, words, "iso9223")]
+
+
+def caution_of_ageing(doses: Sequence[Dose]) -> Caution:
+    """Say what it costs in ageing."""
+    dose = next(dose for dose in doses if dose.name == AGEING)
+    level = {Standing.OVER: Verdict.STOP, Standing.MAY_BE: Verdict.CARE}
+    words = (
+        f"{dose.say()} How humidity counts is not settled; above 80 % RH the second law is carried beyond "
+        "its data and is likely too high."
+    )
+    return Caution(level.get(dose.standing or Standing.WITHIN, Verdict.GO), words, "michalski2002")
