@@ -8,6 +8,7 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
+from bench.figures.doses import DOSES, dose_table
 from bench.figures.page import verdict_tag
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
 from bench.figures.review_pages import (
@@ -84,6 +85,7 @@ def build_review_panel(
             choices,
             planned_values=known.planned,
             measured=known.measured,
+            plans=known.plans,
             cycle=number,
             units=units,
         )
@@ -257,6 +259,7 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
             *pictures,
             '<span class="group">What each rule says; open: nothing against another cycle</span>',
             outcome_table(plan.outcomes),
+            *([DOSES, dose_table(plan.doses, units)] if plan.doses else []),
             *_say_following(result.known.following),
             "<details><summary>Readings before and after</summary>"
             f"{change_table(result.known.before, result.known.after, units)}</details>",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from typing import Any
@@ -21,6 +21,7 @@ from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices
 from bench.treatment.comparison import DefectCourse, Examination
+from bench.treatment.doses import Plans
 from bench.treatment.interleaves import LADDER
 from bench.treatment.levers import Conditions
 from bench.treatment.next_cycle import NextCycle, find_spots, margin_under_load, plan_next_cycle
@@ -40,6 +41,7 @@ from bench.units import Q_, Quantity
 
 _RESTING = ("rest", "weigh")  # steps after the press, at room conditions
 _IN_CYCLE = ("humidity", "buffering", "pressing")
+_COSTLY = ("humidity", "pressing")
 _STAGES = ("cleaning", "humidity", "buffering", "pressing")
 
 
@@ -61,6 +63,8 @@ class KnownCycle:
         Conditions of the cycle, consent, rest, and the chances of the next rungs.
     following : NextCycle or None
         What wider spacings would do; None without readings after this cycle.
+    plans : mapping of (str, int) to tuple of PlannedValue
+        Of chamber and press of every cycle so far.
     is_begun : bool
         Whether anything is recorded of this cycle: a step done, a note in the log, a reading after it.
     """
@@ -73,6 +77,7 @@ class KnownCycle:
     measured: dict[str, Measured]
     choices: ReviewChoices
     following: NextCycle | None = None
+    plans: Plans = field(default_factory=dict)
     is_begun: bool = True
 
 
@@ -111,6 +116,7 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
         measured=measured,
         choices=choices,
         following=following,
+        plans={(stage, n): _planned(record, stage, n) for stage in _COSTLY for n in range(1, number + 1)},
         is_begun=_is_begun(record, number),
     )
 

@@ -96,7 +96,7 @@ def chamber_choices(treatment: Treatment) -> HumidityChoices:
 
 
 def humidity_choices(treatment: Treatment, cycle: int = 1) -> HumidityChoices:
-    """Propose a chamber as :func:`chamber_choices`, with what weighing taught and what earlier cycles cost."""
+    """Propose a chamber as :func:`chamber_choices`, with what weighing and earlier cycles add."""
     earlier = spend_cycles(plans_of(treatment, cycle - 1), cycle - 1)
     return replace(chamber_choices(treatment), **weighed_transport(treatment), earlier=earlier)
 

@@ -123,6 +123,9 @@ class Spent:
         )
 
 
+NOTHING = Spent()
+"""What a treatment costs before it has begun."""
+
 Plans = Mapping[tuple[str, int], Sequence[PlannedValue]]
 """Planned values by stage and cycle."""
 
@@ -154,9 +157,7 @@ class Standing(StrEnum):
     OVER = "over the limit"
 
 
-NOTHING = Spent()
-"""What a treatment costs before it has begun."""
-
+_ROUNDING = 1e-9  # share of a limit: an interval that ends at its limit does not pass it
 _RANK = (Standing.WITHIN, Standing.MAY_BE, Standing.OVER)
 
 
@@ -247,6 +248,9 @@ _READ: tuple[tuple[str, str, str, float], ...] = (
 )
 
 
+_MEASURED = "change of "  # how the review names what was measured of an edge
+
+
 def judge_doses(values: Iterable[PlannedValue], item: Item | None = None) -> tuple[Dose, ...]:
     """Read doses from planned values, each number held against its limit.
 
@@ -275,9 +279,17 @@ def judge_doses(values: Iterable[PlannedValue], item: Item | None = None) -> tup
         if name in known and not (item is not None and _is_without(item, dose)):
             value = known[name]
             found.setdefault(dose, []).append(Reading(by, value, _stand(value, share)))
+    sizes = [Reading(v.name.removeprefix(_MEASURED), v, _stand(v, 1.0)) for v in _measured(known.values())]
+    if sizes:  # what was measured stands in place of what was expected
+        found[SIZE] = sizes
     if COATING in found and any(r.standing is not Standing.OVER for r in found[COATING]):
         found[COATING] = [Reading(r.by, r.value, Standing.WITHIN) for r in found[COATING]]
     return tuple(Dose(name, tuple(readings)) for name, readings in found.items())
+
+
+def _measured(values: Iterable[PlannedValue]) -> list[PlannedValue]:
+    edges = tuple(_MEASURED + edge for edge in ("width", "height"))
+    return [value for value in values if value.name.startswith(edges)]
 
 
 def _is_without(item: Item, dose: str) -> bool:
@@ -296,8 +308,8 @@ def _stand(value: PlannedValue, share: float) -> Standing | None:
     likely, low, high = (sign * number for number in _ends(value))
     if min(low, high) > sign * limit:
         return Standing.OVER
-    past = max(likely * (1 / share), low, high)
-    return Standing.MAY_BE if past > sign * limit else Standing.WITHIN
+    past = max(likely / share, low, high) - sign * limit
+    return Standing.MAY_BE if past > _ROUNDING * abs(limit) else Standing.WITHIN
 
 
 def _ends(value: PlannedValue) -> tuple[float, float, float]:
@@ -308,6 +320,30 @@ def _ends(value: PlannedValue) -> tuple[float, float, float]:
         return likely, low, high
     doubt = 0.0 if value.uncertainty is None else float(value.uncertainty.magnitude)
     return likely, likely - doubt, likely + doubt
+
+
+def judge_treatment(
+    plans: Plans, last: int, item: Item | None = None, measured: Iterable[PlannedValue] = ()
+) -> tuple[tuple[Dose, ...], Spent]:
+    """Read the doses of a whole treatment from its saved plans.
+
+    Parameters
+    ----------
+    plans : mapping of (str, int) to sequence of PlannedValue
+    last : int
+        Cycle up to which they are counted; highest values and sizes are those of its press plan.
+    item : Item, optional
+    measured : iterable of PlannedValue
+        Changes of size as the review found them.
+
+    Returns
+    -------
+    doses : tuple of Dose
+    spent : Spent
+        With what is not counted.
+    """
+    spent = spend_cycles(plans, last)
+    return judge_doses((*plans.get(("pressing", last), ()), *measured, *spent.values()), item), spent
 
 
 def say_over(doses: Sequence[Dose], units: UnitChoice = MILLIMETRES) -> str:

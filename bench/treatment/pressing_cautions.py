@@ -84,8 +84,7 @@ def _spine(item: Item, plan: PressingPlan) -> list[Caution]:
         words = (
             f"{plan.glue.words} No load on the spine is a requirement: feel that the sheets carry the platen."
         )
-        level = Verdict.STOP if plan.glue.verdict == "soft" and plan.heat is not None else Verdict.CARE
-        found.append(Caution(level, words, "memory"))
+        found.append(Caution(Verdict.CARE, words, "memory"))
     if choices.spine_chance is not None and not bare and choices.spine_chance < _CONSIDER_CHANCE:
         level = Verdict.STOP if choices.spine_chance < 0.5 else Verdict.CARE
         words = (
@@ -168,9 +167,11 @@ def _release(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> list[C
     if released > limit + 0.5:
         words = (
             f"After the planned changes the stack still stands at {released:.0f} %, above the {limit:.0f} % "
-            "for release: change more sheets, or take more of them at a time. Released damp it waves."
+            "for release: change more sheets, or let it rest under light weight until it is below. Released "
+            "damp it waves."
         )
-        found.append(Caution(Verdict.CARE, words))
+        is_rested = water.release is not None and water.release <= choices.under_weight
+        found.append(Caution(Verdict.GO if is_rested else Verdict.CARE, words))
     if "typical" in thicknesses.text_block.source:
         words = "No thickness was read: times and temperatures go with it. Read with a caliper."
         found.append(Caution(Verdict.CARE, words))

@@ -77,7 +77,8 @@ def _say_changes(plan: PressingPlan) -> str:
         return f"That is below the {limit} for release, so no sheet need be changed."
     if needed is None:
         most = len(water.changes)
-        return f"{most} changes of sheets do not bring every leaf below the {limit} for release."
+        few_words = f"{most} changes of sheets do not bring every leaf below the {limit} for release."
+        return f"{few_words}{_say_rest(plan)}"
     few, many = plan.changes_reach
     reach = (
         "" if few == many or few is None else f" ({few} to {'more than planned' if many is None else many})"
@@ -87,7 +88,19 @@ def _say_changes(plan: PressingPlan) -> str:
     planned = f"{choices.changes} {'is' if choices.changes == 1 else 'are'} planned"
     if choices.changes >= needed:
         return f"{words}; {planned}."
-    return f"{words}; {planned}, which leave it at {say_humidity(water.released)}."
+    return f"{words}; {planned}, which leave it at {say_humidity(water.released)}.{_say_rest(plan)}"
+
+
+def _say_rest(plan: PressingPlan) -> str:
+    """Say that a rest does what further changes of sheets would; empty if it does not either."""
+    rest, planned = plan.water.release, plan.choices.under_weight
+    if rest is None:
+        return ""
+    after = f"{rest.to('hour').magnitude:.0f} h under light weight"
+    if rest > planned:
+        return f" After those changes {after} do it too, longer than the rest planned."
+    done = f"within the {planned.to('hour').magnitude:.0f} h planned"
+    return f" The rest does it without more changes: {after} with the upper face free, {done}."
 
 
 def _lower(words: str) -> str:

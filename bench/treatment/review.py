@@ -24,6 +24,7 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
+from bench.treatment.doses import NOTHING, Dose, Plans, Spent, judge_treatment, say_over, say_unknown
 from bench.treatment.levers import Conditions, Lever, check_one_change, say_change
 from bench.treatment.plan import (
     Assumption,
@@ -114,6 +115,8 @@ class ReviewPlan(Plan):
     courses : tuple of DefectCourse
     proposal : Proposal or None
         For the next cycle; None when there is to be none.  On hold it is what consent is asked for.
+    doses : tuple of Dose
+        What the treatment has cost so far, as planned, with the sizes as measured.
     """
 
     decision: Decision
@@ -125,6 +128,7 @@ class ReviewPlan(Plan):
     mass_change: Measured | None = None
     courses: tuple[DefectCourse, ...] = ()
     proposal: Proposal | None = None
+    doses: tuple[Dose, ...] = ()
 
     @property
     def may_repeat(self) -> bool:
@@ -144,6 +148,7 @@ def plan_review(
     *,
     planned_values: Sequence[PlannedValue] = (),
     measured: Mapping[str, Measured] | None = None,
+    plans: Plans | None = None,
     cycle: int = 1,
     units: UnitChoice = MILLIMETRES,
 ) -> ReviewPlan:
@@ -161,6 +166,8 @@ def plan_review(
         Of the plans of this cycle.
     measured : mapping of str to Measured, optional
         What came out, by the name of the planned value.
+    plans : mapping of (str, int) to sequence of PlannedValue, optional
+        Of chamber and press of every cycle, for what the treatment has cost.
     cycle : int
         The cycle just finished, 1 or more.
     units : UnitChoice
@@ -199,7 +206,9 @@ def plan_review(
     by_rules = decide(outcomes)
     proposal = _propose(by_rules, outcomes, choices)
     decision = _name_decision(by_rules, proposal)
-    cautions = _cautions(findings, outcomes, by_rules, choices)
+    values = _values(findings, proposal, choices.rules)
+    doses, spent = judge_treatment(plans, cycle, item, values) if plans else ((), NOTHING)
+    cautions = (*_cautions(findings, outcomes, by_rules, choices), *_cautions_of_doses(doses, spent))
     answer = _answer(decision, outcomes, proposal)
     return ReviewPlan(
         stage="review",
@@ -207,7 +216,7 @@ def plan_review(
         verdict=worst((c.verdict for c in cautions), _verdict(decision, outcomes)),
         answer=answer,
         because=_because(decision, outcomes, answer),
-        values=_values(findings, proposal, choices.rules),
+        values=values,
         cautions=cautions,
         steps=_steps(decision, choices),
         assumptions=_assumptions(outcomes),
@@ -220,7 +229,13 @@ def plan_review(
         mass_change=mass,
         courses=tuple(courses),
         proposal=proposal,
+        doses=doses,
     )
+
+
+def _cautions_of_doses(doses: Sequence[Dose], spent: Spent) -> list[Caution]:
+    words = [say_over(doses), say_unknown(spent) if doses else ""]
+    return [Caution(Verdict.CARE, said) for said in words if said]
 
 
 def _thickness_changes(before: Examination, after: Examination) -> dict[str, Measured]:

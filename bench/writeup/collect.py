@@ -12,6 +12,7 @@ from bench.units import UnitChoice
 from bench.writeup.blocks import Heading, Missing, Report, Section, Text
 from bench.writeup.carried_out import write_cautions, write_predictions, write_result, write_work
 from bench.writeup.case import Case, open_case, say_moment, say_offsets
+from bench.writeup.costs import write_costs
 from bench.writeup.examined import write_examination, write_identification, write_tests
 from bench.writeup.owner import days_of, write_disclosure, write_storage
 from bench.writeup.planned import say_stage, write_decisions, write_plans
@@ -20,7 +21,7 @@ from bench.writeup.trail import write_corrections, write_signatures, write_sourc
 
 AUDIENCES = ("record", "owner")
 _SHORT_BASIS = "In short; the whole record tells every plan, reading and source."
-_OF_THE_WORK = ("plan", "work", "predictions", "result")
+_OF_THE_WORK = ("plan", "work", "predictions", "result", "costs")
 
 
 def collect_report(
@@ -93,6 +94,7 @@ def _write_whole(case: Case) -> tuple[Section, ...]:
         write_work(case),
         write_predictions(case),
         write_result(case),
+        write_costs(case),
         write_cautions(case),
         write_disclosure(case),
         write_storage(case),

@@ -6,7 +6,8 @@ from itertools import pairwise
 
 import pytest
 
-from bench.figures.humidity import dose_page, draw_uptake, handed_down_page, salts_page, ways_page, ways_table
+from bench.figures.doses import dose_page
+from bench.figures.humidity import draw_uptake, handed_down_page, salts_page, ways_page, ways_table
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_page
 from bench.figures.schedule import draw_timeline, say_timeline, step_table, timeline_page, window_table
 from bench.treatment.conditions import Condition, Kind
@@ -72,7 +73,7 @@ def test_conditions_and_doses_are_shown_in_words(chamber):
     damp = Condition(Kind.MAX_HUMIDITY, ("humidity",), "Humidity at most", limit=Q_(80, "percent"))
     assert handed_down_page((damp,)).words == "Humidity at most 80 %."
     assert handed_down_page(()).words == "Intake sets no condition for this stage."
-    assert "strict rule" in dose_page(chamber).words
+    assert "strict rule" in dose_page(chamber.doses).words
 
 
 def test_the_stack_names_every_layer_once_a_side(press):

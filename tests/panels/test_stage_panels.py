@@ -12,6 +12,7 @@ from bench.panels.stages import damp_item, hygrometer_correction, pressing_choic
 from bench.records.check import check_treatment
 from bench.records.nouns import planned_number, planned_of
 from bench.records.store import create_treatment
+from bench.treatment.doses import NOTHING
 from bench.treatment.plan import Verdict
 from bench.treatment.schedule import Timeline
 from bench.units import THOUSANDTHS
@@ -151,12 +152,14 @@ def test_the_press_takes_over_what_the_chamber_leaves(treatment):
     chamber = build_humidity_panel(treatment)
     put(chamber, source="sodium chloride", wanted="70")
     chamber.save()
-    saved, history = damp_item(treatment, 1)
+    saved, spent = damp_item(treatment, 1)
     assert saved.value < usual.value
     planned = chamber.result.item_humidity
     assert saved.value.magnitude == pytest.approx(planned.value.magnitude, abs=1e-3)
     assert saved.low.magnitude == pytest.approx(planned.low.magnitude, abs=0.01)
-    assert history[0].hours == 24
+    assert spent.strict == pytest.approx(chamber.result.spent.strict, rel=1e-3)
+    assert spent.unknown == NOTHING.unknown
+    assert 23 < spent.damp < 24
     assert build_pressing_panel(treatment).field("humidity").widget.value == f"{saved.value.magnitude:.1f}"
 
 

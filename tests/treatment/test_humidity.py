@@ -243,9 +243,7 @@ def test_a_wall_below_the_dew_point_stops_it():
 def test_two_days_at_98_percent_use_up_the_time_for_mould():
     """From memory, a museum rule: about 2 days at 90 % RH and more on susceptible material."""
     day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(50), longest=hours(50)))
-    assert day.mould.share_of_days.magnitude == pytest.approx(
-        0.5, abs=0.04
-    )  # its dampest sheet needs an hour
+    assert day.spent.strict == pytest.approx(50, abs=4)  # its dampest sheet needs an hour
     assert not stops(day)
     assert "time for mould is used up" in stops(two)[0]
 
@@ -264,9 +262,9 @@ def test_both_views_of_mould_stand_side_by_side_and_disagree():
 
 def test_staples_count_as_wet_all_day_at_98_percent_and_not_at_all_at_75():
     """All day but the first hour, in which the paper about them is still below 80 %."""
-    assert 22.5 < plan(given=held_at_98()).staples.wetness.to("hour").magnitude < 24
+    assert 22.5 < plan(given=held_at_98()).spent.wet < 24
     dry = plan(given=choices(salt="sodium chloride", wanted_humidity=Q_(70, "percent")))
-    assert dry.staples.wetness.magnitude == 0
+    assert dry.spent.wet == 0
     assert any("corrode staples" in c.words and c.verdict is Verdict.CARE for c in dry.cautions)
 
 

@@ -13,6 +13,7 @@ from bench.physics.ranges import Range
 from bench.physics.transient import humidity_after, simulate
 from bench.stack import Role
 from bench.treatment.conditions import Condition, Kind
+from bench.treatment.doses import Spent
 from bench.treatment.plan import Verdict, hours, minutes
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.pressing_plan import DWELL, WARM_PLATEN
@@ -38,7 +39,7 @@ def choices(**changes):
         "load": pressure_from_word("medium"),
         "load_words": "medium",
         "item_humidity": DAMP,
-        "history": (CHAMBER,),
+        "chamber": Spent.during([CHAMBER]),
     }
     return PressingChoices(**{**facts, **changes})
 
@@ -287,9 +288,9 @@ def test_a_poor_chance_for_the_spine_is_carried_over_from_buffering():
 def test_chamber_and_press_together_may_use_up_the_time_for_mould():
     """From memory, a museum rule of about 2 days at 90 % and more: 47.5 h at 98 % and a damp press."""
     long = Exposure(hours(47.5), Q_(22, "degC"), Q_(98, "percent"))
-    assert "time for mould is used up" in stops(plan(given=choices(history=(long,))))[0]
+    assert "time for mould is used up" in stops(plan(given=choices(chamber=Spent.during([long]))))[0]
     day = plan()
-    assert 0.5 < day.mould.share_of_days.magnitude < 1
+    assert 50 < day.spent.strict < 100
 
 
 def test_the_pressing_costs_days_of_ageing_by_two_laws():
@@ -420,3 +421,16 @@ def test_what_cover_and_glue_go_through_stands_against_its_limit():
     assert celsius(glue.limit) == pytest.approx(celsius(found.glue.softening.value))
     cold = plan(given=choices(spine_is_cold=True)).value("highest temperature at the spine glue")
     assert celsius(cold.value) == pytest.approx(22)
+
+
+def test_a_rest_that_does_what_further_changes_would_is_said():
+    """The rest under light weight, one face free, dries quicker than sheets in the closed press."""
+    found = plan()
+    assert found.changes_needed is None or found.changes_needed > found.choices.changes
+    hour = found.water.release.to("hour").magnitude
+    assert 0 < hour < 24
+    assert f"The rest does it without more changes: {hour:.0f} h under light weight" in found.answer
+    assert [c.verdict for c in found.cautions if "still stands at" in c.words] == [Verdict.GO]
+    short = plan(given=choices(under_weight=Q_(1, "hour")))
+    assert "longer than the rest planned" in short.answer
+    assert [c.verdict for c in short.cautions if "still stands at" in c.words] == [Verdict.CARE]

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.errors import BadValue, NotFound, UnitMismatch
-from bench.item import Format, Item, Thicknesses
+from bench.item import Format, Item, Staple, Thicknesses
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.sources import cite
 from bench.treatment.comparison import (
@@ -22,6 +22,7 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
+from bench.treatment.doses import Spent
 from bench.treatment.interleaves import LADDER
 from bench.treatment.levers import Conditions, Lever, check_one_change, find_changes
 from bench.treatment.plan import PlannedValue, Verdict
@@ -485,3 +486,22 @@ def test_the_plan_carries_its_numbers_for_the_record():
     assert plan.thicknesses["text block"].value.to("mm").magnitude == pytest.approx(-0.06)
     names = [v.name for v in plan.values]
     assert len(set(names)) == len(names)
+
+
+def test_the_review_says_what_the_cycles_cost_with_the_sizes_as_measured():
+    """Two days wet in each of two cycles: over the limit of staples; the width grew by 0.24 %, within."""
+    cycle = Spent(wet=30.0, damp=60.0, strict=60.0)
+    plans = {("pressing", 1): cycle.values(), ("pressing", 2): cycle.values()}
+    stapled = replace(ITEM, staples=(Staple("upper", Q_(38, "mm"), Q_(8, "mm")),))
+    choices = ReviewChoices(consented_cycles=3)
+    found = plan_review(stapled, BEFORE, AFTER, [crease(2, 1, 1)], choices, plans=plans, cycle=2)
+    over = [caution.words for caution in found.cautions if caution.words.startswith("Over a limit")]
+    assert "strict rule of days 120 %" in over[0]
+    assert "above 80 % RH 60 h (limit 48 h)" in over[0]
+    sizes = next(dose for dose in found.doses if dose.name == "size")
+    assert [r.standing for r in sizes.readings] == ["within", "within"]
+    assert not any(c.words.startswith("Not counted") for c in found.cautions)
+    gap = plan_review(
+        stapled, BEFORE, AFTER, [crease(2, 1, 1)], choices, plans={("pressing", 2): cycle.values()}, cycle=2
+    )
+    assert "Not counted, because no plan is saved: cycle 1." in [c.words for c in gap.cautions]

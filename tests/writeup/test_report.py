@@ -11,8 +11,11 @@ import pytest
 from markdown_it import MarkdownIt
 
 from bench.errors import BadValue, NotFound, RecordError
+from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.sources import all_sources, cite
+from bench.treatment.doses import Spent
+from bench.treatment.plan import Plan, Verdict
 from bench.writeup import pdf, report
 from bench.writeup.blocks import Cautions, Drawing, Facts, Finding, Grid, Heading, Missing, Points, Text
 from bench.writeup.case import say_number
@@ -30,6 +33,7 @@ SECTIONS = (
     "work",
     "predictions",
     "result",
+    "costs",
     "cautions",
     "disclosure",
     "storage",
@@ -415,3 +419,21 @@ def test_a_material_of_a_plan_that_was_not_carried_out_is_not_said_to_be_used(re
     record.save({"materials": [row], "steps": [step]}, by=WHO, at=at(11, 9))
     words = section_words(collect_report(record, at=WRITTEN, by=WHO), "work")
     assert words.count("planned, not recorded as used") == 1
+
+
+def test_what_it_cost_is_told_over_all_cycles_with_limits(tmp_path):
+    record = make_full(tmp_path)
+    spent = Spent(wet=50.0, damp=60.0, strict=60.0)
+    plan = Plan(
+        stage="pressing",
+        cycle=2,
+        verdict=Verdict.GO,
+        answer="Press it.",
+        because="It is damp.",
+        values=spent.values(),
+    )
+    record.save({"plans": nouns.plan_rows(plan, record)}, by=WHO, at=WRITTEN)
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    told = section_words(made, "costs")
+    assert "Over a limit: rust of staples: time of wetness, above 80 % RH 50 h (limit 48 h)" in told
+    assert "Not counted, because no plan is saved: cycle 1." in [words for _, words in made.missing()]
