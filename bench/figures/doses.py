@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from html import escape
 
 from bench.figures.page import Page, verdict_tag
 from bench.sources import say_sources
-from bench.treatment.doses import Dose, Reading, Standing, say_over
+from bench.treatment.doses import Account, Reading, Standing
 from bench.treatment.plan import Verdict
 from bench.units import MILLIMETRES, UnitChoice
 
@@ -16,32 +15,28 @@ _VERDICTS = {Standing.WITHIN: Verdict.GO, Standing.MAY_BE: Verdict.CARE, Standin
 DOSES = '<span class="group">What the whole treatment costs until the end of this stage, as planned</span>'
 """Heading above the table in a panel."""
 
-WITHIN = "Within every limit that is known."
 
-
-def dose_table(doses: Sequence[Dose], units: UnitChoice) -> str:
-    """Write what is over a limit in red words, then every source of every dose; empty without doses."""
-    if not doses:
-        return ""
+def dose_table(account: Account, units: UnitChoice) -> str:
+    """Write how the account stands, what is over in red words, then every source of every dose."""
     heads = "".join(f"<th>{escape(cell)}</th>" for cell in _HEAD)
     rows = "".join(
         _row(dose.name if number == 0 else "", reading, units)
-        for dose in doses
+        for dose in account.doses
         for number, reading in enumerate(dose.readings)
     )
     style = "table-layout:auto"  # as wide as the words ask, also in the cells of a notebook
-    return (
-        f"{_say_first(doses, units)}"
-        f'<div class="scroll"><table class="words" style="{style}"><tr>{heads}</tr>{rows}</table></div>'
-    )
+    cells = f'<table class="words" style="{style}"><tr>{heads}</tr>{rows}</table>' if rows else ""
+    return f'{_say_first(account, units)}<div class="scroll">{cells}</div>'
 
 
-def _say_first(doses: Sequence[Dose], units: UnitChoice) -> str:
-    over = say_over(doses, units)
-    verdict = Verdict.STOP if over else Verdict.GO
-    tag = verdict_tag(verdict, "Over a limit" if over else "Within limits")
-    words = over.removeprefix("Over a limit: ") if over else WITHIN
-    kind = "halt" if over else "because"
+def _say_first(account: Account, units: UnitChoice) -> str:
+    if account.say_over(units):
+        kind, tag = "halt", verdict_tag(Verdict.STOP, "Over a limit")
+    elif account.unknown:
+        kind, tag = "care", verdict_tag(Verdict.CARE, "Not all is counted")
+    else:
+        kind, tag = "because", verdict_tag(Verdict.GO, "Within limits")
+    words = account.say_first(units).removeprefix("Over a limit: ")
     return f'<p>{tag}</p><p class="{kind}">{escape(words)}</p>'
 
 
@@ -53,7 +48,7 @@ def _row(name: str, reading: Reading, units: UnitChoice) -> str:
     return "<tr>" + "".join(f"<td>{cell}</td>" for cell in (*cells, tag, escape(sources or "–"))) + "</tr>"
 
 
-def dose_page(doses: Sequence[Dose], units: UnitChoice = MILLIMETRES) -> Page:
-    """Show doses in a notebook."""
-    words = " ".join([say_over(doses, units) or WITHIN, *(dose.say() for dose in doses)])
-    return Page(dose_table(doses, units), words)
+def dose_page(account: Account, units: UnitChoice = MILLIMETRES) -> Page:
+    """Show an account in a notebook."""
+    words = " ".join([account.say_first(units), *(dose.say() for dose in account.doses)])
+    return Page(dose_table(account, units), words)

@@ -107,7 +107,7 @@ def _parts(result: HumidityPlan, units: UnitChoice) -> list[str | Picture | None
         ways_table(result),
         draw_edges(result.edges),
         DOSES,
-        dose_table(result.doses, units),
+        dose_table(result.account, units),
         folded_numbers(result, units),
     ]
 

@@ -92,7 +92,7 @@ def _parts(result: PressingPlan, units: UnitChoice) -> list[str | Picture]:
         heat_table(result, units),
         draw_changes(result),
         DOSES,
-        dose_table(result.doses, units),
+        dose_table(result.account, units),
         folded_numbers(result, units),
     ]
     return [part for part in parts if part]

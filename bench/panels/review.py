@@ -259,7 +259,7 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
             *pictures,
             '<span class="group">What each rule says; open: nothing against another cycle</span>',
             outcome_table(plan.outcomes),
-            *([DOSES, dose_table(plan.doses, units)] if plan.doses else []),
+            *([DOSES, dose_table(plan.account, units)] if plan.account else []),
             *_say_following(result.known.following),
             "<details><summary>Readings before and after</summary>"
             f"{change_table(result.known.before, result.known.after, units)}</details>",

@@ -7,7 +7,7 @@ What adds up over chamber, press and cycles is a :class:`Spent`; its numbers are
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from typing import Any
 
@@ -38,6 +38,7 @@ _ADDED: tuple[tuple[str, str, str, Quantity, str, str], ...] = (
     ("first", "ageing at 20 °C and 50 %, first law", "day", MOST_AGEING, CHOSEN, "michalski2002"),
     ("second", "ageing at 20 °C and 50 %, second law", "day", MOST_AGEING, CHOSEN, "strlic2015"),
 )
+_NAMES = {name for _, name, *_ in _ADDED}
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,7 @@ class Spent:
     def as_planned(cls, values: Iterable[PlannedValue]) -> Spent | None:
         """Read it back from planned values; None if one of its numbers is not among them."""
         saved = {value.name: value for value in values}
-        if not {name for _, name, *_ in _ADDED} <= saved.keys():
+        if not saved.keys() >= _NAMES:
             return None
         found: dict[str, Any] = {
             key: float(saved[name].value.to(unit).magnitude) for key, name, unit, *_ in _ADDED
@@ -322,9 +323,62 @@ def _ends(value: PlannedValue) -> tuple[float, float, float]:
     return likely, likely - doubt, likely + doubt
 
 
+@dataclass(frozen=True)
+class Account:
+    """What a treatment costs, dose by dose, and what is not counted.
+
+    Attributes
+    ----------
+    doses : tuple of Dose
+    unknown : tuple of str
+        Parts of the treatment of which no plan is saved.
+    """
+
+    doses: tuple[Dose, ...] = ()
+    unknown: tuple[str, ...] = ()
+
+    def dose(self, name: str) -> Dose | None:
+        """Give a dose by its name; None if nothing is known of it."""
+        return next((dose for dose in self.doses if dose.name == name), None)
+
+    def say_over(self, units: UnitChoice = MILLIMETRES) -> str:
+        """Name every dose that is over a limit, with the sources that say so; empty if none is."""
+        said = [f"{d.name}: {'; '.join(r.say(units) for r in d.over)}" for d in self.doses if d.over]
+        return f"Over a limit: {'. '.join(said)}." if said else ""
+
+    def say_unknown(self) -> str:
+        """Name what is not counted; empty if all is."""
+        if not self.unknown:
+            return ""
+        return f"Not counted, because no plan is saved: {', '.join(self.unknown)}."
+
+    def say_first(self, units: UnitChoice = MILLIMETRES) -> str:
+        """Say how it stands in a sentence or two: what is over, or that nothing is, as far as is counted."""
+        within = "Within every limit, as far as counted." if self.unknown else "Within every limit."
+        return f"{self.say_over(units) or within} {self.say_unknown()}".strip()
+
+
+def add_up(spent: Spent, values: Iterable[PlannedValue], item: Item | None = None) -> Account:
+    """Hold what a treatment has spent, and the highest values of its press, against their limits.
+
+    Parameters
+    ----------
+    spent : Spent
+        Over the whole treatment.
+    values : iterable of PlannedValue
+        Of the press plan and of the review.
+    item : Item, optional
+        As in :func:`judge_doses`.
+    """
+    is_counted = replace(spent, unknown=()) != NOTHING or not spent.unknown
+    counted = spent.values() if is_counted else ()
+    others = [value for value in values if value.name not in _NAMES]
+    return Account(judge_doses((*others, *counted), item), spent.unknown)
+
+
 def judge_treatment(
     plans: Plans, last: int, item: Item | None = None, measured: Iterable[PlannedValue] = ()
-) -> tuple[tuple[Dose, ...], Spent]:
+) -> Account:
     """Read the doses of a whole treatment from its saved plans.
 
     Parameters
@@ -338,33 +392,17 @@ def judge_treatment(
 
     Returns
     -------
-    doses : tuple of Dose
-    spent : Spent
-        With what is not counted.
+    Account
     """
-    spent = spend_cycles(plans, last)
-    return judge_doses((*plans.get(("pressing", last), ()), *measured, *spent.values()), item), spent
+    return add_up(spend_cycles(plans, last), (*plans.get(("pressing", last), ()), *measured), item)
 
 
-def say_over(doses: Sequence[Dose], units: UnitChoice = MILLIMETRES) -> str:
-    """Name every dose that is over a limit, with the sources that say so; empty if none is."""
-    said = [f"{dose.name}: {'; '.join(r.say(units) for r in dose.over)}" for dose in doses if dose.over]
-    return f"Over a limit: {'. '.join(said)}." if said else ""
-
-
-def say_unknown(spent: Spent) -> str:
-    """Name what is not counted; empty if all is."""
-    if not spent.unknown:
-        return ""
-    return f"Not counted, because no plan is saved: {', '.join(spent.unknown)}."
-
-
-def caution_of_mould(doses: Sequence[Dose], cycle: Spent, *, care_from: float) -> Caution:
+def caution_of_mould(account: Account, cycle: Spent, *, care_from: float) -> Caution:
     """Say how the time for mould stands.
 
     Parameters
     ----------
-    doses : sequence of Dose
+    account : Account
         Of the whole treatment.
     cycle : Spent
         Of this cycle alone.  Rules of days are for damp on end: only what one cycle uses up forbids it, and
@@ -372,7 +410,9 @@ def caution_of_mould(doses: Sequence[Dose], cycle: Spent, *, care_from: float) -
     care_from : float
         Percent of the strict rule's days.
     """
-    dose = next(dose for dose in doses if dose.name == MOULD)
+    dose = account.dose(MOULD)
+    if dose is None:
+        return Caution(Verdict.CARE, "How the time for mould stands is not known.")
     words = f"{dose.say()} The sources disagree; the strictest counts."
     if cycle.is_mould_time_used_up:
         used = f"The time for mould is used up in this cycle. {words} Dry it sooner."
@@ -388,19 +428,20 @@ def caution_of_mould(doses: Sequence[Dose], cycle: Spent, *, care_from: float) -
     return Caution(Verdict.CARE if strict >= care_from else Verdict.GO, words, "mould-days")
 
 
-def caution_of_rust(doses: Sequence[Dose], item: Item) -> list[Caution]:
-    """Say how long the staples were damp; none without staples."""
-    dose = next((dose for dose in doses if dose.name == RUST), None)
+def caution_of_rust(account: Account, item: Item) -> list[Caution]:
+    """Say how long the staples were damp; none without staples.
+
+    It asks for care and never forbids: bloom is a stain to be watched for, chosen here.
+    """
+    dose = account.dose(RUST)
     if dose is None:
         return []
     rusty = any(staple.rust for staple in item.staples)
     wet = dose.readings[0]
     words = dose.say()
     if wet.standing is Standing.OVER:
-        level = Verdict.STOP if rusty else Verdict.CARE
         words = f"{words} Steel is wet for longer than the limit: look at every wire, dry it and rest it."
-    else:
-        level = Verdict.CARE if rusty and dose.over else Verdict.GO
+    level = Verdict.CARE if wet.standing is Standing.OVER or (rusty and dose.over) else Verdict.GO
     if dose.over:
         words += (
             " Any humidification passes the advice of museums: clean wire stays bright, rusted or salty wire "
@@ -409,9 +450,11 @@ def caution_of_rust(doses: Sequence[Dose], item: Item) -> list[Caution]:
     return [Caution(level, words, "iso9223")]
 
 
-def caution_of_ageing(doses: Sequence[Dose]) -> Caution:
+def caution_of_ageing(account: Account) -> Caution:
     """Say what it costs in ageing."""
-    dose = next(dose for dose in doses if dose.name == AGEING)
+    dose = account.dose(AGEING)
+    if dose is None:
+        return Caution(Verdict.CARE, "What it costs in ageing is not known.")
     level = {Standing.OVER: Verdict.STOP, Standing.MAY_BE: Verdict.CARE}
     words = (
         f"{dose.say()} How humidity counts is not settled; above 80 % RH the second law is carried beyond "

@@ -16,7 +16,7 @@ from bench.physics.vapour import water_supply
 from bench.treatment import humidity_words as say
 from bench.treatment.conditions import Condition
 from bench.treatment.conditions import highest_humidity as highest_humidity_of
-from bench.treatment.doses import Spent, judge_doses
+from bench.treatment.doses import Spent, add_up
 from bench.treatment.humidity_cautions import gather_cautions
 from bench.treatment.humidity_edges import follow_edges
 from bench.treatment.humidity_plan import HumidityChoices, HumidityPlan
@@ -139,7 +139,7 @@ def plan_humidity(
         hindrances=setting.hindrances(),
         doubts=doubts,
         spent=spent,
-        doses=judge_doses((choices.earlier + spent).values(), item),
+        account=add_up(choices.earlier + spent, (), item),
         alternatives=compare_ways(setting, highest_humidity),
     )
     cautions = gather_cautions(item, thicknesses, plan, highest_humidity, conditions)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from bench.item import Answer, Item, Thicknesses
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
-from bench.treatment.doses import caution_of_mould, caution_of_rust, say_unknown
+from bench.treatment.doses import caution_of_mould, caution_of_rust
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import HIGHEST_STEP, Source
 from bench.treatment.humidity_words import COATED_LIMIT, STOP_SIGNS
@@ -76,9 +76,9 @@ def _condensation(plan: HumidityPlan) -> list[Caution]:
 
 
 def _mould(plan: HumidityPlan) -> list[Caution]:
-    found = caution_of_mould(plan.doses, plan.spent, care_from=_HALF_OF_HALF)
+    found = caution_of_mould(plan.account, plan.spent, care_from=_HALF_OF_HALF)
     words = f"{found.words} Damp hours in the stack afterwards count too; no item with old mould goes in."
-    unknown = say_unknown(plan.choices.earlier)
+    unknown = plan.account.say_unknown()
     return [replace(found, words=words), *([Caution(Verdict.CARE, unknown)] if unknown else [])]
 
 
@@ -92,7 +92,7 @@ def _cover_and_staples(item: Item, plan: HumidityPlan, highest: Quantity | None)
             "first; no two coated faces touch; a drier salt for longer is the cautious way."
         )
         found.append(Caution(Verdict.CARE, words, "memory"))
-    found += caution_of_rust(plan.doses, item)
+    found += caution_of_rust(plan.account, item)
     if plan.choices.source is Source.SALT:
         hazard = plan.held.hazard
         if hazard.startswith("Oxidiser"):

@@ -11,7 +11,7 @@ from bench.errors import BadValue
 from bench.physics.ranges import Estimate, Range
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
-from bench.treatment.doses import NOTHING, Dose, Spent
+from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.humidity_source import HeldHumidity, Source
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
@@ -231,7 +231,7 @@ class HumidityPlan(Plan):
         What the doubt about the hours comes from.
     spent : Spent
         What this stage costs in mould, rust and ageing.
-    doses : tuple of Dose
+    account : Account
         The same with the cycles before, against their limits.
     alternatives : tuple of Alternative
         The choice first.
@@ -255,7 +255,7 @@ class HumidityPlan(Plan):
     hindrances: dict[str, float]
     doubts: dict[str, float]
     spent: Spent
-    doses: tuple[Dose, ...]
+    account: Account
     alternatives: tuple[Alternative, ...]
 
     @property

@@ -16,7 +16,7 @@ from bench.physics.transient.answers import slice_of
 from bench.stack import Role
 from bench.treatment import pressing_words as say
 from bench.treatment.conditions import Condition
-from bench.treatment.doses import Spent, judge_doses
+from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import worst
 from bench.treatment.pressing_cautions import gather_cautions
 from bench.treatment.pressing_heat import estimate_heat, likely_far_leaf
@@ -101,12 +101,11 @@ def plan_pressing(
         },
         ageing=equivalent_days(own),
         spent=choices.chamber + Spent.during(own, sensitivity=choices.sensitivity),
-        doses=(),
+        account=Account(),
         alternatives=_compare(item, thicknesses, choices) if heat else (),
     )
     found = say.values(item, plan)
-    whole = (choices.earlier + plan.spent).values()
-    plan = replace(plan, values=found, doses=judge_doses((*found, *whole), item))
+    plan = replace(plan, values=found, account=add_up(choices.earlier + plan.spent, found, item))
     cautions = gather_cautions(item, thicknesses, plan, held.value, conditions)
     return replace(
         plan,

@@ -10,7 +10,7 @@ from bench.physics.ranges import Estimate, Range
 from bench.physics.softening import Margin
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.stack import Stack
-from bench.treatment.doses import NOTHING, Dose, Spent
+from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -328,7 +328,7 @@ class PressingPlan(Plan):
         Of the pressing alone.
     spent : Spent
         What chamber and press of this cycle cost in mould, rust and ageing.
-    doses : tuple of Dose
+    account : Account
         The whole treatment until release, against its limits.
     alternatives : tuple of Alternative
         The choice first; empty in a cold press.
@@ -345,7 +345,7 @@ class PressingPlan(Plan):
     sizes: dict[str, Estimate]
     ageing: AgeingCost
     spent: Spent
-    doses: tuple[Dose, ...]
+    account: Account
     alternatives: tuple[Alternative, ...]
 
     @property

@@ -24,7 +24,7 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
-from bench.treatment.doses import NOTHING, Dose, Plans, Spent, judge_treatment, say_over, say_unknown
+from bench.treatment.doses import Account, Plans, judge_treatment
 from bench.treatment.levers import Conditions, Lever, check_one_change, say_change
 from bench.treatment.plan import (
     Assumption,
@@ -115,7 +115,7 @@ class ReviewPlan(Plan):
     courses : tuple of DefectCourse
     proposal : Proposal or None
         For the next cycle; None when there is to be none.  On hold it is what consent is asked for.
-    doses : tuple of Dose
+    account : Account or None
         What the treatment has cost so far, as planned, with the sizes as measured.
     """
 
@@ -128,7 +128,7 @@ class ReviewPlan(Plan):
     mass_change: Measured | None = None
     courses: tuple[DefectCourse, ...] = ()
     proposal: Proposal | None = None
-    doses: tuple[Dose, ...] = ()
+    account: Account | None = None
 
     @property
     def may_repeat(self) -> bool:
@@ -207,8 +207,8 @@ def plan_review(
     proposal = _propose(by_rules, outcomes, choices)
     decision = _name_decision(by_rules, proposal)
     values = _values(findings, proposal, choices.rules)
-    doses, spent = judge_treatment(plans, cycle, item, values) if plans else ((), NOTHING)
-    cautions = (*_cautions(findings, outcomes, by_rules, choices), *_cautions_of_doses(doses, spent))
+    account = judge_treatment(plans, cycle, item, values) if plans is not None else None
+    cautions = (*_cautions(findings, outcomes, by_rules, choices), *_cautions_of_doses(account))
     answer = _answer(decision, outcomes, proposal)
     return ReviewPlan(
         stage="review",
@@ -229,12 +229,12 @@ def plan_review(
         mass_change=mass,
         courses=tuple(courses),
         proposal=proposal,
-        doses=doses,
+        account=account,
     )
 
 
-def _cautions_of_doses(doses: Sequence[Dose], spent: Spent) -> list[Caution]:
-    words = [say_over(doses), say_unknown(spent) if doses else ""]
+def _cautions_of_doses(account: Account | None) -> list[Caution]:
+    words = [account.say_over(), account.say_unknown()] if account else []
     return [Caution(Verdict.CARE, said) for said in words if said]
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from bench.figures.doses import WITHIN
 from bench.sources import say_sources
-from bench.treatment.doses import Dose, Plans, judge_treatment, say_over, say_unknown
+from bench.treatment.doses import Dose, Plans, judge_treatment
 from bench.treatment.plan import Caution, PlannedValue, Verdict
 from bench.treatment.recorded import build_planned_values
 from bench.writeup.blocks import Block, Cautions, Grid, Missing, Section, Text
@@ -28,13 +27,13 @@ def write_costs(case: Case) -> Section:
 
 
 def _blocks(case: Case, plans: Plans, last: int) -> tuple[Block, ...]:
-    doses, spent = judge_treatment(plans, last, case.item, plans.get(("review", last), ()))
-    over, unknown = say_over(doses, case.units), say_unknown(spent)
-    first: Block = Cautions((Caution(Verdict.STOP, over),)) if over else Text(WITHIN)
+    account = judge_treatment(plans, last, case.item, plans.get(("review", last), ()))
+    over = account.say_over(case.units)
+    found: list[Block] = [Cautions((Caution(Verdict.STOP, over),)) if over else Text(account.say_first())]
     cycles = "one cycle" if last == 1 else f"{last} cycles together"
-    rows = tuple(cells for dose in doses for cells in _rows(dose, case))
-    found: list[Block] = [first, Grid(_HEAD, rows, caption=f"As planned, {cycles}")]
-    return (*found, Missing(unknown)) if unknown else tuple(found)
+    rows = tuple(cells for dose in account.doses for cells in _rows(dose, case))
+    found.append(Grid(_HEAD, rows, caption=f"As planned, {cycles}"))
+    return (*found, Missing(account.say_unknown())) if account.unknown else tuple(found)
 
 
 def _rows(dose: Dose, case: Case) -> list[tuple[str, ...]]:

@@ -73,7 +73,7 @@ def test_conditions_and_doses_are_shown_in_words(chamber):
     damp = Condition(Kind.MAX_HUMIDITY, ("humidity",), "Humidity at most", limit=Q_(80, "percent"))
     assert handed_down_page((damp,)).words == "Humidity at most 80 %."
     assert handed_down_page(()).words == "Intake sets no condition for this stage."
-    assert "strict rule" in dose_page(chamber.doses).words
+    assert "strict rule" in dose_page(chamber.account).words
 
 
 def test_the_stack_names_every_layer_once_a_side(press):

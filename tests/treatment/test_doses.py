@@ -15,15 +15,15 @@ from bench.treatment.doses import (
     NOTHING,
     RUST,
     SIZE,
+    Account,
     Spent,
     Standing,
+    add_up,
     caution_of_ageing,
     caution_of_mould,
     caution_of_rust,
     judge_doses,
     judge_treatment,
-    say_over,
-    say_unknown,
     spend_cycles,
 )
 from bench.treatment.plan import PlannedValue, Verdict
@@ -78,7 +78,10 @@ def test_the_sources_stand_side_by_side_and_a_day_is_within_all_but_the_advice_o
     assert [len(dose(doses, name).readings) for name in (MOULD, RUST, AGEING)] == [4, 2, 2]
     assert [reading.standing for reading in dose(doses, RUST).readings] == [Standing.WITHIN, Standing.OVER]
     assert dose(doses, AGEING).standing is Standing.WITHIN
-    assert say_over(doses) == "Over a limit: rust of staples: museum advice, above 60 % RH 24 h (limit 0 h)."
+    assert (
+        Account(doses).say_over()
+        == "Over a limit: rust of staples: museum advice, above 60 % RH 24 h (limit 0 h)."
+    )
 
 
 def test_what_an_item_does_not_have_is_left_out():
@@ -143,62 +146,72 @@ def test_cycles_add_up_and_what_has_no_plan_is_named():
     whole = spend_cycles(plans, 3)
     assert whole.wet == 72
     assert whole.unknown == ("the press of cycle 2", "cycle 3")
-    assert say_unknown(whole) == "Not counted, because no plan is saved: the press of cycle 2, cycle 3."
-    assert say_unknown(NOTHING) == ""
-    doses, spent = judge_treatment({**plans, ("pressing", 1): (*plans["pressing", 1], *cover(90, 60))}, 1)
-    assert dose(doses, COATING).standing is Standing.OVER
-    assert spent.wet == 48
+    account = add_up(whole, (), annual())
+    assert account.say_unknown() == "Not counted, because no plan is saved: the press of cycle 2, cycle 3."
+    first = judge_treatment({**plans, ("pressing", 1): (*plans["pressing", 1], *cover(90, 60))}, 1)
+    assert first.say_unknown() == ""
+    assert dose(first.doses, COATING).standing is Standing.OVER
+    assert dose(first.doses, RUST).readings[0].value.value.magnitude == 48
+
+
+def test_of_what_is_not_counted_nothing_is_said_to_be_within():
+    """Zero hours because nothing was planned are not zero hours."""
+    account = judge_treatment({}, 1, annual())
+    assert account.doses == ()
+    assert account.say_first().startswith("Within every limit, as far as counted. Not counted")
+    page = dose_table(account, MILLIMETRES)
+    assert "▲ Not all is counted" in page
+    assert "<table" not in page
 
 
 def test_only_what_one_cycle_uses_up_of_the_time_for_mould_forbids_it():
     """The museum rules (from memory) count damp on end; a dry rest lies between two cycles."""
     long = Spent.during([days_at(98, 2.1)])
-    alone = caution_of_mould(judge_doses(long.values()), long, care_from=50)
+    alone = caution_of_mould(add_up(long, ()), long, care_from=50)
     assert alone.verdict is Verdict.STOP
     assert "time for mould is used up" in alone.words
-    both = judge_doses((CHAMBER + CHAMBER + CHAMBER).values())
+    both = add_up(CHAMBER + CHAMBER + CHAMBER, ())
     shared = caution_of_mould(both, CHAMBER, care_from=50)
     assert shared.verdict is Verdict.CARE
     assert "over the limit by the strict rule of days" in shared.words
     assert "rest dry" in shared.words
     cool = Spent.during([days_at(70, 0.5)])
-    assert caution_of_mould(judge_doses(cool.values()), cool, care_from=50).verdict is Verdict.GO
+    assert caution_of_mould(add_up(cool, ()), cool, care_from=50).verdict is Verdict.GO
 
 
 def test_the_clock_of_wet_stock_alone_asks_for_care():
     spent = Spent.during([days_at(70, 2.1)])
-    found = caution_of_mould(judge_doses(spent.values()), spent, care_from=50)
+    found = caution_of_mould(add_up(spent, ()), spent, care_from=50)
     assert found.verdict is Verdict.CARE
     assert "meant for water-damaged stock" in found.words
 
 
-def test_rusted_wire_wet_for_more_than_two_days_stops_it():
+def test_wire_wet_for_more_than_two_days_asks_for_care_and_rusted_wire_before():
     wet, day = Spent.during([days_at(98, 2.1)]), CHAMBER
     levels = [
-        [caution_of_rust(judge_doses(spent.values(), item), item)[0].verdict for spent in (day, wet)]
+        [caution_of_rust(add_up(spent, (), item), item)[0].verdict for spent in (day, wet)]
         for item in (annual(), RUSTY)
     ]
-    assert levels == [[Verdict.GO, Verdict.CARE], [Verdict.CARE, Verdict.STOP]]
+    assert levels == [[Verdict.GO, Verdict.CARE], [Verdict.CARE, Verdict.CARE]]
     unstapled = replace(stapled_issue(), staples=())
-    assert caution_of_rust(judge_doses(day.values(), unstapled), unstapled) == []
+    assert caution_of_rust(add_up(day, (), unstapled), unstapled) == []
 
 
 def test_ninety_degrees_for_a_day_cost_more_than_a_year():
     """Hand: exp(1e5/8.314 (1/293.15 - 1/363.15)) = 2.7e3 times as fast at 90 °C by Michalski's law."""
     hot = Spent.during([days_at(50, celsius=90)])
     assert hot.first == pytest.approx(2.7e3, rel=0.05)
-    assert caution_of_ageing(judge_doses(hot.values())).verdict is Verdict.STOP
-    assert caution_of_ageing(judge_doses(CHAMBER.values())).verdict is Verdict.GO
-    assert caution_of_ageing(judge_doses((replace(CHAMBER, second=95.0)).values())).verdict is Verdict.CARE
+    assert caution_of_ageing(add_up(hot, ())).verdict is Verdict.STOP
+    assert caution_of_ageing(add_up(CHAMBER, ())).verdict is Verdict.GO
+    assert caution_of_ageing(add_up((replace(CHAMBER, second=95.0)), ())).verdict is Verdict.CARE
 
 
 def test_what_is_over_is_said_in_red_words_before_the_table():
-    over = dose_table(judge_doses(CHAMBER.values(), annual()), MILLIMETRES)
+    over = dose_table(add_up(CHAMBER, (), annual()), MILLIMETRES)
     assert over.index('<p class="halt">rust of staples') < over.index("<table")
     assert "■ over the limit" in over
-    within = dose_table(judge_doses(CHAMBER.values(), replace(annual(), staples=())), MILLIMETRES)
+    within = dose_table(add_up(CHAMBER, (), replace(annual(), staples=())), MILLIMETRES)
     assert 'class="halt"' not in within
     assert "tag halt" not in within
     assert "Within every limit" in within
-    assert dose_table((), MILLIMETRES) == ""
-    assert dose_page(judge_doses(CHAMBER.values(), annual())).words.startswith("Over a limit: rust")
+    assert dose_page(add_up(CHAMBER, (), annual())).words.startswith("Over a limit: rust")
