@@ -323,6 +323,10 @@ def _ends(value: PlannedValue) -> tuple[float, float, float]:
     return likely, likely - doubt, likely + doubt
 
 
+def _say_by(reading: Reading, units: UnitChoice) -> str:
+    return f"by {reading.by}, {reading.number(units)} (limit {reading.limit(units)})"
+
+
 @dataclass(frozen=True)
 class Account:
     """What a treatment costs, dose by dose, and what is not counted.
@@ -343,8 +347,8 @@ class Account:
 
     def say_over(self, units: UnitChoice = MILLIMETRES) -> str:
         """Name every dose that is over a limit, with the sources that say so; empty if none is."""
-        said = [f"{d.name}: {'; '.join(r.say(units) for r in d.over)}" for d in self.doses if d.over]
-        return f"Over a limit: {'. '.join(said)}." if said else ""
+        said = [f"{d.name} {' and '.join(_say_by(r, units) for r in d.over)}" for d in self.doses if d.over]
+        return f"Over a limit: {'; '.join(said)}." if said else ""
 
     def say_unknown(self) -> str:
         """Name what is not counted; empty if all is."""

@@ -80,7 +80,7 @@ def test_the_sources_stand_side_by_side_and_a_day_is_within_all_but_the_advice_o
     assert dose(doses, AGEING).standing is Standing.WITHIN
     assert (
         Account(doses).say_over()
-        == "Over a limit: rust of staples: museum advice, above 60 % RH 24 h (limit 0 h)."
+        == "Over a limit: rust of staples by museum advice, above 60 % RH, 24 h (limit 0 h)."
     )
 
 
@@ -208,7 +208,7 @@ def test_ninety_degrees_for_a_day_cost_more_than_a_year():
 
 def test_what_is_over_is_said_in_red_words_before_the_table():
     over = dose_table(add_up(CHAMBER, (), annual()), MILLIMETRES)
-    assert over.index('<p class="halt">rust of staples') < over.index("<table")
+    assert over.index('<p class="halt">rust of staples by') < over.index("<table")
     assert "■ over the limit" in over
     within = dose_table(add_up(CHAMBER, (), replace(annual(), staples=())), MILLIMETRES)
     assert 'class="halt"' not in within

@@ -496,8 +496,8 @@ def test_the_review_says_what_the_cycles_cost_with_the_sizes_as_measured():
     choices = ReviewChoices(consented_cycles=3)
     found = plan_review(stapled, BEFORE, AFTER, [crease(2, 1, 1)], choices, plans=plans, cycle=2)
     over = [caution.words for caution in found.cautions if caution.words.startswith("Over a limit")]
-    assert "strict rule of days 120 %" in over[0]
-    assert "above 80 % RH 60 h (limit 48 h)" in over[0]
+    assert "strict rule of days, 120 %" in over[0]
+    assert "above 80 % RH, 60 h (limit 48 h)" in over[0]
     sizes = next(dose for dose in found.account.doses if dose.name == "size")
     assert [r.standing for r in sizes.readings] == ["within", "within"]
     assert not any(c.words.startswith("Not counted") for c in found.cautions)
