@@ -17,12 +17,38 @@ import pint
 from bench.errors import BadValue, UnitMismatch
 
 
+class _Registry(pint.UnitRegistry[Any]):
+    """A registry that reads each name of a unit once.
+
+    The library reads a name with a prefix (kPa) anew each time, which costs more than most of what is
+    then done with it: a moved control names units some two thousand times.
+    """
+
+    def __init__(self, **how: Any) -> None:
+        self._read: dict[tuple[str, bool | None, bool | None], Any] = {}
+        super().__init__(**how)
+
+    def define(self, definition: Any) -> None:
+        """Add a unit; names read before may mean something else now."""
+        self._read.clear()
+        super().define(definition)
+
+    def parse_units_as_container(
+        self, input_string: str, as_delta: bool | None = None, case_sensitive: bool | None = None
+    ) -> Any:
+        """Read the name of a unit, or give what it was read as before."""
+        key = (input_string, as_delta, case_sensitive)
+        if key not in self._read:
+            self._read[key] = super().parse_units_as_container(input_string, as_delta, case_sensitive)
+        return self._read[key]
+
+
 def _build_registry() -> pint.UnitRegistry[Any]:
     """Build the registry; the cache on disk makes the second start ten times faster."""
     try:
-        registry: pint.UnitRegistry[Any] = pint.UnitRegistry(cache_folder=":auto:")
+        registry: pint.UnitRegistry[Any] = _Registry(cache_folder=":auto:")
     except OSError:  # no place for a cache (a read-only home): slower, not broken
-        registry = pint.UnitRegistry()
+        registry = _Registry()
     registry.define("caliper_point = 0.001 inch")  # board thickness: 24 pt is 24 thousandths
     registry.define("gsm = gram / meter ** 2")  # grammage, ISO 536
     registry.formatter.default_format = "~P"

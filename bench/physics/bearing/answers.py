@@ -6,6 +6,7 @@ The questions of the bench in, ranges and chances out.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -30,6 +31,7 @@ from bench.physics.bearing.zones import (
     WIRE,
     Layout,
     Profile,
+    SheetCounts,
     Sheets,
     count_sheets,
     lay_out,
@@ -43,6 +45,7 @@ from bench.units import Q_, Quantity
 
 INTERVALS = tuple(range(4, 13))
 _BOARD_STRAIN = 0.25  # of its thickness, up to which a pack gives in proportion; an estimate
+_SAMPLES_AT_ONCE = 4000  # of all plans together: more no longer fit the cache of a processor; measured
 _NOTHING = 10.0  # Pa: a press that does not reach the item presses nothing enough
 
 
@@ -95,7 +98,10 @@ def estimate_bearing(
     """
     bounds = limits or Limits()
     values = _drawn(item, thicknesses, sheets, press, assumed or Assumed(), rng, samples)
-    return _weigh(item, thicknesses, sheets, press, bounds, values, ())
+    found, refused = _weigh_all(item, thicknesses, [sheets], press, bounds, values, {})
+    if refused is not None:
+        raise refused
+    return found[0]
 
 
 def compare_spacings(
@@ -149,14 +155,7 @@ def compare_spacings(
     bounds = limits or Limits()
     plans = [Sheets(n, to_fold, material) for n in range(max(asked), min(asked) - 1, -step)]
     values = _drawn(item, thicknesses, plans[0], press, assumed or Assumed(), rng, samples)
-    found: list[Bearing] = []
-    refused: BadValue | OutOfRange | None = None
-    for plan in plans:
-        spacings = tuple(asked.get(plan.inner, ()))
-        try:
-            found.append(_weigh(item, thicknesses, plan, press, bounds, values, spacings))
-        except (BadValue, OutOfRange) as error:  # more sheets than the press has room for
-            refused = error
+    found, refused = _weigh_all(item, thicknesses, plans, press, bounds, values, asked)
     if refused is not None and not found:
         raise refused
     return tuple(found)
@@ -207,20 +206,88 @@ def _check_gap(sheets: Sheets, press: Press, values: Mapping[str, Array]) -> Non
         )
 
 
-def _weigh(
+def _weigh_all(
     item: Item,
     thicknesses: Thicknesses,
-    sheets: Sheets,
+    plans: Sequence[Sheets],
     press: Press,
     limits: Limits,
     values: Mapping[str, Array],
+    intervals: Mapping[int, Sequence[int]],
+) -> tuple[list[Bearing], BadValue | OutOfRange | None]:
+    """Weigh plans that share their samples; gives those that fit, and why the last of the others does not."""
+    refused: BadValue | OutOfRange | None = None
+    fitting: list[Sheets] = []
+    for plan in plans:
+        try:
+            _check_gap(plan, press, values)
+            fitting.append(plan)
+        except BadValue as error:  # more sheets than the press has room for
+            refused = error
+    found: list[Bearing] = []
+    layout = lay_out(item, thicknesses, outside=press.outside)
+    at_once = max(1, _SAMPLES_AT_ONCE // len(values["sheet"]))
+    for start in range(0, len(fitting), at_once):
+        for solved in _solve_beside(fitting[start : start + at_once], press, values, layout):
+            if solved.base.converged.any():
+                spacings = tuple(intervals.get(solved.sheets.inner, ()))
+                found.append(_read(item, solved, limits, values, layout, spacings))
+            else:
+                remedy = "Take a lighter load, or open the press: paper or boards would be crushed"
+                allowed = "a balance in one sample or more"
+                refused = OutOfRange("balance of the contact", "not found", allowed, remedy)
+    return found, refused
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """One plan of sheets, solved: the section between staples and, for each staple, wire, room, fine."""
+
+    sheets: Sheets
+    profile: Profile
+    base: Batch
+    staples: Mapping[str, tuple[Array, Array, np.ndarray]]
+
+
+def _solve_beside(
+    plans: Sequence[Sheets], press: Press, values: Mapping[str, Array], layout: Layout
+) -> list[_Solved]:
+    """Solve several plans in one batch: the work lies in the steps over the grid, not in the samples."""
+    samples = len(values["sheet"])
+    beside = {name: np.tile(column, len(plans)) for name, column in values.items()}
+    counts = SheetCounts(
+        np.repeat([plan.count for plan in plans], samples),
+        np.repeat([plan.to_fold for plan in plans], samples),
+    )
+    places = section_places(layout, fine=0.7e-3, coarse=12e-3, reach=18e-3)
+    profile = section_profile(places, layout, counts, beside, shim=press.shim)
+    base = _solve_base(places, profile, press, beside, layout)
+    staples = {
+        name: staple_pressure(name, places, layout, counts, press, beside, base) for name in layout.staples
+    }
+    found = []
+    for number, plan in enumerate(plans):
+        own = slice(number * samples, (number + 1) * samples)
+        found.append(
+            _Solved(
+                plan,
+                Profile(profile.height[:, own], profile.first[:, own], profile.soft[:, own]),
+                base.part(own),
+                {name: (wire[own], room[own], fine[own]) for name, (wire, room, fine) in staples.items()},
+            )
+        )
+    return found
+
+
+def _read(
+    item: Item,
+    solved: _Solved,
+    limits: Limits,
+    values: Mapping[str, Array],
+    layout: Layout,
     intervals: tuple[int, ...],
 ) -> Bearing:
-    _check_gap(sheets, press, values)
-    layout = lay_out(item, thicknesses, outside=press.outside)
-    places = section_places(layout, fine=0.7e-3, coarse=12e-3, reach=18e-3)
-    profile = section_profile(places, layout, sheets, values, shim=press.shim)
-    base = _solve_base(places, profile, press, values, layout)
+    sheets, base, profile = solved.sheets, solved.base, solved.profile
     mean = values["load"] if "load" in values else base.share @ base.pressure / base.share.sum()
     enough = np.maximum(float(limits.enough.to("").magnitude) * mean, _NOTHING)
     spine_limit = mean if limits.spine is None else float(limits.spine.to("Pa").magnitude)
@@ -232,8 +299,7 @@ def _weigh(
     if layout.has_spine:
         chances["spine"] = _chance(spine > spine_limit, base.converged)
         _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, guards, limits)
-    for name in layout.staples:
-        wire, room, fine = staple_pressure(name, places, layout, sheets, press, values, base)
+    for name, (wire, room, fine) in solved.staples.items():
         pressures[name] = spread(wire, "kPa", 1e-3)
         forces[name] = spread(wire * WIRE * CROWN, "N", 1.0)
         chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
@@ -291,9 +357,6 @@ def _solve_base(
     thick = float(press.pack.thickness.to("m").magnitude)
     squeezed = np.nan_to_num(found.pressure.max(axis=0)) / values["give"]
     found.converged[squeezed > _BOARD_STRAIN * thick] = False
-    if not found.converged.any():
-        remedy = "Take a lighter load, or open the press: paper or boards would be crushed"
-        raise OutOfRange("balance of the contact", "not found", "a balance in one sample or more", remedy)
     return found
 
 

@@ -45,6 +45,11 @@ class Batch:
     converged: np.ndarray
     steps: int
 
+    def part(self, samples: slice) -> Batch:
+        """Give some of the samples."""
+        cut = (self.pressure[:, samples], self.gap[:, samples], self.platen[samples])
+        return Batch(self.places, self.share, *cut, self.converged[samples], self.steps)
+
 
 def solve_batch(
     places: Array,

@@ -10,7 +10,14 @@ from bench.physics.bearing.batch import Batch, solve_batch
 from bench.physics.bearing.knowns import Press
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.results import Curve
-from bench.physics.bearing.zones import SPINE_ZONE, Layout, Profile, Sheets, section_profile
+from bench.physics.bearing.zones import (
+    SPINE_ZONE,
+    Layout,
+    Profile,
+    SheetCounts,
+    Sheets,
+    section_profile,
+)
 from bench.physics.ranges import Range
 from bench.units import Q_
 
@@ -23,7 +30,7 @@ def staple_pressure(
     name: str,
     places: Array,
     layout: Layout,
-    sheets: Sheets,
+    sheets: Sheets | SheetCounts,
     press: Press,
     values: Mapping[str, Array],
     base: Batch,

@@ -115,6 +115,20 @@ def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") 
 
 
 @dataclass(frozen=True)
+class SheetCounts:
+    """Numbers of sheets sample by sample, where several plans are solved beside each other.
+
+    Attributes
+    ----------
+    count, to_fold : array (samples,)
+        As those of :class:`Sheets`.
+    """
+
+    count: Array
+    to_fold: Array
+
+
+@dataclass(frozen=True)
 class Shim:
     """A filler laid over the spine on both sides together, under the boards.
 
@@ -263,7 +277,7 @@ def free_height(read: Array, pressure: Array, k1: Array, k2: Array) -> Array:
 def section_profile(
     places: Array,
     layout: Layout,
-    sheets: Sheets,
+    sheets: Sheets | SheetCounts,
     values: Mapping[str, Array],
     *,
     staple: str | None = None,
@@ -275,7 +289,7 @@ def section_profile(
     ----------
     places : array (n,) of m
     layout : Layout
-    sheets : Sheets
+    sheets : Sheets or SheetCounts
     values : mapping of str to array (samples,)
         What :func:`bench.physics.bearing.samples.draw_values` gives, SI.
     staple : str, optional
@@ -335,7 +349,12 @@ def section_profile(
 
 
 def _fore_edge(
-    x: Array, layout: Layout, sheets: Sheets, values: Mapping[str, Array], height: Array, give: Array
+    x: Array,
+    layout: Layout,
+    sheets: Sheets | SheetCounts,
+    values: Mapping[str, Array],
+    height: Array,
+    give: Array,
 ) -> tuple[Array, Array]:
     if "fore edge" in values:
         part = np.clip((x - layout.width + FORE_EDGE) / FORE_EDGE, 0, 1)
