@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, TypeAlias
 
 import pint
@@ -275,14 +276,20 @@ def to_float(
 
 def _as_the_trade_means(quantity: Quantity, unit: str) -> Quantity:
     """Read mil and point as thousandths of an inch where a length is wanted."""
-    meant = _LOOK_ALIKES.get(f"{quantity.units:D}")
+    meant = _LOOK_ALIKES.get(name_of(quantity.units))
     if meant is None or not Q_(1, unit).is_compatible_with("m"):
         return quantity
     return Q_(quantity.magnitude, meant)
 
 
+@lru_cache(maxsize=256)
+def name_of(unit: Any) -> str:
+    """Write the full name of a unit, each once: writing it costs more than checking a number."""
+    return f"{unit:D}"
+
+
 def _say_cure(quantity: Quantity, unit: str) -> str:
-    name = f"{quantity.units:D}"
+    name = name_of(quantity.units)
     if Q_(1, unit).is_compatible_with("gsm") and name == "pound":
         return "A basis weight in pounds needs its basis size; give g/m² or both"
     if name in _LOOK_ALIKES:

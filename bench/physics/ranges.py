@@ -14,7 +14,7 @@ from typing import Any, Protocol, TypeAlias
 
 from bench.errors import BadValue
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity, say_value, to_float, unit_label
+from bench.units import Q_, Quantity, name_of, say_value, to_float, unit_label
 
 Triple: TypeAlias = tuple[float, float, float]
 
@@ -41,7 +41,8 @@ class Range:
     high: Quantity
 
     def __post_init__(self) -> None:
-        unit = str(getattr(self.value, "units", "dimensionless"))
+        units = getattr(self.value, "units", None)  # a bare number is refused below
+        unit = "dimensionless" if units is None else name_of(units)
         value = to_float(self.value, unit, field="value of a range")
         low = to_float(self.low, unit, field="low end of a range")
         high = to_float(self.high, unit, field="high end of a range")
