@@ -47,7 +47,7 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
     Picture
         Pressure between staples with the limits of 95 %, staples and sheet ends marked.
     """
-    figure, (above, below) = new_rows(2, height=4.4)
+    figure, (above, below) = new_rows(2, height=4.4, margins=(0.6, 0.5, 0.15, 0.1))
     places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
     low, middle, high = (
         np.round(np.asarray(getattr(bearing.curve, name).to("kPa").magnitude), 6)

@@ -76,20 +76,30 @@ def new_axes(
         itself: name them where a picture follows a control.
     """
     with matplotlib.rc_context(_RC):
-        figure = Figure(figsize=(width, height), layout=None if margins else "tight", facecolor="none")
-        if margins:
-            left, bottom, right, top = margins
-            figure.subplots_adjust(left / width, bottom / height, 1 - right / width, 1 - top / height)
-        FigureCanvasSVG(figure)
+        figure = _new_figure(width, height, margins)
         axes = figure.add_subplot(facecolor="none")
     return figure, axes
 
 
-def new_rows(count: int, width: float = 7.2, height: float = 4.6) -> tuple[Figure, list[Axes]]:
-    """Make a figure of axes one above the other that share their horizontal axis."""
+def _new_figure(width: float, height: float, margins: tuple[float, float, float, float] | None) -> Figure:
+    figure = Figure(figsize=(width, height), layout=None if margins else "tight", facecolor="none")
+    if margins:
+        left, bottom, right, top = margins
+        figure.subplots_adjust(left / width, bottom / height, 1 - right / width, 1 - top / height)
+    FigureCanvasSVG(figure)
+    return figure
+
+
+def new_rows(
+    count: int,
+    width: float = 7.2,
+    height: float = 4.6,
+    *,
+    margins: tuple[float, float, float, float] | None = None,
+) -> tuple[Figure, list[Axes]]:
+    """Make a figure of axes one above the other that share their horizontal axis; margins as in new_axes."""
     with matplotlib.rc_context(_RC):
-        figure = Figure(figsize=(width, height), layout="tight", facecolor="none")
-        FigureCanvasSVG(figure)
+        figure = _new_figure(width, height, margins)
         axes = figure.subplots(count, 1, sharex=True, squeeze=False)
     return figure, [row[0] for row in axes]
 
