@@ -19,7 +19,7 @@ from bench.units import MILLIMETRES, UnitChoice, say_length, say_range, unit_lab
 def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
     """Draw clearance with its interval for every spacing, the chosen one marked."""
     figure, axes = new_axes(height=2.4, margins=(0.65, 0.5, 0.15, 0.1))
-    marked = [a for a in plan.alternatives if a.tightest is not None and a.interval != plan.chosen.interval]
+    marked = [a for a in plan.alternatives if a.tightest is not None and a is not plan.chosen]
     _draw_clearances(axes, marked, units, "o", CURVES[0])
     if plan.chosen.tightest is not None:
         place = _draw_clearances(axes, [plan.chosen], units, "s", CURVES[1])
@@ -67,7 +67,7 @@ def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
     )
     rows = [
         (
-            f"{a.interval} leaves",
+            f"{a.interval} leaves or fewer, balanced" if a.is_balanced else f"{a.interval} leaves",
             a.sheets,
             _bare(a.gain, units),
             _bare(a.thickness, units),
@@ -76,7 +76,7 @@ def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
         )
         for a in plan.alternatives
     ]
-    picked = [a.interval for a in plan.alternatives].index(plan.chosen.interval)
+    picked = [a is plan.chosen for a in plan.alternatives].index(True)
     return table(head, rows, picked=picked)
 
 
@@ -88,7 +88,11 @@ def _bare(measured: Measured, units: UnitChoice) -> str:
 
 def load_page(plan: BufferingPlan) -> Page:
     """Show in a notebook where the load goes with every plan."""
-    return Page(load_table(plan.loads, picked=plan.chosen.interval), say_loads(plan.loads))
+    return Page(load_table(plan.loads, picked=_chosen(plan)), say_loads(plan.loads))
+
+
+def _chosen(plan: BufferingPlan) -> Bearing | None:
+    return plan.decision.chosen if plan.decision else None
 
 
 def say_loads(loads: Sequence[Bearing]) -> str:
@@ -101,15 +105,15 @@ def say_loads(loads: Sequence[Bearing]) -> str:
     return "; ".join(said)
 
 
-def load_table(loads: Sequence[Bearing], *, picked: int | None = None) -> str:
+def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> str:
     """Write the plans side by side by where the load goes.
 
     Parameters
     ----------
     loads : sequence of Bearing
         From most sheets to fewest.
-    picked : int, optional
-        Leaves between sheets of the chosen one.
+    picked : Bearing, optional
+        The chosen one of them.
     """
     head = (
         "one sheet after",
@@ -138,7 +142,7 @@ def load_table(loads: Sequence[Bearing], *, picked: int | None = None) -> str:
         )
         for load in loads
     ]
-    chosen = [k for k, load in enumerate(loads) if picked in load.intervals]
+    chosen = [k for k, load in enumerate(loads) if load is picked]
     return table(head, rows, picked=chosen[0] if chosen else None)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from bench.desk import Treatment
+from bench.errors import BadValue
 from bench.figures.bearing import draw_pressure
 from bench.figures.buffering import interval_table, load_table
 from bench.figures.page import folded_numbers, lead
@@ -19,13 +20,15 @@ from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
+from bench.panels.stages import planned_interleaves
 from bench.physics.bearing.answers import INTERVALS
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import replacing
 from bench.treatment.buffering import BufferingPlan, plan_buffering
 from bench.treatment.buffering_choices import GAP, PACKS, USUAL_PACK, BufferingChoices, LoadPath
 from bench.treatment.buffering_load import weigh_spacings
-from bench.units import Q_, UnitChoice
+from bench.treatment.interleaves import SHEETS
+from bench.units import Q_, Quantity, UnitChoice
 
 SAMPLES = 500
 """Samples for each plan in a panel: a chance of 2 % is then known to within 1.3 % (95 %)."""
@@ -43,10 +46,15 @@ class LoadTable:
 
     def read(self, choices: BufferingChoices) -> tuple[Bearing, ...]:
         """Give every plan under these choices."""
-        same = replace(choices, interval=min(INTERVALS), load_words="")
+        same = replace(choices, interval=min(INTERVALS), sheets=None, load_words="")
         if self._known is None or self._known[0] != same:
             self._known = (same, self._weigh(same, INTERVALS))
         loads = self._known[1]
+        if choices.sheets is not None:
+            if any(load.sheets.count == choices.sheets for load in loads):
+                return loads
+            (own,) = self._weigh(choices, ())
+            return tuple(sorted((*loads, own), key=lambda load: -load.sheets.count))
         if choices.interval in INTERVALS:
             return loads
         (closer,) = self._weigh(choices, ())
@@ -79,6 +87,7 @@ def build_buffering_panel(
     item = treatment.item
     thicknesses = treatment.thicknesses(number)
     table = LoadTable(item, thicknesses)
+    planned = planned_interleaves(treatment, number)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
         load, words = read_load(values, item.area)
@@ -86,6 +95,7 @@ def build_buffering_panel(
             load=load,
             load_words=words,
             interval=values["interval"],
+            sheets=_read_sheets(values["sheets"]),
             sheet=values["sheet"],
             accepted_risk=values["risk"] / 100,
             path=_read_path(values),
@@ -99,7 +109,7 @@ def build_buffering_panel(
             lead=lead(result),
             parts=[
                 *_pictures(result),
-                load_table(result.loads, picked=result.chosen.interval),
+                load_table(result.loads, picked=result.decision.chosen if result.decision else None),
                 _say_places(result),
                 f"<details><summary>By thickness alone</summary>{thickness}</details>",
                 folded_numbers(result, units),
@@ -123,8 +133,16 @@ def build_buffering_panel(
         strip=treatment.heading("buffering", number),
         fields=[
             GroupLabel("Choose"),
-            StepField("interval", "One sheet after every … leaves", min(4 + 2 * number, 12), 2, 12),
-            ChoiceField("sheet", "Sheet", materials_of_kind("interleaf"), "copy paper 24 lb"),
+            StepField("interval", "One sheet after every … leaves", _within(planned.interval), 2, 12),
+            NumberField(
+                "sheets",
+                SHEETS.capitalize(),
+                None if planned.sheets is None else Q_(float(planned.sheets), ""),
+                "dimensionless",
+                optional=True,
+                hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
+            ),
+            ChoiceField("sheet", "Sheet", materials_of_kind("interleaf"), planned.sheet),
             *load_fields(),
             StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, 20),
             *_path_fields(),
@@ -168,6 +186,21 @@ def _path_fields() -> list[Field | GroupLabel]:
         ),
         NumberField("shim_width", "Strip over the spine, width", Q_(6.0, "mm"), "mm"),
     ]
+
+
+def _within(interval: int) -> int:
+    """Give a spacing that the control can show; a thick balanced plan has larger groups."""
+    return min(max(interval, 2), 12)
+
+
+def _read_sheets(entered: Quantity | None) -> int | None:
+    if entered is None:
+        return None
+    number = float(entered.magnitude)
+    if number != round(number) or number < 1:
+        remedy = "Enter another number, or leave it to the spacing"
+        raise BadValue(SHEETS, f"{number:g}", "a whole number of sheets", remedy)
+    return round(number)
 
 
 def _read_path(values: Mapping[str, Any]) -> LoadPath:

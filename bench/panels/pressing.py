@@ -141,9 +141,14 @@ def _stack_fields(usual: PressingChoices) -> list[Any]:
             usual.interval or 0,
             0,
             12,
-            hint=f"0 for none; of {usual.sheet}",
+            hint=f"0 for none; of {usual.sheet}{_say_balanced(usual)}",
         ),
     ]
+
+
+def _say_balanced(usual: PressingChoices) -> str:
+    """Say that a plan of so many sheets is kept as long as the spacing is."""
+    return f"; as planned, {usual.sheets} sheets spread evenly" if usual.sheets else ""
 
 
 def _water_fields(usual: PressingChoices) -> list[Any]:
@@ -177,6 +182,7 @@ def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quant
         load_words=words,
         item_humidity=_read_humidity(values["humidity"], usual.item_humidity),
         interval=values["interval"] or None,
+        sheets=usual.sheets if values["interval"] == usual.interval else None,
         board=values["board"],
         boards=values["boards"],
         card=values["card"],

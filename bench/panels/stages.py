@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
 from bench.desk import Treatment
@@ -21,7 +21,7 @@ from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.doses import Plans, Spent, spend_cycles
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity_source import HIGHEST_STEP
-from bench.treatment.interleaves import LADDER
+from bench.treatment.interleaves import LADDER, place_interleaves
 from bench.treatment.plan import PlannedStep
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.recorded import build_planned_values
@@ -160,7 +160,29 @@ def _uncertainty(treatment: Treatment, cycle: int, name: str) -> float:
     return float(rows.iloc[-1]["uncertainty"]) if len(rows) else 5.0
 
 
-def planned_interleaves(treatment: Treatment, cycle: int) -> tuple[int, str, float | None]:
+@dataclass(frozen=True)
+class PlannedSheets:
+    """The interleaves of a cycle, as planned or as usual.
+
+    Attributes
+    ----------
+    interval : int
+        Most leaves between two.
+    sheets : int or None
+        In all, where no spacing comes to so many (a balanced plan).
+    sheet : str
+        By its name in the materials table.
+    chance : float or None
+        That spine and staples stay free of load.
+    """
+
+    interval: int
+    sheets: int | None
+    sheet: str
+    chance: float | None
+
+
+def planned_interleaves(treatment: Treatment, cycle: int) -> PlannedSheets:
     """Give spacing and sheet of the interleaves and the chance of a free spine, as planned or as usual."""
     interval = _planned(treatment, "buffering", cycle, "leaves between sheets")
     chance = _planned(treatment, "buffering", cycle, "chance that spine and staples stay free")
@@ -171,21 +193,36 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> tuple[int, str, flo
     rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
     sheet = str(rows.iloc[-1]["material"]) if len(rows) else "copy paper 24 lb"
     spacing = LADDER[min(cycle, len(LADDER)) - 1] if interval is None else round(float(interval.magnitude))
-    return spacing, sheet, None if chance is None else float(chance.to("").magnitude)
+    return PlannedSheets(
+        spacing,
+        _balanced(treatment, cycle, spacing),
+        sheet,
+        None if chance is None else float(chance.to("").magnitude),
+    )
+
+
+def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
+    """Give the number of sheets planned if the spacing alone would come to another."""
+    planned = _planned(treatment, "buffering", cycle, "sheets")
+    if planned is None:
+        return None
+    sheets = round(float(planned.magnitude))
+    return None if sheets == len(place_interleaves(treatment.item, spacing)) else sheets
 
 
 def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
     """Gather what chamber and interleaves hand to the press; the rest is as the trade does it."""
     humidity, spent = damp_item(treatment, cycle)
-    interval, sheet, chance = planned_interleaves(treatment, cycle)
+    planned = planned_interleaves(treatment, cycle)
     conditions = conditions_of(treatment, "pressing")
     return PressingChoices(
         load=pressure_from_word("medium"),
         load_words="medium",
         item_humidity=humidity,
-        interval=interval,
-        sheet=sheet,
-        spine_chance=chance,
+        interval=planned.interval,
+        sheets=planned.sheets,
+        sheet=planned.sheet,
+        spine_chance=planned.chance,
         spine_is_cold=has_condition(conditions, Kind.NO_HEAT, where="spine"),
         chamber=spent,
         earlier=spend_cycles(plans_of(treatment, cycle - 1), cycle - 1),
@@ -228,6 +265,11 @@ def usual_steps(
 
 
 def _usual_buffering(treatment: Treatment, cycle: int) -> Any:
-    interval, sheet, _ = planned_interleaves(treatment, cycle)
-    choices = BufferingChoices(load=pressure_from_word("medium"), interval=interval, sheet=sheet)
+    planned = planned_interleaves(treatment, cycle)
+    choices = BufferingChoices(
+        load=pressure_from_word("medium"),
+        interval=planned.interval,
+        sheets=planned.sheets,
+        sheet=planned.sheet,
+    )
     return plan_buffering(treatment.item, treatment.thicknesses(cycle), choices, cycle=cycle)

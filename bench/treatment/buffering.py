@@ -8,7 +8,7 @@ spine and staples with it and so add nothing to the clearance, but keep the cove
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bench.errors import BadValue
 from bench.item import Format, Item, Prong, Thicknesses
@@ -24,7 +24,7 @@ from bench.treatment.buffering_load import (
     load_values,
     say_load,
 )
-from bench.treatment.interleaves import LADDER, Placement, place_interleaves
+from bench.treatment.interleaves import LADDER, Placement, group_leaves, place_interleaves
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -56,6 +56,8 @@ class Alternative:
         Text block over each high place, under the load.
     chance : float
         That every high place stays below the text block, taking the worst place.
+    is_balanced : bool
+        Whether a number of sheets was chosen that no spacing comes to.
     """
 
     interval: int
@@ -64,6 +66,7 @@ class Alternative:
     thickness: Measured
     clearance: dict[str, Measured]
     chance: float
+    is_balanced: bool = False
 
     @property
     def tightest(self) -> tuple[str, Measured] | None:
@@ -132,6 +135,27 @@ def compare_intervals(
             continue
         found.append(_weigh_alternative(thicknesses, interval, places, sheet, give))
     return tuple(found)
+
+
+def _compare(
+    item: Item, thicknesses: Thicknesses, choices: BufferingChoices
+) -> tuple[tuple[Alternative, ...], Alternative]:
+    """Weigh the usual spacings with the plan chosen among them, and give that one too."""
+    if choices.sheets is None or item.format is Format.SHEET:
+        intervals = tuple(sorted({*INTERVALS, choices.interval}))
+        found = compare_intervals(item, thicknesses, choices, intervals)
+        return found, next(a for a in found if a.interval == choices.interval)
+    found = compare_intervals(item, thicknesses, choices)
+    same = [a for a in found if a.sheets == choices.sheets]
+    if same:
+        return found, same[0]
+    places = place_interleaves(item, choices.interval, choices.sheets)
+    group = max(group_leaves(item, choices.interval, choices.sheets))
+    chosen = replace(
+        _weigh_alternative(thicknesses, group, places, _sheet_thickness(choices.sheet), _give(choices)),
+        is_balanced=True,
+    )
+    return tuple(sorted((*found, chosen), key=lambda a: -a.sheets)), chosen
 
 
 def _give(choices: BufferingChoices) -> Measured:
@@ -227,17 +251,17 @@ def plan_buffering(
     BadValue
         No room for the sheets, in the item or in the press, or an impossible spacing or chance.
     """
-    places = place_interleaves(item, choices.interval)
-    intervals = tuple(sorted({*INTERVALS, choices.interval}))
+    places = place_interleaves(item, choices.interval, choices.sheets)
     give = _give(choices)
-    alternatives = compare_intervals(item, thicknesses, choices, intervals)
-    chosen = next(a for a in alternatives if a.interval == choices.interval)
+    alternatives, chosen = _compare(item, thicknesses, choices)
     widest = LADDER[min(cycle, len(LADDER)) - 1]
     recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
     because = _because(chosen, alternatives, choices, recommended)
     decision = None
     if loads:
-        decision = decide_by_load(loads, choices.interval, choices.accepted_risk, widest=widest)
+        decision = decide_by_load(
+            loads, choices.interval, choices.accepted_risk, widest=widest, sheets=choices.sheets
+        )
         because = f"{decision.words} {_say_thickness(chosen, decision.recommended, recommended)}"
         recommended = decision.recommended
     cautions = _cautions(item, thicknesses, choices, chosen, decision)

@@ -87,6 +87,8 @@ class BufferingChoices:
     ----------
     interval : int
         Most leaves between two sheets.
+    sheets : int or None
+        Sheets in all, spread evenly (a balanced plan); in place of the spacing.
     sheet : str
         Interleaf by its name in the materials table.
     load : Range [pressure]
@@ -102,6 +104,7 @@ class BufferingChoices:
     load: Range
     load_words: str = "as given"
     interval: int = 6
+    sheets: int | None = None
     sheet: str = USUAL_SHEET
     accepted_risk: float = 0.02
     path: LoadPath = field(default_factory=LoadPath)

@@ -9,9 +9,11 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
-from bench.physics.bearing.answers import INTERVALS, compare_spacings
+from bench.physics.bearing.answers import INTERVALS, compare_spacings, estimate_bearing
 from bench.physics.bearing.results import Bearing, Limits
+from bench.physics.bearing.zones import sheets_of
 from bench.treatment.buffering_choices import BufferingChoices
+from bench.treatment.interleaves import SHEETS, group_leaves
 from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
 from bench.units import Q_, say_range
 
@@ -58,16 +60,28 @@ def weigh_spacings(
     -----
     :func:`bench.physics.bearing.answers.compare_spacings` holds the model and its range of validity.
     """
-    return compare_spacings(
-        item,
-        thicknesses,
-        choices.path.build_press(choices.load),
-        rng=rng,
-        intervals=sorted({*intervals, choices.interval}),
-        material=choices.sheet,
-        limits=Limits(accepted_risk=choices.accepted_risk),
-        samples=samples,
-    )
+    press, limits = choices.path.build_press(choices.load), Limits(accepted_risk=choices.accepted_risk)
+    if choices.sheets is not None:
+        group_leaves(item, choices.interval, choices.sheets)  # refuses a number that cannot be
+    own = () if choices.sheets is not None else (choices.interval,)
+    asked = sorted({*intervals, *own})
+    found: tuple[Bearing, ...] = ()
+    if asked:
+        found = compare_spacings(
+            item,
+            thicknesses,
+            press,
+            rng=rng,
+            intervals=asked,
+            material=choices.sheet,
+            limits=limits,
+            samples=samples,
+        )
+    if choices.sheets is not None and not any(load.sheets.count == choices.sheets for load in found):
+        sheets = sheets_of(item, choices.sheets, choices.sheet)
+        own_plan = estimate_bearing(item, thicknesses, sheets, press, rng=rng, limits=limits, samples=samples)
+        found = tuple(sorted((*found, own_plan), key=lambda load: -load.sheets.count))
+    return found
 
 
 @dataclass(frozen=True)
@@ -83,7 +97,7 @@ class LoadDecision:
     by_guard : Bearing or None
         Fewest sheets whose clearance is as large as its doubt asks for; None if no spacing has it.
     recommended : int
-        Leaves between sheets, of ``by_chance``.
+        Leaves between sheets, of ``by_chance``; the most of them in a balanced plan.
     words : str
         Why, in one sentence.
     """
@@ -95,23 +109,30 @@ class LoadDecision:
     words: str
 
 
-def find_spacing(loads: Sequence[Bearing], interval: int) -> Bearing:
-    """Give what a spacing does, or say that its sheets do not fit.
+def find_spacing(loads: Sequence[Bearing], interval: int, sheets: int | None = None) -> Bearing:
+    """Give what a spacing does, or a number of sheets in place of it, or say that they do not fit.
 
     Raises
     ------
     BadValue
     """
     for load in loads:
-        if interval in load.intervals:
+        if load.sheets.count == sheets if sheets else interval in load.intervals:
             return load
-    allowed = "a spacing whose sheets fit item and press"
-    remedy = "Take more leaves between sheets, thinner sheets, or leave more room between the stops"
+    allowed = "sheets that fit item and press"
+    remedy = "Take fewer sheets, thinner ones, or leave more room between the stops"
+    if sheets:
+        raise BadValue(SHEETS, sheets, allowed, remedy)
     raise BadValue("leaves between sheets", interval, allowed, remedy)
 
 
 def decide_by_load(
-    loads: Sequence[Bearing], interval: int, accepted_risk: float, *, widest: int
+    loads: Sequence[Bearing],
+    interval: int,
+    accepted_risk: float,
+    *,
+    widest: int,
+    sheets: int | None = None,
 ) -> LoadDecision:
     """Choose the fewest sheets that keep the chance of loading spine or staple under the accepted one.
 
@@ -125,6 +146,8 @@ def decide_by_load(
     widest : int
         Step of the ladder of this cycle (6, 8, 10; common practice, no source), which a
         recommendation never exceeds.
+    sheets : int, optional
+        Sheets in all, in place of the spacing.
 
     Returns
     -------
@@ -137,8 +160,8 @@ def decide_by_load(
     of its doubt that the accepted chance asks for.  The chance decides, because it knows that a touched
     spine is not yet a loaded one.
     """
-    chosen = find_spacing(loads, interval)
-    usual = [load for load in loads if any(i <= widest for i in load.intervals)]
+    chosen = find_spacing(loads, interval, sheets)
+    usual = [load for load in loads if min(load.intervals, default=load.group) <= widest]
     if not usual:  # the sheets of every usual spacing are too many for the press
         usual = [load for load in loads if load.intervals]
     good = [load for load in usual if load.chance <= accepted_risk]
@@ -150,7 +173,8 @@ def decide_by_load(
 
 
 def _leaves(load: Bearing, widest: int) -> int:
-    return max((i for i in load.intervals if i <= widest), default=min(load.intervals))
+    within = [i for i in load.intervals if i <= widest]
+    return max(within, default=min(load.intervals, default=load.group))
 
 
 def _say_why(
@@ -163,7 +187,10 @@ def _say_why(
     risk = f"{100 * accepted_risk:g} %"
     if not best.chances:
         return "A single sheet has neither spine nor staple to load."
-    start = f"Every {interval} leaves is recommended"
+    start, takes = f"Every {interval} leaves is recommended", "it takes"
+    if not best.intervals:
+        count, takes = best.sheets.count, "they are"
+        start = f"{count} sheets spread evenly, {interval} leaves or fewer between them, are recommended"
     if best.chance > accepted_risk:
         return (
             f"{start} as the least bad: no spacing of this cycle keeps the chance of loading spine or "
@@ -172,7 +199,7 @@ def _say_why(
     fewer = [load for load in usual if load.sheets.count < best.sheets.count]
     if fewer:
         return (
-            f"{start}: it takes the fewest sheets that keep the chance of loading spine or staple under "
+            f"{start}: {takes} the fewest sheets that keep the chance of loading spine or staple under "
             f"{risk}; with {fewer[0].sheets.count} sheets it would be {say_share(fewer[0].chance)} at the "
             f"{fewer[0].worst_place}."
         )
@@ -187,9 +214,7 @@ def _say_why(
             f"{start}: it keeps the chance of loading spine or staple under {risk}, and so would spacings up "
             f"to every {max(wider)} leaves, but practice widens only one step a cycle."
         )
-    return (
-        f"{start}: it takes the fewest sheets that keep the chance of loading spine or staple under {risk}."
-    )
+    return f"{start}: {takes} the fewest sheets that keep the chance of loading spine or staple under {risk}."
 
 
 def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
@@ -274,10 +299,16 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
     guard = say_guard(decision, choices.accepted_risk)
     if guard:
         cautions.append(Caution(Verdict.CARE, guard, "jcgm106"))
-    if choices.interval > decision.recommended:
+    if choices.sheets is None and choices.interval > decision.recommended:
         words = (
             f"Every {choices.interval} leaves is wider than the {decision.recommended} recommended for this "
             "cycle."
+        )
+        cautions.append(Caution(Verdict.CARE, words))
+    elif choices.sheets is not None and choices.sheets < decision.by_chance.sheets.count:
+        words = (
+            f"{choices.sheets} sheets are fewer than the {decision.by_chance.sheets.count} recommended for "
+            "this cycle."
         )
         cautions.append(Caution(Verdict.CARE, words))
     if load.solved < 1:

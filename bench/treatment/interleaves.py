@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from bench.errors import BadValue
 from bench.item import Format, Item
 
+SHEETS = "sheets in all"
 LADDER = (6, 8, 10)  # leaves between sheets, cycle after cycle: common practice, no source
 
 
@@ -29,20 +30,63 @@ def balance_groups(leaves: int, interval: int) -> tuple[int, ...]:
     """
     if not isinstance(interval, int) or interval < 1:
         raise BadValue("leaves between sheets", interval, "a whole number, 1 or more", "Choose a spacing")
-    groups = -(-leaves // interval)
+    return _divide(leaves, -(-leaves // interval))
+
+
+def _divide(leaves: int, groups: int) -> tuple[int, ...]:
     small, larger = divmod(leaves, groups)
     return (small + 1,) * larger + (small,) * (groups - larger)
 
 
-def place_interleaves(item: Item, interval: int) -> tuple[Placement, ...]:
+def group_leaves(item: Item, interval: int, sheets: int | None = None) -> tuple[int, ...]:
+    """Give the leaves of each group between two sheets, front to back.
+
+    Parameters
+    ----------
+    item : Item
+        A saddle-stitched one is divided half by half, so that a sheet lies at its centre spread.
+    interval : int
+        Most leaves between two sheets.
+    sheets : int, optional
+        Sheets in all, spread evenly; in place of the spacing.
+
+    Raises
+    ------
+    BadValue
+        A spacing or a number of sheets that cannot be, or more sheets than leaves.
+    """
+    halves = 2 if item.format is Format.SADDLE_STITCHED else 1
+    leaves = item.leaves // halves
+    if sheets is None:
+        groups = balance_groups(leaves, interval)
+    else:
+        _check_sheets(item, sheets, halves)
+        groups = _divide(leaves, (sheets - 1) // halves)
+    if halves * len(groups) + 1 > item.leaves:
+        allowed = f"at most {item.leaves}, the leaves of the item"
+        raise BadValue("interleaves", halves * len(groups) + 1, allowed, "Choose more leaves between sheets")
+    return (*groups, *reversed(groups)) if halves == 2 else groups
+
+
+def _check_sheets(item: Item, sheets: int, halves: int) -> None:
+    least = halves + 1
+    if not isinstance(sheets, int) or not least <= sheets <= item.leaves:
+        allowed = f"a whole number from {least} to {item.leaves}, the leaves of the item"
+        raise BadValue(SHEETS, sheets, allowed, "Enter another number, or leave it to the spacing")
+    if halves == 2 and sheets % 2 == 0:
+        remedy = "Add one or take one: one sheet lies at the centre spread, the others alike in both halves"
+        raise BadValue(SHEETS, sheets, "an odd number for a saddle-stitched item", remedy)
+
+
+def place_interleaves(item: Item, interval: int, sheets: int | None = None) -> tuple[Placement, ...]:
     """Say where every sheet goes, by leaf number from the front.
 
     Parameters
     ----------
     item : Item
         Its format decides how far sheets reach.
-    interval : int
-        Most leaves between two sheets.
+    interval, sheets
+        As in :func:`group_leaves`.
 
     Returns
     -------
@@ -63,15 +107,8 @@ def place_interleaves(item: Item, interval: int) -> tuple[Placement, ...]:
             Placement(0, "over the whole face", "on the front face"),
             Placement(item.leaves, "over the whole face", "on the back face"),
         )
-    if item.format is Format.SADDLE_STITCHED:
-        half = balance_groups(item.leaves // 2, interval)
-        groups = (*half, *reversed(half))
-    else:
-        groups = balance_groups(item.leaves, interval)
+    groups = group_leaves(item, interval, sheets)
     bounds = [sum(groups[:k]) for k in range(1, len(groups))]
-    if len(bounds) + 2 > item.leaves:
-        allowed = f"at most {item.leaves}, the leaves of the item"
-        raise BadValue("interleaves", len(bounds) + 2, allowed, "Choose more leaves between sheets")
     under = "to the spine fold"
     places = [Placement(0, under, "under the front cover" if item.cover_leaves else "before the first leaf")]
     places += [Placement(leaf, _reach(item, leaf), f"after leaf {leaf}") for leaf in bounds]

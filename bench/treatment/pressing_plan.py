@@ -45,6 +45,8 @@ class PressingChoices:
         The load as the operator named it.
     interval : int or None
         Most leaves between two interleaves; None for none.
+    sheets : int or None
+        Interleaves in all where they are spread evenly in place of the spacing.
     sheet : str
         Interleaf by its name in the materials table.
     board, card : str
@@ -98,6 +100,7 @@ class PressingChoices:
     item_humidity: Range
     load_words: str = "as given"
     interval: int | None = 6
+    sheets: int | None = None
     sheet: str = "copy paper 24 lb"
     board: str = "backing board 24 pt"
     boards: int = 2

@@ -20,7 +20,7 @@ def build_press_stack(item: Item, thicknesses: Thicknesses, choices: PressingCho
     """
     stack = build_item_stack(item, thicknesses)
     if choices.interval is not None:
-        places = [place.after_leaf for place in place_interleaves(item, choices.interval)]
+        places = [p.after_leaf for p in place_interleaves(item, choices.interval, choices.sheets)]
         stack = insert_interleaves(stack, places, choices.sheet)
     pack = _pack(choices)
     plate = [build_layer(Role.PLATE, choices.plate)] if choices.plate else []

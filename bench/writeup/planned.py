@@ -144,11 +144,12 @@ def _rule_cells(row: Row) -> tuple[str, ...]:
 
 def _places(values: list[Row], case: Case) -> list[Block]:
     """Say where the sheets were to go, leaf by leaf."""
-    interval = next((r["value"] for r in values if r["quantity"] == "leaves between sheets"), None)
+    said = {row["quantity"]: row["value"] for row in values}
+    interval, sheets = said.get("leaves between sheets"), said.get("sheets")
     if interval is None or case.item is None:
         return []
     try:
-        places = place_interleaves(case.item, int(interval))
+        places = place_interleaves(case.item, int(interval), None if sheets is None else int(sheets))
     except BadValue:  # the item was described anew since
         return []
     return [Text(f"Places of the sheets: {'; '.join(place.words for place in places)}.")]

@@ -8,7 +8,10 @@ from bench.desk import open_treatment
 from bench.errors import BenchError, RecordError
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.fields import NumberField
+from bench.panels.pressing import build_pressing_panel
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
+from bench.writeup.blocks import Text
+from bench.writeup.collect import collect_report
 
 
 @pytest.fixture
@@ -216,3 +219,36 @@ def test_a_record_spoilt_meanwhile_is_never_saved_from_a_stale_answer(treatment)
     table.write_bytes(sound)
     put(panel, "severity", 2)
     assert "d8, tear" in panel.answer
+
+
+def test_a_balanced_plan_is_chosen_saved_shown_again_and_handed_on(panel, treatment):
+    counts = {load.sheets.count for load in panel.result.loads if load.intervals}
+    between = next(n for n in range(min(counts), max(counts)) if n not in counts)
+    put(panel, "sheets", str(between))
+    assert panel.can_save
+    assert f"Put in {between} sheets" in panel.answer
+    assert "balanced <em>(chosen)</em>" in panel.answer
+    panel.save()
+    slip = (treatment.record.folder / "bench-slip-1.html").read_text(encoding="utf-8")
+    assert slip.count('class="box"') == between
+    again = build_buffering_panel(treatment, cycle=1)
+    assert again.field("sheets").widget.value == str(between)
+    assert again.result.decision.chosen.sheets.count == between
+    press = build_pressing_panel(treatment, cycle=1)
+    assert press.result.interleaves == between
+    put(press, "interval", 12)
+    assert press.result.interleaves < between
+    report = collect_report(treatment.record, at=treatment.now(), by="M. Tallow")
+    words = [block.words for block in report.section("plan").blocks if isinstance(block, Text)]
+    assert any(w.startswith("Places of the sheets") and w.count("leaf") == between - 2 for w in words)
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"), [("4.5", "a whole number"), ("99", "from 2 to 38"), ("1", "2 to 38")]
+)
+def test_a_number_of_sheets_that_cannot_be_is_told_beside_its_field(panel, entry, words):
+    put(panel, "sheets", entry)
+    assert not panel.can_save
+    assert words in panel.field("sheets").below.value
+    put(panel, "sheets", "")
+    assert panel.can_save

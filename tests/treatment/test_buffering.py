@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from bench.errors import BadValue
+from bench.figures.slip import draw_slip
 from bench.item import Format, Prong, Staple, Thicknesses, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.treatment.buffering import (
@@ -14,7 +15,7 @@ from bench.treatment.buffering import (
     recommend_interval,
     say_chance,
 )
-from bench.treatment.interleaves import LADDER, balance_groups, place_interleaves
+from bench.treatment.interleaves import LADDER, balance_groups, group_leaves, place_interleaves
 from bench.treatment.plan import Verdict
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 from tests.makers import annual, annual_readings, read_thou, stapled_issue
@@ -171,3 +172,48 @@ def test_chances_are_not_overstated():
 def test_an_unusable_risk_is_refused(risk):
     with pytest.raises(BadValue, match="accepted chance"):
         choices(accepted_risk=risk)
+
+
+@pytest.mark.parametrize("sheets", range(4, 13))
+def test_a_balanced_plan_puts_in_as_many_sheets_as_asked_in_groups_that_differ_by_one(sheets):
+    """Any number of sheets: groups add up to the leaves and differ by one leaf at most (exact)."""
+    item = annual()
+    groups = group_leaves(item, 6, sheets)
+    assert sum(groups) == item.leaves
+    assert max(groups) - min(groups) <= 1
+    places = place_interleaves(item, 6, sheets)
+    assert len(places) == sheets
+    assert [p.reach for p in places].count("to the spine fold") == 2
+
+
+def test_a_balanced_plan_of_a_folded_item_is_alike_in_both_halves():
+    item = stapled_issue()
+    places = [place.after_leaf for place in place_interleaves(item, 6, 7)]
+    assert item.leaves // 2 in places
+    assert [item.leaves - leaf for leaf in reversed(places)] == places
+    with pytest.raises(BadValue, match="sheets in all is 8; allowed is an odd number"):
+        place_interleaves(item, 6, 8)
+
+
+@pytest.mark.parametrize("sheets", [0, 1, 99, 4.5])
+def test_a_number_of_sheets_that_cannot_be_is_refused(sheets):
+    with pytest.raises(BadValue, match="sheets in all is .* allowed is a whole number from 2 to"):
+        plan_buffering(annual(), annual_readings(), choices(sheets=sheets))
+
+
+def test_a_balanced_plan_stands_among_the_spacings_and_the_slip_counts_to_it():
+    asked = next(n for n in range(4, 12) if n not in {a.sheets for a in plain_alternatives()})
+    plan = plan_buffering(annual(), annual_readings(), choices(sheets=asked))
+    assert plan.chosen.is_balanced
+    assert plan.value("sheets").value.magnitude == asked
+    assert plan.value("leaves between sheets").value.magnitude == plan.chosen.interval
+    assert [a.sheets for a in plan.alternatives] == sorted(
+        (a.sheets for a in plan.alternatives), reverse=True
+    )
+    slip = draw_slip(annual(), plan)
+    assert slip.html.count('class="box"') == asked
+    assert f"{asked} sheets of" in slip.words
+
+
+def plain_alternatives():
+    return plan_buffering(annual(), annual_readings(), choices()).alternatives

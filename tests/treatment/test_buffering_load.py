@@ -192,7 +192,7 @@ def test_a_spacing_whose_sheets_do_not_fit_is_refused_and_wider_ones_are_kept():
     readings = Thicknesses(read_thou(20, "text block"), {"upper": read_thou(20, "upper staple")})
     found = weigh(annual(), readings, tight)
     assert min(load.group for load in found) > 4
-    with pytest.raises(BadValue, match="leaves between sheets is 4; allowed is a spacing whose sheets fit"):
+    with pytest.raises(BadValue, match="leaves between sheets is 4; allowed is sheets that fit"):
         plan_buffering(annual(), readings, tight, loads=found)
 
 
@@ -219,3 +219,33 @@ def test_readings_that_contradict_each_other_are_refused_in_words():
 def test_an_impossible_way_of_pressing_is_refused(changes, words):
     with pytest.raises(BadValue, match=words):
         LoadPath(**changes)
+
+
+def test_a_balanced_plan_is_weighed_among_the_spacings_chosen_and_judged(loads):
+    """Between every 6 and every 5 leaves a number of sheets that no spacing comes to, or beyond them all."""
+    between = next(load for load in loads if not load.intervals)
+    own = choices(sheets=between.sheets.count)
+    plan = plan_buffering(annual(), annual_readings(), own, loads=loads)
+    assert plan.decision.chosen is between
+    assert plan.value("sheets").value.magnitude == between.sheets.count
+    assert "it takes the fewest" in plan.because or "practice widens" in plan.because
+    few = choices(sheets=4)
+    found = weigh(chosen=few)
+    assert found[-1].sheets.count == 4
+    sparse = plan_buffering(annual(), annual_readings(), few, loads=found)
+    assert sparse.decision.chosen is found[-1]
+    assert any("4 sheets are fewer than the" in caution.words for caution in sparse.cautions)
+
+
+def test_a_balanced_plan_is_recommended_where_no_spacing_does_with_so_few(loads):
+    """Taken from real results, the chance of the spacings raised: only the balanced one stays good."""
+    between = next(k for k, load in enumerate(loads) if not load.intervals)
+    spoilt = [
+        replace(load, chances=dict.fromkeys(load.chances, 0.0 if k == between else 0.3))
+        for k, load in enumerate(loads)
+    ]
+    decision = decide_by_load(spoilt, 6, 0.02, widest=8)
+    assert decision.by_chance is spoilt[between]
+    assert decision.recommended == spoilt[between].group
+    assert f"{spoilt[between].sheets.count} sheets spread evenly" in decision.words
+    assert "they are the fewest sheets" in decision.words

@@ -114,6 +114,12 @@ def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") 
     return sheets
 
 
+def sheets_of(item: Item, count: int, material: str = "copy paper 24 lb") -> Sheets:
+    """Divide a number of sheets by how far they reach, as :func:`count_sheets` does for a spacing."""
+    to_fold = 3 if item.format is Format.SADDLE_STITCHED else 2
+    return Sheets(count - to_fold, to_fold, material)
+
+
 @dataclass(frozen=True)
 class SheetCounts:
     """Numbers of sheets sample by sample, where several plans are solved beside each other.
