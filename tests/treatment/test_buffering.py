@@ -197,7 +197,7 @@ def test_a_balanced_plan_of_a_folded_item_is_alike_in_both_halves():
 
 @pytest.mark.parametrize("sheets", [0, 1, 99, 4.5])
 def test_a_number_of_sheets_that_cannot_be_is_refused(sheets):
-    with pytest.raises(BadValue, match="sheets in all is .* allowed is a whole number from 2 to"):
+    with pytest.raises(BadValue, match=r"sheets in all is .* allowed is a whole number from 2 to"):
         plan_buffering(annual(), annual_readings(), choices(sheets=sheets))
 
 
