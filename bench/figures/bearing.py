@@ -23,11 +23,12 @@ from bench.figures.style import (
 )
 from bench.item import Format, Item
 from bench.physics.bearing.fit import BenchFit
-from bench.physics.bearing.results import Bearing, Limits, say_bearing
+from bench.physics.bearing.results import Bearing, Limits, say_bearing, say_sampled
 from bench.physics.ranges import Range
 from bench.units import Quantity, say_range, to_float
 
 _PAPER_FACE, _PAPER_EDGE, _WIRE_COLOR = "#f3ead6", "#8b7d63", "#4a4a4a"
+_NONE = 0.05  # where a chance that no sample shows is drawn, %
 _TALL = 8  # times that thickness is drawn larger than width, as the picture says
 
 
@@ -169,9 +170,9 @@ def read_pressure(bearing: Bearing) -> str:
     words = f"The text block carries {block}, and {width} along the spine stay unpressed"
     if not bearing.chances:
         return words + "."
-    if bearing.chance < 0.001:
-        return words + "; neither spine nor staples are loaded beyond their limits."
-    chance = _percent(bearing.chance)
+    chance = say_sampled(bearing.chance, bearing.samples)
+    if bearing.chance == 0:
+        return f"{words}; the chance that spine or staples are loaded beyond their limits is {chance}."
     return f"{words}; the {bearing.worst_place} is loaded beyond its limit with a chance of {chance}."
 
 
@@ -179,16 +180,10 @@ def _say(value: Range, unit: str) -> str:
     return say_range(*value.floats(unit, field="range"), unit)
 
 
-def _percent(chance: float) -> str:
-    if chance < 0.001:
-        return "less than 0.1 %"
-    return f"{100 * chance:.1f} %" if chance < 0.1 else f"{100 * chance:.0f} %"
-
-
 def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Picture:
     """Draw what fewer sheets win and risk: width unpressed against the chance of loading."""
     figure, axes = new_axes(height=2.9, margins=(1.0, 0.5, 0.2, 0.15))
-    chances = [max(100 * plan.chance, 0.05) for plan in plans]
+    chances = [max(100 * plan.chance, _NONE) for plan in plans]
     widths = [round(float(plan.unpressed.value.to("mm").magnitude), 6) for plan in plans]
     axes.plot(widths, chances, "o-", color=CURVES[0], linewidth=1)
     for plan, width, chance in zip(plans, widths, chances, strict=True):
@@ -196,7 +191,7 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Pictur
         axes.annotate(words, (width, chance), xytext=(4, 5), textcoords="offset points", fontsize=8.5)
     axes.set_yscale("log")
     axes.set_ylim(0.03, 150)
-    axes.set_yticks([0.05, 0.1, 1, 10, 100], ["< 0.1", "0.1", "1", "10", "100"])
+    axes.set_yticks([_NONE, 0.1, 1, 10, 100], ["none found", "0.1", "1", "10", "100"])
     axes.minorticks_off()
     risk = 100 * (limits or Limits()).accepted_risk
     axes.axhline(risk, color=STOP, linewidth=0.8, linestyle=(0, (4, 3)))
@@ -209,7 +204,7 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Pictur
     reads = (
         f"From {most.sheets.count} to {least.sheets.count} sheets the strip along the spine narrows from "
         f"{widths[0]:.0f} to {widths[-1]:.0f} mm, and the chance of loading spine or staple goes from "
-        f"{_percent(most.chance)} to {_percent(least.chance)}."
+        f"{say_sampled(most.chance, most.samples)} to {say_sampled(least.chance, least.samples)}."
     )
     return finish(figure, reads)
 
@@ -247,8 +242,8 @@ def _plan_row(plan: Bearing) -> tuple[object, ...]:
         _bare(plan.step_peak, "kPa"),
         _bare(plan.step_line, "N/m"),
         _bare(plan.unpressed, "mm"),
-        _percent(plan.chance) if plan.chances else "–",
-        plan.worst_place if plan.chance >= 0.001 else "–",
+        say_sampled(plan.chance, plan.samples) if plan.chances else "–",
+        plan.worst_place if plan.chance > 0 else "–",
         f"{_float(plan.mass, 'g'):.0f}",
         _bare(plan.water, "g"),
     )

@@ -8,10 +8,9 @@ from matplotlib.axes import Axes
 
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP, Picture, finish, frame_curves, new_axes
-from bench.physics.bearing.results import Bearing
+from bench.physics.bearing.results import Bearing, say_sampled
 from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
-from bench.treatment.buffering_load import say_share
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, UnitChoice, say_length, say_range, unit_label
 
@@ -99,7 +98,7 @@ def say_loads(loads: Sequence[Bearing]) -> str:
     """Say in a line what each plan comes to."""
     said = [
         f"{_say_spacing(load)}, {load.sheets.count} sheets: {_say_width(load)} unpressed, chance of loading "
-        f"{say_share(load.chance)}"
+        f"{say_sampled(load.chance, load.samples)}"
         for load in loads
     ]
     return "; ".join(said)
@@ -131,7 +130,7 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
         (
             _say_spacing(load),
             load.sheets.count,
-            say_share(load.chance).replace("less than", "<") if load.chances else "–",
+            say_sampled(load.chance, load.samples).replace("less than", "<") if load.chances else "–",
             _between(load.unpressed, "mm") if load.chances else "–",
             _between(load.spine, "kPa") if load.chances else "–",
             _between(max(load.staples.values(), key=_highest), "kPa") if load.staples else "–",

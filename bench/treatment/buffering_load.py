@@ -10,7 +10,7 @@ import numpy as np
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
 from bench.physics.bearing.answers import INTERVALS, compare_spacings, estimate_bearing
-from bench.physics.bearing.results import Bearing, Limits
+from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.bearing.zones import sheets_of
 from bench.treatment.buffering_choices import BufferingChoices
 from bench.treatment.interleaves import SHEETS, group_leaves
@@ -194,13 +194,13 @@ def _say_why(
     if best.chance > accepted_risk:
         return (
             f"{start} as the least bad: no spacing of this cycle keeps the chance of loading spine or "
-            f"staple under {risk}; here it is {say_share(best.chance)} at the {best.worst_place}."
+            f"staple under {risk}; here it is {_say_chance(best)} at the {best.worst_place}."
         )
     fewer = [load for load in usual if load.sheets.count < best.sheets.count]
     if fewer:
         return (
             f"{start}: {takes} the fewest sheets that keep the chance of loading spine or staple under "
-            f"{risk}; with {fewer[0].sheets.count} sheets it would be {say_share(fewer[0].chance)} at the "
+            f"{risk}; with {fewer[0].sheets.count} sheets it would be {_say_chance(fewer[0])} at the "
             f"{fewer[0].worst_place}."
         )
     wider = [
@@ -236,11 +236,8 @@ def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
     return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
 
 
-def say_share(chance: float) -> str:
-    """Write a chance from samples, which cannot tell a very small one from none."""
-    if chance < 0.001:
-        return "less than 0.1 %"
-    return f"{100 * chance:.1f} %" if chance < 0.095 else f"{100 * chance:.0f} %"
+def _say_chance(load: Bearing) -> str:
+    return say_sampled(load.chance, load.samples)
 
 
 def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
@@ -249,11 +246,10 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
     risk = Q_(100 * choices.accepted_risk, "percent")
     values = [planned_range("pressure on text block", load.block, "kPa")]
     if load.chances:
-        chance = Q_(100 * load.chance, "percent")
         values += [
-            PlannedValue(
+            planned_range(
                 "chance of loading spine or staple",
-                chance,
+                sampled_range(load.chance, load.samples),
                 "percent",
                 limit=risk,
                 limit_source="chosen by the operator",
@@ -263,7 +259,7 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
                 "pressure on spine",
                 load.spine,
                 "kPa",
-                limit=choices.load.value.to("kPa"),
+                limit=load.load.value.to("kPa"),
                 limit_source=f"no more than the even load; {_CHOSEN_HERE}",
             ),
             planned_range("pressure where sheets end", load.step_peak, "kPa"),
@@ -292,7 +288,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
     if load.chance > choices.accepted_risk:
         words = (
             f"The load reaches the {load.worst_place} beyond its limit with a chance of "
-            f"{say_share(load.chance)}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
+            f"{_say_chance(load)}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
             "sheets or a lighter load."
         )
         cautions.append(Caution(Verdict.STOP if load.chance > 0.5 else Verdict.CARE, words))
@@ -313,8 +309,8 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
         cautions.append(Caution(Verdict.CARE, words))
     if load.solved < 1:
         words = (
-            f"In {say_share(1 - load.solved)} of the samples paper or boards would be crushed: they count as "
-            "loaded."
+            f"In {say_sampled(1 - load.solved, load.samples)} of the samples paper or boards would be "
+            "crushed: they count as loaded."
         )
         cautions.append(Caution(Verdict.CARE, words))
     return cautions
@@ -327,7 +323,7 @@ def say_load(load: Bearing) -> str:
     width = say_range(*load.unpressed.floats("mm", field="width"), "mm")
     return (
         f"A strip of {width} along the spine stays unpressed, and spine or staple are loaded beyond their "
-        f"limits with a chance of {say_share(load.chance)}."
+        f"limits with a chance of {_say_chance(load)}."
     )
 
 

@@ -308,6 +308,7 @@ def _read(
     mass = sheet_mass(item, sheets)
     return Bearing(
         sheets=sheets,
+        load=spread(np.broadcast_to(mean, base.platen.shape), "kPa", 1e-3),
         group=_largest_group(item, sheets),
         intervals=intervals,
         gain=spread(sheets.count * values["sheet"], "um", 1e6),
@@ -326,6 +327,7 @@ def _read(
         water=_water(mass, sheets),
         curve=curve_of(base, profile, layout, values, enough),
         solved=float(base.converged.mean()),
+        samples=len(base.platen),
     )
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+
+from scipy.stats import binomtest
 
 from bench.errors import BadValue
 from bench.physics.bearing.laws import Array
@@ -80,6 +83,8 @@ class Bearing:
     Attributes
     ----------
     sheets : Sheets
+    load : Range [pressure]
+        Mean on the face: as given, or as it follows from the height to which the press closes.
     group : int
         Most leaves between two sheets.
     intervals : tuple of int
@@ -112,9 +117,12 @@ class Bearing:
     curve : Curve
     solved : float
         Part of the samples that found a balance within the laws; the others count as exceeding.
+    samples : int
+        How many were drawn, which is how well a chance can be known.
     """
 
     sheets: Sheets
+    load: Range
     group: int
     intervals: tuple[int, ...]
     gain: Range
@@ -133,6 +141,7 @@ class Bearing:
     water: Estimate
     curve: Curve
     solved: float
+    samples: int
 
     @property
     def chance(self) -> float:
@@ -164,30 +173,75 @@ def recommend_plan(plans: Sequence[Bearing], limits: Limits | None = None) -> tu
         The plan, and why in one sentence.
     """
     risk = (limits or Limits()).accepted_risk
+    accepted = f"{100 * risk:g} %"
     good = [plan for plan in plans if plan.chance <= risk]
     if not good:
         best = min(plans, key=lambda plan: plan.chance)
         return best, (
-            f"No plan keeps the chance of loading spine or staple under {risk:.0%}; the least, with "
-            f"{best.sheets.count} sheets, is {best.chance:.0%} at the {best.worst_place}."
-        ).replace("%", " %")
+            f"No plan keeps the chance of loading spine or staple under {accepted}; the least, with "
+            f"{best.sheets.count} sheets, is {_say_chance(best)} at the {best.worst_place}."
+        )
     best = min(good, key=lambda plan: plan.sheets.count)
     fewer = [plan for plan in plans if plan.sheets.count < best.sheets.count]
     words = f"{best.sheets.count} sheets (at most {best.group} leaves between them) are the fewest that "
     if fewer:
         after = max(fewer, key=lambda plan: plan.sheets.count)
         words += (
-            f"keep the chance of loading spine or staple under {risk:.0%}: with {after.sheets.count} it is "
-            f"{after.chance:.0%} at the {after.worst_place}, for {_less(best, after)} less width unpressed."
+            f"keep the chance of loading spine or staple under {accepted}: with {after.sheets.count} it is "
+            f"{_say_chance(after)} at the {after.worst_place}, for {_less(best, after)} less width unpressed."
         )
     else:
-        words += f"were compared, and keep the chance of loading spine or staple under {risk:.0%}."
-    return best, words.replace("%", " %")
+        words += f"were compared, and keep the chance of loading spine or staple under {accepted}."
+    return best, words
+
+
+def _say_chance(load: Bearing) -> str:
+    return say_sampled(load.chance, load.samples)
 
 
 def _less(more: Bearing, fewer: Bearing) -> str:
     narrower = (more.unpressed.value - fewer.unpressed.value).to("mm").magnitude
     return f"{max(narrower, 0.0):.1f} mm"
+
+
+def say_sampled(chance: float, samples: int) -> str:
+    r"""Write a chance found in samples; of what happened in none of them only an upper limit is known.
+
+    Parameters
+    ----------
+    chance : float
+        Share of the samples.
+    samples : int
+
+    Notes
+    -----
+    Where none of *n* samples shows it, the chance is below 3/*n* with 95 % confidence, because
+    :math:`(1 - 3/n)^n \approx e^{-3} = 0.05`; likewise where all do.
+
+    Examples
+    --------
+    >>> say_sampled(0.0, 500), say_sampled(0.002, 500), say_sampled(0.25, 500), say_sampled(1.0, 500)
+    ('less than 0.6 %', '0.2 %', '25 %', 'more than 99.4 %')
+    """
+    hits = round(chance * samples)
+    limit = _round_up(300 / samples)
+    if hits == 0:
+        return f"less than {limit:g} %"
+    if hits == samples:
+        return f"more than {100 - limit:.4g} %"
+    return f"{100 * chance:.1f} %" if chance < 0.095 else f"{100 * chance:.0f} %"
+
+
+def _round_up(limit: float) -> float:
+    """Give a limit in one digit, never below itself."""
+    step = 10.0 ** math.floor(math.log10(limit))
+    return float(f"{math.ceil(limit / step - 1e-9) * step:.1g}")
+
+
+def sampled_range(chance: float, samples: int) -> Range:
+    """Give a chance found in samples with its 95 % limits, percent (Wilson's score interval, SciPy)."""
+    found = binomtest(round(chance * samples), samples).proportion_ci(method="wilson")
+    return Range(*(Q_(100 * float(end), "percent") for end in (chance, found.low, found.high)))
 
 
 def say_bearing(bearing: Bearing) -> str:
@@ -196,7 +250,7 @@ def say_bearing(bearing: Bearing) -> str:
     words = f"{bearing.sheets.count} sheets: {width} along the spine stay unpressed"
     if not bearing.chances:
         return words + "."
-    chance = f"{100 * bearing.chance:.1f} %"
+    chance = say_sampled(bearing.chance, bearing.samples)
     place = bearing.worst_place
     load = bearing.spine if place == "spine" else bearing.staples[place.removesuffix(" staple")]
     if bearing.chance == 0:
