@@ -21,13 +21,20 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.stages import planned_interleaves
-from bench.physics.bearing.answers import INTERVALS
 from bench.physics.bearing.results import Bearing, Limits
-from bench.records.nouns import replacing
+from bench.records.nouns import planned_of, replacing
 from bench.treatment.buffering import BufferingPlan, plan_buffering
-from bench.treatment.buffering_choices import GAP, PACKS, USUAL_PACK, BufferingChoices, LoadPath
+from bench.treatment.buffering_choices import (
+    GAP,
+    PACKS,
+    USUAL_PACK,
+    BufferingChoices,
+    LoadPath,
+    planned_load,
+)
 from bench.treatment.buffering_load import weigh_spacings
-from bench.treatment.interleaves import SHEETS
+from bench.treatment.interleaves import SHEETS, spacings_of
+from bench.treatment.recorded import build_planned_values
 from bench.units import Q_, Quantity, UnitChoice
 
 SAMPLES = 500
@@ -42,20 +49,21 @@ class LoadTable:
 
     def __init__(self, item: Item, thicknesses: Thicknesses) -> None:
         self._item, self._thicknesses = item, thicknesses
+        self._spacings = spacings_of(item)
         self._known: tuple[BufferingChoices, tuple[Bearing, ...]] | None = None
 
     def read(self, choices: BufferingChoices) -> tuple[Bearing, ...]:
         """Give every plan under these choices."""
-        same = replace(choices, interval=min(INTERVALS), sheets=None, load_words="")
+        same = replace(choices, interval=self._spacings[0], sheets=None, load_words="")
         if self._known is None or self._known[0] != same:
-            self._known = (same, self._weigh(same, INTERVALS))
+            self._known = (same, self._weigh(same, self._spacings))
         loads = self._known[1]
         if choices.sheets is not None:
             if any(load.sheets.count == choices.sheets for load in loads):
                 return loads
             (own,) = self._weigh(choices, ())
             return tuple(sorted((*loads, own), key=lambda load: -load.sheets.count))
-        if choices.interval in INTERVALS:
+        if choices.interval in self._spacings:
             return loads
         (closer,) = self._weigh(choices, ())
         if closer.sheets.count == loads[0].sheets.count:  # a thin item has no room for more
@@ -88,9 +96,10 @@ def build_buffering_panel(
     thicknesses = treatment.thicknesses(number)
     table = LoadTable(item, thicknesses)
     planned = planned_interleaves(treatment, number)
+    known = build_planned_values(planned_of(treatment.record, "buffering", number).to_dict("records"))
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
-        load, words = read_load(values, item.area)
+        load, words = read_load(values, item.area, planned_load(known))
         choices = BufferingChoices(
             load=load,
             load_words=words,
@@ -143,9 +152,9 @@ def build_buffering_panel(
                 hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
             ),
             ChoiceField("sheet", "Sheet", materials_of_kind("interleaf"), planned.sheet),
-            *load_fields(),
+            *load_fields(planned_load(known), by_height=True),
             StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, 20),
-            *_path_fields(),
+            *_path_fields(item),
         ],
         work=work,
         show=show,
@@ -154,7 +163,7 @@ def build_buffering_panel(
     )
 
 
-def _path_fields() -> list[Field | GroupLabel]:
+def _path_fields(item: Item) -> list[Field | GroupLabel]:
     """Build the fields that say how the load gets to the item."""
     return [
         GroupLabel("How the load gets there"),
@@ -170,14 +179,18 @@ def _path_fields() -> list[Field | GroupLabel]:
             GAP.capitalize(),
             None,
             "thickness",
+            low=Q_(0.1, "mm"),
+            high=Q_(100.0, "mm"),
             optional=True,
-            hint="room that stops beside the item leave to item and sheets; empty: no stops",
+            hint="room left to item and sheets by stops beside it, or by a press set by height; empty: none",
         ),
         NumberField(
             "outside",
             "Spine outside the boards by",
             None,
             "mm",
+            low=Q_(0.0, "mm"),
+            high=(0.5 * item.width).to("mm"),
             optional=True,
             hint="empty: the boards cover the spine",
         ),

@@ -30,14 +30,33 @@ RAM_AREA = "Area of the ram or bladder"
 _EVENNESS = 0.2
 
 
-def load_fields() -> list[Field]:
-    """Build the fields that say how hard the item is pressed."""
+BY_HEIGHT = "the press set by height"
+
+
+def load_fields(planned: tuple[Range, str] | None = None, *, by_height: bool = False) -> list[Field]:
+    """Build the fields that say how hard the item is pressed.
+
+    Parameters
+    ----------
+    planned : (Range, str), optional
+        Load as an earlier stage planned it, with its words; offered first.
+    by_height : bool
+        Offer a press whose load is not known but whose closed height is.
+    """
+    known = dict(_BY)
+    word, start = "medium", "word"
+    if by_height:
+        known["by the height it closes to"] = "height"
+    if planned is not None and planned[1] in LOAD_WORDS:
+        word = planned[1]
+    elif planned is not None:
+        known, start = {f"as planned: {planned[1]}": "planned", **known}, "planned"
     words = [
         (f"{word} ({r.low.magnitude:g} to {r.high.magnitude:g} kPa)", word) for word, r in LOAD_WORDS.items()
     ]
     return [
-        ChoiceField("load_by", "Load is known", list(_BY.items()), "word"),
-        ChoiceField("load_word", "Load in a word", words, "medium", hint="used when known by a word"),
+        ChoiceField("load_by", "Load is known", list(known.items()), start),
+        ChoiceField("load_word", "Load in a word", words, word, hint="used when known by a word"),
         NumberField(
             "load_number",
             LOAD_NUMBER,
@@ -61,8 +80,16 @@ def load_fields() -> list[Field]:
     ]
 
 
-def read_load(values: Mapping[str, Any], area: Quantity) -> tuple[Range, str]:
+def read_load(
+    values: Mapping[str, Any], area: Quantity, planned: tuple[Range, str] | None = None
+) -> tuple[Range | None, str]:
     """Turn the fields into a range of pressure and the words for it.
+
+    Returns
+    -------
+    load : Range [kPa] or None
+        None for a press set by height.
+    words : str
 
     Raises
     ------
@@ -70,6 +97,10 @@ def read_load(values: Mapping[str, Any], area: Quantity) -> tuple[Range, str]:
         A load known by a number whose number is missing or impossible.
     """
     by = values["load_by"]
+    if by == "height":
+        return None, BY_HEIGHT
+    if by == "planned" and planned is not None:
+        return planned
     if by == "word":
         return pressure_from_word(values["load_word"]), values["load_word"]
     if values["load_number"] is None:

@@ -101,7 +101,7 @@ def _parts(result: PressingPlan, units: UnitChoice) -> list[str | Picture]:
 def _press_fields(usual: PressingChoices) -> list[Any]:
     return [
         GroupLabel("Load and heat"),
-        *load_fields(),
+        *load_fields((usual.load, usual.load_words)),
         NumberField(
             "platen",
             "Platen temperature",
@@ -174,7 +174,8 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
 
 
 def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quantity) -> PressingChoices:
-    load, words = read_load(values, area)
+    load, words = read_load(values, area, (usual.load, usual.load_words))
+    assert load is not None  # a press set by height is not offered here
     return replace(
         usual,
         **read_transport(values, usual),

@@ -19,7 +19,7 @@ from bench.physics.ranges import Range
 from bench.records import nouns
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
-from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices
+from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices, planned_load
 from bench.treatment.comparison import DefectCourse, Examination
 from bench.treatment.doses import Plans
 from bench.treatment.interleaves import LADDER
@@ -213,10 +213,10 @@ def _rested(record: Record, cycle: int) -> Quantity | None:
     return Q_(round((max(read) - max(ends)).total_seconds() / 3600, 1), "hour")
 
 
-def _load(pressure: Quantity | None) -> Range:
-    if pressure is None:
-        return pressure_from_word("medium")
-    return Range(pressure, 0.8 * pressure, 1.2 * pressure)
+def _planned_load(pressing: Sequence[PlannedValue]) -> Range:
+    """Give the load of the press plan, as wide as it was planned; medium if none was."""
+    found = planned_load(pressing, "pressure on the face")
+    return found[0] if found else pressure_from_word("medium")
 
 
 def _follow(
@@ -234,7 +234,7 @@ def _follow(
         return None
     try:
         choices = BufferingChoices(
-            load=load or _load(done_with.pressure),
+            load=load or _planned_load(pressing),
             interval=done_with.interval or LADDER[0],
             sheet=_sheet(record, cycle),
         )

@@ -16,6 +16,7 @@ from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
 from bench.records.nouns import planned_number, planned_of
 from bench.treatment.buffering import BufferingChoices, plan_buffering
+from bench.treatment.buffering_choices import planned_load
 from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.doses import Plans, Spent, spend_cycles
@@ -210,14 +211,21 @@ def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
     return None if sheets == len(place_interleaves(treatment.item, spacing)) else sheets
 
 
+def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None:
+    """Give the load that the buffering was planned for, with its words; None if it was not planned."""
+    rows = planned_of(treatment.record, "buffering", cycle).to_dict("records")
+    return planned_load(build_planned_values(rows))
+
+
 def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
     """Gather what chamber and interleaves hand to the press; the rest is as the trade does it."""
     humidity, spent = damp_item(treatment, cycle)
     planned = planned_interleaves(treatment, cycle)
     conditions = conditions_of(treatment, "pressing")
+    load, words = handed_on_load(treatment, cycle) or (pressure_from_word("medium"), "medium")
     return PressingChoices(
-        load=pressure_from_word("medium"),
-        load_words="medium",
+        load=load,
+        load_words=words,
         item_humidity=humidity,
         interval=planned.interval,
         sheets=planned.sheets,

@@ -13,6 +13,7 @@ from bench.units import Q_, Quantity, to_float
 STANDARD_GRAVITY = 9.80665  # m/s2, exact by convention
 
 _HIGHEST_KPA = 500.0  # ten times a firm hand press: beyond it the paper is crushed, not pressed
+HIGHEST_LOAD = Q_(_HIGHEST_KPA, "kPa")
 
 LOAD_WORDS = {
     "light": Range(Q_(1.0, "kPa"), Q_(0.5, "kPa"), Q_(2.0, "kPa")),

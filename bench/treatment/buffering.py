@@ -14,8 +14,9 @@ from bench.errors import BadValue
 from bench.item import Format, Item, Prong, Thicknesses
 from bench.materials import look_up
 from bench.physics.bearing.results import Bearing
-from bench.physics.contact import estimate_give
-from bench.treatment.buffering_choices import BufferingChoices
+from bench.physics.contact import HIGHEST_LOAD, estimate_give
+from bench.physics.ranges import Range
+from bench.treatment.buffering_choices import GAP, LOAD, BufferingChoices
 from bench.treatment.buffering_load import (
     LoadDecision,
     decide_by_load,
@@ -24,7 +25,7 @@ from bench.treatment.buffering_load import (
     load_values,
     say_load,
 )
-from bench.treatment.interleaves import LADDER, Placement, group_leaves, place_interleaves
+from bench.treatment.interleaves import LADDER, Placement, group_leaves, place_interleaves, spacings_of
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -34,12 +35,13 @@ from bench.treatment.plan import (
     Verdict,
     minutes,
     planned,
+    planned_range,
     worst,
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_length
 
-INTERVALS = tuple(range(4, 13))
+_TOUCHES = Q_(0.05, "kPa")  # half of what a thin board weighs on a page: below it nothing is pressed
 
 
 @dataclass(frozen=True)
@@ -108,10 +110,22 @@ class BufferingPlan(Plan):
 def compare_intervals(
     item: Item,
     thicknesses: Thicknesses,
-    choices: BufferingChoices,
-    intervals: tuple[int, ...] = INTERVALS,
+    material: str,
+    give: Measured,
+    intervals: tuple[int, ...],
 ) -> tuple[Alternative, ...]:
     """Work out gain, clearance and chance for several spacings side by side.
+
+    Parameters
+    ----------
+    item, thicknesses
+        As in :func:`plan_buffering`.
+    material : str
+        Of the sheets.
+    give : Measured, dimensionless
+        Of the text block between the load of the reading and that of the press.
+    intervals : tuple of int
+        Most leaves between two sheets.
 
     Notes
     -----
@@ -125,8 +139,7 @@ def compare_intervals(
     giving nothing, which errs on the safe side.  Valid for a stack that is pressed flat between
     stiff boards.
     """
-    sheet = _sheet_thickness(choices.sheet)
-    give = _give(choices)
+    sheet = _sheet_thickness(material)
     found = []
     for interval in intervals:
         try:
@@ -137,30 +150,45 @@ def compare_intervals(
     return tuple(found)
 
 
+def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
+    """Give the load on the face: as known, or as it follows from the height of the press."""
+    if choices.load is not None:
+        return choices.load
+    if decision is None:
+        allowed = "a load, or a plan that works out where it goes"
+        remedy = "Give the load, or weigh the spacings with the height of the press"
+        raise BadValue("load", "not known", allowed, remedy)
+    load, stops = decision.chosen.load, choices.path.stops
+    assert stops is not None  # or the choices would have been refused
+    came = f"{float(stops.to('mm').magnitude):.2f} mm"
+    if load.value < _TOUCHES:
+        allowed = "so little room that the press reaches item and sheets"
+        raise BadValue(GAP, came, allowed, "Close the press, or put in more sheets")
+    if load.high > HIGHEST_LOAD:
+        allowed = f"room that leaves less than {HIGHEST_LOAD:.0f~P}, the doubt counted in"
+        raise BadValue(GAP, came, allowed, "Open the press, or put in fewer sheets: it would crush the item")
+    return load
+
+
 def _compare(
-    item: Item, thicknesses: Thicknesses, choices: BufferingChoices
+    item: Item, thicknesses: Thicknesses, choices: BufferingChoices, give: Measured
 ) -> tuple[tuple[Alternative, ...], Alternative]:
     """Weigh the usual spacings with the plan chosen among them, and give that one too."""
     if choices.sheets is None or item.format is Format.SHEET:
-        intervals = tuple(sorted({*INTERVALS, choices.interval}))
-        found = compare_intervals(item, thicknesses, choices, intervals)
+        intervals = tuple(sorted({*spacings_of(item), choices.interval}))
+        found = compare_intervals(item, thicknesses, choices.sheet, give, intervals)
         return found, next(a for a in found if a.interval == choices.interval)
-    found = compare_intervals(item, thicknesses, choices)
+    found = compare_intervals(item, thicknesses, choices.sheet, give, spacings_of(item))
     same = [a for a in found if a.sheets == choices.sheets]
     if same:
         return found, same[0]
     places = place_interleaves(item, choices.interval, choices.sheets)
     group = max(group_leaves(item, choices.interval, choices.sheets))
     chosen = replace(
-        _weigh_alternative(thicknesses, group, places, _sheet_thickness(choices.sheet), _give(choices)),
+        _weigh_alternative(thicknesses, group, places, _sheet_thickness(choices.sheet), give),
         is_balanced=True,
     )
     return tuple(sorted((*found, chosen), key=lambda a: -a.sheets)), chosen
-
-
-def _give(choices: BufferingChoices) -> Measured:
-    load = choices.load
-    return estimate_give(pressure=load.value, pressure_low=load.low, pressure_high=load.high)
 
 
 def _sheet_thickness(material: str) -> Measured:
@@ -252,16 +280,18 @@ def plan_buffering(
         No room for the sheets, in the item or in the press, or an impossible spacing or chance.
     """
     places = place_interleaves(item, choices.interval, choices.sheets)
-    give = _give(choices)
-    alternatives, chosen = _compare(item, thicknesses, choices)
     widest = LADDER[min(cycle, len(LADDER)) - 1]
-    recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
-    because = _because(chosen, alternatives, choices, recommended)
     decision = None
     if loads:
         decision = decide_by_load(
             loads, choices.interval, choices.accepted_risk, widest=widest, sheets=choices.sheets
         )
+    load = _load(choices, decision)
+    give = estimate_give(pressure=load.value, pressure_low=load.low, pressure_high=load.high)
+    alternatives, chosen = _compare(item, thicknesses, choices, give)
+    recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
+    because = _because(chosen, alternatives, choices, recommended)
+    if decision is not None:
         because = f"{decision.words} {_say_thickness(chosen, decision.recommended, recommended)}"
         recommended = decision.recommended
     cautions = _cautions(item, thicknesses, choices, chosen, decision)
@@ -271,7 +301,7 @@ def plan_buffering(
         verdict=worst(c.verdict for c in cautions),
         answer=_answer(item, chosen, choices, units, decision),
         because=because.strip(),
-        values=(*_values(chosen, choices, give), *(load_values(decision, choices) if decision else ())),
+        values=(*_values(chosen, choices, load, give), *(load_values(decision, choices) if decision else ())),
         cautions=cautions,
         steps=_steps(item, len(places)),
         assumptions=_assumptions(thicknesses, choices, decision is not None),
@@ -353,10 +383,13 @@ def _because(
     return words
 
 
-def _values(chosen: Alternative, choices: BufferingChoices, give: Measured) -> tuple[PlannedValue, ...]:
+def _values(
+    chosen: Alternative, choices: BufferingChoices, load: Range, give: Measured
+) -> tuple[PlannedValue, ...]:
     values = [
         PlannedValue("leaves between sheets", Q_(float(chosen.interval), ""), "dimensionless"),
         PlannedValue("sheets", Q_(float(chosen.sheets), ""), "dimensionless"),
+        planned_range(LOAD, load, "kPa", source=choices.load_words),
         planned("gain in thickness", chosen.gain, "um"),
         planned("thickness with sheets", chosen.thickness, "um"),
         planned("give of the text block under load", give, "percent"),

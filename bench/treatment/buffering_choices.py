@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
 from bench.physics.bearing.knowns import Press
 from bench.physics.bearing.plates import Pack, build_pack
 from bench.physics.bearing.zones import Shim
+from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
-from bench.units import Quantity, to_float
+from bench.treatment.plan import PlannedValue
+from bench.units import Q_, Quantity, to_float
 
 PACKS: dict[str, tuple[tuple[str, int], ...]] = {
     "2 backing boards 24 pt and an index card": (("backing board 24 pt", 2), ("card 90 lb index", 1)),
@@ -63,8 +66,8 @@ class LoadPath:
             remedy = "Give the thickness of the strip and its width, or neither"
             raise BadValue("strip over the spine", "half described", "thickness and width", remedy)
 
-    def build_press(self, load: Range) -> Press:
-        """Build the press that presses so, under a load."""
+    def build_press(self, load: Range | None) -> Press:
+        """Build the press that presses so, under a load, or closed to its stops."""
         shim = None
         if self.shim is not None and self.shim_width is not None:
             shim = Shim(self.shim, self.shim_width)
@@ -91,8 +94,8 @@ class BufferingChoices:
         Sheets in all, spread evenly (a balanced plan); in place of the spacing.
     sheet : str
         Interleaf by its name in the materials table.
-    load : Range [pressure]
-        On the face.
+    load : Range [pressure] or None
+        On the face; None for a press set by height, whose load follows from the room its stops leave.
     load_words : str
         The load as the operator named it: ``"medium"``, ``"12 kg"``.
     accepted_risk : float
@@ -101,7 +104,7 @@ class BufferingChoices:
         Boards, platen, stops, shim.
     """
 
-    load: Range
+    load: Range | None
     load_words: str = "as given"
     interval: int = 6
     sheets: int | None = None
@@ -110,6 +113,42 @@ class BufferingChoices:
     path: LoadPath = field(default_factory=LoadPath)
 
     def __post_init__(self) -> None:
+        if self.load is None and self.path.stops is None:
+            remedy = "Measure the room between the packs, or say how hard it presses"
+            raise BadValue(GAP, "empty", "the room that a press set by height leaves", remedy)
         if not 0 < self.accepted_risk < 0.5:
             came, allowed = f"{self.accepted_risk:.1%}", "above 0 and below 50 %"
             raise BadValue("accepted chance", came, allowed, "Choose a small chance, such as 2 %")
+
+
+LOAD = "load on the face"
+"""Under this name a buffering plan saves its load."""
+
+
+def planned_load(values: Iterable[PlannedValue], name: str = LOAD) -> tuple[Range, str] | None:
+    """Read a load back from planned values, as wide as it was; None if none was planned.
+
+    Parameters
+    ----------
+    values : iterable of PlannedValue
+    name : str
+        Under which the plan saved it.
+
+    Returns
+    -------
+    load : Range [kPa]
+        A load known by a word has the range of the word.  Of any other a record keeps the wider side of
+        its doubt: the low end is taken as many times below the value as the high end is above it.
+    words : str
+        As the operator named it.
+    """
+    found = next((value for value in values if value.name == name), None)
+    if found is None:
+        return None
+    words = found.source or "as planned"
+    if words in LOAD_WORDS:
+        return LOAD_WORDS[words], words
+    value = float(found.value.to("kPa").magnitude)
+    doubt = 0.0 if found.uncertainty is None else float(found.uncertainty.to("kPa").magnitude)
+    ends = (value, value * value / (value + doubt), value + doubt)
+    return Range(*(Q_(end, "kPa") for end in ends)), words

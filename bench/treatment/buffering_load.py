@@ -9,11 +9,11 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
-from bench.physics.bearing.answers import INTERVALS, compare_spacings, estimate_bearing
+from bench.physics.bearing.answers import compare_spacings, estimate_bearing
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.bearing.zones import sheets_of
 from bench.treatment.buffering_choices import BufferingChoices
-from bench.treatment.interleaves import SHEETS, group_leaves
+from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
 from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
 from bench.units import Q_, say_range
 
@@ -26,7 +26,7 @@ def weigh_spacings(
     choices: BufferingChoices,
     *,
     rng: np.random.Generator,
-    intervals: Iterable[int] = INTERVALS,
+    intervals: Iterable[int] | None = None,
     samples: int = 2000,
 ) -> tuple[Bearing, ...]:
     """Work out where the load goes with every spacing, and with the balanced plans between.
@@ -40,8 +40,8 @@ def weigh_spacings(
         Load, boards and sheets; its spacing is always among those compared.
     rng : numpy.random.Generator
         For what is not known; the same state gives the same answer.
-    intervals : iterable of int
-        Most leaves between two sheets.
+    intervals : iterable of int, optional
+        Most leaves between two sheets; by default those worth comparing for this item.
     samples : int
         100 to 100 000.
 
@@ -64,7 +64,7 @@ def weigh_spacings(
     if choices.sheets is not None:
         group_leaves(item, choices.interval, choices.sheets)  # refuses a number that cannot be
     own = () if choices.sheets is not None else (choices.interval,)
-    asked = sorted({*intervals, *own})
+    asked = sorted({*(spacings_of(item) if intervals is None else intervals), *own})
     found: tuple[Bearing, ...] = ()
     if asked:
         found = compare_spacings(
@@ -240,6 +240,10 @@ def _say_chance(load: Bearing) -> str:
     return say_sampled(load.chance, load.samples)
 
 
+def _say_pressure(load: Bearing) -> str:
+    return say_range(*load.load.floats("kPa", field="load"), "kPa")
+
+
 def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
     """Give the planned values of where the load goes, with their limits."""
     load, limits = decision.chosen, Limits(accepted_risk=choices.accepted_risk)
@@ -305,6 +309,12 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
         words = (
             f"{choices.sheets} sheets are fewer than the {decision.by_chance.sheets.count} recommended for "
             "this cycle."
+        )
+        cautions.append(Caution(Verdict.CARE, words))
+    if choices.load is None:
+        words = (
+            f"The load was not measured: by the height it comes to {_say_pressure(load)}. A tenth of a "
+            "millimetre decides here: close the press by feel, until the sheets just carry, and no further."
         )
         cautions.append(Caution(Verdict.CARE, words))
     if load.solved < 1:

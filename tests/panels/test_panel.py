@@ -252,3 +252,48 @@ def test_a_number_of_sheets_that_cannot_be_is_told_beside_its_field(panel, entry
     assert words in panel.field("sheets").below.value
     put(panel, "sheets", "")
     assert panel.can_save
+
+
+def test_a_press_set_by_height_asks_for_the_room_and_hands_its_load_on(panel, treatment):
+    put(panel, "load_by", "height")
+    assert not panel.can_save
+    assert "gap of the press is empty" in panel.field("gap").below.value
+    put(panel, "gap", "215")
+    assert panel.can_save
+    assert "the press set by height" in panel.answer
+    panel.save()
+    planned = panel.result.value("load on the face")
+    press = build_pressing_panel(treatment, cycle=1)
+    assert press.field("load_by").widget.value == "planned"
+    handed_on = press.result.choices.load
+    assert handed_on.value.magnitude == pytest.approx(planned.value.magnitude, rel=1e-3)
+    assert handed_on.high.magnitude == pytest.approx(planned.high.to("kPa").magnitude, rel=1e-3)
+
+
+def test_a_load_named_by_a_word_is_handed_on_to_the_press(panel, treatment):
+    put(panel, "load_word", "light")
+    panel.save()
+    press = build_pressing_panel(treatment, cycle=1)
+    assert press.field("load_word").widget.value == "light"
+    assert "(light)" in press.answer
+    assert build_buffering_panel(treatment, cycle=1).field("load_word").widget.value == "light"
+
+
+@pytest.mark.parametrize(
+    ("entries", "key", "words"),
+    [
+        ({"load_by": "mass"}, "load_number", "is empty; allowed is a number above zero"),
+        ({"load_by": "mass", "load_number": "0"}, "load_number", "Without a load there is no pressing"),
+        ({"gap": "20"}, "gap", "more than the sheets alone"),
+        ({"gap": "0"}, "gap", "Gap of the press is 0 thou; allowed is"),
+        ({"gap": "-3"}, "gap", "Gap of the press is -3 thou"),
+        ({"outside": "150"}, "outside", "by is 150 mm; allowed is 0 to 85 mm"),
+        ({"shim": "40", "shim_width": ""}, "shim_width", "is empty"),
+    ],
+)
+def test_what_cannot_be_pressed_is_told_beside_its_field(panel, entries, key, words):
+    for name, entry in entries.items():
+        put(panel, name, entry)
+    assert not panel.can_save
+    assert words in panel.field(key).below.value
+    assert "Nothing can be saved until then" in panel.status

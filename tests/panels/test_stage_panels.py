@@ -5,6 +5,7 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.desk import Treatment, open_treatment
+from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.schedule import build_schedule_panel, whole_timeline
@@ -21,7 +22,10 @@ NINE = datetime(2026, 3, 2, 9, 0, tzinfo=timezone(timedelta(hours=1)))
 READ = {"stage": "intake", "cycle": 0, "quantity": "thickness", "unit": "thou", "taken_at": NINE}
 
 
-def make(tmp_path, **changes):
+PLACES = {"text block": 181.0, "upper staple": 186.5, "spine edge": 183.5}
+
+
+def make(tmp_path, *, places=PLACES, **changes):
     """An annual of 38 leaves with an uncoated cover, described and read, nothing planned."""
     description = {
         "title": "The Tin Orchard Annual, no. 2",
@@ -40,7 +44,6 @@ def make(tmp_path, **changes):
         "temperature_unit": "degC",
         **changes,
     }
-    places = {"text block": 181.0, "upper staple": 186.5, "spine edge": 183.5}
     rows = {
         "treatment": [description],
         "staples": [{"staple": "upper", "from_head_mm": 41, "from_spine_mm": 8, "prong": "flush", "rust": 0}],
@@ -319,3 +322,17 @@ def test_a_wait_that_lasted_too_long_is_past_and_no_look_in_is_missed(monkeypatc
     assert "steps are past by the clock and not recorded as done" in panel.answer
     assert "Nobody looks in" not in panel.answer
     assert "left out" not in panel.answer.split("<svg")[0]
+
+
+def test_readings_that_contradict_each_other_stop_the_buffering_with_a_sentence(tmp_path):
+    panel = build_buffering_panel(make(tmp_path, places={**PLACES, "upper staple": 900.0}))
+    assert not panel.can_save
+    assert "The readings contradict each other" in panel.answer
+    assert "Nothing can be saved until then" in panel.status
+
+
+def test_buffering_without_readings_goes_by_typical_values_and_says_so(tmp_path):
+    panel = build_buffering_panel(make(tmp_path, places={}))
+    assert any("No thickness was read" in caution.words for caution in panel.result.cautions)
+    assert panel.result.verdict is not Verdict.GO
+    assert "staple height not read" in panel.answer

@@ -10,7 +10,6 @@ from bench.item import Format, Prong, Staple, Thicknesses, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.treatment.buffering import (
     BufferingChoices,
-    compare_intervals,
     plan_buffering,
     recommend_interval,
     say_chance,
@@ -45,7 +44,9 @@ def test_counting_pages_as_leaves_would_contradict_the_trade_example():
 
 def test_the_trade_ladder_is_told_by_the_numbers():
     """Common practice, no source: every 6 is conservative, then 8, then 10."""
-    found = {a.interval: a.chance for a in compare_intervals(annual(), annual_readings(), choices())}
+    found = {
+        a.interval: a.chance for a in plan_buffering(annual(), annual_readings(), choices()).alternatives
+    }
     assert LADDER == (6, 8, 10)
     assert found[6] > found[8] > found[10]
     assert found[6] > 0.99
@@ -117,7 +118,7 @@ def test_the_plan_uses_the_highest_staple():
 
 
 def test_more_sheets_never_lower_the_chance():
-    chances = [a.chance for a in compare_intervals(annual(), annual_readings(), choices())]
+    chances = [a.chance for a in plan_buffering(annual(), annual_readings(), choices()).alternatives]
     assert chances == sorted(chances, reverse=True)
 
 
@@ -157,7 +158,7 @@ def test_the_words_follow_the_units():
 
 
 def test_recommendation_never_exceeds_the_step_of_the_ladder():
-    table = compare_intervals(annual(), annual_readings(), choices())
+    table = plan_buffering(annual(), annual_readings(), choices()).alternatives
     assert recommend_interval(table, 0.02) == 6
     assert recommend_interval(table, 0.02, widest=8) == 8
 

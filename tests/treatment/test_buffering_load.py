@@ -10,8 +10,9 @@ from bench.item import Format, Thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.treatment.buffering import plan_buffering
-from bench.treatment.buffering_choices import PACKS, BufferingChoices, LoadPath
+from bench.treatment.buffering_choices import PACKS, BufferingChoices, LoadPath, planned_load
 from bench.treatment.buffering_load import decide_by_load, find_spacing, say_guard, weigh_spacings
+from bench.treatment.interleaves import place_interleaves, spacings_of
 from bench.treatment.plan import Verdict
 from bench.units import Q_
 from tests.makers import annual, annual_readings, read_thou, stapled_issue
@@ -249,3 +250,89 @@ def test_a_balanced_plan_is_recommended_where_no_spacing_does_with_so_few(loads)
     assert decision.recommended == spoilt[between].group
     assert f"{spoilt[between].sheets.count} sheets spread evenly" in decision.words
     assert "they are the fewest sheets" in decision.words
+
+
+def test_a_folded_issue_of_few_leaves_is_offered_closer_spacings():
+    """Exact: in 16 leaves every 4 to every 7 come to the same 2 sheets beside the 3 at the fold."""
+    issue = stapled_issue()
+    leaves = replace(issue, leaves=16)
+    assert spacings_of(leaves)[0] == 2
+    assert len({len(place_interleaves(leaves, n)) for n in (4, 5, 6, 7)}) == 1
+    assert len(place_interleaves(leaves, 3)) > len(place_interleaves(leaves, 4))
+    assert spacings_of(annual())[0] == 4
+
+
+def set_by_height(millimetres, **more):
+    path = LoadPath(stops=Q_(millimetres, "mm"))
+    return BufferingChoices(load=None, load_words="the press set by height", path=path, **more)
+
+
+def test_a_press_set_by_height_finds_the_height_that_its_load_had():
+    """Inverse: closed to where a known load had brought the platen, the load is found again."""
+    sure = Range(*3 * (Q_(8.0, "kPa"),))
+    known = weigh(chosen=choices(load=sure))
+    six = find_spacing(known, 6)
+    assert six.load.value.to("kPa").magnitude == pytest.approx(8)
+    heights = np.linspace(5.1, 5.6, 11)
+    loads = [find_load(height) for height in heights]
+    assert loads == sorted(loads, reverse=True)  # the wider the room the lighter the load
+    assert min(loads) < 8 < max(loads)
+
+
+def find_load(height):
+    found = find_spacing(weigh(chosen=set_by_height(float(height)), samples=100), 6)
+    return float(found.load.value.to("kPa").magnitude)
+
+
+def test_a_press_set_by_height_says_which_load_follows_and_warns():
+    own = set_by_height(5.2)
+    plan = plan_buffering(annual(), annual_readings(), own, loads=weigh(chosen=own))
+    load = plan.value("load on the face")
+    assert load.low < load.value < load.high
+    assert load.high > 3 * load.value  # a tenth of a millimetre decides
+    assert any("The load was not measured" in caution.words for caution in plan.cautions)
+    assert plan.verdict is not Verdict.GO
+
+
+@pytest.mark.parametrize(
+    ("height", "words"),
+    [
+        (4.8, "it would crush the item"),
+        (7.0, "so little room that the press reaches item and sheets"),
+        (0.7, "neither paper nor boards are crushed"),
+    ],
+)
+def test_a_height_that_cannot_be_gets_a_sentence(height, words):
+    own = set_by_height(height)
+    with pytest.raises(BadValue, match=f"gap of the press is {height:.2f} mm.*{words}"):
+        plan_buffering(annual(), annual_readings(), own, loads=weigh(chosen=own, samples=200))
+
+
+def test_a_height_alone_needs_the_room_and_the_balance():
+    with pytest.raises(BadValue, match="gap of the press is empty"):
+        BufferingChoices(load=None)
+    with pytest.raises(BadValue, match="load is not known"):
+        plan_buffering(annual(), annual_readings(), set_by_height(5.4))
+
+
+@pytest.mark.parametrize("word", ["light", "medium", "firm"])
+def test_a_load_known_by_a_word_is_read_back_with_the_range_of_the_word(word):
+    plan = plan_buffering(
+        annual(), annual_readings(), choices(load=pressure_from_word(word), load_words=word)
+    )
+    assert planned_load(saved(plan)) == (pressure_from_word(word), word)
+    assert planned_load(saved(plan), "pressure on the face") is None
+
+
+def test_a_measured_load_is_read_back_with_its_doubt():
+    given = Range(*(Q_(n, "kPa") for n in (6.0, 5.0, 7.5)))
+    plan = plan_buffering(annual(), annual_readings(), choices(load=given, load_words="12 kg on top"))
+    load, words = planned_load(saved(plan))
+    assert words == "12 kg on top"
+    assert load.high.magnitude == pytest.approx(7.5)
+    assert load.low.magnitude == pytest.approx(6 * 6 / 7.5)
+
+
+def saved(plan):
+    """Values as a record gives them back: without their ends."""
+    return [replace(value, low=None, high=None) for value in plan.values]

@@ -233,10 +233,18 @@ def _weigh_all(
                 spacings = tuple(intervals.get(solved.sheets.inner, ()))
                 found.append(_read(item, solved, limits, values, layout, spacings))
             else:
-                remedy = "Take a lighter load, or open the press: paper or boards would be crushed"
-                allowed = "a balance in one sample or more"
-                refused = OutOfRange("balance of the contact", "not found", allowed, remedy)
+                refused = _say_crushed(press)
     return found, refused
+
+
+def _say_crushed(press: Press) -> BadValue | OutOfRange:
+    """Say that no balance was found within the laws of paper and boards."""
+    if press.load is None and press.gap is not None:
+        came = f"{float(press.gap.value.to('mm').magnitude):.2f} mm"
+        allowed = "room in which neither paper nor boards are crushed"
+        return BadValue("gap of the press", came, allowed, "Open the press, or take fewer sheets")
+    remedy = "Take a lighter load, or open the press: paper or boards would be crushed"
+    return OutOfRange("balance of the contact", "not found", "a balance in one sample or more", remedy)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from bench.physics.bearing.results import sampled_range, say_sampled
     ("samples", "said"), [(100, "3 %"), (500, "0.6 %"), (2000, "0.2 %"), (3000, "0.1 %")]
 )
 def test_a_chance_that_no_sample_shows_is_below_three_over_their_number(samples, said):
-    """Rule of three (from memory of textbooks), exact binomial: (1 - 3/n)^n is 0.05 within 0.003; rounded up."""
+    """Rule of three, from memory: (1 - 3/n)^n is 0.05 within 0.003, exact binomial; rounded up."""
     assert (1 - 3 / samples) ** samples == pytest.approx(0.05, abs=0.003)
     assert say_sampled(0.0, samples) == f"less than {said}"
 
