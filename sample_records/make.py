@@ -157,6 +157,7 @@ _TOOLS = {
     "width": {"unit": "mm", "instrument": "steel rule and loupe", "limit": 0.1, "resolution": 0.1},
     "height": {"unit": "mm", "instrument": "steel rule and loupe", "limit": 0.1, "resolution": 0.1},
     "mass": {"unit": "g", "instrument": "balance", "limit": 0.02, "resolution": 0.01},
+    "unpressed width": {"unit": "mm", "instrument": "steel rule", "limit": 1.5, "resolution": 0.5},
 }
 
 
@@ -229,7 +230,9 @@ def make_annual(folder: Path) -> Worker:
         "spine edge": 183.0,
         "fore edge": 176.5,
     }
-    done = _go_through_cycle(worker, 1, interval=6, built=216.5, after=first, sizes=(170.4, 257.7, 104.3))
+    done = _go_through_cycle(
+        worker, 1, interval=6, built=216.5, after=first, sizes=(170.4, 257.7, 104.3), strip=17.5
+    )
     seen = {
         "defect_d1": 1,
         "defect_d2": 1,
@@ -244,7 +247,9 @@ def make_annual(folder: Path) -> Worker:
         done, build_review_panel(treatment, cycle=1), **seen, rested="26", **agreed, next_interval="8"
     )
     worker.carry_out("review", 1)
-    done = _go_through_cycle(worker, 2, interval=8, built=206.0, after=second, sizes=(170.6, 257.6, 104.2))
+    done = _go_through_cycle(
+        worker, 2, interval=8, built=206.0, after=second, sizes=(170.6, 257.6, 104.2), strip=16.0
+    )
     seen = {
         "defect_d1": 0,
         "defect_d2": 1,
@@ -267,6 +272,7 @@ def _go_through_cycle(
     built: float,
     after: Mapping[str, float],
     sizes: tuple[float, float, float],
+    strip: float,
 ) -> datetime:
     """Humidify, buffer, press and measure again; gives the moment of the review."""
     treatment = worker.treatment
@@ -298,6 +304,7 @@ def _go_through_cycle(
     review = out + timedelta(hours=26)
     width, height, mass = sizes
     places = {"width": _places(width), "height": _places(height), "mass": {"whole item": mass}}
+    places["unpressed width"] = {"spine": strip}
     worker.read(review, "review", cycle, after, **places)
     return review
 

@@ -104,6 +104,14 @@ def new_rows(
     return figure, [row[0] for row in axes]
 
 
+def new_columns(count: int, width: float = 7.2, height: float = 3.0) -> tuple[Figure, list[Axes]]:
+    """Make a figure of axes beside each other."""
+    with matplotlib.rc_context(_RC):
+        figure = _new_figure(width, height, None)
+        axes = figure.subplots(1, count, squeeze=False)
+    return figure, list(axes[0])
+
+
 def finish(figure: Figure, reads: str) -> Picture:
     """Turn a figure into a picture with the sentence that reads it."""
     buffer = io.StringIO()

@@ -19,8 +19,9 @@ from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField
+from bench.panels.found import learned_bench
 from bench.panels.loads import load_fields, read_load
-from bench.panels.stages import planned_interleaves
+from bench.panels.stages import Remembered, planned_interleaves
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import planned_of, replacing
 from bench.treatment.buffering import BufferingPlan, plan_buffering
@@ -96,6 +97,7 @@ def build_buffering_panel(
     thicknesses = treatment.thicknesses(number)
     table = LoadTable(item, thicknesses)
     planned = planned_interleaves(treatment, number)
+    learned = Remembered(treatment, lambda: learned_bench(treatment))
     known = build_planned_values(planned_of(treatment.record, "buffering", number).to_dict("records"))
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
@@ -108,6 +110,7 @@ def build_buffering_panel(
             sheet=values["sheet"],
             accepted_risk=values["risk"] / 100,
             path=_read_path(values),
+            **learned(),
         )
         loads = table.read(choices)
         return plan(item, thicknesses, choices, loads=loads, cycle=number, units=units)

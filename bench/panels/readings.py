@@ -10,10 +10,11 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import readings_page, verdict_tag
-from bench.item import judge_leaf_count
+from bench.item import Item, judge_leaf_count
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
 from bench.records import nouns
+from bench.records.rules import UNPRESSED
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
 from bench.units import Q_, Quantity, UnitChoice, say, to_float, unit_label
@@ -31,6 +32,7 @@ class _Read:
 
 _QUANTITIES = {"thickness": "mm", "mass": "g", "width": "mm", "height": "mm"}
 _WHOLE = "whole item"
+_PLACES_OF = {"mass": _WHOLE, UNPRESSED: "spine"}  # quantities that have one place only
 _POOR, _USELESS = 0.05, 0.25  # of the value: careful readings of a closed item come to about 0.01
 
 
@@ -44,6 +46,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
         When they are taken: ``"intake"`` and 0 before any cycle, ``"review"`` and the cycle after it.
     """
     places = _places(treatment)
+    quantities = [*_QUANTITIES, *([UNPRESSED] if stage == "review" else [])]
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Read:
         return _read_readings(treatment, values, units, stage, cycle)
@@ -61,8 +64,8 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
         strip=treatment.heading("readings", cycle or None),
         fields=[
             GroupLabel("One place, all its readings"),
-            ChoiceField("quantity", "Quantity", list(_QUANTITIES), "thickness"),
-            ChoiceField("place", "Place", places, places[0], hint="width, height, mass: any place"),
+            ChoiceField("quantity", "Quantity", quantities, "thickness"),
+            ChoiceField("place", "Place", places, places[0], hint="of thickness, width and height"),
             TextField(
                 "readings",
                 "Readings",
@@ -144,12 +147,12 @@ def _read_readings(
 ) -> _Read:
     _ = treatment.item  # says what to do if it has not been described
     quantity = values["quantity"]
-    place = _WHOLE if quantity == "mass" else values["place"]
+    place = _PLACES_OF.get(quantity, values["place"])
     unit = _unit_for(quantity, units)
     new = _parse_readings(values["readings"], unit)
-    _check_sane(new, quantity)
+    _check_sane(new, quantity, treatment.item)
     old = _earlier(treatment, quantity, place, stage, cycle)
-    limit, step = (_instrument(values[name], quantity, default) for name, default in _DEFAULTS.items())
+    limit, step = (_instrument(values[name], quantity, name) for name in _DEFAULTS)
     common = {
         "stage": stage,
         "cycle": cycle,
@@ -181,21 +184,28 @@ def _read_readings(
 
 
 _DEFAULTS = {"limit": nouns.DEFAULT_LIMIT, "step": nouns.DEFAULT_STEP}
+_OF_STRIP = dict(zip(_DEFAULTS, nouns.EDGE_OF_STRIP, strict=True))
 
 
-def _instrument(given: Quantity | None, quantity: str, default: Quantity) -> Quantity:
+def _instrument(given: Quantity | None, quantity: str, name: str) -> Quantity:
     if quantity == "mass":  # the fields ask for a length; a balance of 0.01 g is taken
         return Q_(0.01, "g")
-    return default if given is None else given
+    usual = _OF_STRIP if quantity == UNPRESSED else _DEFAULTS
+    return usual[name] if given is None else given
 
 
 def _plain(value: Quantity, unit: str) -> float:
     return float(f"{float(value.to(unit).magnitude):.4g}")
 
 
-def _check_sane(readings: Sequence[Quantity], quantity: str) -> None:
+def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None:
     """Refuse what no careful observer could have read; the store holds the same ranges."""
-    ranges = {"thickness": ("mm", 0.001, 100.0), "mass": ("g", 0.01, 10_000.0)}
+    widest = float(item.width.to("mm").magnitude)
+    ranges = {
+        "thickness": ("mm", 0.001, 100.0),
+        "mass": ("g", 0.01, 10_000.0),
+        UNPRESSED: ("mm", 0.0, widest),
+    }
     unit, low, high = ranges.get(quantity, ("mm", 1.0, 1000.0))
     for reading in readings:
         to_float(reading, unit, field="Readings", low=low, high=high)
@@ -243,6 +253,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
 
 def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
     link = " of the " if result.quantity == "mass" else ", "
+    link = " along the " if result.quantity == UNPRESSED else link
     name = f"{result.quantity}{link}{result.place}".capitalize()
     measured = result.measured
     if measured is None:

@@ -14,6 +14,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.item import Format, Item
 from bench.panels.buffering import SEED
+from bench.panels.found import learned_bench
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.records import nouns
@@ -100,7 +101,8 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
     done_with = build_conditions(by_stage)
     after = _examine(record, item, "review", number)
     courses = build_courses(_rows(record, "defects"))
-    following = _follow(record, item, after, done_with, courses, by_stage["pressing"], load, number)
+    fitted = learned_bench(treatment)
+    following = _follow(record, item, after, done_with, courses, by_stage["pressing"], load, number, fitted)
     choices = ReviewChoices(
         done_with=done_with,
         consented_cycles=count_consented(_rows(record, "decisions")),
@@ -228,6 +230,7 @@ def _follow(
     pressing: Sequence[PlannedValue],
     load: Range | None,
     cycle: int,
+    fitted: Mapping[str, Any],
 ) -> NextCycle | None:
     """Work out what wider spacings would do, from the readings after this cycle."""
     if after.thicknesses is None or item.format is Format.SHEET:
@@ -237,6 +240,7 @@ def _follow(
             load=load or _planned_load(pressing),
             interval=done_with.interval or LADDER[0],
             sheet=_sheet(record, cycle),
+            **fitted,
         )
         return plan_next_cycle(
             item,

@@ -10,6 +10,7 @@ import pandas as pd
 
 from bench.errors import BadValue
 from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_leaves, typical_thicknesses
+from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
 from bench.treatment.plan import Caution, Plan, Verdict
@@ -21,6 +22,8 @@ from bench.units import Q_, Quantity, UnitChoice, unit_label
 # typical digital calipers, +-0.02 mm with a step of 0.01 mm.
 DEFAULT_LIMIT = Q_(0.02, "mm")
 DEFAULT_STEP = Q_(0.01, "mm")
+EDGE_OF_STRIP = (Q_(1.5, "mm"), Q_(0.5, "mm"))
+"""Limit and step of a rule held to the edge of a strip without pressure, which is not sharp: judgement."""
 
 _NO_LONGER = "no longer planned"
 _UNITS = {"%": "percent", "g/m²": "gsm", "°C": "degC", "°F": "degF", "µm": "um"}
@@ -128,12 +131,13 @@ def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
-    step = _or_default(first["resolution"], unit, DEFAULT_STEP if is_length else Q_(0, unit))
+    usual = EDGE_OF_STRIP if first["quantity"] == UNPRESSED else (DEFAULT_LIMIT, DEFAULT_STEP)
+    step = _or_default(first["resolution"], unit, usual[1] if is_length else Q_(0, unit))
     return estimate_from_readings(
         readings,
         place=place,
         moment=moment,
-        instrument_limit=_or_default(first["limit"], unit, DEFAULT_LIMIT if is_length else Q_(0, unit)),
+        instrument_limit=_or_default(first["limit"], unit, usual[0] if is_length else Q_(0, unit)),
         resolution=step,
         # A soft pile reads differently each time; an edge or a mass repeats to about one step.
         typical_repeatability=None if first["quantity"] == "thickness" else step,

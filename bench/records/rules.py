@@ -27,6 +27,9 @@ class Kind:
     high: float
 
 
+UNPRESSED = "unpressed width"
+"""A reading after a cycle: how wide a strip along the spine took no pressure."""
+
 _LENGTHS = ("mm", "thou", "um", "cm", "inch")
 _SIZE = Kind(_LENGTHS, "[length]", "mm", 1.0, 1000.0)
 _HUMIDITY = Kind(("percent",), "", "percent", 0.0, 100.0)
@@ -34,6 +37,7 @@ KINDS = {
     "thickness": Kind(_LENGTHS, "[length]", "mm", 0.001, 100.0),
     "width": _SIZE,
     "height": _SIZE,
+    UNPRESSED: Kind(_LENGTHS, "[length]", "mm", 0.0, 500.0),
     "mass": Kind(("g", "kg", "oz", "lb"), "[mass]", "g", 0.01, 10_000.0),
     "humidity": _HUMIDITY,
     "relative humidity": _HUMIDITY,

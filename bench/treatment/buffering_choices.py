@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
-from bench.physics.bearing.knowns import Press
+from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.plates import Pack, build_pack
 from bench.physics.bearing.zones import Shim
 from bench.physics.contact import LOAD_WORDS
@@ -102,6 +102,10 @@ class BufferingChoices:
         Chance of loading spine or staple that is accepted, 0 to 1.
     path : LoadPath
         Boards, platen, stops, shim.
+    assumed : Assumed or None
+        What findings on this bench say of paper and boards; None as believed without them.
+    learned : str
+        Which findings these are, in words; empty without them.
     """
 
     load: Range | None
@@ -111,6 +115,8 @@ class BufferingChoices:
     sheet: str = USUAL_SHEET
     accepted_risk: float = 0.02
     path: LoadPath = field(default_factory=LoadPath)
+    assumed: Assumed | None = None
+    learned: str = ""
 
     def __post_init__(self) -> None:
         if self.load is None and self.path.stops is None:

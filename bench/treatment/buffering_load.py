@@ -74,12 +74,22 @@ def weigh_spacings(
             rng=rng,
             intervals=asked,
             material=choices.sheet,
+            assumed=choices.assumed,
             limits=limits,
             samples=samples,
         )
     if choices.sheets is not None and not any(load.sheets.count == choices.sheets for load in found):
         sheets = sheets_of(item, choices.sheets, choices.sheet)
-        own_plan = estimate_bearing(item, thicknesses, sheets, press, rng=rng, limits=limits, samples=samples)
+        own_plan = estimate_bearing(
+            item,
+            thicknesses,
+            sheets,
+            press,
+            rng=rng,
+            assumed=choices.assumed,
+            limits=limits,
+            samples=samples,
+        )
         found = tuple(sorted((*found, own_plan), key=lambda load: -load.sheets.count))
     return found
 
@@ -337,6 +347,14 @@ def say_load(load: Bearing) -> str:
     )
 
 
+def _say_give(choices: BufferingChoices) -> tuple[str, str]:
+    """Say which law block and boards follow, with ranges from where."""
+    law, limits = "Pfeiffer's law and loose plates on it", "the first loading, no impact, no wet paper"
+    if choices.learned:
+        return f"{law}, as fitted to {choices.learned}; {limits}", "reading"
+    return f"{law}, wide ranges; {limits}", "memory"
+
+
 def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
     """Name what the model of the load takes as given."""
     path = choices.path
@@ -350,9 +368,5 @@ def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
     return (
         Assumption("boards on each side", path.pack, "operator"),
         Assumption("the load comes through", ", ".join(how), "operator"),
-        Assumption(
-            "give of block, spine and boards",
-            "Pfeiffer's law and loose plates on it, wide ranges; the first loading, no impact, no wet paper",
-            "memory",
-        ),
+        Assumption("give of block, spine and boards", *_say_give(choices)),
     )

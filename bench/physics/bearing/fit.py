@@ -14,11 +14,11 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
+from bench.physics.bearing.batch import solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import unpressed_width
-from bench.physics.bearing.section import solve_section
-from bench.physics.bearing.zones import Profile, Sheets, lay_out, section_places, section_profile
+from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
 from bench.physics.contact import PFEIFFER_K1, PFEIFFER_K2
 from bench.physics.ranges import Range
 from bench.uncertainty import Measured, coverage_factor
@@ -26,6 +26,7 @@ from bench.units import Q_, Quantity, to_float
 
 _WIDE = coverage_factor(math.inf)
 _ROUNDS = 25
+_SMALL = 3e-3  # of what is believed of a constant: a step that small is far within its interval after
 
 # The parameters that findings can move: name in Assumed, unit, whether over the logarithm, words.
 _MOVED = (
@@ -142,13 +143,14 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     doubt = np.array([_number(finding, what)[1] for finding, what in rows])
     low, high = _bounds(prior)
 
-    def model(point: Array, load: str = "value") -> Array:
-        return np.array([_predict(finding, what, prior, point, load) for finding, what in rows])
+    def model(points: Array, load: str = "value") -> Array:
+        return np.array([_predict(finding, what, prior, points, load) for finding, what in rows])
 
-    ends = model(start, "high") - model(start, "low")
+    first = start[:, None]
+    ends = (model(first, "high") - model(first, "low"))[:, 0]
     doubt = np.hypot(doubt, np.abs(ends) / (2 * _WIDE))
     best, covariance = _most_probable(model, measured, doubt, start, spread, low, high)
-    before, after = model(start), model(best)
+    before, after = model(np.column_stack([start, best])).T
     sigma = np.sqrt(np.diag(covariance))
     ranges = _posterior(prior, best, sigma)
     learned = {
@@ -159,7 +161,7 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
         Compared(finding.name, what, Q_(b * 1e3, "mm"), Q_(a * 1e3, "mm"), _measured(finding, what))
         for (finding, what), b, a in zip(rows, before, after, strict=True)
     )
-    fitted = replace(prior, **{name: ranges[name] for name, *_ in _MOVED})
+    fitted = replace(prior, **{name: ranges[name] for name, *_ in _MOVED}, stiffness=ranges["board"])
     return BenchFit(
         fitted, ranges["board"], compared, learned, agreement, _words(learned, agreement, len(rows))
     )
@@ -218,7 +220,7 @@ def _most_probable(
         misfit, shift = (measured - predicted) / doubt, (point - start) / spread
         return float(misfit @ misfit + shift @ shift)
 
-    point, predicted = start.copy(), model(start)
+    point, predicted = start.copy(), model(start[:, None])[:, 0]
     damping = 1e-3
     for _ in range(_ROUNDS):
         slopes = _slopes(model, point, predicted, spread) / doubt[:, None]
@@ -226,9 +228,9 @@ def _most_probable(
         uphill = slopes.T @ ((measured - predicted) / doubt) - (point - start) / spread**2
         step = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), uphill)
         tried = np.clip(point + step, low, high)
-        there = model(tried)
+        there = model(tried[:, None])[:, 0]
         if cost(tried, there) <= cost(point, predicted):
-            small = bool(np.all(np.abs(tried - point) < 1e-4 * spread))
+            small = bool(np.all(np.abs(tried - point) < _SMALL * spread))
             point, predicted, damping = tried, there, damping / 5
             if small:
                 break
@@ -241,41 +243,37 @@ def _most_probable(
 
 
 def _slopes(model: Callable[[Array], Array], point: Array, there: Array, spread: Array) -> Array:
-    columns = []
-    for k in range(len(point)):
-        moved = point.copy()
-        moved[k] += 0.1 * spread[k]
-        columns.append((model(moved) - there) / (0.1 * spread[k]))
-    return np.column_stack(columns)
+    """Give the slopes of what is predicted, all points moved a little worked out at once."""
+    moved = point[:, None] + 0.1 * np.diag(spread)
+    return np.asarray((model(moved) - there[:, None]) / (0.1 * spread))
 
 
-def _predict(finding: Finding, what: str, assumed: Assumed, point: Array, load: str) -> float:
-    numbers = {
-        name: Q_(math.exp(value) if is_log else value, unit or "dimensionless")
-        for (name, unit, is_log, _), value in zip(_MOVED, point, strict=False)
+def _predict(finding: Finding, what: str, assumed: Assumed, points: Array, load: str) -> Array:
+    """Predict what was found, for several points of the constants at once, m."""
+    constants = {
+        name: np.exp(row) if is_log else row for (name, _, is_log, _), row in zip(_NAMES, points, strict=True)
     }
-    moved = replace(assumed, **{name: Range(value, value, value) for name, value in numbers.items()})
     if what == "thickness":
         read = float(finding.thicknesses.text_block.value.to("m").magnitude)
-        return read * (1 - float(numbers["thinning"].magnitude))
-    values = draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, moved, rng=None)
-    layout = lay_out(finding.item, finding.thicknesses, outside=finding.press.outside)
+        return np.asarray(read * (1 - constants["thinning"]))
+    likely = draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, assumed, rng=None)
+    values = {name: np.repeat(column, points.shape[1]) for name, column in likely.items()}
+    values |= {name: constants[name] for name, *_ in _MOVED}
+    press = finding.press
+    assert press.load is not None
+    mean = float(getattr(press.load, load).to("Pa").magnitude)
+    layout = lay_out(finding.item, finding.thicknesses, outside=press.outside)
     places = section_places(layout)
-    full = section_profile(places, layout, finding.sheets, values, shim=finding.press.shim)
-    profile = Profile(full.height[:, 0], full.first[:, 0], full.soft[:, 0])
-    known = {name: float(values[name][0]) for name in ("bending", "give")}
-    known["bending"] *= math.exp(point[-1])
-    assert finding.press.load is not None
-    mean = float(getattr(finding.press.load, load).to("Pa").magnitude)
-    section = solve_section(
+    carried = np.full(points.shape[1], mean * (1.0 if press.even else layout.width - layout.outside))
+    solved = solve_batch(
         places,
-        profile,
-        known,
-        load=mean * (layout.width - layout.outside),
-        even=finding.press.even,
-        both_sides=finding.press.both_sides,
+        section_profile(places, layout, finding.sheets, values, shim=press.shim),
+        bending=values["bending"] * constants["board"],
+        give=values["give"],
+        both_sides=press.both_sides,
+        **({"even": carried} if press.even else {"load": carried}),
     )
-    return float(unpressed_width(section.places, section.pressure, 0.25 * mean)) + layout.outside
+    return np.asarray(unpressed_width(solved.places, solved.pressure, 0.25 * mean) + layout.outside)
 
 
 def _posterior(assumed: Assumed, best: Array, sigma: Array) -> dict[str, Range]:
@@ -358,9 +356,9 @@ def fit_compression(
     start = np.array([math.log(found[0]), *(math.log(size[0]) for size in sizes)])
     spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * _WIDE) for size in sizes)])
 
-    def model(point: Array) -> Array:
-        height, first, second = np.exp(point)
-        return np.asarray(height * (1 - np.log1p(pressures / first) / second))
+    def model(points: Array) -> Array:
+        height, first, second = np.exp(points)
+        return np.asarray(height * (1 - np.log1p(pressures[:, None] / first) / second))
 
     best, covariance = _most_probable(
         model, found, doubt, start, spread, start - 8 * spread, start + 8 * spread

@@ -53,6 +53,8 @@ class Assumed:
         What a prong that stands proud adds to that.
     spine_rise : Range [length]
         Spine edge above the mean of the staples, where it was not read.
+    stiffness : Range, dimensionless, or None
+        Factor on the bending stiffness of the pack as findings point to it, in place of its own range.
     """
 
     k1: Range = PFEIFFER_K1
@@ -66,6 +68,7 @@ class Assumed:
     proud: Range = field(default_factory=lambda: _range(0.15, 0, 0.4, "mm"))
     prong: Range = field(default_factory=lambda: _range(0.3, 0.1, 0.6, "mm"))
     spine_rise: Range = field(default_factory=lambda: _range(0, -0.15, 0.15, "mm"))
+    stiffness: Range | None = None
 
 
 def _usual_pack() -> Pack:
@@ -176,7 +179,7 @@ def draw_values(
         "sheet gap": draw.range(assumed.sheet_gap, "m"),
         "proud": draw.range(assumed.proud, "m"),
         "sheet": draw.range(as_range(look_up(sheets.material, "thickness")), "m"),
-        "bending": draw.range(press.bending, "N*m"),
+        "bending": _draw_bending(draw, press.bending, assumed.stiffness),
         "give": draw.range(press.pack.give, "Pa/m"),
     }
     if press.load is not None:
@@ -211,6 +214,13 @@ def _check_readings(values: Mapping[str, Array]) -> None:
             if worst <= 0:
                 remedy = "Read again: the uncertainty is as large as the thickness"
                 raise BadValue(f"thickness at {name}", f"{worst * 1e3:.3g} mm", "above zero", remedy)
+
+
+def _draw_bending(draw: _Draw, own: Range, factor: Range | None) -> Array:
+    """Draw the bending stiffness of the pack, from what findings say of it where they do."""
+    if factor is None:
+        return draw.range(own, "N*m")
+    return draw.range(factor, "") * own.floats("N*m", field="bending stiffness")[0]
 
 
 class _Draw:

@@ -1,0 +1,116 @@
+"""Predicted against found over the treatments of a bench, before and after a fit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from bench.figures.page import Page, table, verdict_tag
+from bench.figures.style import CURVES, INK, LINE, SOFT, Picture, finish, new_columns, plain_frame
+from bench.physics.bearing.fit import Compared
+from bench.treatment.learning import CONSTANTS, Lesson, say_constant
+from bench.units import Quantity
+
+_BEFORE, _AFTER = CURVES[1], CURVES[0]
+_KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))
+
+
+def draw_found(lesson: Lesson) -> Picture:
+    """Draw what was found over what was predicted, with the line on which both are equal."""
+    kinds = [(kind, words) for kind, words in _KINDS if _of(lesson, kind)]
+    figure, columns = new_columns(len(kinds), height=3.0)
+    for axes, (kind, words) in zip(columns, kinds, strict=True):
+        _draw_kind(axes, _of(lesson, kind), words)
+    return finish(figure, _read(lesson))
+
+
+def _of(lesson: Lesson, kind: str) -> list[Compared]:
+    return [row for row in lesson.fit.compared if row.quantity == kind]
+
+
+def _draw_kind(axes: Axes, rows: Sequence[Compared], words: str) -> None:
+    before, after = (np.array([_mm(getattr(row, name)) for row in rows]) for name in ("before", "after"))
+    found = np.array([_mm(row.found.value) for row in rows])
+    doubt = np.array([_mm(row.found.expanded()) for row in rows])
+    ends = np.r_[before, after, found - doubt, found + doubt]
+    reach = 0.12 * max(float(np.ptp(ends)), 0.02)
+    low, high = float(ends.min()) - reach, float(ends.max()) + reach
+    axes.plot([low, high], [low, high], color=SOFT, linewidth=0.9)
+    axes.text(high, high, "found as predicted ", color=SOFT, fontsize=8, ha="right", va="top", rotation=0)
+    marks = ((before, "o", "none", _BEFORE), (after, "s", _AFTER, _AFTER))
+    for predicted, mark, face, color in marks:
+        axes.errorbar(
+            predicted,
+            found,
+            yerr=doubt,
+            fmt=mark,
+            color=color,
+            markerfacecolor=face,
+            markersize=6,
+            capsize=2,
+            linewidth=0.9,
+        )
+    axes.set_xlim(low, high)
+    axes.set_ylim(low, high)
+    axes.set_xlabel(f"predicted {words}")
+    axes.set_ylabel("found (bars 95 %)")
+    plain_frame(axes)
+    axes.grid(True, color=LINE)
+    axes.tick_params(colors=INK)
+
+
+def _read(lesson: Lesson) -> str:
+    return (
+        "Open circles: as believed before; filled squares: after the fit. The nearer to the line, the better "
+        f"the prediction: {len(lesson.fit.compared)} numbers, off by {lesson.fit.agreement:.1f} standard "
+        "uncertainties on the mean after the fit."
+    )
+
+
+def learned_lead(lesson: Lesson) -> str:
+    """Write the opening: verdict, what was learned, and how far off it was."""
+    tag = verdict_tag(lesson.verdict, "Learned" if lesson.is_explained else "Not explained")
+    return f'{tag}<p class="say">{escape(lesson.answer)}</p><p class="because">{escape(lesson.because)}</p>'
+
+
+def constant_table(lesson: Lesson) -> str:
+    """Write each constant as believed before beside what the findings say."""
+    rows = []
+    for name, words, unit in CONSTANTS:
+        before = getattr(lesson.believed, name)
+        said = "as the table of boards has it" if before is None else say_constant(before, unit)
+        rows.append((words, said, say_constant(getattr(lesson.fit.assumed, name), unit)))
+    return table(("constant", "believed before", "with the findings"), rows, words=True)
+
+
+def found_table(lesson: Lesson) -> str:
+    """Write every number predicted, before and after the fit, beside what was found."""
+    names = {"thickness": "thickness after", "unpressed": "width left unpressed"}
+    rows = [
+        (
+            row.name,
+            names[row.quantity],
+            *(f"{_mm(q):.{_digits(row)}f}" for q in (row.before, row.after)),
+            f"{_mm(row.found.value):.{_digits(row)}f} ± {_mm(row.found.expanded()):.{_digits(row)}f}",
+        )
+        for row in lesson.fit.compared
+    ]
+    head = ("treatment", "what", "believed before, mm", "after the fit, mm", "found, mm (95 %)")
+    return table(head, rows)
+
+
+def _mm(length: Quantity) -> float:
+    return float(length.to("mm").magnitude)
+
+
+def _digits(row: Compared) -> int:
+    return 2 if row.quantity == "thickness" else 1
+
+
+def lesson_page(lesson: Lesson) -> Page:
+    """Show in a notebook what the findings say."""
+    body = learned_lead(lesson) + found_table(lesson) + constant_table(lesson)
+    return Page(body, f"{lesson.answer} {lesson.because}")

@@ -1,0 +1,137 @@
+"""What was found after pressing, gathered over all treatments of a bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bench.desk import Treatment
+from bench.errors import BenchError, RecordError
+from bench.item import Format, Item
+from bench.physics.bearing.fit import Finding
+from bench.physics.bearing.knowns import Press
+from bench.physics.bearing.zones import sheets_of
+from bench.records import nouns
+from bench.records.check import treatment_folders
+from bench.records.learned import BENCH, last_accepted, learned_on_bench
+from bench.records.rules import UNPRESSED
+from bench.records.store import Record, open_treatment
+from bench.treatment.buffering_choices import PACKS, USUAL_PACK, USUAL_SHEET, LoadPath, planned_load
+from bench.treatment.learning import assumed_of, say_learned
+from bench.treatment.recorded import build_planned_values
+
+_SET_PRESS = ("stops", "outside the boards", "strip over the spine")  # words of a plan that is not fitted
+
+
+class _LeftOut(Exception):
+    """Why something that was found cannot be used."""
+
+
+def gather_findings(treatment: Treatment) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+    """Gather thickness and unpressed width found after every cycle on this bench.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand; the treatments beside it in its folder are the others of the bench.
+
+    Returns
+    -------
+    findings : tuple of Finding
+        In the order of folders and cycles.
+    left_out : tuple of str
+        What was found but cannot be used, and treatments that cannot be read, each with the reason.
+    """
+    found: list[Finding] = []
+    left_out: list[str] = []
+    own = treatment.record.folder
+    for folder in treatment_folders(own.parent):
+        try:
+            record = treatment.latest if folder == own else open_treatment(folder, recover=False)
+            title, item = str(nouns.treatment_row(record)["title"]), nouns.item_of(record)
+            cycles = _cycles_found(record)
+        except (RecordError, BenchError, OSError) as error:
+            left_out.append(f"{folder.name}: {str(error).splitlines()[0]}")
+            continue
+        for cycle in cycles:
+            name = f"{title}, cycle {cycle}"
+            try:
+                found.append(_find(record, item, cycle, name))
+            except (_LeftOut, BenchError) as error:
+                left_out.append(f"{name}: {error}")
+    return tuple(found), tuple(left_out)
+
+
+def _cycles_found(record: Record) -> list[int]:
+    rows = record.read("readings")
+    rows = rows[rows["stage"] == "review"]
+    wanted = (rows["quantity"] == UNPRESSED) | ((rows["quantity"] == "thickness") & _is_block(rows))
+    return sorted({int(cycle) for cycle in rows[wanted]["cycle"]})
+
+
+def _is_block(rows: Any) -> Any:
+    return rows["place"] == "text block"
+
+
+def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
+    """Build what was found after a cycle beside how it was pressed.
+
+    Raises
+    ------
+    _LeftOut
+        It was not read before, its sheets or its load were not planned, or it was pressed in a way that is
+        not fitted.
+    """
+    if item.format is Format.SHEET:
+        raise _LeftOut("a single sheet has no spine")
+    stage, before = nouns.before_cycle(cycle)
+    thicknesses = nouns.thicknesses_of(record, item, stage=stage, cycle=before)
+    if "typical" in thicknesses.text_block.source:
+        raise _LeftOut("its thickness was not read before the cycle")
+    rows = nouns.planned_of(record, "buffering", cycle).to_dict("records")
+    planned = build_planned_values(rows)
+    load, sheets = planned_load(planned), next((v for v in planned if v.name == "sheets"), None)
+    if load is None or sheets is None:
+        raise _LeftOut("no plan of its buffering with sheets and load is saved")
+    read = {
+        quantity: nouns.measured_at(record, quantity, stage="review", cycle=cycle)
+        for quantity in ("thickness", UNPRESSED)
+    }
+    return Finding(
+        name,
+        item,
+        thicknesses,
+        sheets_of(item, round(float(sheets.value.magnitude)), _sheet(record, cycle)),
+        _press(rows, load[0]),
+        read["thickness"].get("text block"),
+        read[UNPRESSED].get("spine"),
+    )
+
+
+def _sheet(record: Record, cycle: int) -> str:
+    rows = record.read("materials")
+    rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
+    return str(rows.iloc[-1]["material"]) if len(rows) else USUAL_SHEET
+
+
+def _press(rows: list[dict[Any, Any]], load: Any) -> Press:
+    """Build the press as the assumptions of the plan name it."""
+    said = {str(row["quantity"]): str(row["words"]) for row in rows}
+    how = said.get("assumed: the load comes through", "")
+    if any(words in how for words in _SET_PRESS):
+        raise _LeftOut(f"it was pressed with {how}, which is not fitted")
+    pack = said.get("assumed: boards on each side", USUAL_PACK)
+    if pack not in PACKS:
+        raise _LeftOut(f"its boards are not known: {pack}")
+    return LoadPath(pack=pack, even="loose weights" in how).build_press(load)
+
+
+def learned_bench(treatment: Treatment) -> dict[str, Any]:
+    """Give the fit of this bench that was accepted last, as fields of the choices; empty without one."""
+    try:
+        fits, _ = learned_on_bench(treatment.record.folder.parent, BENCH)
+        fit = last_accepted(fits)
+        if fit is None or fit.decided_at is None:
+            return {}
+        return {"assumed": assumed_of(fit.found), "learned": say_learned(fit.title, fit.decided_at)}
+    except (BenchError, RecordError, OSError):
+        return {}

@@ -1,0 +1,193 @@
+"""Learning from the bench: what was found after pressing, against what was believed before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+
+from bench.errors import BadValue
+from bench.physics.bearing.fit import BenchFit, Compared, Finding, fit_bench
+from bench.physics.bearing.knowns import Assumed
+from bench.physics.ranges import Range
+from bench.treatment.plan import Caution, Verdict, worst
+from bench.units import Quantity, say_range, unit_label
+
+MISFIT = 2.0
+"""Root mean square in standard uncertainties above which the model does not explain what was found."""
+
+LITTLE = 0.1
+"""Part by which an interval must have grown narrower for anything to have been learned of it."""
+
+# Constants that a fit moves: name in Assumed, words, unit.
+CONSTANTS: tuple[tuple[str, str, str], ...] = (
+    ("thinning", "thinning of the damp block", "percent"),
+    ("ramp", "ramp where the sheets end", "mm"),
+    ("k1", "K1 of the text block", "kPa"),
+    ("k2", "K2 of the text block", "dimensionless"),
+    ("stiffness", "stiffness of the boards, as a factor", "dimensionless"),
+)
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What the findings of a bench say.
+
+    Attributes
+    ----------
+    verdict : Verdict
+        ``CARE`` where the fit rests on little, or on what the model does not explain.
+    answer, because : str
+    findings : tuple of Finding
+    fit : BenchFit
+    believed : Assumed
+        Before.
+    left_out : tuple of str
+        What was found but could not be used, with the reason.
+    cautions : tuple of Caution
+    """
+
+    verdict: Verdict
+    answer: str
+    because: str
+    findings: tuple[Finding, ...]
+    fit: BenchFit
+    believed: Assumed
+    left_out: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def is_explained(self) -> bool:
+        """Whether the model explains what was found, so that the fit may be used."""
+        return self.fit.agreement <= MISFIT
+
+    def found(self) -> dict[str, tuple[Range, str]]:
+        """Give each constant fitted with the unit it is saved in."""
+        return {name: (getattr(self.fit.assumed, name), unit) for name, _, unit in CONSTANTS}
+
+
+def learn_from(findings: Sequence[Finding], left_out: Sequence[str] = ()) -> Lesson:
+    """Fit compression and boards to what was found after pressing, over all treatments of a bench.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    left_out : sequence of str
+        What could not be used.
+
+    Returns
+    -------
+    Lesson
+
+    Raises
+    ------
+    BadValue
+        Nothing was found yet.
+
+    Notes
+    -----
+    :func:`bench.physics.bearing.fit.fit_bench` holds the fit and its range of validity: one value of each
+    constant for all treatments of the bench, papers and operators alike.  It starts from what is believed
+    without findings, never from an earlier fit, so that nothing is counted twice.
+    """
+    if not findings:
+        remedy = "Read the thickness of the text block or the unpressed width after a cycle, and save it"
+        why = f" ({'; '.join(left_out)})" if left_out else ""
+        raise BadValue("findings", f"none{why}", "one reading after pressing, or more", remedy)
+    believed = Assumed()
+    fit = fit_bench(findings, assumed=believed)
+    cautions = _cautions(findings, fit, left_out)
+    return Lesson(
+        verdict=worst(caution.verdict for caution in cautions),
+        answer=_answer(findings, fit),
+        because=_because(fit),
+        findings=tuple(findings),
+        fit=fit,
+        believed=believed,
+        left_out=tuple(left_out),
+        cautions=tuple(cautions),
+    )
+
+
+def _narrower(fit: BenchFit) -> list[str]:
+    return [name for name, part in fit.learned.items() if part >= LITTLE]
+
+
+def _answer(findings: Sequence[Finding], fit: BenchFit) -> str:
+    count = f"{len(findings)} {'cycle' if len(findings) == 1 else 'cycles'} on this bench"
+    if fit.agreement > MISFIT:
+        return (
+            f"What was found after {count} is off by {fit.agreement:.1f} standard uncertainties even after "
+            "the fit: the model does not explain it. Leave the fit and look for a slip first."
+        )
+    told = _narrower(fit)
+    if not told:
+        return f"What was found after {count} agrees with what was believed, and narrows nothing."
+    return f"What was found after {count} narrows {_join(told)}, and the model explains it."
+
+
+def _join(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _because(fit: BenchFit) -> str:
+    off = [_off(row.before, row) for row in fit.compared]
+    near = [_off(row.after, row) for row in fit.compared]
+    words = f"The worst of {len(off)} numbers was off by {max(off):.1f} of its doubt, now by {max(near):.1f}."
+    silent = [name for name, part in fit.learned.items() if part < LITTLE]
+    if silent:
+        words += f" Of {_join(silent)} the findings say next to nothing: as believed before."
+    return words
+
+
+def _off(predicted: Quantity, row: Compared) -> float:
+    """How far a number was off, in parts of the expanded uncertainty of what was found."""
+    off, doubt = row.found.value - predicted, row.found.expanded()
+    return abs(float(off.to("mm").magnitude)) / max(float(doubt.to("mm").magnitude), 1e-6)
+
+
+def _cautions(findings: Sequence[Finding], fit: BenchFit, left_out: Sequence[str]) -> list[Caution]:
+    found = []
+    if fit.agreement > MISFIT:
+        words = "The model does not explain what was found: the fit cannot be used before the slip is known."
+        found.append(Caution(Verdict.STOP, words, "gum"))
+    if len(findings) < 3:
+        words = (
+            "Few cycles were read: one item, one paper and one pair of hands stand for the bench. Read on, "
+            "and fit again."
+        )
+        found.append(Caution(Verdict.CARE, words, "memory"))
+    if not any(finding.unpressed is not None for finding in findings):
+        words = "No unpressed width was read: ramp and boards are learned from it alone."
+        found.append(Caution(Verdict.CARE, words))
+    if left_out:
+        words = f"Left out: {'; '.join(word.rstrip('.') for word in left_out)}."
+        found.append(Caution(Verdict.CARE, words))
+    words = "A fit moves chances and widths of later plans. Limits on spine and staple stay as they are."
+    found.append(Caution(Verdict.GO, words))
+    return found
+
+
+def assumed_of(found: Mapping[str, Range]) -> Assumed:
+    """Build what is assumed of paper and boards from a fit as it was saved.
+
+    Raises
+    ------
+    BadValue
+        A constant is missing or unknown.
+    """
+    names = {name for name, *_ in CONSTANTS}
+    if set(found) != names or not names <= {field.name for field in fields(Assumed)}:
+        remedy = "Fit the findings again, and save the fit"
+        raise BadValue("fit of the bench", ", ".join(found) or "empty", ", ".join(sorted(names)), remedy)
+    return replace(Assumed(), **found)
+
+
+def say_learned(title: str, decided_at: datetime) -> str:
+    """Name an accepted fit for the assumptions of a plan."""
+    return f"findings on this bench, accepted on {decided_at:%Y-%m-%d} with {title}"
+
+
+def say_constant(value: Range, unit: str) -> str:
+    """Write a constant with its interval."""
+    return say_range(*value.floats(unit, field="constant"), unit_label(unit))
