@@ -57,7 +57,7 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
     above.fill_between(places, low, high, color=CURVES[0], alpha=0.18, linewidth=0)
     above.plot(places, middle, color=CURVES[0], linewidth=1.8)
     top = _draw_staple_loads(above, item, bearing, float(high.max()), limits or Limits())
-    above.set_ylim(0, 1.18 * top)
+    above.set_ylim(0, 1.18 * max(top, 0.1))
     above.set_ylabel("pressure on the cover, kPa")
     above.annotate(
         "between staples, with the limits of 95 %" if item.staples else "with the limits of 95 %",

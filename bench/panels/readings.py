@@ -208,7 +208,9 @@ def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None
     }
     unit, low, high = ranges.get(quantity, ("mm", 1.0, 1000.0))
     for reading in readings:
-        to_float(reading, unit, field="Readings", low=low, high=high)
+        own = f"{reading.units}"  # so that the operator is answered in the unit that was read
+        least, most = (float(Q_(end, unit).to(own).magnitude) for end in (low, high))
+        to_float(reading, own, field="Readings", low=least, high=most)
 
 
 def _earlier(treatment: Treatment, quantity: str, place: str, stage: str, cycle: int) -> list[dict[str, Any]]:

@@ -18,6 +18,7 @@ from bench.physics.contact import HIGHEST_LOAD, estimate_give
 from bench.physics.ranges import Range
 from bench.treatment.buffering_choices import GAP, LOAD, BufferingChoices
 from bench.treatment.buffering_load import (
+    TOUCHES,
     LoadDecision,
     decide_by_load,
     load_assumptions,
@@ -40,8 +41,6 @@ from bench.treatment.plan import (
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_length
-
-_TOUCHES = Q_(0.05, "kPa")  # half of what a thin board weighs on a page: below it nothing is pressed
 
 
 @dataclass(frozen=True)
@@ -161,7 +160,7 @@ def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
     load, stops = decision.chosen.load, choices.path.stops
     assert stops is not None  # or the choices would have been refused
     came = f"{float(stops.to('mm').magnitude):.2f} mm"
-    if load.value < _TOUCHES:
+    if load.value < TOUCHES:
         allowed = "so little room that the press reaches item and sheets"
         raise BadValue(GAP, came, allowed, "Close the press, or put in more sheets")
     if load.high > HIGHEST_LOAD:

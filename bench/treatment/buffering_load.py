@@ -20,6 +20,10 @@ from bench.units import Q_, say_range
 _CHOSEN_HERE = "chosen here"
 
 
+TOUCHES = Q_(0.05, "kPa")
+"""Half of what a thin board weighs on a page: below it nothing is pressed."""
+
+
 def weigh_spacings(
     item: Item,
     thicknesses: Thicknesses,
@@ -321,6 +325,11 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
             "this cycle."
         )
         cautions.append(Caution(Verdict.CARE, words))
+    if load.block.value < TOUCHES:
+        words = (
+            "By these readings next to nothing of the load reaches the item: the stops carry it. Lower them."
+        )
+        cautions.append(Caution(Verdict.STOP, words))
     if choices.load is None:
         words = (
             f"The load was not measured: by the height it comes to {_say_pressure(load)}. A tenth of a "

@@ -336,3 +336,11 @@ def test_a_measured_load_is_read_back_with_its_doubt():
 def saved(plan):
     """Values as a record gives them back: without their ends."""
     return [replace(value, low=None, high=None) for value in plan.values]
+
+
+def test_stops_that_carry_the_load_themselves_are_said():
+    """Room of 7 mm for an item of 4.4 mm with seven sheets of an eighth of a millimetre (exact: 5.3 mm)."""
+    high = choices(path=LoadPath(stops=Q_(7.0, "mm")))
+    plan = plan_buffering(annual(), annual_readings(), high, loads=weigh(chosen=high, samples=200))
+    assert plan.verdict is Verdict.STOP
+    assert any("the stops carry the load" in caution.words for caution in plan.cautions)

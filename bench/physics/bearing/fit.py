@@ -7,7 +7,7 @@ they say nothing about stays as it was.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,7 +26,7 @@ from bench.units import Q_, Quantity, to_float
 
 _WIDE = coverage_factor(math.inf)
 _ROUNDS = 25
-_SMALL = 3e-3  # of what is believed of a constant: a step that small is far within its interval after
+_SMALL = 1e-3  # of the sum of squares, in standard uncertainties: nobody could tell the two fits apart
 
 # The parameters that findings can move: name in Assumed, unit, whether over the logarithm, words.
 _MOVED = (
@@ -143,8 +143,14 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     doubt = np.array([_number(finding, what)[1] for finding, what in rows])
     low, high = _bounds(prior)
 
+    likely = [
+        draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, prior, rng=None)
+        for finding, _ in rows
+    ]
+
     def model(points: Array, load: str = "value") -> Array:
-        return np.array([_predict(finding, what, prior, points, load) for finding, what in rows])
+        pairs = zip(rows, likely, strict=True)
+        return np.array([_predict(finding, what, known, points, load) for (finding, what), known in pairs])
 
     first = start[:, None]
     ends = (model(first, "high") - model(first, "low"))[:, 0]
@@ -229,8 +235,9 @@ def _most_probable(
         step = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), uphill)
         tried = np.clip(point + step, low, high)
         there = model(tried[:, None])[:, 0]
-        if cost(tried, there) <= cost(point, predicted):
-            small = bool(np.all(np.abs(tried - point) < _SMALL * spread))
+        won = cost(point, predicted) - cost(tried, there)
+        if won >= 0:
+            small = won < _SMALL
             point, predicted, damping = tried, there, damping / 5
             if small:
                 break
@@ -248,7 +255,7 @@ def _slopes(model: Callable[[Array], Array], point: Array, there: Array, spread:
     return np.asarray((model(moved) - there[:, None]) / (0.1 * spread))
 
 
-def _predict(finding: Finding, what: str, assumed: Assumed, points: Array, load: str) -> Array:
+def _predict(finding: Finding, what: str, likely: Mapping[str, Array], points: Array, load: str) -> Array:
     """Predict what was found, for several points of the constants at once, m."""
     constants = {
         name: np.exp(row) if is_log else row for (name, _, is_log, _), row in zip(_NAMES, points, strict=True)
@@ -256,7 +263,6 @@ def _predict(finding: Finding, what: str, assumed: Assumed, points: Array, load:
     if what == "thickness":
         read = float(finding.thicknesses.text_block.value.to("m").magnitude)
         return np.asarray(read * (1 - constants["thinning"]))
-    likely = draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, assumed, rng=None)
     values = {name: np.repeat(column, points.shape[1]) for name, column in likely.items()}
     values |= {name: constants[name] for name, *_ in _MOVED}
     press = finding.press

@@ -6,8 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from scipy.stats import binomtest
-
 from bench.errors import BadValue
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.zones import Sheets
@@ -240,6 +238,8 @@ def _round_up(limit: float) -> float:
 
 def sampled_range(chance: float, samples: int) -> Range:
     """Give a chance found in samples with its 95 % limits, percent (Wilson's score interval, SciPy)."""
+    from scipy.stats import binomtest  # takes half a second to import
+
     found = binomtest(round(chance * samples), samples).proportion_ci(method="wilson")
     return Range(*(Q_(100 * float(end), "percent") for end in (chance, found.low, found.high)))
 

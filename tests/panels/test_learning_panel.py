@@ -1,0 +1,130 @@
+"""The panel of learning: a fit is used only once it is accepted, and what cannot be read is named."""
+
+import shutil
+
+import pytest
+
+from bench.desk import SAMPLES, Treatment
+from bench.panels.buffering import build_buffering_panel
+from bench.panels.found import gather_findings, learned_bench
+from bench.panels.learning import build_learning_panel
+from bench.panels.readings import build_readings_panel
+from bench.panels.reviewed import read_cycle
+from bench.records.check import check_treatment
+from bench.records.learned import BENCH, fits_of
+from bench.records.rules import UNPRESSED
+from bench.records.store import open_treatment
+
+ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
+
+
+@pytest.fixture
+def bench(tmp_path):
+    for name in (ANNUAL, ISSUE):
+        shutil.copytree(SAMPLES / name, tmp_path / name)
+    return tmp_path
+
+
+@pytest.fixture
+def treatment(bench):
+    return Treatment(open_treatment(bench / ANNUAL))
+
+
+def put(panel, **entries):
+    for key, value in entries.items():
+        panel.field(key).widget.value = value
+
+
+def give_of(panel):
+    return next(a.words for a in panel.result.assumptions if a.name.startswith("give of block, spine"))
+
+
+def test_nothing_is_used_before_it_is_accepted_and_everything_afterwards(treatment, bench):
+    other = Treatment(open_treatment(bench / ISSUE))
+    before = build_buffering_panel(other)
+    panel = build_learning_panel(treatment)
+    assert "2 cycles on this bench" in panel.answer
+    assert not panel.can_save  # no reason yet
+    put(panel, reason="two books read")
+    assert "Saved" in panel.save()  # left, not used
+    assert learned_bench(other) == {}
+    assert "wide ranges" in give_of(build_buffering_panel(other))
+    put(panel, use=True, reason="two books read, both explained")
+    assert "Saved" in panel.save()
+    fit = fits_of(treatment.latest, BENCH)[0]
+    assert fit.is_accepted
+    fitted = learned_bench(other)["assumed"]
+    saved = panel.result.lesson.fit.assumed
+    assert fitted.ramp.value.magnitude == pytest.approx(saved.ramp.value.magnitude, rel=1e-5)
+    after = build_buffering_panel(other)
+    assert "as fitted to findings on this bench, accepted on" in give_of(after)
+    assert "The Tin Orchard Annual" in give_of(after)
+    assert after.result.decision.chosen.unpressed != before.result.decision.chosen.unpressed
+    assert read_cycle(treatment, 1).following.loads != read_cycle(treatment, 1, load=None).following
+    assert check_treatment(treatment.record.folder) == []
+
+
+def test_the_next_cycle_follows_an_accepted_fit(treatment):
+    strip = read_cycle(treatment, 2).following.loads[0].unpressed.value
+    panel = build_learning_panel(treatment)
+    put(panel, use=True, reason="explained")
+    panel.save()
+    assert read_cycle(treatment, 2).following.loads[0].unpressed.value > strip  # the ramp came out longer
+
+
+def test_a_decision_is_written_once_and_shown_again(treatment):
+    panel = build_learning_panel(treatment)
+    put(panel, use=True, reason="explained")
+    panel.save()
+    rows = len(treatment.latest.read("decisions"))
+    again = build_learning_panel(treatment)
+    assert again.field("use").widget.value is True
+    again.save()
+    assert "Nothing new to save" in again.status
+    assert len(treatment.latest.read("decisions")) == rows
+
+
+def test_a_treatment_that_cannot_be_read_is_named(treatment, bench):
+    (bench / ISSUE / "readings.csv").write_text("spoilt", encoding="utf-8")
+    found, left_out = gather_findings(treatment)
+    assert len(found) == 2
+    assert [words.split(":")[0] for words in left_out] == [ISSUE]
+    panel = build_learning_panel(treatment)
+    assert any(f"Left out: {ISSUE}" in caution.words for caution in panel.result.lesson.cautions)
+
+
+def test_a_press_with_stops_is_left_out_and_named(treatment):
+    plan = build_buffering_panel(treatment, cycle=2)
+    put(plan, gap="190")
+    plan.save()
+    found, left_out = gather_findings(treatment)
+    assert [finding.name for finding in found] == ["The Tin Orchard Annual, no. 2, cycle 1"]
+    assert "cycle 2: it was pressed with a platen kept level, stops that leave" in left_out[0]
+
+
+def test_a_bench_without_findings_says_what_to_do(bench):
+    panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
+    shutil.rmtree(bench / ANNUAL)
+    panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
+    assert not panel.can_save
+    assert "Read the thickness of the text block or the unpressed width" in panel.answer
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"), [("-2", "is -2 in; allowed is 0 to 6.693 in"), ("7", "is 7 in"), ("0,55", "0.55")]
+)
+def test_a_width_that_cannot_be_is_refused_beside_its_field(treatment, entry, words):
+    panel = build_readings_panel(treatment, stage="review", cycle=2)
+    put(panel, quantity=UNPRESSED, readings=entry)
+    assert not panel.can_save
+    assert words in panel.field("readings").below.value + panel.answer
+
+
+def test_a_width_is_read_along_the_spine_with_the_doubt_of_a_soft_edge(treatment):
+    panel = build_readings_panel(treatment, stage="review", cycle=3)
+    put(panel, quantity=UNPRESSED, readings="0.55 0.6 0.57 0.59 0.55")
+    assert "Unpressed width along the spine" in panel.answer
+    assert "Saved" in panel.save()
+    rows = treatment.latest.read("readings")
+    assert set(rows[rows["quantity"] == UNPRESSED]["place"]) == {"spine"}
+    assert UNPRESSED not in [o for o in build_readings_panel(treatment).field("quantity").widget.options]

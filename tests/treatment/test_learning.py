@@ -1,0 +1,85 @@
+"""Learning from the bench: made findings give back what made them, and nothing is claimed beyond them."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from bench.errors import BadValue
+from bench.figures.learning import draw_found, found_table, lesson_page
+from bench.physics.bearing.knowns import Assumed
+from bench.treatment.learning import CONSTANTS, assumed_of, learn_from, say_learned
+from bench.treatment.plan import Verdict
+from bench.uncertainty import from_expanded
+from bench.units import Q_
+from tests.physics.bearing.test_bearing_fit import TRUE_RAMP, TRUE_THINNING, finding
+
+
+@pytest.fixture(scope="module")
+def lesson():
+    return learn_from([finding("first", 5), finding("second", 4), finding("third", 3)])
+
+
+def test_made_findings_give_back_the_constants_that_made_them(lesson):
+    """Exact: the model run forwards with 4.5 % and 9 mm, which the fit does not know."""
+    fitted = lesson.fit.assumed
+    for found, true, unit in ((fitted.thinning, TRUE_THINNING, ""), (fitted.ramp, TRUE_RAMP * 1e3, "mm")):
+        value, low, high = found.floats(unit, field="found")
+        assert low < true < high
+        assert abs(value - true) < 0.5 * (high - low)
+    assert lesson.is_explained
+    assert "3 cycles on this bench narrows thinning of the damp block" in lesson.answer
+
+
+def test_an_interval_never_grows_narrower_than_one_reading_of_it_allows():
+    """Exact for one reading of thickness alone: thinning is 1 - T2/T1, so its doubt is at least u(T2)/T1."""
+    one = learn_from([finding(width=False)])
+    read = one.findings[0]
+    least = read.thickness.standard / read.thicknesses.text_block.value
+    _, low, high = one.fit.assumed.thinning.floats("", field="thinning")
+    # The doubt of the first reading is left out by the fit, and what was believed before narrows a little.
+    assert (high - low) / (2 * 1.96) > 0.9 * float(least.to("").magnitude)
+    assert "ramp where the sheets end" in one.because
+    assert any("No unpressed width was read" in caution.words for caution in one.cautions)
+
+
+def test_what_the_model_cannot_explain_is_not_to_be_used():
+    """A block that reads 10 % thicker after pressing than before: thinning cannot be below zero."""
+    grown = finding(width=False)
+    thick = from_expanded(1.1 * grown.thicknesses.text_block.value, Q_(20, "um"), cause="slip")
+    told = learn_from([replace(grown, thickness=thick)])
+    assert not told.is_explained
+    assert told.verdict is Verdict.STOP
+    assert "does not explain it" in told.answer
+
+
+def test_without_findings_there_is_nothing_to_learn_and_the_reason_is_said():
+    with pytest.raises(BadValue, match=r"findings is none \(x, cycle 1: no plan\).*Read the thickness"):
+        learn_from([], ["x, cycle 1: no plan"])
+
+
+def test_a_saved_fit_gives_back_what_is_assumed(lesson):
+    found = {name: value for name, (value, _) in lesson.found().items()}
+    again = assumed_of(found)
+    assert again == lesson.fit.assumed
+    assert again.clamped == Assumed().clamped
+    with pytest.raises(BadValue, match="fit of the bench"):
+        assumed_of({name: value for name, value in found.items() if name != "ramp"})
+    assert say_learned("x", datetime(2026, 3, 9, tzinfo=UTC)) == (
+        "findings on this bench, accepted on 2026-03-09 with x"
+    )
+
+
+def test_predicted_stands_beside_found_with_the_line_of_equality(lesson):
+    picture = draw_found(lesson)
+    assert "found as predicted" in picture.svg
+    assert "Open circles: as believed before" in picture.reads
+    assert found_table(lesson).count("<tr") == 1 + 6
+    words = lesson_page(lesson).html
+    assert all(name in words for _, name, _ in CONSTANTS)
+
+
+def test_what_was_left_out_is_named(lesson):
+    told = learn_from(lesson.findings, ["saltmarsh-signal-31: the folder cannot be read"])
+    assert any("Left out: saltmarsh-signal-31" in caution.words for caution in told.cautions)
+    assert told.verdict is Verdict.CARE
