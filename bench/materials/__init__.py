@@ -21,7 +21,7 @@ from functools import cache
 from importlib import resources
 
 from bench.errors import NotFound
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, unit_label
 
 
 @dataclass(frozen=True)
@@ -170,6 +170,22 @@ def has_property(material: str, name: str) -> bool:
 def materials_of_kind(kind: str) -> tuple[str, ...]:
     """List the materials of a kind (``"text paper"``, ``"interleaf"``, ``"salt"``, ...), in table order."""
     return tuple(dict.fromkeys(p.material for p in _properties().values() if p.kind == kind))
+
+
+def say_material(material: str) -> str:
+    """Name a sheet or board with the grammage and thickness that its trade name hides.
+
+    Examples
+    --------
+    >>> say_material("copy paper 24 lb")
+    'copy paper 24 lb (90 g/m², 0.12 mm)'
+    """
+    said = [
+        f"{float(look_up(material, name).value.to(unit).magnitude):.{digits}f} {unit_label(unit)}"
+        for name, unit, digits in (("grammage", "gsm", 0), ("thickness", "mm", 2))
+        if has_property(material, name)
+    ]
+    return f"{material} ({', '.join(said)})" if said else material
 
 
 def all_properties() -> tuple[Property, ...]:

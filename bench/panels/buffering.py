@@ -18,7 +18,7 @@ from bench.figures.style import Picture
 from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField
+from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
 from bench.panels.found import learned_bench
 from bench.panels.loads import load_fields, read_load
 from bench.panels.stages import Remembered, planned_interleaves
@@ -32,6 +32,7 @@ from bench.treatment.buffering_choices import (
     BufferingChoices,
     LoadPath,
     planned_load,
+    say_pack,
 )
 from bench.treatment.buffering_load import weigh_spacings
 from bench.treatment.interleaves import SHEETS, spacings_of
@@ -154,7 +155,7 @@ def build_buffering_panel(
                 optional=True,
                 hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
             ),
-            ChoiceField("sheet", "Sheet", materials_of_kind("interleaf"), planned.sheet),
+            ChoiceField("sheet", "Sheet", named(materials_of_kind("interleaf")), planned.sheet),
             *load_fields(planned_load(known), by_height=True),
             StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, 20),
             *_path_fields(item),
@@ -170,7 +171,7 @@ def _path_fields(item: Item) -> list[Field | GroupLabel]:
     """Build the fields that say how the load gets to the item."""
     return [
         GroupLabel("How the load gets there"),
-        ChoiceField("pack", "Boards on each side", list(PACKS), USUAL_PACK),
+        ChoiceField("pack", "Boards on each side", [(say_pack(name), name) for name in PACKS], USUAL_PACK),
         ChoiceField(
             "even",
             "Pressed by",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
 from bench.errors import BadValue
+from bench.materials import say_material
 from bench.units import Quantity, UnitChoice, read_in_unit, to_float, unit_label
 
 
@@ -70,6 +71,11 @@ class Field:
 
     def show_in(self, units: UnitChoice) -> None:
         """Follow the operator's units."""
+
+
+def named(materials: Iterable[str]) -> list[tuple[str, str]]:
+    """Give materials as options that show grammage and thickness beside the name."""
+    return [(say_material(material), material) for material in materials]
 
 
 class ChoiceField(Field):

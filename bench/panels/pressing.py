@@ -126,12 +126,12 @@ def _press_fields(usual: PressingChoices) -> list[Any]:
 def _stack_fields(usual: PressingChoices) -> list[Any]:
     boards = [m for m in materials_of_kind("board") if not m.startswith("card")]
     cards = [m for m in materials_of_kind("board") if m.startswith("card")]
-    release = ["silicone release paper", "spun polyester", _NONE]
+    release = [*named(["silicone release paper", "spun polyester"]), _NONE]
     return [
         GroupLabel("The stack"),
-        ChoiceField("board", "Board", boards, usual.board),
+        ChoiceField("board", "Board", named(boards), usual.board),
         StepField("boards", "Boards on each side", usual.boards, 0, 4),
-        ChoiceField("card", "Card", cards, usual.card),
+        ChoiceField("card", "Card", named(cards), usual.card),
         StepField("cards", "Cards", usual.cards, 0, 4, hint="on each side"),
         ChoiceField("release", "Non-stick sheet at each cover", release, usual.release or _NONE),
         TickField("plate", "Aluminium plate underneath", usual.plate is not None),

@@ -22,6 +22,18 @@ PACKS: dict[str, tuple[tuple[str, int], ...]] = {
 }
 """Packs on each side, from common practice (the first) to stiffer and softer ones to compare."""
 
+
+def say_pack(name: str) -> str:
+    """Name a pack with its thickness, which a count of points and pounds hides.
+
+    Examples
+    --------
+    >>> say_pack(USUAL_PACK)
+    '2 backing boards 24 pt and an index card (1.40 mm)'
+    """
+    return f"{name} ({float(_build(name).thickness.to('mm').magnitude):.2f} mm)"
+
+
 USUAL_PACK = next(iter(PACKS))
 USUAL_SHEET = "copy paper 24 lb"
 GAP = "gap of the press"
