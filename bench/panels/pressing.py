@@ -14,7 +14,15 @@ from bench.figures.style import Picture
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.chamber import read_transport, transport_field
-from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, StepField, TickField
+from bench.panels.fields import (
+    ChoiceField,
+    GroupLabel,
+    NumberField,
+    SegmentField,
+    StepField,
+    TickField,
+    named,
+)
 from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
 from bench.panels.loads import load_fields, read_load
