@@ -134,7 +134,7 @@ def _press_fields(usual: PressingChoices) -> list[Any]:
 def _stack_fields(usual: PressingChoices) -> list[Any]:
     boards = [m for m in materials_of_kind("board") if not m.startswith("card")]
     cards = [m for m in materials_of_kind("board") if m.startswith("card")]
-    release = [*named(["silicone release paper", "spun polyester"]), _NONE]
+    release = [*named(["silicone release paper", "spun polyester"]), (_NONE, _NONE)]
     return [
         GroupLabel("The stack"),
         ChoiceField("board", "Board", named(boards), usual.board),
