@@ -82,7 +82,9 @@ def constant_table(lesson: Lesson) -> str:
     for name, words, unit in CONSTANTS:
         before = getattr(lesson.believed, name)
         said = "as the table of boards has it" if before is None else say_constant(before, unit)
-        rows.append((words, said, say_constant(getattr(lesson.fit.assumed, name), unit)))
+        factor = ", as a factor" if name == "stiffness" else ""
+        found = say_constant(getattr(lesson.fit.assumed, name), unit)
+        rows.append((f"{words}{factor}", said, found if name in lesson.found() else "nothing learned"))
     return table(("constant", "believed before", "with the findings"), rows, words=True)
 
 

@@ -96,6 +96,9 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
         quantity: nouns.measured_at(record, quantity, stage="review", cycle=cycle)
         for quantity in ("thickness", UNPRESSED)
     }
+    strip = read[UNPRESSED].get("spine")
+    if strip is not None and strip.value > item.width / 3:
+        raise _LeftOut("the unpressed width is more than a third of the page, where the model does not look")
     return Finding(
         name,
         item,
@@ -103,7 +106,7 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
         sheets_of(item, round(float(sheets.value.magnitude)), _sheet(record, cycle)),
         _press(rows, load[0]),
         read["thickness"].get("text block"),
-        read[UNPRESSED].get("spine"),
+        strip,
     )
 
 

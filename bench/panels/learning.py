@@ -86,6 +86,8 @@ def _saved_fit(treatment: Treatment, cycle: int) -> Learned | None:
 def _say_block(entered: _Entered) -> str:
     if entered.use and not entered.lesson.is_explained:
         return "The model does not explain what was found: leave the fit, or find the slip first."
+    if entered.use and not entered.lesson.found():
+        return "Nothing was learned that could be used: leave it, and read more cycles."
     return "" if entered.reason else "Say why it is used or left; nothing is saved without a reason."
 
 
@@ -106,7 +108,8 @@ def _rows(treatment: Treatment, entered: _Entered, cycle: int) -> dict[str, list
 def _is_same(saved: Learned, told: Lesson) -> bool:
     """Tell whether a saved fit is this one, as it is shown."""
     now = told.found()
-    return all(
-        name in saved.found and say_constant(saved.found[name], unit) == say_constant(now[name][0], unit)
+    return saved.found.keys() == now.keys() and all(
+        say_constant(saved.found[name], unit) == say_constant(now[name][0], unit)
         for name, _, unit in CONSTANTS
+        if name in now
     )

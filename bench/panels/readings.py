@@ -204,7 +204,7 @@ def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None
     ranges = {
         "thickness": ("mm", 0.001, 100.0),
         "mass": ("g", 0.01, 10_000.0),
-        UNPRESSED: ("mm", 0.0, widest),
+        UNPRESSED: ("mm", 0.5, widest),
     }
     unit, low, high = ranges.get(quantity, ("mm", 1.0, 1000.0))
     for reading in readings:

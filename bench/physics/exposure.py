@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from bench.errors import BadValue
 from bench.units import Quantity, to_float, to_humidity
@@ -43,22 +44,22 @@ class Exposure:
         if self.moisture_content is not None:
             to_float(self.moisture_content, "", field="moisture content", low=0.0, high=0.5)
 
-    @property
+    @cached_property
     def hours(self) -> float:
         """Duration in hours, a plain number."""
         return float(self.duration.to("hour").magnitude)
 
-    @property
+    @cached_property
     def celsius(self) -> float:
         """Temperature in °C, a plain number."""
         return float(self.temperature.to("degC").magnitude)
 
-    @property
+    @cached_property
     def fraction(self) -> float:
         """Relative humidity from 0 to 1, a plain number."""
         return float(self.humidity.to("").magnitude)
 
-    @property
+    @cached_property
     def moisture(self) -> float | None:
         """Moisture content as a plain number, or None if it follows from the humidity."""
         return None if self.moisture_content is None else float(self.moisture_content.to("").magnitude)

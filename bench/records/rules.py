@@ -37,7 +37,7 @@ KINDS = {
     "thickness": Kind(_LENGTHS, "[length]", "mm", 0.001, 100.0),
     "width": _SIZE,
     "height": _SIZE,
-    UNPRESSED: Kind(_LENGTHS, "[length]", "mm", 0.0, 500.0),
+    UNPRESSED: Kind(_LENGTHS, "[length]", "mm", 0.5, 500.0),
     "mass": Kind(("g", "kg", "oz", "lb"), "[mass]", "g", 0.01, 10_000.0),
     "humidity": _HUMIDITY,
     "relative humidity": _HUMIDITY,

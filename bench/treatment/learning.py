@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from bench.errors import BadValue
@@ -25,7 +25,7 @@ CONSTANTS: tuple[tuple[str, str, str], ...] = (
     ("ramp", "ramp where the sheets end", "mm"),
     ("k1", "K1 of the text block", "kPa"),
     ("k2", "K2 of the text block", "dimensionless"),
-    ("stiffness", "stiffness of the boards, as a factor", "dimensionless"),
+    ("stiffness", "bending stiffness of the pack", "dimensionless"),
 )
 
 
@@ -62,8 +62,12 @@ class Lesson:
         return self.fit.agreement <= MISFIT
 
     def found(self) -> dict[str, tuple[Range, str]]:
-        """Give each constant fitted with the unit it is saved in."""
-        return {name: (getattr(self.fit.assumed, name), unit) for name, _, unit in CONSTANTS}
+        """Give each constant that was learned with the unit it is saved in; the others stay as believed."""
+        return {
+            name: (getattr(self.fit.assumed, name), unit)
+            for name, words, unit in CONSTANTS
+            if self.fit.learned[words] >= LITTLE
+        }
 
 
 def learn_from(findings: Sequence[Finding], left_out: Sequence[str] = ()) -> Lesson:
@@ -174,12 +178,12 @@ def assumed_of(found: Mapping[str, Range]) -> Assumed:
     Raises
     ------
     BadValue
-        A constant is missing or unknown.
+        A constant that is not known here.
     """
     names = {name for name, *_ in CONSTANTS}
-    if set(found) != names or not names <= {field.name for field in fields(Assumed)}:
+    if not set(found) <= names:
         remedy = "Fit the findings again, and save the fit"
-        raise BadValue("fit of the bench", ", ".join(found) or "empty", ", ".join(sorted(names)), remedy)
+        raise BadValue("fit of the bench", ", ".join(found), ", ".join(sorted(names)), remedy)
     return replace(Assumed(), **found)
 
 

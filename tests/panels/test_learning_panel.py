@@ -102,6 +102,17 @@ def test_a_press_with_stops_is_left_out_and_named(treatment):
     assert "cycle 2: it was pressed with a platen kept level, stops that leave" in left_out[0]
 
 
+def test_a_strip_wider_than_a_third_of_the_page_is_left_out_and_named(treatment):
+    rows = treatment.latest.read("readings")
+    old = rows[(rows["quantity"] == UNPRESSED) & (rows["cycle"] == 2)].to_dict("records")
+    names = ("stage", "cycle", "quantity", "place", "unit", "instrument", "replicate", "taken_at", "taken_by")
+    wide = [{**{n: row[n] for n in names}, "value": 70.0, "replaces": int(row["row"])} for row in old]
+    treatment.save({"readings": wide})
+    found, left_out = gather_findings(treatment)
+    assert len(found) == 1
+    assert "more than a third of the page" in left_out[0]
+
+
 def test_a_bench_without_findings_says_what_to_do(bench):
     panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
     shutil.rmtree(bench / ANNUAL)
@@ -111,7 +122,8 @@ def test_a_bench_without_findings_says_what_to_do(bench):
 
 
 @pytest.mark.parametrize(
-    ("entry", "words"), [("-2", "is -2 in; allowed is 0 to 6.693 in"), ("7", "is 7 in"), ("0,55", "0.55")]
+    ("entry", "words"),
+    [("-2", "is -2 in; allowed is 0.01969 to 6.693 in"), ("7", "is 7 in"), ("0,55", "0.55")],
 )
 def test_a_width_that_cannot_be_is_refused_beside_its_field(treatment, entry, words):
     panel = build_readings_panel(treatment, stage="review", cycle=2)

@@ -1,8 +1,10 @@
 """Learning from the bench: made findings give back what made them, and nothing is claimed beyond them."""
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 
 from bench.errors import BadValue
@@ -32,15 +34,33 @@ def test_made_findings_give_back_the_constants_that_made_them(lesson):
 
 
 def test_an_interval_never_grows_narrower_than_one_reading_of_it_allows():
-    """Exact for one reading of thickness alone: thinning is 1 - T2/T1, so its doubt is at least u(T2)/T1."""
+    """Hand: thinning is 1 - T2/T1, so u² = (u2² + (1 - s)² u1²)/T1², joined with what was believed before."""
     one = learn_from([finding(width=False)])
     read = one.findings[0]
-    least = read.thickness.standard / read.thicknesses.text_block.value
+    block = read.thicknesses.text_block
+    first, last = (float((m.standard / block.value).to("").magnitude) for m in (block, read.thickness))
+    own = math.hypot(last, (1 - TRUE_THINNING) * first)
+    before = 0.06 / (2 * 1.96)  # 0 to 6 %
     _, low, high = one.fit.assumed.thinning.floats("", field="thinning")
-    # The doubt of the first reading is left out by the fit, and what was believed before narrows a little.
-    assert (high - low) / (2 * 1.96) > 0.9 * float(least.to("").magnitude)
+    assert (high - low) / (2 * 1.96) == pytest.approx(1 / math.hypot(1 / own, 1 / before), rel=0.03)
     assert "ramp where the sheets end" in one.because
     assert any("No unpressed width was read" in caution.words for caution in one.cautions)
+
+
+def test_the_interval_of_the_thinning_holds_the_truth_as_often_as_it_says():
+    """Repeated findings with both readings scattered by their doubt: 95 % of the intervals hold it."""
+    rng, held, rounds = np.random.default_rng(5), 0, 200
+    made = finding(width=False)
+    block = made.thicknesses.text_block
+    first, last = (float(m.standard.to("mm").magnitude) for m in (block, made.thickness))
+    for _ in range(rounds):
+        read = replace(block, value=block.value + Q_(first * rng.standard_normal(), "mm"))
+        found = replace(made.thickness, value=made.thickness.value + Q_(last * rng.standard_normal(), "mm"))
+        scattered = replace(made, thicknesses=replace(made.thicknesses, text_block=read), thickness=found)
+        value = learn_from([scattered]).fit.assumed.thinning
+        _, low, high = value.floats("", field="thinning")
+        held += low <= TRUE_THINNING <= high
+    assert held / rounds > 0.91  # three standard deviations of 200 draws below 95 %
 
 
 def test_what_the_model_cannot_explain_is_not_to_be_used():
@@ -60,11 +80,13 @@ def test_without_findings_there_is_nothing_to_learn_and_the_reason_is_said():
 
 def test_a_saved_fit_gives_back_what_is_assumed(lesson):
     found = {name: value for name, (value, _) in lesson.found().items()}
+    assert set(found) == {"thinning", "ramp"}
     again = assumed_of(found)
-    assert again == lesson.fit.assumed
-    assert again.clamped == Assumed().clamped
+    assert (again.thinning, again.ramp) == (lesson.fit.assumed.thinning, lesson.fit.assumed.ramp)
+    assert again.k1 == Assumed().k1
+    assert again.stiffness is None  # nothing was learned of the boards: their own range stays
     with pytest.raises(BadValue, match="fit of the bench"):
-        assumed_of({name: value for name, value in found.items() if name != "ramp"})
+        assumed_of({**found, "glue": found["ramp"]})
     assert say_learned("x", datetime(2026, 3, 9, tzinfo=UTC)) == (
         "findings on this bench, accepted on 2026-03-09 with x"
     )

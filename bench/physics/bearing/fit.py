@@ -12,15 +12,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bench.errors import BadValue
+from bench.errors import BadValue, OutOfRange
 from bench.item import Item, Thicknesses
+from bench.materials import look_up
 from bench.physics.bearing.batch import solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import unpressed_width
 from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
 from bench.physics.contact import PFEIFFER_K1, PFEIFFER_K2
-from bench.physics.ranges import Range
+from bench.physics.ranges import Range, as_range
 from bench.uncertainty import Measured, coverage_factor
 from bench.units import Q_, Quantity, to_float
 
@@ -128,10 +129,15 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     .. math:: \min_\theta \sum_j \frac{(y_j - f_j(\theta))^2}{u_j^2}
               + \sum_i \frac{(\theta_i - \theta_{0,i})^2}{s_i^2}
 
+    with the doubts of load, sheets and readings before added to those of what was found,
     by Gauss-Newton with numerical slopes, parameters over their logarithm where they are positive.
     Uncertainty after: inverse of the matrix of second derivatives at the minimum (GUM supplement 1
     [gum]_ has the linear case).  The load of each treatment is taken at its value; its doubt widens
-    the result by a term of its own.
+    the result by a term of its own.  Findings that scatter more than their doubts widen it too.
+
+    One ramp stands for all that ends the pressed area: gap of the sheets, width and clamping of the glue,
+    and where the eye puts the edge of the strip, taken as a quarter of the mean pressure.  Correlations
+    between the constants are not kept.
     """
     prior = assumed or Assumed()
     rows = [(finding, what) for finding in findings for what in _found(finding)]
@@ -154,15 +160,23 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
 
     first = start[:, None]
     ends = (model(first, "high") - model(first, "low"))[:, 0]
-    doubt = np.hypot(doubt, np.abs(ends) / (2 * _WIDE))
+    read = [_doubt_before(*row, known, prior, first) for row, known in zip(rows, likely, strict=True)]
+    doubt = np.sqrt(doubt**2 + (ends / (2 * _WIDE)) ** 2 + np.square(read))
     best, covariance = _most_probable(model, measured, doubt, start, spread, low, high)
     before, after = model(np.column_stack([start, best])).T
-    sigma = np.sqrt(np.diag(covariance))
+    agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
+    if not math.isfinite(agreement):
+        lost = ", ".join(
+            sorted({f.name for (f, _), y in zip(rows, after, strict=True) if not np.isfinite(y)})
+        )
+        remedy = "Check load and readings of that cycle, or leave it out"
+        raise OutOfRange("balance of the contact", f"not found for {lost}", "a balance", remedy)
+    # Findings that scatter more than their doubts say leave the constants as much less certain.
+    sigma = np.minimum(np.sqrt(np.diag(covariance)) * max(1.0, agreement), spread)
     ranges = _posterior(prior, best, sigma)
     learned = {
         words: float(max(0.0, 1 - s / s0)) for (*_, words), s, s0 in zip(_NAMES, sigma, spread, strict=True)
     }
-    agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
     compared = tuple(
         Compared(finding.name, what, Q_(b * 1e3, "mm"), Q_(a * 1e3, "mm"), _measured(finding, what))
         for (finding, what), b, a in zip(rows, before, after, strict=True)
@@ -171,6 +185,31 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     return BenchFit(
         fitted, ranges["board"], compared, learned, agreement, _words(learned, agreement, len(rows))
     )
+
+
+def _doubt_before(
+    finding: Finding, what: str, likely: Mapping[str, Array], assumed: Assumed, point: Array
+) -> float:
+    """Give what the doubts of the readings before, and of the sheets, do to a prediction, m."""
+    places = finding.thicknesses
+    rise = assumed.spine_rise.floats("m", field="spine rise")
+    sheet = as_range(look_up(finding.sheets.material, "thickness")).floats("m", field="sheet")
+    doubts = {
+        "text block": _metres(places.text_block),
+        "spine edge": _metres(places.spine_edge) if places.spine_edge else (rise[2] - rise[1]) / (2 * _WIDE),
+        "sheet": (sheet[2] - sheet[1]) / (2 * _WIDE),
+    }
+    count = len(doubts) + 1  # the first as read, then one reading moved at a time, all worked out at once
+    shifted = dict(likely)
+    for number, (name, u) in enumerate(doubts.items(), start=1):
+        shifted[name] = likely[name] + np.where(np.arange(count) == number, u, 0.0)
+    found = _predict(finding, what, shifted, np.repeat(point, count, axis=1), "value")
+    moved = found[1:] - found[0]
+    return float(np.linalg.norm(moved))
+
+
+def _metres(measured: Measured) -> float:
+    return float(measured.standard.to("m").magnitude)
 
 
 _NAMES = (*_MOVED, ("board", "", True, "bending stiffness of the pack"))
@@ -261,9 +300,8 @@ def _predict(finding: Finding, what: str, likely: Mapping[str, Array], points: A
         name: np.exp(row) if is_log else row for (name, _, is_log, _), row in zip(_NAMES, points, strict=True)
     }
     if what == "thickness":
-        read = float(finding.thicknesses.text_block.value.to("m").magnitude)
-        return np.asarray(read * (1 - constants["thinning"]))
-    values = {name: np.repeat(column, points.shape[1]) for name, column in likely.items()}
+        return np.asarray(likely["text block"] * (1 - constants["thinning"]))
+    values = {name: np.broadcast_to(column, points.shape[1:]) for name, column in likely.items()}
     values |= {name: constants[name] for name, *_ in _MOVED}
     press = finding.press
     assert press.load is not None
