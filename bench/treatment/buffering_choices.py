@@ -29,9 +29,9 @@ def say_pack(name: str) -> str:
     Examples
     --------
     >>> say_pack(USUAL_PACK)
-    '2 backing boards 24 pt and an index card (1.40 mm)'
+    '1.40 mm: 2 backing boards 24 pt and an index card'
     """
-    return f"{name} ({float(_build(name).thickness.to('mm').magnitude):.2f} mm)"
+    return f"{float(_build(name).thickness.to('mm').magnitude):.2f} mm: {name}"
 
 
 USUAL_PACK = next(iter(PACKS))

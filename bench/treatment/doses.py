@@ -199,7 +199,7 @@ class Reading:
 def _say_short(quantity: Quantity, unit: str) -> str:
     number = float(quantity.to(unit).magnitude)
     digits = f"{number:.0f}" if abs(number) >= 10 else f"{float(f'{number:.2g}'):g}"
-    return f"{digits} {unit_label(unit)}".strip()
+    return f"{digits} {'days' if unit == 'day' else unit_label(unit)}".strip()
 
 
 @dataclass(frozen=True)
