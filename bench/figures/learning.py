@@ -11,15 +11,18 @@ from matplotlib.axes import Axes
 from bench.figures.page import Page, table, verdict_tag
 from bench.figures.style import CURVES, INK, LINE, SOFT, Picture, finish, new_columns, plain_frame
 from bench.physics.bearing.fit import Compared
-from bench.treatment.learning import CONSTANTS, Lesson, say_constant
+from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
+from bench.treatment.plan import Verdict
 from bench.units import Quantity
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))
 
 
-def draw_found(lesson: Lesson) -> Picture:
+def draw_found(lesson: Lesson | NothingFound) -> Picture | Page:
     """Draw what was found over what was predicted, with the line on which both are equal."""
+    if isinstance(lesson, NothingFound):
+        return lesson_page(lesson)
     kinds = [(kind, words) for kind, words in _KINDS if _of(lesson, kind)]
     figure, columns = new_columns(len(kinds), height=3.0)
     for axes, (kind, words) in zip(columns, kinds, strict=True):
@@ -70,8 +73,10 @@ def _read(lesson: Lesson) -> str:
     )
 
 
-def learned_lead(lesson: Lesson) -> str:
+def learned_lead(lesson: Lesson | NothingFound) -> str:
     """Write the opening: verdict, what was learned, and how far off it was."""
+    if isinstance(lesson, NothingFound):
+        return f'{verdict_tag(Verdict.CARE, "Nothing found yet")}<p class="say">{escape(lesson.answer)}</p>'
     tag = verdict_tag(lesson.verdict, "Learned" if lesson.is_explained else "Not explained")
     return f'{tag}<p class="say">{escape(lesson.answer)}</p><p class="because">{escape(lesson.because)}</p>'
 
@@ -112,7 +117,9 @@ def _digits(row: Compared) -> int:
     return 2 if row.quantity == "thickness" else 1
 
 
-def lesson_page(lesson: Lesson) -> Page:
+def lesson_page(lesson: Lesson | NothingFound) -> Page:
     """Show in a notebook what the findings say."""
+    if isinstance(lesson, NothingFound):
+        return Page(learned_lead(lesson), lesson.answer)
     body = learned_lead(lesson) + found_table(lesson) + constant_table(lesson)
     return Page(body, f"{lesson.answer} {lesson.because}")

@@ -16,7 +16,7 @@ from bench.records.learned import BENCH, last_accepted, learned_on_bench
 from bench.records.rules import UNPRESSED
 from bench.records.store import Record, open_treatment
 from bench.treatment.buffering_choices import PACKS, USUAL_PACK, USUAL_SHEET, LoadPath, planned_load
-from bench.treatment.learning import assumed_of, say_learned
+from bench.treatment.learning import Lesson, NothingFound, assumed_of, learn_from, say_learned
 from bench.treatment.recorded import build_planned_values
 
 _SET_PRESS = ("stops", "outside the boards", "strip over the spine")  # words of a plan that is not fitted
@@ -59,6 +59,12 @@ def gather_findings(treatment: Treatment) -> tuple[tuple[Finding, ...], tuple[st
             except (_LeftOut, BenchError) as error:
                 left_out.append(f"{name}: {error}")
     return tuple(found), tuple(left_out)
+
+
+def lesson_of(treatment: Treatment) -> Lesson | NothingFound:
+    """Learn from what was found on this bench so far, or say that nothing was found yet."""
+    findings, left_out = gather_findings(treatment)
+    return learn_from(findings, left_out) if findings else NothingFound(left_out)
 
 
 def _cycles_found(record: Record) -> list[int]:

@@ -8,12 +8,13 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.figures.learning import constant_table, draw_found, found_table, learned_lead
+from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, SegmentField, TextField
-from bench.panels.found import gather_findings
+from bench.panels.found import lesson_of
 from bench.panels.stages import Remembered
 from bench.records.learned import BENCH, Learned, decision_row, fit_rows, fits_of
-from bench.treatment.learning import CONSTANTS, Lesson, learn_from, say_constant
+from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
 from bench.units import UnitChoice
 
 
@@ -21,7 +22,7 @@ from bench.units import UnitChoice
 class _Entered:
     """What the findings say, and what was decided on it."""
 
-    lesson: Lesson
+    lesson: Lesson | NothingFound
     use: bool
     reason: str
 
@@ -37,7 +38,7 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         The cycle just finished; by default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    lesson = Remembered(treatment, lambda: learn_from(*gather_findings(treatment)))
+    lesson = Remembered(treatment, lambda: lesson_of(treatment))
     last = Remembered(treatment, lambda: _saved_fit(treatment, number))
     saved = last()
 
@@ -46,9 +47,11 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
 
     def show(entered: _Entered, units: UnitChoice) -> View:
         told = entered.lesson
+        if isinstance(told, NothingFound):
+            return View(lead=learned_lead(told), save_blocked="There is no fit to decide on yet.")
         return View(
             lead=learned_lead(told),
-            parts=[draw_found(told), found_table(told), constant_table(told)],
+            parts=[_picture(told), found_table(told), constant_table(told)],
             cautions=told.cautions,
             save_says="Writes the fit to log, the decision to decisions; later plans here follow it.",
             save_blocked=_say_block(entered),
@@ -83,7 +86,14 @@ def _saved_fit(treatment: Treatment, cycle: int) -> Learned | None:
     return next((fit for fit in fits_of(treatment.record, BENCH) if fit.cycle == cycle), None)
 
 
+def _picture(lesson: Lesson) -> Picture:
+    drawn = draw_found(lesson)
+    assert isinstance(drawn, Picture)  # something was found
+    return drawn
+
+
 def _say_block(entered: _Entered) -> str:
+    assert isinstance(entered.lesson, Lesson)  # without findings the panel stops before
     if entered.use and not entered.lesson.is_explained:
         return "The model does not explain what was found: leave the fit, or find the slip first."
     if entered.use and not entered.lesson.found():
@@ -94,6 +104,7 @@ def _say_block(entered: _Entered) -> str:
 def _rows(treatment: Treatment, entered: _Entered, cycle: int) -> dict[str, list[dict[str, Any]]]:
     """Give the rows of fit and decision; what is saved already is not written again."""
     told, at, last = entered.lesson, treatment.now(), _saved_fit(treatment, cycle)
+    assert isinstance(told, Lesson)  # without findings nothing can be saved
     saved: dict[str, list[dict[str, Any]]] = {}
     if last is None or not _is_same(last, told):
         words = f"{len(told.findings)} cycles on this bench. {told.answer}"

@@ -70,6 +70,43 @@ class Lesson:
         }
 
 
+@dataclass(frozen=True)
+class NothingFound:
+    """A bench on which nothing was read after pressing yet, or nothing that can be used.
+
+    Attributes
+    ----------
+    left_out : tuple of str
+        What was found but could not be used, with the reason.
+    """
+
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def answer(self) -> str:
+        """Say what to do."""
+        words = "Nothing to learn from yet: no cycle on this bench was read after pressing."
+        if self.left_out:
+            words = f"Nothing to learn from yet. Left out: {'; '.join(w.rstrip('.') for w in self.left_out)}."
+        return (
+            f"{words} Read the thickness of the text block and the unpressed width after a cycle, in the "
+            "panel of readings, and save them."
+        )
+
+
+def say_thinning(lesson: Lesson | NothingFound) -> str:
+    """Work the thinning of each cycle out by hand, beside what the fit says of all of them."""
+    if isinstance(lesson, NothingFound):
+        return lesson.answer
+    said = [
+        f"{finding.name}: {100 * float((1 - finding.thickness.value / before).to('').magnitude):.1f} %"
+        for finding in lesson.findings
+        if finding.thickness is not None and (before := finding.thicknesses.text_block.value)
+    ]
+    fitted = say_constant(lesson.fit.assumed.thinning, "percent")
+    return f"by hand, {'; '.join(said) or 'no thickness was read'}; by the fit, all cycles: {fitted}"
+
+
 def learn_from(findings: Sequence[Finding], left_out: Sequence[str] = ()) -> Lesson:
     """Fit compression and boards to what was found after pressing, over all treatments of a bench.
 

@@ -118,7 +118,9 @@ def test_a_bench_without_findings_says_what_to_do(bench):
     shutil.rmtree(bench / ANNUAL)
     panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
     assert not panel.can_save
-    assert "Read the thickness of the text block or the unpressed width" in panel.answer
+    assert "Nothing found yet" in panel.answer
+    assert "Read the thickness of the text block and the unpressed width" in panel.answer
+    assert "no fit to decide on" in panel.status
 
 
 @pytest.mark.parametrize(

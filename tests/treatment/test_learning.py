@@ -10,7 +10,14 @@ import pytest
 from bench.errors import BadValue
 from bench.figures.learning import draw_found, found_table, lesson_page
 from bench.physics.bearing.knowns import Assumed
-from bench.treatment.learning import CONSTANTS, assumed_of, learn_from, say_learned
+from bench.treatment.learning import (
+    CONSTANTS,
+    NothingFound,
+    assumed_of,
+    learn_from,
+    say_learned,
+    say_thinning,
+)
 from bench.treatment.plan import Verdict
 from bench.uncertainty import from_expanded
 from bench.units import Q_
@@ -99,6 +106,14 @@ def test_predicted_stands_beside_found_with_the_line_of_equality(lesson):
     assert found_table(lesson).count("<tr") == 1 + 6
     words = lesson_page(lesson).html
     assert all(name in words for _, name, _ in CONSTANTS)
+
+
+def test_the_thinning_by_hand_stands_beside_the_fit(lesson):
+    """Hand: made with 4.5 % exactly."""
+    assert say_thinning(lesson).startswith("by hand, first: 4.5 %; second: 4.5 %; third: 4.5 %; by the fit")
+    nothing = NothingFound(("x, cycle 1: no plan.",))
+    assert "Left out: x, cycle 1: no plan. Read the thickness" in say_thinning(nothing)
+    assert draw_found(nothing).words == nothing.answer
 
 
 def test_what_was_left_out_is_named(lesson):
