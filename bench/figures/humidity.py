@@ -10,7 +10,17 @@ from matplotlib.axes import Axes
 from bench.errors import OutOfRange
 from bench.figures.intake import condition_list
 from bench.figures.page import Page, table
-from bench.figures.style import CURVES, INK, STOP, Picture, finish, frame_curves, new_axes, point_to_curve
+from bench.figures.style import (
+    CURVES,
+    INK,
+    MARGINS,
+    STOP,
+    Picture,
+    finish,
+    frame_curves,
+    new_axes,
+    point_to_curve,
+)
 from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
@@ -33,7 +43,7 @@ def draw_uptake(plan: HumidityPlan) -> Picture:
 
     Bands are intervals of about 95 %; triangles on the axis are look-ins.
     """
-    figure, axes = new_axes(height=3.1)
+    figure, axes = new_axes(height=3.1, margins=MARGINS)
     times = np.array([moment.hours for moment in plan.moments])
     air = _percent([moment.air for moment in plan.moments])
     mean = _percent([moment.mean for moment in plan.moments])

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from bench.figures.style import CURVES, Picture, finish, frame_curves, new_axes
+from bench.figures.style import CURVES, MARGINS, Picture, finish, frame_curves, new_axes
 from bench.treatment.humidity_edges import say_edges
 from bench.treatment.humidity_plan import EdgeProfile
-
-_MARGINS = (0.62, 0.5, 0.15, 0.12)
 
 
 def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Picture | None:
     """Draw the middle leaf along its width, one curve a time; None without profiles."""
     if not profiles:
         return None
-    figure, axes = new_axes(height=2.3, margins=_MARGINS)
+    figure, axes = new_axes(height=2.3, margins=MARGINS)
     width = float(profiles[0].from_spine[-1])
     lowest = min(float(profile.humidity[0]) for profile in profiles)
     for profile, color, dash in zip(profiles, CURVES, ("solid", (0, (5, 2)), (0, (1, 1.2))), strict=False):

@@ -13,6 +13,7 @@ from bench.figures.page import Page, table
 from bench.figures.style import (
     ACCENT,
     CURVES,
+    MARGINS,
     SOFT,
     STOP,
     Picture,
@@ -38,6 +39,7 @@ _FACES = {
 }
 _WIDTH = 10.0  # of the drawn stack; only the thickness is to scale
 _STEP = 0.062  # least distance of two labels, as a share of the height
+_BARE = (0.05, 0.05, 0.05, 0.05)  # inches about the stack, which has no axes
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ class _Label:
 
 def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
     """Draw the press stack to scale in its thickness, the hot platen at the top, every layer named."""
-    figure, axes = new_axes(height=3.5)
+    figure, axes = new_axes(height=3.5, margins=_BARE)
     total = float(plan.stack.thickness().to("mm").magnitude)
     platen = 0.07 * total
     _draw_platen(axes, total, platen, plan)
@@ -143,7 +145,7 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture | 
     heat, choices = plan.heat, plan.choices
     if heat is None or choices.platen_temperature is None:
         return None
-    figure, axes = new_axes(height=2.8)
+    figure, axes = new_axes(height=2.8, margins=MARGINS)
     unit = units.temperature
     minutes = np.array(heat.minutes)
     both = choices.heated == "both"
@@ -190,7 +192,7 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
     """Draw the humidity after the night and after each change of sheets; None without interleaves."""
     if not plan.water.changes:
         return None
-    figure, axes = new_axes(height=2.6)
+    figure, axes = new_axes(height=2.6, margins=MARGINS)
     points = [
         humidity.floats("percent", field="humidity") for humidity in (plan.water.rest, *plan.water.changes)
     ]

@@ -10,19 +10,27 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from bench.figures.page import table, verdict_tag
-from bench.figures.style import CURVES, INK, Picture, finish, frame_curves, new_axes, point_to_curve
+from bench.figures.style import (
+    CURVES,
+    INK,
+    MARGINS,
+    Picture,
+    finish,
+    frame_curves,
+    new_axes,
+    point_to_curve,
+)
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_words import say_hours
 from bench.treatment.weighing import Weighed, say_factor, say_grams
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
-_MARGINS = (0.62, 0.5, 0.15, 0.12)
 _COVERAGE = 1.96  # standard uncertainties to either side, 95 %
 
 
 def draw_weighings(told: Weighed) -> Picture:
     """Draw the gain read, with its 95 %, over the gain predicted before and after weighing."""
-    figure, axes = new_axes(height=2.9, margins=_MARGINS)
+    figure, axes = new_axes(height=2.9, margins=MARGINS)
     ends = [told.moments_before[-1].gain.value, told.moments_after[-1].gain.value]
     upper, lower = (0.62, 0.28), (0.42, 0.14)  # in the order of the curves, so that no line crosses a name
     before, after = (upper, lower) if ends[0] > ends[1] else (lower, upper)

@@ -288,7 +288,7 @@ class Setting:
 
     def exposures(self) -> tuple[Exposure, ...]:
         """Give what the dampest sheet goes through in the chamber, step by step."""
-        return join_alike(self.taken_out.exposures("wettest", phases=["chamber"]))
+        return join_alike(self.taken_out.steps("wettest", phases=["chamber"]))
 
     def minutes_on_bench(self) -> Estimate | None:
         """Estimate the minutes on the bench until the first leaf has lost 5 % RH; None if it does not.

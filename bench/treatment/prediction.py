@@ -14,6 +14,7 @@ from bench.physics.exposure import Exposure
 from bench.physics.isotherms import isotherm_of
 from bench.physics.ranges import Range
 from bench.physics.transient import History, Inputs, Phase, Rest, simulate
+from bench.physics.transient.history import Step
 from bench.stack import Role, Stack
 from bench.treatment.plan import Assumption
 from bench.units import Q_
@@ -156,12 +157,12 @@ def shares_of(squares: dict[str, Floats]) -> dict[str, float]:
     return {cause: plain[cause] / total for cause in order if total > 0 and plain[cause] > 1e-3 * total}
 
 
-def join_alike(steps: Sequence[Exposure]) -> tuple[Exposure, ...]:
+def join_alike(steps: Sequence[Exposure | Step]) -> tuple[Exposure, ...]:
     """Tell a history in fewer steps: neighbours nearly alike become one, at their mean over time.
 
     A step never reaches across 80 % RH, so that the hours of wetness stay what they are.
     """
-    found: list[list[Exposure]] = []
+    found: list[list[Exposure | Step]] = []
     for step in steps:
         if step.hours == 0:
             continue
@@ -178,7 +179,7 @@ def join_alike(steps: Sequence[Exposure]) -> tuple[Exposure, ...]:
     return tuple(_mean(group) for group in found)
 
 
-def _mean(group: list[Exposure]) -> Exposure:
+def _mean(group: list[Exposure | Step]) -> Exposure:
     hours = np.array([step.hours for step in group])
     whole = float(hours.sum())
     columns = [(s.celsius, s.fraction, s.moisture or 0.0) for s in group]

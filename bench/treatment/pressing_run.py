@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -25,6 +25,7 @@ from bench.physics.transient import (
     humidity_after,
 )
 from bench.physics.transient.faces import Face
+from bench.physics.transient.history import Step
 from bench.physics.transient.inputs import INPUT_WORDS
 from bench.stack import Role, Stack, build_item_stack
 from bench.treatment.prediction import (
@@ -201,19 +202,19 @@ class PressRun:
         """Give what a place of the item goes through in press and under weight, as planned."""
         names = [phase.name for phase in self.phases(self.planned)]
         last = names[-1]
-        pressed = join_alike(self.likely.exposures(place, phases=names))
+        pressed = join_alike(self.likely.steps(place, phases=names))
         rest = self.rest(humidity_after(self.likely, last).mean)
         weight = float(self.choices.under_weight.to("hour").magnitude)
-        return (*pressed, *_until(rest.exposures(place), weight))
+        return (*pressed, *_until(rest.steps(place), weight))
 
 
-def _until(steps: list[Exposure], hours: float) -> tuple[Exposure, ...]:
+def _until(steps: list[Step], hours: float) -> tuple[Exposure, ...]:
     """Give the steps up to an hour, the last cut there."""
     found, left = [], hours
     for step in steps:
         if left <= 0:
             break
-        found.append(replace(step, duration=Q_(min(left, step.hours), "hour")))
+        found.append(step._replace(hours=min(left, step.hours)))
         left -= step.hours
     return join_alike(found)
 

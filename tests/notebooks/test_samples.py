@@ -1,4 +1,4 @@
-"""The stage notebooks tell their story for every sample, not only for the one their outputs are stored for."""
+"""The stage notebooks tell their story for every sample, not only for the one they are stored with."""
 
 import shutil
 from pathlib import Path

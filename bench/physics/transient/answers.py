@@ -344,11 +344,14 @@ def take_out_window(
     """
     earliest = hours_until(history, wanted, place="middle leaf", phase=phase)
     share = to_humidity(mould_share, field="share of the days for mould")
-    steps = history.exposures("wettest", phases=[phase])
-    used = np.concatenate([[0.0], np.cumsum([float(share_of_days([s]).magnitude) for s in steps])])
-    seconds = np.concatenate([[0.0], np.cumsum([s.hours * 3600 for s in steps])])
-    found = first_time(seconds, used, share, rising=True)
-    latest = Q_((float(seconds[-1]) if found is None else found) / 3600, "hour")
+    used, seconds = [0.0], [0.0]
+    for step in history.steps("wettest", phases=[phase]):
+        used.append(used[-1] + float(share_of_days([step.exposure()]).magnitude))
+        seconds.append(seconds[-1] + step.hours * 3600)
+        if used[-1] >= share:  # what comes after does not matter
+            break
+    found = first_time(np.array(seconds), np.array(used), share, rising=True)
+    latest = Q_((seconds[-1] if found is None else found) / 3600, "hour")
     if earliest is None:
         words = "The middle leaf does not get that damp in this time."
     elif earliest > latest:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,27 @@ _TOP_OF_ISOTHERMS = 0.99
 
 PLACES = ("middle leaf", "first leaf", "last leaf", "front cover", "back cover", "mean", "wettest", "driest")
 """Places within the item; without a cover its first and last leaf stand for it."""
+
+
+class Step(NamedTuple):
+    """A step of a history in plain numbers, read like an :class:`Exposure`.
+
+    Attributes
+    ----------
+    hours, celsius, fraction, moisture : float
+        Time, temperature, relative humidity and moisture content, the last three the mean of its ends.
+    """
+
+    hours: float
+    celsius: float
+    fraction: float
+    moisture: float
+
+    def exposure(self) -> Exposure:
+        """Give it with units."""
+        return Exposure(
+            Q_(self.hours, "hour"), Q_(self.celsius, "degC"), Q_(self.fraction, ""), Q_(self.moisture, "")
+        )
 
 
 @dataclass(frozen=True)
@@ -297,23 +319,22 @@ class History:
         list of Exposure
             Each with its own moisture content; the activity of a step is the mean of its ends.
         """
+        return [step.exposure() for step in self.steps(place, phases=phases)]
+
+    def steps(self, place: str = "wettest", *, phases: Iterable[str] | None = None) -> list[Step]:
+        """Give the same as :meth:`exposures` in plain numbers, which takes a tenth of the time."""
         wanted = [p.phase.name for p in self.phases] if phases is None else list(phases)
-        celsius, activity, content = (self._read(w, place) for w in ("celsius", "activity", "content"))
-        found, first = [], 0
+        for name in wanted:
+            self.phase(name)
+        series = np.stack([self._read(w, place) for w in ("celsius", "activity", "content")], axis=1)
+        found: list[Step] = []
+        first = 0
         for phase in self.phases:
-            stop = first + len(phase.times)
-            if self.phase(phase.phase.name).phase.name in wanted:
-                t = self._seconds[first:stop]
-                for i in range(first, stop - 1):
-                    seconds = float(t[i + 1 - first] - t[i - first])
-                    pair = slice(i, i + 2)
-                    found.append(
-                        Exposure(
-                            Q_(seconds, "s"),
-                            Q_(float(celsius[pair].mean()), "degC"),
-                            Q_(min(1.0, float(activity[pair].mean())), ""),
-                            Q_(float(content[pair].mean()), ""),
-                        )
-                    )
-            first = stop
+            part = slice(first, first + len(phase.times))
+            first = part.stop
+            if phase.phase.name in wanted:
+                means = (series[part][1:] + series[part][:-1]) / 2
+                means[:, 1] = np.minimum(1.0, means[:, 1])
+                hours = np.diff(self._seconds[part]) / 3600
+                found += [Step(h, *row) for h, row in zip(hours.tolist(), means.tolist(), strict=True)]
         return found
