@@ -11,6 +11,7 @@ from bench.figures.style import CURVES, STOP, Picture, finish, frame_curves, new
 from bench.physics.bearing.results import Bearing, say_sampled
 from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
+from bench.treatment.buffering_load import say_unfit
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, UnitChoice, say_length, say_range, unit_label
 
@@ -130,7 +131,7 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
         (
             _say_spacing(load),
             load.sheets.count,
-            say_sampled(load.chance, load.samples).replace("less than", "<") if load.chances else "–",
+            _say_loaded(load),
             _between(load.unpressed, "mm") if load.chances else "–",
             _between(load.spine, "kPa") if load.chances else "–",
             _between(max(load.staples.values(), key=_highest), "kPa") if load.staples else "–",
@@ -143,6 +144,13 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
     ]
     chosen = [k for k, load in enumerate(loads) if load is picked]
     return table(head, rows, picked=chosen[0] if chosen else None)
+
+
+def _say_loaded(load: Bearing) -> str:
+    """Write the chance of loading, unless the press does not press at all or might crush."""
+    if not load.chances:
+        return "–"
+    return say_unfit(load) or say_sampled(load.chance, load.samples).replace("less than", "<")
 
 
 def _highest(load: Range) -> float:

@@ -12,6 +12,7 @@ from bench.item import Item, Thicknesses
 from bench.physics.bearing.answers import compare_spacings, estimate_bearing
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.bearing.zones import sheets_of
+from bench.physics.contact import HIGHEST_LOAD
 from bench.treatment.buffering_choices import BufferingChoices
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
 from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
@@ -172,18 +173,27 @@ def decide_by_load(
     Two rules side by side.  *Sampled chance*: the share of samples in which spine or staple is loaded
     beyond its limit.  *Guard band* (JCGM 106 [jcgm106]_): the median clearance is at least the quantile
     of its doubt that the accepted chance asks for.  The chance decides, because it knows that a touched
-    spine is not yet a loaded one.
+    spine is not yet a loaded one.  Plans that the press does not reach load nothing because they press
+    nothing; these, and those it might crush, are never recommended (:func:`say_unfit`).
     """
     chosen = find_spacing(loads, interval, sheets)
-    usual = [load for load in loads if min(load.intervals, default=load.group) <= widest]
-    if not usual:  # the sheets of every usual spacing are too many for the press
-        usual = [load for load in loads if load.intervals]
+    pressed = [load for load in loads if not say_unfit(load)] or list(loads)
+    usual = [load for load in pressed if min(load.intervals, default=load.group) <= widest]
+    if not usual:  # no usual spacing suits the press
+        usual = [load for load in pressed if load.intervals] or pressed
     good = [load for load in usual if load.chance <= accepted_risk]
     by_chance = good[-1] if good else min(usual, key=lambda load: load.chance)
     clear = [load for load in usual if all(load.is_clear(place) for place in load.clearance)]
     recommended = _leaves(by_chance, widest)
-    words = _say_why(loads, usual, by_chance, recommended, accepted_risk)
+    words = _say_why(pressed, usual, by_chance, recommended, accepted_risk)
     return LoadDecision(chosen, by_chance, clear[-1] if clear else None, recommended, words)
+
+
+def say_unfit(load: Bearing) -> str:
+    """Say in a word or two that a press does not press a plan, or might crush it; empty if it is fit."""
+    if load.block.value < TOUCHES:
+        return "not pressed"
+    return "crushed" if load.load.high > HIGHEST_LOAD else ""
 
 
 def _leaves(load: Bearing, widest: int) -> int:

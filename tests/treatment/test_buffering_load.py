@@ -6,12 +6,19 @@ import numpy as np
 import pytest
 
 from bench.errors import BadValue
+from bench.figures.buffering import load_table
 from bench.item import Format, Thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.treatment.buffering import plan_buffering
 from bench.treatment.buffering_choices import PACKS, BufferingChoices, LoadPath, planned_load
-from bench.treatment.buffering_load import decide_by_load, find_spacing, say_guard, weigh_spacings
+from bench.treatment.buffering_load import (
+    decide_by_load,
+    find_spacing,
+    say_guard,
+    say_unfit,
+    weigh_spacings,
+)
 from bench.treatment.interleaves import place_interleaves, spacings_of
 from bench.treatment.plan import Verdict
 from bench.units import Q_
@@ -344,3 +351,17 @@ def test_stops_that_carry_the_load_themselves_are_said():
     plan = plan_buffering(annual(), annual_readings(), high, loads=weigh(chosen=high, samples=200))
     assert plan.verdict is Verdict.STOP
     assert any("the stops carry it" in caution.words for caution in plan.cautions)
+
+
+def test_plans_that_the_press_does_not_reach_or_crushes_are_never_recommended():
+    """Logic: what is not pressed is not loaded either, which is no merit of few sheets."""
+    own = set_by_height(5.2, interval=6)
+    loads = weigh(chosen=own)
+    most, fewest = loads[0], loads[-1]
+    assert (say_unfit(most), say_unfit(fewest)) == ("crushed", "not pressed")
+    assert fewest.chance == 0
+    decision = decide_by_load(loads, 6, 0.02, widest=10)
+    assert say_unfit(decision.by_chance) == ""
+    table = load_table(loads)
+    assert "not pressed" in table
+    assert "crushed" in table
