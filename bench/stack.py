@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cached_property
 
 from bench.errors import BadValue, NotFound
 from bench.item import Item, Thicknesses, cover_thickness
@@ -71,6 +72,14 @@ class Stack:
 
     layers: tuple[Layer, ...]
     area: Quantity
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.layers, self.area))
+
+    def __hash__(self) -> int:
+        """Give the hash, worked out once: every run of a press is looked up by its stacks."""
+        return self._hash
 
     def of(self, *roles: Role) -> tuple[Layer, ...]:
         """Give the layers of these roles; without a role, all of them."""
