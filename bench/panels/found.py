@@ -135,12 +135,20 @@ def _press(rows: list[dict[Any, Any]], load: Any) -> Press:
 
 
 def learned_bench(treatment: Treatment) -> dict[str, Any]:
-    """Give the fit of this bench that was accepted last, as fields of the choices; empty without one."""
+    """Give the fit of this bench that was accepted last, as fields of the choices; empty without one.
+
+    Treatments that cannot be read are named: a fit that was accepted there is missing.
+    """
+    fits, unread = learned_on_bench(treatment.record.folder.parent, BENCH)
+    named = {"unread": unread} if unread else {}
+    fit = last_accepted(fits)
+    if fit is None or fit.decided_at is None or not fit.found:
+        return named
     try:
-        fits, _ = learned_on_bench(treatment.record.folder.parent, BENCH)
-        fit = last_accepted(fits)
-        if fit is None or fit.decided_at is None:
-            return {}
-        return {"assumed": assumed_of(fit.found), "learned": say_learned(fit.title, fit.decided_at)}
-    except (BenchError, RecordError, OSError):
-        return {}
+        return {
+            **named,
+            "assumed": assumed_of(fit.found),
+            "learned": say_learned(fit.title, fit.decided_at),
+        }
+    except BenchError as error:  # written by another version of the workbook
+        return {"unread": (*unread, f"{fit.treatment}: {error}")}

@@ -118,6 +118,8 @@ class BufferingChoices:
         What findings on this bench say of paper and boards; None as believed without them.
     learned : str
         Which findings these are, in words; empty without them.
+    unread : tuple of str
+        Treatments of this bench that could not be read for what was learned there.
     """
 
     load: Range | None
@@ -129,6 +131,7 @@ class BufferingChoices:
     path: LoadPath = field(default_factory=LoadPath)
     assumed: Assumed | None = None
     learned: str = ""
+    unread: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.load is None and self.path.stops is None:

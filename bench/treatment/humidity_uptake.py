@@ -224,7 +224,7 @@ class Setting:
     def _band(
         self, times: Floats, read: Callable[[History], Floats], ends: tuple[float, float], unit: str
     ) -> list[Range]:
-        curves = [(r.cause, np.interp(times, r.history.hours.magnitude, read(r.history))) for r in self.runs]
+        curves = [(r.cause, _read_smooth(times, r.history, read)) for r in self.runs]
         middle = np.clip(curves[0][1], *ends)
         low, high, _ = join_ends(middle, curves[1:])
         rows = zip(middle, np.clip(low, ends[0], middle), np.clip(high, middle, ends[1]), strict=True)
@@ -369,8 +369,17 @@ def _dry(mass: Quantity, paper: str, choices: HumidityChoices) -> Quantity:
     return dry_mass(mass, paper=paper, humidity=humidity, temperature=temperature).value
 
 
+def _read_smooth(times: Floats, history: History, read: Callable[[History], Floats]) -> Floats:
+    """Read a curve between the steps of a run, which are hours apart, without corners or overshoot."""
+    from scipy.interpolate import PchipInterpolator  # takes a fifth of a second to import
+
+    hours = history.hours.magnitude
+    first = np.r_[True, np.diff(hours) > 0]  # a phase begins at the hour at which the one before ends
+    return np.asarray(PchipInterpolator(hours[first], read(history)[first])(times), float)
+
+
 def _times(planned: float) -> Floats:
     until = 1.5 * planned
-    later = np.linspace(2.0, until, 22) if until > 2.5 else np.array([])
+    later = np.geomspace(2.0, until, 30) if until > 2.5 else np.array([])
     early = [hour for hour in _EARLY if hour < until] or [planned / 4, planned / 2]
     return np.unique(np.concatenate([early, later, [planned]]))

@@ -14,6 +14,7 @@ from bench.records.check import check_treatment
 from bench.records.learned import BENCH, fits_of
 from bench.records.rules import UNPRESSED
 from bench.records.store import open_treatment
+from bench.treatment.plan import Verdict
 
 ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
 
@@ -90,6 +91,16 @@ def test_a_treatment_that_cannot_be_read_is_named(treatment, bench):
     assert [words.split(":")[0] for words in left_out] == [ISSUE]
     panel = build_learning_panel(treatment)
     assert any(f"Left out: {ISSUE}" in caution.words for caution in panel.result.lesson.cautions)
+
+
+def test_a_fit_that_can_no_longer_be_read_is_not_dropped_in_silence(treatment, bench):
+    panel = build_learning_panel(treatment)
+    put(panel, use=True, reason="explained")
+    panel.save()
+    (bench / ANNUAL / "log.csv").write_text("spoilt", encoding="utf-8")
+    found = build_buffering_panel(Treatment(open_treatment(bench / ISSUE))).result
+    assert any(f"Not read for what the bench taught: {ANNUAL}" in c.words for c in found.cautions)
+    assert found.verdict is not Verdict.GO
 
 
 def test_a_press_with_stops_is_left_out_and_named(treatment):

@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from bench.errors import BadValue
 from bench.figures.learning import draw_found, found_table, lesson_page
 from bench.physics.bearing.knowns import Assumed
+from bench.physics.ranges import Range
 from bench.treatment.learning import (
     CONSTANTS,
     NothingFound,
@@ -21,6 +23,7 @@ from bench.treatment.learning import (
 from bench.treatment.plan import Verdict
 from bench.uncertainty import from_expanded
 from bench.units import Q_
+from tests.physics.bearing import test_bearing_fit as bearing_fit
 from tests.physics.bearing.test_bearing_fit import TRUE_RAMP, TRUE_THINNING, finding
 
 
@@ -120,3 +123,15 @@ def test_what_was_left_out_is_named(lesson):
     told = learn_from(lesson.findings, ["saltmarsh-signal-31: the folder cannot be read"])
     assert any("Left out: saltmarsh-signal-31" in caution.words for caution in told.cautions)
     assert told.verdict is Verdict.CARE
+
+
+@pytest.mark.parametrize("gap", [0.86, 2.14, 3.0])
+def test_a_gap_that_every_cycle_shared_does_not_drive_the_ramp_out_of_its_interval(gap, monkeypatch):
+    """Made with the gap of the sheets off by a standard uncertainty, alike in every cycle; 9 mm is true."""
+    monkeypatch.setattr(bearing_fit, "Assumed", partial(Assumed, sheet_gap=Range(*3 * (Q_(gap, "mm"),))))
+    made = [
+        bearing_fit.finding(name, inner, thickness=False) for name, inner in (("a", 5), ("b", 4), ("c", 3))
+    ]
+    monkeypatch.undo()
+    _, low, high = learn_from(made).fit.assumed.ramp.floats("mm", field="ramp")
+    assert low < TRUE_RAMP * 1e3 < high

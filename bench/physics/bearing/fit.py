@@ -171,8 +171,13 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
         )
         remedy = "Check load and readings of that cycle, or leave it out"
         raise OutOfRange("balance of the contact", f"not found for {lost}", "a balance", remedy)
-    # Findings that scatter more than their doubts say leave the constants as much less certain.
-    sigma = np.minimum(np.sqrt(np.diag(covariance)) * max(1.0, agreement), spread)
+    # Findings that scatter more than their doubts say leave the constants as much less certain; what all
+    # findings share (how a load in a word is meant, how far sheets stop short) moves them together.
+    slopes = _slopes(model, best, after, spread) / doubt[:, None]
+    shared = np.array([ends / (2 * _WIDE), _shift_of_gap(rows, likely, prior, best)])
+    drift = covariance @ slopes.T @ (shared / doubt).T
+    scatter = np.diag(covariance) * max(1.0, agreement) ** 2
+    sigma = np.minimum(np.sqrt(scatter + (drift**2).sum(axis=1)), spread)
     ranges = _posterior(prior, best, sigma)
     learned = {
         words: float(max(0.0, 1 - s / s0)) for (*_, words), s, s0 in zip(_NAMES, sigma, spread, strict=True)
@@ -185,6 +190,20 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     return BenchFit(
         fitted, ranges["board"], compared, learned, agreement, _words(learned, agreement, len(rows))
     )
+
+
+def _shift_of_gap(
+    rows: Sequence[tuple[Finding, str]], likely: Sequence[Mapping[str, Array]], assumed: Assumed, best: Array
+) -> Array:
+    """Give what one standard uncertainty of the gap of the sheets does to every prediction, m."""
+    _, low, high = assumed.sheet_gap.floats("m", field="sheet gap")
+    step, point = (high - low) / (2 * _WIDE), best[:, None]
+    moved = []
+    for (finding, what), known in zip(rows, likely, strict=True):
+        shifted = {**known, "sheet gap": known["sheet gap"] + step}
+        ends = [_predict(finding, what, values, point, "value")[0] for values in (shifted, known)]
+        moved.append(ends[0] - ends[1])
+    return np.array(moved)
 
 
 def _doubt_before(
