@@ -107,8 +107,10 @@ def fits_of(record: Record, kind: str) -> tuple[Learned, ...]:
         return ()
     row, decisions = treatment_row(record), record.read("decisions")
     fits = []
-    for number, rows in log.groupby("cycle"):
+    for number, all_rows in log.groupby("cycle"):
         cycle = int(str(number))
+        # A later fit may hold fewer constants: those of an earlier one are not joined to it.
+        rows = all_rows[all_rows["at"] == all_rows["at"].max()]
         numbers = {
             str(r["quantity"]).removeprefix(f"{kind}: "): Q_(float(r["value"]), unit_of(str(r["unit"])))
             for r in rows.to_dict("records")

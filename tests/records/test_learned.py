@@ -65,3 +65,15 @@ def test_a_broken_treatment_is_named_and_does_not_hide_the_others(tmp_path):
     fits, unread = learned_on_bench(tmp_path, WEIGHINGS)
     assert [fit.treatment for fit in fits] == ["lantern-1"]
     assert unread == ("lantern-2",)
+
+
+def test_a_later_fit_of_a_cycle_takes_the_place_of_the_earlier_one_whole(tmp_path):
+    """A constant that the later fit no longer claims is not joined to it from the earlier one."""
+    record = make(tmp_path, "lantern-1", use=True)
+    later = AT + timedelta(hours=2)
+    record.save(
+        {"log": fit_rows(WEIGHINGS, 1, {"isotherm scale": (RATIO, "")}, words="6 weighings", at=later)},
+        **SAVING,
+    )
+    (fit,) = fits_of(record, WEIGHINGS)
+    assert set(fit.found) == {"isotherm scale"}
