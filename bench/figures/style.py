@@ -111,7 +111,7 @@ def new_columns(count: int, width: float = 7.2, height: float = 3.0) -> tuple[Fi
     """Make a figure of axes beside each other."""
     with matplotlib.rc_context(_RC):
         figure = _new_figure(width, height, None)
-        axes = figure.subplots(1, count, squeeze=False)
+        axes = figure.subplots(1, count, squeeze=False, subplot_kw={"facecolor": "none"})
     return figure, list(axes[0])
 
 
