@@ -23,7 +23,7 @@ from bench.figures.style import (
 )
 from bench.item import Format, Item
 from bench.physics.bearing.fit import BenchFit
-from bench.physics.bearing.results import Bearing, Limits, say_bearing, say_sampled
+from bench.physics.bearing.results import Bearing, Limits, say_bearing
 from bench.physics.ranges import Range
 from bench.units import Quantity, say_range, to_float
 
@@ -170,7 +170,7 @@ def read_pressure(bearing: Bearing) -> str:
     words = f"The text block carries {block}, and {width} along the spine stay unpressed"
     if not bearing.chances:
         return words + "."
-    chance = say_sampled(bearing.chance, bearing.samples)
+    chance = bearing.say_chance()
     if bearing.chance == 0:
         return f"{words}; the chance that spine or staples are loaded beyond their limits is {chance}."
     return f"{words}; the {bearing.worst_place} is loaded beyond its limit with a chance of {chance}."
@@ -204,7 +204,7 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Pictur
     reads = (
         f"From {most.sheets.count} to {least.sheets.count} sheets the strip along the spine narrows from "
         f"{widths[0]:.0f} to {widths[-1]:.0f} mm, and the chance of loading spine or staple goes from "
-        f"{say_sampled(most.chance, most.samples)} to {say_sampled(least.chance, least.samples)}."
+        f"{most.say_chance()} to {least.say_chance()}."
     )
     return finish(figure, reads)
 
@@ -242,7 +242,7 @@ def _plan_row(plan: Bearing) -> tuple[object, ...]:
         _bare(plan.step_peak, "kPa"),
         _bare(plan.step_line, "N/m"),
         _bare(plan.unpressed, "mm"),
-        say_sampled(plan.chance, plan.samples) if plan.chances else "–",
+        plan.say_chance() if plan.chances else "–",
         plan.worst_place if plan.chance > 0 else "–",
         f"{_float(plan.mass, 'g'):.0f}",
         _bare(plan.water, "g"),
@@ -258,17 +258,19 @@ def _bare(value: Range, unit: str) -> str:
     return "0" if max(map(abs, numbers)) == 0 else say_range(*numbers, "")
 
 
+def fit_table(fit: BenchFit) -> str:
+    """Write every number predicted, before and after a fit, beside what was found."""
+    head = ("treatment", "what", "believed before, mm", "after the fit, mm", "found, mm (95 %)")
+    names = {"thickness": ("thickness after", 2), "unpressed": ("width left unpressed", 1)}
+    rows = []
+    for row in fit.compared:
+        name, digits = names[row.quantity]
+        numbers = (row.before, row.after, row.found.value, row.found.expanded())
+        before, after, found, doubt = (f"{_float(number, 'mm'):.{digits}f}" for number in numbers)
+        rows.append((row.name, name, before, after, f"{found} ± {doubt}"))
+    return table(head, rows)
+
+
 def fit_page(fit: BenchFit) -> Page:
     """Show predicted beside found, before and after a fit."""
-    head = ("treatment", "what", "believed before, mm", "after the fit, mm", "found, mm")
-    rows = [
-        (
-            row.name,
-            row.quantity,
-            f"{_float(row.before, 'mm'):.2f}",
-            f"{_float(row.after, 'mm'):.2f}",
-            f"{_float(row.found.value, 'mm'):.2f} ± {_float(row.found.expanded(), 'mm'):.2f}",
-        )
-        for row in fit.compared
-    ]
-    return Page(table(head, rows), fit.words)
+    return Page(fit_table(fit), fit.words)

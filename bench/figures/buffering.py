@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP, Picture, finish, frame_curves, new_axes
-from bench.physics.bearing.results import Bearing, say_sampled
+from bench.physics.bearing.results import Bearing
 from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
 from bench.treatment.buffering_load import say_unfit
@@ -88,18 +88,15 @@ def _bare(measured: Measured, units: UnitChoice) -> str:
 
 def load_page(plan: BufferingPlan) -> Page:
     """Show in a notebook where the load goes with every plan."""
-    return Page(load_table(plan.loads, picked=_chosen(plan)), say_loads(plan.loads))
-
-
-def _chosen(plan: BufferingPlan) -> Bearing | None:
-    return plan.decision.chosen if plan.decision else None
+    chosen = plan.decision.chosen if plan.decision else None
+    return Page(load_table(plan.loads, picked=chosen), say_loads(plan.loads))
 
 
 def say_loads(loads: Sequence[Bearing]) -> str:
     """Say in a line what each plan comes to."""
     said = [
         f"{_say_spacing(load)}, {load.sheets.count} sheets: {_say_width(load)} unpressed, chance of loading "
-        f"{say_sampled(load.chance, load.samples)}"
+        f"{load.say_chance()}"
         for load in loads
     ]
     return "; ".join(said)
@@ -150,7 +147,7 @@ def _say_loaded(load: Bearing) -> str:
     """Write the chance of loading, unless the press does not press at all or might crush."""
     if not load.chances:
         return "–"
-    return say_unfit(load) or say_sampled(load.chance, load.samples).replace("less than", "<")
+    return say_unfit(load) or load.say_chance().replace("less than", "<")
 
 
 def _highest(load: Range) -> float:

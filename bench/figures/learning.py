@@ -8,6 +8,7 @@ from html import escape
 import numpy as np
 from matplotlib.axes import Axes
 
+from bench.figures.bearing import fit_table
 from bench.figures.page import Page, table, verdict_tag
 from bench.figures.style import CURVES, INK, LINE, SOFT, Picture, finish, new_columns, plain_frame
 from bench.physics.bearing.fit import Compared
@@ -19,10 +20,13 @@ _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))
 
 
-def draw_found(lesson: Lesson | NothingFound) -> Picture | Page:
+def show_found(lesson: Lesson | NothingFound) -> Picture | Page:
+    """Show in a notebook what was found over what was predicted, or that nothing was found yet."""
+    return lesson_page(lesson) if isinstance(lesson, NothingFound) else draw_found(lesson)
+
+
+def draw_found(lesson: Lesson) -> Picture:
     """Draw what was found over what was predicted, with the line on which both are equal."""
-    if isinstance(lesson, NothingFound):
-        return lesson_page(lesson)
     kinds = [(kind, words) for kind, words in _KINDS if _of(lesson, kind)]
     figure, columns = new_columns(len(kinds), height=3.0)
     for axes, (kind, words) in zip(columns, kinds, strict=True):
@@ -42,7 +46,7 @@ def _draw_kind(axes: Axes, rows: Sequence[Compared], words: str) -> None:
     reach = 0.12 * max(float(np.ptp(ends)), 0.02)
     low, high = float(ends.min()) - reach, float(ends.max()) + reach
     axes.plot([low, high], [low, high], color=SOFT, linewidth=0.9)
-    axes.text(high, high, "found as predicted ", color=SOFT, fontsize=8, ha="right", va="top", rotation=0)
+    axes.text(high, high, "found as predicted ", color=SOFT, fontsize=8, ha="right", va="top")
     marks = ((before, "o", "none", _BEFORE), (after, "s", _AFTER, _AFTER))
     for predicted, mark, face, color in marks:
         axes.errorbar(
@@ -93,33 +97,13 @@ def constant_table(lesson: Lesson) -> str:
     return table(("constant", "believed before", "with the findings"), rows, words=True)
 
 
-def found_table(lesson: Lesson) -> str:
-    """Write every number predicted, before and after the fit, beside what was found."""
-    names = {"thickness": "thickness after", "unpressed": "width left unpressed"}
-    rows = [
-        (
-            row.name,
-            names[row.quantity],
-            *(f"{_mm(q):.{_digits(row)}f}" for q in (row.before, row.after)),
-            f"{_mm(row.found.value):.{_digits(row)}f} ± {_mm(row.found.expanded()):.{_digits(row)}f}",
-        )
-        for row in lesson.fit.compared
-    ]
-    head = ("treatment", "what", "believed before, mm", "after the fit, mm", "found, mm (95 %)")
-    return table(head, rows)
-
-
 def _mm(length: Quantity) -> float:
     return float(length.to("mm").magnitude)
-
-
-def _digits(row: Compared) -> int:
-    return 2 if row.quantity == "thickness" else 1
 
 
 def lesson_page(lesson: Lesson | NothingFound) -> Page:
     """Show in a notebook what the findings say."""
     if isinstance(lesson, NothingFound):
         return Page(learned_lead(lesson), lesson.answer)
-    body = learned_lead(lesson) + found_table(lesson) + constant_table(lesson)
+    body = learned_lead(lesson) + fit_table(lesson.fit) + constant_table(lesson)
     return Page(body, f"{lesson.answer} {lesson.because}")

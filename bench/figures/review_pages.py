@@ -11,7 +11,6 @@ from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.physics.bearing.spots import SpotJudgement
 from bench.sources import say_sources
-from bench.treatment.buffering_load import find_spacing
 from bench.treatment.comparison import (
     Comparison,
     Examination,
@@ -132,7 +131,8 @@ def rules_page(rules: Rules) -> Page:
 
 def next_cycle_table(following: NextCycle) -> str:
     """Write the next cycle's spacings by where the load goes, the next rung marked."""
-    marked = load_table(following.loads, picked=find_spacing(following.loads, following.interval))
+    rung = next((load for load in following.loads if following.interval in load.intervals), None)
+    marked = load_table(following.loads, picked=rung)
     return marked.replace("(chosen)", "(next rung)")
 
 

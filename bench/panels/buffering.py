@@ -11,7 +11,7 @@ import numpy as np
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.bearing import draw_pressure
-from bench.figures.buffering import interval_table, load_table
+from bench.figures.buffering import interval_table, load_page
 from bench.figures.page import folded_numbers, lead
 from bench.figures.slip import slip_document
 from bench.figures.style import Picture
@@ -21,9 +21,9 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
 from bench.panels.found import learned_bench
 from bench.panels.loads import load_fields, read_load
-from bench.panels.stages import Remembered, planned_interleaves
+from bench.panels.stages import Remembered, handed_on_load, planned_interleaves
 from bench.physics.bearing.results import Bearing, Limits
-from bench.records.nouns import planned_of, replacing
+from bench.records.nouns import replacing
 from bench.treatment.buffering import BufferingPlan, plan_buffering
 from bench.treatment.buffering_choices import (
     GAP,
@@ -31,12 +31,10 @@ from bench.treatment.buffering_choices import (
     USUAL_PACK,
     BufferingChoices,
     LoadPath,
-    planned_load,
     say_pack,
 )
 from bench.treatment.buffering_load import weigh_spacings
 from bench.treatment.interleaves import SHEETS, spacings_of
-from bench.treatment.recorded import build_planned_values
 from bench.units import Q_, Quantity, UnitChoice
 
 SAMPLES = 500
@@ -99,10 +97,10 @@ def build_buffering_panel(
     table = LoadTable(item, thicknesses)
     planned = planned_interleaves(treatment, number)
     learned = Remembered(treatment, lambda: learned_bench(treatment))
-    known = build_planned_values(planned_of(treatment.record, "buffering", number).to_dict("records"))
+    handed_on = handed_on_load(treatment, number)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
-        load, words = read_load(values, item.area, planned_load(known))
+        load, words = read_load(values, item.area, handed_on)
         choices = BufferingChoices(
             load=load,
             load_words=words,
@@ -122,7 +120,7 @@ def build_buffering_panel(
             lead=lead(result),
             parts=[
                 *_pictures(result),
-                load_table(result.loads, picked=result.decision.chosen if result.decision else None),
+                load_page(result).html,
                 _say_places(result),
                 f"<details><summary>By thickness alone</summary>{thickness}</details>",
                 folded_numbers(result, units),
@@ -156,7 +154,7 @@ def build_buffering_panel(
                 hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
             ),
             ChoiceField("sheet", "Sheet", named(materials_of_kind("interleaf")), planned.sheet),
-            *load_fields(planned_load(known), by_height=True),
+            *load_fields(handed_on, by_height=True),
             StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, 20),
             *_path_fields(item),
         ],

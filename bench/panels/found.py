@@ -70,12 +70,9 @@ def lesson_of(treatment: Treatment) -> Lesson | NothingFound:
 def _cycles_found(record: Record) -> list[int]:
     rows = record.read("readings")
     rows = rows[rows["stage"] == "review"]
-    wanted = (rows["quantity"] == UNPRESSED) | ((rows["quantity"] == "thickness") & _is_block(rows))
+    is_block = (rows["quantity"] == "thickness") & (rows["place"] == "text block")
+    wanted = is_block | (rows["quantity"] == UNPRESSED)
     return sorted({int(cycle) for cycle in rows[wanted]["cycle"]})
-
-
-def _is_block(rows: Any) -> Any:
-    return rows["place"] == "text block"
 
 
 def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
@@ -109,17 +106,13 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
         name,
         item,
         thicknesses,
-        sheets_of(item, round(float(sheets.value.magnitude)), _sheet(record, cycle)),
+        sheets_of(
+            item, round(float(sheets.value.magnitude)), nouns.interleaf_of(record, cycle) or USUAL_SHEET
+        ),
         _press(rows, load[0]),
         read["thickness"].get("text block"),
         strip,
     )
-
-
-def _sheet(record: Record, cycle: int) -> str:
-    rows = record.read("materials")
-    rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
-    return str(rows.iloc[-1]["material"]) if len(rows) else USUAL_SHEET
 
 
 def _press(rows: list[dict[Any, Any]], load: Any) -> Press:

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench.desk import Treatment
-from bench.figures.learning import constant_table, draw_found, found_table, learned_lead
-from bench.figures.style import Picture
+from bench.figures.bearing import fit_table
+from bench.figures.learning import constant_table, draw_found, learned_lead
 from bench.panels.base import Panel, View
-from bench.panels.fields import GroupLabel, SegmentField, TextField
+from bench.panels.fitted import NO_REASON, decision_fields, is_saved, new_decision, saved_fit
 from bench.panels.found import lesson_of
 from bench.panels.stages import Remembered
-from bench.records.learned import BENCH, Learned, decision_row, fit_rows, fits_of
-from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
+from bench.records.learned import BENCH, fit_rows
+from bench.treatment.learning import Lesson, NothingFound
 from bench.units import UnitChoice
 
 
@@ -39,8 +39,7 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     """
     number = cycle or treatment.cycle
     lesson = Remembered(treatment, lambda: lesson_of(treatment))
-    last = Remembered(treatment, lambda: _saved_fit(treatment, number))
-    saved = last()
+    saved = saved_fit(treatment, BENCH, number)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         return _Entered(lesson(), bool(values["use"]), str(values["reason"]))
@@ -51,10 +50,10 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             return View(lead=learned_lead(told), save_blocked="There is no fit to decide on yet.")
         return View(
             lead=learned_lead(told),
-            parts=[_picture(told), found_table(told), constant_table(told)],
+            parts=[draw_found(told), fit_table(told.fit), constant_table(told)],
             cautions=told.cautions,
             save_says="Writes the fit to log, the decision to decisions; later plans here follow it.",
-            save_blocked=_say_block(entered),
+            save_blocked=_say_block(told, entered),
         )
 
     def save(entered: _Entered, values: Mapping[str, Any]) -> str:
@@ -63,17 +62,9 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     return Panel(
         name="learning",
         strip=treatment.heading("learning", number),
-        fields=[
-            GroupLabel("The decision"),
-            SegmentField(
-                "use",
-                "This fit",
-                [("leave it", False), ("use it", True)],
-                saved is not None and saved.is_accepted,
-                hint="used, it stands in for the wide ranges in every later plan of buffering on this bench",
-            ),
-            TextField("reason", "Why", saved.reason if saved else "", hint="needed to save"),
-        ],
+        fields=decision_fields(
+            saved, "used, it stands in for the wide ranges in every later plan of buffering on this bench"
+        ),
         work=work,
         show=show,
         save=save,
@@ -82,45 +73,21 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     )
 
 
-def _saved_fit(treatment: Treatment, cycle: int) -> Learned | None:
-    return next((fit for fit in fits_of(treatment.record, BENCH) if fit.cycle == cycle), None)
-
-
-def _picture(lesson: Lesson) -> Picture:
-    drawn = draw_found(lesson)
-    assert isinstance(drawn, Picture)  # something was found
-    return drawn
-
-
-def _say_block(entered: _Entered) -> str:
-    assert isinstance(entered.lesson, Lesson)  # without findings the panel stops before
-    if entered.use and not entered.lesson.is_explained:
+def _say_block(told: Lesson, entered: _Entered) -> str:
+    if not told.found():
+        return "Nothing was learned, so there is nothing to decide: read more cycles."
+    if entered.use and not told.is_explained:
         return "The model does not explain what was found: leave the fit, or find the slip first."
-    if entered.use and not entered.lesson.found():
-        return "Nothing was learned that could be used: leave it, and read more cycles."
-    return "" if entered.reason else "Say why it is used or left; nothing is saved without a reason."
+    return "" if entered.reason else NO_REASON
 
 
 def _rows(treatment: Treatment, entered: _Entered, cycle: int) -> dict[str, list[dict[str, Any]]]:
     """Give the rows of fit and decision; what is saved already is not written again."""
-    told, at, last = entered.lesson, treatment.now(), _saved_fit(treatment, cycle)
+    told, at, last = entered.lesson, treatment.now(), saved_fit(treatment, BENCH, cycle)
     assert isinstance(told, Lesson)  # without findings nothing can be saved
     saved: dict[str, list[dict[str, Any]]] = {}
-    if last is None or not _is_same(last, told):
+    if not is_saved(last, told.found()):
         words = f"{len(told.findings)} cycles on this bench. {told.answer}"
         saved["log"] = fit_rows(BENCH, cycle, told.found(), words=words, at=at)
-    use, reason = entered.use, entered.reason
-    if last is None or last.decided_at is None or (last.is_accepted, last.reason) != (use, reason):
-        by = treatment.conservator
-        saved["decisions"] = [decision_row(BENCH, cycle, use=use, reason=reason, by=by, at=at)]
-    return saved
-
-
-def _is_same(saved: Learned, told: Lesson) -> bool:
-    """Tell whether a saved fit is this one, as it is shown."""
-    now = told.found()
-    return saved.found.keys() == now.keys() and all(
-        say_constant(saved.found[name], unit) == say_constant(now[name][0], unit)
-        for name, _, unit in CONSTANTS
-        if name in now
-    )
+    decided = new_decision(treatment, BENCH, cycle, last, use=entered.use, reason=entered.reason, at=at)
+    return saved | decided

@@ -14,7 +14,7 @@ from bench.item import Item, judge_leaf_count
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
 from bench.records import nouns
-from bench.records.rules import UNPRESSED
+from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
 from bench.units import Q_, Quantity, UnitChoice, say, to_float, unit_label
@@ -152,7 +152,7 @@ def _read_readings(
     new = _parse_readings(values["readings"], unit)
     _check_sane(new, quantity, treatment.item)
     old = _earlier(treatment, quantity, place, stage, cycle)
-    limit, step = (_instrument(values[name], quantity, name) for name in _DEFAULTS)
+    limit, step = _instrument(values, quantity)
     common = {
         "stage": stage,
         "cycle": cycle,
@@ -183,15 +183,13 @@ def _read_readings(
     return _Read(quantity, place, measured, rows)
 
 
-_DEFAULTS = {"limit": nouns.DEFAULT_LIMIT, "step": nouns.DEFAULT_STEP}
-_OF_STRIP = dict(zip(_DEFAULTS, nouns.EDGE_OF_STRIP, strict=True))
-
-
-def _instrument(given: Quantity | None, quantity: str, name: str) -> Quantity:
+def _instrument(values: Mapping[str, Any], quantity: str) -> tuple[Quantity, Quantity]:
+    """Give limit and step of the instrument, the usual one where they were not entered."""
     if quantity == "mass":  # the fields ask for a length; a balance of 0.01 g is taken
-        return Q_(0.01, "g")
-    usual = _OF_STRIP if quantity == UNPRESSED else _DEFAULTS
-    return usual[name] if given is None else given
+        return Q_(0.01, "g"), Q_(0.01, "g")
+    limit, step = nouns.usual_instrument(quantity)
+    given = values["limit"], values["step"]
+    return limit if given[0] is None else given[0], step if given[1] is None else given[1]
 
 
 def _plain(value: Quantity, unit: str) -> float:
@@ -199,17 +197,14 @@ def _plain(value: Quantity, unit: str) -> float:
 
 
 def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None:
-    """Refuse what no careful observer could have read; the store holds the same ranges."""
-    widest = float(item.width.to("mm").magnitude)
-    ranges = {
-        "thickness": ("mm", 0.001, 100.0),
-        "mass": ("g", 0.01, 10_000.0),
-        UNPRESSED: ("mm", 0.5, widest),
-    }
-    unit, low, high = ranges.get(quantity, ("mm", 1.0, 1000.0))
+    """Refuse what no careful observer could have read, as the store does, or a strip wider than the page."""
+    kind = KINDS[quantity]
+    highest = Q_(kind.high, kind.unit)
+    if quantity == UNPRESSED:
+        highest = min(highest, item.width)
     for reading in readings:
         own = f"{reading.units}"  # so that the operator is answered in the unit that was read
-        least, most = (float(Q_(end, unit).to(own).magnitude) for end in (low, high))
+        least, most = (float(end.to(own).magnitude) for end in (Q_(kind.low, kind.unit), highest))
         to_float(reading, own, field="Readings", low=least, high=most)
 
 

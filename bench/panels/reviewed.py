@@ -15,6 +15,7 @@ from bench.errors import BenchError
 from bench.item import Format, Item
 from bench.panels.buffering import SEED
 from bench.panels.found import learned_bench
+from bench.panels.stages import planned_values, plans_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.records import nouns
@@ -32,7 +33,6 @@ from bench.treatment.recorded import (
     build_conditions,
     build_courses,
     build_examination,
-    build_planned_values,
     count_consented,
     gather_measured,
 )
@@ -42,7 +42,6 @@ from bench.units import Q_, Quantity
 
 _RESTING = ("rest", "weigh")  # steps after the press, at room conditions
 _IN_CYCLE = ("humidity", "buffering", "pressing")
-_COSTLY = ("humidity", "pressing")
 _STAGES = ("cleaning", "humidity", "buffering", "pressing")
 
 
@@ -96,7 +95,7 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
     """
     record, item = take_snapshot(treatment.latest), treatment.item
     number = cycle or treatment.cycle
-    by_stage = {stage: _planned(record, stage, number) for stage in _STAGES}
+    by_stage = {stage: planned_values(record, stage, number) for stage in _STAGES}
     planned, measured = _beside(record, by_stage, number)
     done_with = build_conditions(by_stage)
     after = _examine(record, item, "review", number)
@@ -118,7 +117,7 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
         measured=measured,
         choices=choices,
         following=following,
-        plans={(stage, n): _planned(record, stage, n) for stage in _COSTLY for n in range(1, number + 1)},
+        plans=plans_of(record, number),
         is_begun=_is_begun(record, number),
     )
 
@@ -158,10 +157,6 @@ class CycleReader:
 
 def _rows(record: Record, table: str) -> list[dict[Any, Any]]:
     return record.read(table).to_dict("records")
-
-
-def _planned(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
-    return build_planned_values(nouns.planned_of(record, stage, cycle).to_dict("records"))
 
 
 def _examine(record: Record, item: Item, stage: str, cycle: int) -> Examination:
@@ -239,7 +234,7 @@ def _follow(
         choices = BufferingChoices(
             load=load or _planned_load(pressing),
             interval=done_with.interval or LADDER[0],
-            sheet=_sheet(record, cycle),
+            sheet=nouns.interleaf_of(record, cycle) or USUAL_SHEET,
             **fitted,
         )
         return plan_next_cycle(
@@ -252,13 +247,3 @@ def _follow(
         )
     except BenchError:  # a load or a reading outside what buffering can be planned for
         return None
-
-
-def _sheet(record: Record, cycle: int) -> str:
-    """Give the interleaf of this cycle, as recorded, else the usual one."""
-    found = [
-        str(row["material"])
-        for row in _rows(record, "materials")
-        if (row["stage"], int(row["cycle"]), row["kind"]) == ("buffering", cycle, "interleaf")
-    ]
-    return found[-1] if found else USUAL_SHEET

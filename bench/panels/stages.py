@@ -14,16 +14,17 @@ from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
-from bench.records.nouns import planned_number, planned_of
+from bench.records.nouns import interleaf_of, planned_number, planned_of
+from bench.records.store import Record
 from bench.treatment.buffering import BufferingChoices, plan_buffering
-from bench.treatment.buffering_choices import planned_load
+from bench.treatment.buffering_choices import USUAL_SHEET, planned_load
 from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.doses import Plans, Spent, spend_cycles
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity_source import HIGHEST_STEP
 from bench.treatment.interleaves import LADDER, place_interleaves
-from bench.treatment.plan import PlannedStep
+from bench.treatment.plan import PlannedStep, PlannedValue
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.recorded import build_planned_values
 from bench.treatment.weighing import RATIO, SCALE
@@ -98,7 +99,7 @@ def chamber_choices(treatment: Treatment) -> HumidityChoices:
 
 def humidity_choices(treatment: Treatment, cycle: int = 1) -> HumidityChoices:
     """Propose a chamber as :func:`chamber_choices`, with what weighing and earlier cycles add."""
-    earlier = spend_cycles(plans_of(treatment, cycle - 1), cycle - 1)
+    earlier = spent_before(treatment, cycle)
     return replace(chamber_choices(treatment), **weighed_transport(treatment), earlier=earlier)
 
 
@@ -114,13 +115,23 @@ def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
     )
 
 
-def plans_of(treatment: Treatment, last: int) -> Plans:
+def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
+    """Give the numbers of one saved plan; none if it was not planned."""
+    return build_planned_values(planned_of(record, stage, cycle).to_dict("records"))
+
+
+def plans_of(record: Record, last: int) -> Plans:
     """Give the saved plans of chamber and press, cycle by cycle up to and with a last one."""
     return {
-        (stage, cycle): build_planned_values(planned_of(treatment.record, stage, cycle).to_dict("records"))
+        (stage, cycle): planned_values(record, stage, cycle)
         for cycle in range(1, last + 1)
         for stage in ("humidity", "pressing")
     }
+
+
+def spent_before(treatment: Treatment, cycle: int) -> Spent:
+    """Give what the cycles before this one cost, as planned."""
+    return spend_cycles(plans_of(treatment.record, cycle - 1), cycle - 1)
 
 
 def damp_item(treatment: Treatment, cycle: int) -> tuple[Range, Spent]:
@@ -144,7 +155,7 @@ def damp_item(treatment: Treatment, cycle: int) -> tuple[Range, Spent]:
     value, most = (float(q.to("percent").magnitude) for q in (mean, source))
     low, high = max(0.0, value - doubt), max(value, min(value + doubt, most, HIGHEST_STEP))
     humidity = Range(Q_(value, "percent"), Q_(low, "percent"), Q_(high, "percent"))
-    spent = Spent.as_planned(plans_of(treatment, cycle)["humidity", cycle])
+    spent = Spent.as_planned(planned_values(treatment.record, "humidity", cycle))
     return humidity, spent or Spent(unknown=(f"the chamber of cycle {cycle}",))
 
 
@@ -190,14 +201,11 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> PlannedSheets:
     loaded = _planned(treatment, "buffering", cycle, "chance of loading spine or staple")
     if loaded is not None:  # where the load goes says more than thickness alone
         chance = 1 - loaded.to("")
-    rows = treatment.record.read("materials")
-    rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
-    sheet = str(rows.iloc[-1]["material"]) if len(rows) else "copy paper 24 lb"
     spacing = LADDER[min(cycle, len(LADDER)) - 1] if interval is None else round(float(interval.magnitude))
     return PlannedSheets(
         spacing,
         _balanced(treatment, cycle, spacing),
-        sheet,
+        interleaf_of(treatment.record, cycle) or USUAL_SHEET,
         None if chance is None else float(chance.to("").magnitude),
     )
 
@@ -213,8 +221,7 @@ def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
 
 def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None:
     """Give the load that the buffering was planned for, with its words; None if it was not planned."""
-    rows = planned_of(treatment.record, "buffering", cycle).to_dict("records")
-    return planned_load(build_planned_values(rows))
+    return planned_load(planned_values(treatment.record, "buffering", cycle))
 
 
 def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
@@ -233,7 +240,7 @@ def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
         spine_chance=planned.chance,
         spine_is_cold=has_condition(conditions, Kind.NO_HEAT, where="spine"),
         chamber=spent,
-        earlier=spend_cycles(plans_of(treatment, cycle - 1), cycle - 1),
+        earlier=spent_before(treatment, cycle),
         **weighed_transport(treatment),
     )
 

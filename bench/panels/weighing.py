@@ -12,9 +12,10 @@ from bench.errors import BadValue
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, item_fields, read_chamber
-from bench.panels.fields import GroupLabel, NumberField, SegmentField, StepField, TextField
+from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
+from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
 from bench.panels.stages import Remembered, chamber_choices
-from bench.records.learned import WEIGHINGS, Learned, decision_row, fit_rows, fits_of
+from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import is_given, planned_number, replacing, unit_of
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity_words import IN_CHAMBER
@@ -50,7 +51,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     number = cycle or treatment.cycle
     usual = _chamber_used(treatment, number)
     rows = _saved_rows(treatment, number)
-    last = Remembered(treatment, lambda: _saved_fit(treatment, number))
+    last = Remembered(treatment, lambda: saved_fit(treatment, WEIGHINGS, number))
     saved = last()
     known = Remembered(treatment, lambda: (treatment.item, treatment.thicknesses(number)))
 
@@ -104,15 +105,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             *chamber_fields(usual),
             *item_fields(usual),
             StepField("hours", "Hours planned", round(usual.hours), 1, 48),
-            GroupLabel("The decision"),
-            SegmentField(
-                "use",
-                "This fit",
-                [("leave it", False), ("use it", True)],
-                saved is not None and saved.is_accepted,
-                hint="used, it stands in for the guess in every plan for this paper",
-            ),
-            TextField("reason", "Why", saved.reason if saved else "", hint="needed to save"),
+            *decision_fields(saved, "used, it stands in for the guess in every plan for this paper"),
         ],
         work=work,
         show=show,
@@ -183,10 +176,6 @@ def _saved_rows(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
     return [{str(k): v for k, v in row.items()} for row in rows.sort_values("taken_at").to_dict("records")]
 
 
-def _saved_fit(treatment: Treatment, cycle: int) -> Learned | None:
-    return next((fit for fit in fits_of(treatment.record, WEIGHINGS) if fit.cycle == cycle), None)
-
-
 def _say_rows(rows: list[dict[str, Any]]) -> str:
     lines = []
     for row in rows:
@@ -223,7 +212,7 @@ def _say_saved(saved: Learned | None) -> str:
 def _say_block(entered: _Entered) -> str:
     if entered.use and not entered.told.is_explained:
         return "The model does not explain these weighings: leave the fit, or find the slip first."
-    return "" if entered.reason else "Say why it is used or left; nothing is saved without a reason."
+    return "" if entered.reason else NO_REASON
 
 
 def _rows(
@@ -255,15 +244,11 @@ def _rows(
     at = treatment.now()
     words = f"{len(told.weighings)} weighings in the chamber. {told.answer}"
     saved = {"readings": replacing(treatment.latest, "readings", readings, _KEYS)}
-    fit, last = fit_rows(WEIGHINGS, cycle, told.found, words=words, at=at), _saved_fit(treatment, cycle)
+    last = saved_fit(treatment, WEIGHINGS, cycle)
     if last is None or saved["readings"] or not _is_same(last, told):
-        saved["log"] = fit
-    use, reason = entered.use, entered.reason
-    if last is None or last.decided_at is None or (last.is_accepted, last.reason) != (use, reason):
-        saved["decisions"] = [
-            decision_row(WEIGHINGS, cycle, use=use, reason=reason, by=treatment.conservator, at=at)
-        ]
-    return saved
+        saved["log"] = fit_rows(WEIGHINGS, cycle, told.found, words=words, at=at)
+    decided = new_decision(treatment, WEIGHINGS, cycle, last, use=entered.use, reason=entered.reason, at=at)
+    return saved | decided
 
 
 def _is_same(saved: Learned, told: Weighed) -> bool:

@@ -131,13 +131,13 @@ def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
-    usual = EDGE_OF_STRIP if first["quantity"] == UNPRESSED else (DEFAULT_LIMIT, DEFAULT_STEP)
-    step = _or_default(first["resolution"], unit, usual[1] if is_length else Q_(0, unit))
+    limit, step = usual_instrument(first["quantity"]) if is_length else (Q_(0, unit), Q_(0, unit))
+    step = _or_default(first["resolution"], unit, step)
     return estimate_from_readings(
         readings,
         place=place,
         moment=moment,
-        instrument_limit=_or_default(first["limit"], unit, usual[0] if is_length else Q_(0, unit)),
+        instrument_limit=_or_default(first["limit"], unit, limit),
         resolution=step,
         # A soft pile reads differently each time; an edge or a mass repeats to about one step.
         typical_repeatability=None if first["quantity"] == "thickness" else step,
@@ -251,6 +251,18 @@ def planned_of(record: Record, stage: str, cycle: int) -> pd.DataFrame:
     rows = record.read("plans")
     rows = rows[(rows["stage"] == stage) & (rows["cycle"] == cycle)]
     return rows[rows["words"].fillna("") != _NO_LONGER]
+
+
+def interleaf_of(record: Record, cycle: int) -> str | None:
+    """Give the sheet that was planned or used between the leaves in a cycle; None if none is recorded."""
+    rows = record.read("materials")
+    rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
+    return str(rows.iloc[-1]["material"]) if len(rows) else None
+
+
+def usual_instrument(quantity: str) -> tuple[Quantity, Quantity]:
+    """Give limit and step of the instrument that is taken where none was named, for a length."""
+    return EDGE_OF_STRIP if quantity == UNPRESSED else (DEFAULT_LIMIT, DEFAULT_STEP)
 
 
 def planned_number(record: Record, stage: str, cycle: int, quantity: str) -> Quantity | None:

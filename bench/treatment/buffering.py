@@ -173,14 +173,12 @@ def _compare(
     item: Item, thicknesses: Thicknesses, choices: BufferingChoices, give: Measured
 ) -> tuple[tuple[Alternative, ...], Alternative]:
     """Weigh the usual spacings with the plan chosen among them, and give that one too."""
-    if choices.sheets is None or item.format is Format.SHEET:
-        intervals = tuple(sorted({*spacings_of(item), choices.interval}))
-        found = compare_intervals(item, thicknesses, choices.sheet, give, intervals)
-        return found, next(a for a in found if a.interval == choices.interval)
-    found = compare_intervals(item, thicknesses, choices.sheet, give, spacings_of(item))
-    same = [a for a in found if a.sheets == choices.sheets]
-    if same:
-        return found, same[0]
+    by_spacing = choices.sheets is None or item.format is Format.SHEET
+    intervals = sorted({*spacings_of(item), *([choices.interval] if by_spacing else [])})
+    found = compare_intervals(item, thicknesses, choices.sheet, give, tuple(intervals))
+    for one in found:
+        if one.interval == choices.interval if by_spacing else one.sheets == choices.sheets:
+            return found, one
     places = place_interleaves(item, choices.interval, choices.sheets)
     group = max(group_leaves(item, choices.interval, choices.sheets))
     chosen = replace(

@@ -9,9 +9,8 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
-from bench.physics.bearing.answers import compare_spacings, estimate_bearing
+from bench.physics.bearing.answers import compare_spacings
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
-from bench.physics.bearing.zones import sheets_of
 from bench.physics.contact import HIGHEST_LOAD
 from bench.treatment.buffering_choices import BufferingChoices
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
@@ -69,34 +68,18 @@ def weigh_spacings(
     if choices.sheets is not None:
         group_leaves(item, choices.interval, choices.sheets)  # refuses a number that cannot be
     own = () if choices.sheets is not None else (choices.interval,)
-    asked = sorted({*(spacings_of(item) if intervals is None else intervals), *own})
-    found: tuple[Bearing, ...] = ()
-    if asked:
-        found = compare_spacings(
-            item,
-            thicknesses,
-            press,
-            rng=rng,
-            intervals=asked,
-            material=choices.sheet,
-            assumed=choices.assumed,
-            limits=limits,
-            samples=samples,
-        )
-    if choices.sheets is not None and not any(load.sheets.count == choices.sheets for load in found):
-        sheets = sheets_of(item, choices.sheets, choices.sheet)
-        own_plan = estimate_bearing(
-            item,
-            thicknesses,
-            sheets,
-            press,
-            rng=rng,
-            assumed=choices.assumed,
-            limits=limits,
-            samples=samples,
-        )
-        found = tuple(sorted((*found, own_plan), key=lambda load: -load.sheets.count))
-    return found
+    return compare_spacings(
+        item,
+        thicknesses,
+        press,
+        rng=rng,
+        intervals=sorted({*(spacings_of(item) if intervals is None else intervals), *own}),
+        counts=() if choices.sheets is None else (choices.sheets,),
+        material=choices.sheet,
+        assumed=choices.assumed,
+        limits=limits,
+        samples=samples,
+    )
 
 
 @dataclass(frozen=True)
@@ -132,11 +115,12 @@ def find_spacing(loads: Sequence[Bearing], interval: int, sheets: int | None = N
     BadValue
     """
     for load in loads:
-        if load.sheets.count == sheets if sheets else interval in load.intervals:
+        is_asked = interval in load.intervals if sheets is None else load.sheets.count == sheets
+        if is_asked:
             return load
     allowed = "sheets that fit item and press"
     remedy = "Take fewer sheets, thinner ones, or leave more room between the stops"
-    if sheets:
+    if sheets is not None:
         raise BadValue(SHEETS, sheets, allowed, remedy)
     raise BadValue("leaves between sheets", interval, allowed, remedy)
 
@@ -218,13 +202,13 @@ def _say_why(
     if best.chance > accepted_risk:
         return (
             f"{start} as the least bad: no spacing of this cycle keeps the chance of loading spine or "
-            f"staple under {risk}; here it is {_say_chance(best)} at the {best.worst_place}."
+            f"staple under {risk}; here it is {best.say_chance()} at the {best.worst_place}."
         )
     fewer = [load for load in usual if load.sheets.count < best.sheets.count]
     if fewer:
         return (
             f"{start}: {takes} the fewest sheets that keep the chance of loading spine or staple under "
-            f"{risk}; with {fewer[0].sheets.count} sheets it would be {_say_chance(fewer[0])} at the "
+            f"{risk}; with {fewer[0].sheets.count} sheets it would be {fewer[0].say_chance()} at the "
             f"{fewer[0].worst_place}."
         )
     wider = [
@@ -258,10 +242,6 @@ def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
             f"asks for {needed:.2f} mm, so {other}; the sampled chance allows a touch that carries little."
         )
     return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
-
-
-def _say_chance(load: Bearing) -> str:
-    return say_sampled(load.chance, load.samples)
 
 
 def _say_pressure(load: Bearing) -> str:
@@ -316,7 +296,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
     if load.chance > choices.accepted_risk:
         words = (
             f"The load reaches the {load.worst_place} beyond its limit with a chance of "
-            f"{_say_chance(load)}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
+            f"{load.say_chance()}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
             "sheets or a lighter load."
         )
         cautions.append(Caution(Verdict.STOP if load.chance > 0.5 else Verdict.CARE, words))
@@ -368,7 +348,7 @@ def say_load(load: Bearing) -> str:
     width = say_range(*load.unpressed.floats("mm", field="width"), "mm")
     return (
         f"A strip of {width} along the spine stays unpressed, and spine or staple are loaded beyond their "
-        f"limits with a chance of {_say_chance(load)}."
+        f"limits with a chance of {load.say_chance()}."
     )
 
 

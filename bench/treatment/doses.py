@@ -157,6 +157,11 @@ class Standing(StrEnum):
     MAY_BE = "may be over"
     OVER = "over the limit"
 
+    @property
+    def verdict(self) -> Verdict:
+        """What it says by itself about going on."""
+        return {Standing.MAY_BE: Verdict.CARE, Standing.OVER: Verdict.STOP}.get(self, Verdict.GO)
+
 
 _ROUNDING = 1e-9  # share of a limit: an interval that ends at its limit does not pass it
 _RANK = (Standing.WITHIN, Standing.MAY_BE, Standing.OVER)
@@ -248,7 +253,6 @@ _READ: tuple[tuple[str, str, str, float], ...] = (
     (SIZE, "height, along the grain", "height grows by", 1.0),
 )
 
-
 _MEASURED = "change of "  # how the review names what was measured of an edge
 
 
@@ -327,6 +331,9 @@ def _say_by(reading: Reading, units: UnitChoice) -> str:
     return f"by {reading.by}, {reading.number(units)} (limit {reading.limit(units)})"
 
 
+OVER_A_LIMIT = "Over a limit"
+
+
 @dataclass(frozen=True)
 class Account:
     """What a treatment costs, dose by dose, and what is not counted.
@@ -348,7 +355,7 @@ class Account:
     def say_over(self, units: UnitChoice = MILLIMETRES) -> str:
         """Name every dose that is over a limit, with the sources that say so; empty if none is."""
         said = [f"{d.name} {' and '.join(_say_by(r, units) for r in d.over)}" for d in self.doses if d.over]
-        return f"Over a limit: {'; '.join(said)}." if said else ""
+        return f"{OVER_A_LIMIT}: {'; '.join(said)}." if said else ""
 
     def say_unknown(self) -> str:
         """Name what is not counted; empty if all is."""
@@ -459,9 +466,14 @@ def caution_of_ageing(account: Account) -> Caution:
     dose = account.dose(AGEING)
     if dose is None:
         return Caution(Verdict.CARE, "What it costs in ageing is not known.")
-    level = {Standing.OVER: Verdict.STOP, Standing.MAY_BE: Verdict.CARE}
     words = (
         f"{dose.say()} How humidity counts is not settled; above 80 % RH the second law is carried beyond "
         "its data and is likely too high."
     )
-    return Caution(level.get(dose.standing or Standing.WITHIN, Verdict.GO), words, "michalski2002")
+    return Caution((dose.standing or Standing.WITHIN).verdict, words, "michalski2002")
+
+
+def caution_of_unknown(account: Account) -> list[Caution]:
+    """Say what is not counted; none if all is."""
+    words = account.say_unknown()
+    return [Caution(Verdict.CARE, words)] if words else []

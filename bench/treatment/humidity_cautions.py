@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from bench.item import Answer, Item, Thicknesses
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
-from bench.treatment.doses import caution_of_mould, caution_of_rust
+from bench.treatment.doses import caution_of_mould, caution_of_rust, caution_of_unknown
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import HIGHEST_STEP, Source
 from bench.treatment.humidity_words import COATED_LIMIT, STOP_SIGNS
@@ -78,8 +78,7 @@ def _condensation(plan: HumidityPlan) -> list[Caution]:
 def _mould(plan: HumidityPlan) -> list[Caution]:
     found = caution_of_mould(plan.account, plan.spent, care_from=_HALF_OF_HALF)
     words = f"{found.words} Damp hours in the stack afterwards count too; no item with old mould goes in."
-    unknown = plan.account.say_unknown()
-    return [replace(found, words=words), *([Caution(Verdict.CARE, unknown)] if unknown else [])]
+    return [replace(found, words=words), *caution_of_unknown(plan.account)]
 
 
 def _cover_and_staples(item: Item, plan: HumidityPlan, highest: Quantity | None) -> list[Caution]:

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from bench.item import Item, Thicknesses
 from bench.materials import look_up
-from bench.physics.ageing import equivalent_days
 from bench.physics.contact import pressure_on_ridge
 from bench.physics.ranges import Range
 from bench.physics.size_change import estimate_permanent_change
@@ -76,7 +75,7 @@ def plan_pressing(
     heat = estimate_heat(run) if choices.is_warm else None
     water = estimate_water(run)
     held = _water_held(run)
-    own = run.exposures()
+    pressed = Spent.during(run.exposures(), sensitivity=choices.sensitivity)
     plan = PressingPlan(
         stage="pressing",
         cycle=cycle,
@@ -99,8 +98,7 @@ def plan_pressing(
             "width": estimate_permanent_change(item.width, direction="across"),
             "height": estimate_permanent_change(item.height, direction="along"),
         },
-        ageing=equivalent_days(own),
-        spent=choices.chamber + Spent.during(own, sensitivity=choices.sensitivity),
+        spent=choices.chamber + pressed,
         account=Account(),
         alternatives=_compare(item, thicknesses, choices) if heat else (),
     )

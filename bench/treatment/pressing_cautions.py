@@ -7,7 +7,12 @@ from collections.abc import Sequence
 from bench.item import Answer, Item, Prong, Thicknesses
 from bench.physics.softening import fibre_margin
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
-from bench.treatment.doses import caution_of_ageing, caution_of_mould, caution_of_rust
+from bench.treatment.doses import (
+    caution_of_ageing,
+    caution_of_mould,
+    caution_of_rust,
+    caution_of_unknown,
+)
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_words import STOP_SIGNS
@@ -123,13 +128,11 @@ def _cover(item: Item, plan: PressingPlan) -> list[Caution]:
 
 def _doses(item: Item, plan: PressingPlan) -> list[Caution]:
     """Hold what adds up over the whole treatment against its limits."""
-    mould = caution_of_mould(plan.account, plan.spent, care_from=50.0)
-    unknown = plan.account.say_unknown()
     return [
-        mould,
+        caution_of_mould(plan.account, plan.spent, care_from=50.0),
         *caution_of_rust(plan.account, item),
         caution_of_ageing(plan.account),
-        *([Caution(Verdict.CARE, unknown)] if unknown else []),
+        *caution_of_unknown(plan.account),
     ]
 
 

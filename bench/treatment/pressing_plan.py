@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bench.errors import BadValue
-from bench.physics.ageing import AgeingCost
 from bench.physics.ranges import Estimate, Range
 from bench.physics.softening import Margin
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
@@ -327,8 +326,6 @@ class PressingPlan(Plan):
         Of the fibres: soft is what is wanted.
     sizes : dict of str to Estimate [mm]
         Expected change of width and height for good, for the grain along the spine, the usual one.
-    ageing : AgeingCost
-        Of the pressing alone.
     spent : Spent
         What chamber and press of this cycle cost in mould, rust and ageing.
     account : Account
@@ -346,7 +343,6 @@ class PressingPlan(Plan):
     glue: Margin | None
     fibres: Margin
     sizes: dict[str, Estimate]
-    ageing: AgeingCost
     spent: Spent
     account: Account
     alternatives: tuple[Alternative, ...]

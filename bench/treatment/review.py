@@ -24,7 +24,7 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
-from bench.treatment.doses import Account, Plans, judge_treatment
+from bench.treatment.doses import Account, Plans, caution_of_unknown, judge_treatment
 from bench.treatment.levers import Conditions, Lever, check_one_change, say_change
 from bench.treatment.plan import (
     Assumption,
@@ -234,8 +234,10 @@ def plan_review(
 
 
 def _cautions_of_doses(account: Account | None) -> list[Caution]:
-    words = [account.say_over(), account.say_unknown()] if account else []
-    return [Caution(Verdict.CARE, said) for said in words if said]
+    if account is None:
+        return []
+    over = account.say_over()
+    return [*([Caution(Verdict.CARE, over)] if over else []), *caution_of_unknown(account)]
 
 
 def _thickness_changes(before: Examination, after: Examination) -> dict[str, Measured]:

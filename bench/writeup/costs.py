@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bench.sources import say_sources
-from bench.treatment.doses import Dose, Plans, judge_treatment
+from bench.figures.doses import HEAD, dose_cells
+from bench.treatment.doses import Plans, judge_treatment
 from bench.treatment.plan import Caution, PlannedValue, Verdict
 from bench.treatment.recorded import build_planned_values
 from bench.writeup.blocks import Block, Cautions, Grid, Missing, Section, Text
@@ -11,7 +11,6 @@ from bench.writeup.case import Case
 from bench.writeup.planned import plan_groups
 
 _TITLE = "What the treatment cost the item"
-_HEAD = ("Dose", "By", "Number", "Limit", "Stands", "Number from; limit from")
 
 
 def write_costs(case: Case) -> Section:
@@ -31,24 +30,6 @@ def _blocks(case: Case, plans: Plans, last: int) -> tuple[Block, ...]:
     over = account.say_over(case.units)
     found: list[Block] = [Cautions((Caution(Verdict.STOP, over),)) if over else Text(account.say_first())]
     cycles = "one cycle" if last == 1 else f"{last} cycles together"
-    rows = tuple(cells for dose in account.doses for cells in _rows(dose, case))
-    found.append(Grid(_HEAD, rows, caption=f"As planned, {cycles}"))
+    head = tuple(cell.capitalize() for cell in HEAD)
+    found.append(Grid(head, tuple(dose_cells(account, case.units)), caption=f"As planned, {cycles}"))
     return (*found, Missing(account.say_unknown())) if account.unknown else tuple(found)
-
-
-def _rows(dose: Dose, case: Case) -> list[tuple[str, ...]]:
-    found: list[tuple[str, ...]] = []
-    for number, reading in enumerate(dose.readings):
-        value = reading.value
-        keys = [say_sources(key) for key in (value.source, value.limit_source) if key]
-        found.append(
-            (
-                dose.name if number == 0 else "",
-                reading.by,
-                reading.number(case.units),
-                reading.limit(case.units) or "–",
-                "–" if reading.standing is None else reading.standing.value,
-                "; ".join(keys) or "–",
-            )
-        )
-    return found

@@ -14,6 +14,7 @@ from bench.records.check import check_treatment
 from bench.records.learned import BENCH, fits_of
 from bench.records.rules import UNPRESSED
 from bench.records.store import open_treatment
+from bench.treatment import learning
 from bench.treatment.plan import Verdict
 
 ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
@@ -152,3 +153,12 @@ def test_a_width_is_read_along_the_spine_with_the_doubt_of_a_soft_edge(treatment
     rows = treatment.latest.read("readings")
     assert set(rows[rows["quantity"] == UNPRESSED]["place"]) == {"spine"}
     assert UNPRESSED not in [o for o in build_readings_panel(treatment).field("quantity").widget.options]
+
+
+def test_where_nothing_was_learned_there_is_nothing_to_decide(treatment, monkeypatch):
+    """As if every interval had stayed as wide as it was believed."""
+    monkeypatch.setattr(learning, "LITTLE", 1.1)
+    panel = build_learning_panel(treatment)
+    put(panel, reason="read on")
+    assert not panel.can_save
+    assert "nothing to decide" in panel.status

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from bench.errors import BadValue
-from bench.figures.learning import draw_found, found_table, lesson_page
+from bench.figures.bearing import fit_table
+from bench.figures.learning import draw_found, lesson_page, show_found
 from bench.physics.bearing.knowns import Assumed
 from bench.physics.ranges import Range
 from bench.treatment.learning import (
@@ -106,7 +107,7 @@ def test_predicted_stands_beside_found_with_the_line_of_equality(lesson):
     picture = draw_found(lesson)
     assert "found as predicted" in picture.svg
     assert "Open circles: as believed before" in picture.reads
-    assert found_table(lesson).count("<tr") == 1 + 6
+    assert fit_table(lesson.fit).count("<tr") == 1 + 6
     words = lesson_page(lesson).html
     assert all(name in words for _, name, _ in CONSTANTS)
 
@@ -116,7 +117,8 @@ def test_the_thinning_by_hand_stands_beside_the_fit(lesson):
     assert say_thinning(lesson).startswith("by hand, first: 4.5 %; second: 4.5 %; third: 4.5 %; by the fit")
     nothing = NothingFound(("x, cycle 1: no plan.",))
     assert "Left out: x, cycle 1: no plan. Read the thickness" in say_thinning(nothing)
-    assert draw_found(nothing).words == nothing.answer
+    assert show_found(nothing).words == nothing.answer
+    assert show_found(lesson).svg == draw_found(lesson).svg
 
 
 def test_what_was_left_out_is_named(lesson):

@@ -37,6 +37,7 @@ from bench.physics.bearing.zones import (
     lay_out,
     section_places,
     section_profile,
+    sheets_of,
 )
 from bench.physics.ranges import Estimate, Range
 from bench.physics.sorption import dry_mass, water_to_take_up
@@ -111,6 +112,7 @@ def compare_spacings(
     *,
     rng: np.random.Generator,
     intervals: Sequence[int] = INTERVALS,
+    counts: Sequence[int] = (),
     material: str = "copy paper 24 lb",
     assumed: Assumed | None = None,
     limits: Limits | None = None,
@@ -125,6 +127,8 @@ def compare_spacings(
         those of the plans.
     intervals : sequence of int
         Most leaves between two sheets.
+    counts : sequence of int
+        Numbers of sheets in all that are compared too, whether a spacing comes to them or not.
     material : str
         Of the sheets.
 
@@ -147,13 +151,16 @@ def compare_spacings(
             asked.setdefault(count_sheets(item, interval, material).inner, []).append(interval)
         except BadValue:  # a thin item has no room for that many sheets
             continue
-    if not asked:
+    if not asked and not counts:
         remedy = "Choose more leaves between sheets"
         raise BadValue("leaves between sheets", tuple(intervals), f"spacings of {item.leaves} leaves", remedy)
     step = 2 if item.format is Format.SADDLE_STITCHED else 1  # both halves alike
-    to_fold = count_sheets(item, max(intervals), material).to_fold
+    own = [sheets_of(item, count, material) for count in counts]
+    to_fold = sheets_of(item, 3, material).to_fold
+    between = range(min(asked), max(asked) + 1, step) if asked else range(0)
+    inner = sorted({*between, *(sheets.inner for sheets in own)}, reverse=True)
+    plans = [Sheets(n, to_fold, material) for n in inner]
     bounds = limits or Limits()
-    plans = [Sheets(n, to_fold, material) for n in range(max(asked), min(asked) - 1, -step)]
     values = _drawn(item, thicknesses, plans[0], press, assumed or Assumed(), rng, samples)
     found, refused = _weigh_all(item, thicknesses, plans, press, bounds, values, asked)
     if refused is not None and not found:

@@ -85,8 +85,6 @@ class BenchFit:
     ----------
     assumed : Assumed
         To be used next time, if it is accepted.
-    board : Range, dimensionless
-        Factor on the bending stiffness of the pack.
     compared : tuple of Compared
     learned : dict of str to float
         By which part the interval of each parameter grew narrower, 0 to 1.
@@ -96,7 +94,6 @@ class BenchFit:
     """
 
     assumed: Assumed
-    board: Range
     compared: tuple[Compared, ...]
     learned: dict[str, float]
     agreement: float
@@ -162,19 +159,17 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     ends = (model(first, "high") - model(first, "low"))[:, 0]
     read = [_doubt_before(*row, known, prior, first) for row, known in zip(rows, likely, strict=True)]
     doubt = np.sqrt(doubt**2 + (ends / (2 * _WIDE)) ** 2 + np.square(read))
-    best, covariance = _most_probable(model, measured, doubt, start, spread, low, high)
+    best, covariance, slopes = _most_probable(model, measured, doubt, start, spread, low, high)
     before, after = model(np.column_stack([start, best])).T
     agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
     if not math.isfinite(agreement):
-        lost = ", ".join(
-            sorted({f.name for (f, _), y in zip(rows, after, strict=True) if not np.isfinite(y)})
-        )
+        names = {f.name for (f, _), y in zip(rows, after, strict=True) if not np.isfinite(y)}
+        lost = ", ".join(sorted(names))
         remedy = "Check load and readings of that cycle, or leave it out"
         raise OutOfRange("balance of the contact", f"not found for {lost}", "a balance", remedy)
     # Findings that scatter more than their doubts say leave the constants as much less certain; what all
     # findings share (how a load in a word is meant, how far sheets stop short) moves them together.
-    slopes = _slopes(model, best, after, spread) / doubt[:, None]
-    shared = np.array([ends / (2 * _WIDE), _shift_of_gap(rows, likely, prior, best)])
+    shared = np.array([ends / (2 * _WIDE), _shift_of_gap(rows, likely, prior, best, after)])
     drift = covariance @ slopes.T @ (shared / doubt).T
     scatter = np.diag(covariance) * max(1.0, agreement) ** 2
     sigma = np.minimum(np.sqrt(scatter + (drift**2).sum(axis=1)), spread)
@@ -187,23 +182,24 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
         for (finding, what), b, a in zip(rows, before, after, strict=True)
     )
     fitted = replace(prior, **{name: ranges[name] for name, *_ in _MOVED}, stiffness=ranges["board"])
-    return BenchFit(
-        fitted, ranges["board"], compared, learned, agreement, _words(learned, agreement, len(rows))
-    )
+    return BenchFit(fitted, compared, learned, agreement, _words(learned, agreement, len(rows)))
 
 
 def _shift_of_gap(
-    rows: Sequence[tuple[Finding, str]], likely: Sequence[Mapping[str, Array]], assumed: Assumed, best: Array
+    rows: Sequence[tuple[Finding, str]],
+    likely: Sequence[Mapping[str, Array]],
+    assumed: Assumed,
+    best: Array,
+    after: Array,
 ) -> Array:
     """Give what one standard uncertainty of the gap of the sheets does to every prediction, m."""
     _, low, high = assumed.sheet_gap.floats("m", field="sheet gap")
-    step, point = (high - low) / (2 * _WIDE), best[:, None]
-    moved = []
-    for (finding, what), known in zip(rows, likely, strict=True):
-        shifted = {**known, "sheet gap": known["sheet gap"] + step}
-        ends = [_predict(finding, what, values, point, "value")[0] for values in (shifted, known)]
-        moved.append(ends[0] - ends[1])
-    return np.array(moved)
+    step = (high - low) / (2 * _WIDE)
+    moved = [
+        _predict(finding, what, {**known, "sheet gap": known["sheet gap"] + step}, best[:, None], "value")[0]
+        for (finding, what), known in zip(rows, likely, strict=True)
+    ]
+    return np.array(moved) - after
 
 
 def _doubt_before(
@@ -223,8 +219,7 @@ def _doubt_before(
     for number, (name, u) in enumerate(doubts.items(), start=1):
         shifted[name] = likely[name] + np.where(np.arange(count) == number, u, 0.0)
     found = _predict(finding, what, shifted, np.repeat(point, count, axis=1), "value")
-    moved = found[1:] - found[0]
-    return float(np.linalg.norm(moved))
+    return float(np.linalg.norm(found[1:] - found[0]))
 
 
 def _metres(measured: Measured) -> float:
@@ -279,7 +274,9 @@ def _most_probable(
     spread: Array,
     low: Array,
     high: Array,
-) -> tuple[Array, Array]:
+) -> tuple[Array, Array, Array]:
+    """Give the most probable point, its covariance, and the slopes there in standard uncertainties."""
+
     def cost(point: Array, predicted: Array) -> float:
         misfit, shift = (measured - predicted) / doubt, (point - start) / spread
         return float(misfit @ misfit + shift @ shift)
@@ -304,7 +301,7 @@ def _most_probable(
             if damping > 1e6:
                 break
     slopes = _slopes(model, point, predicted, spread) / doubt[:, None]
-    return point, np.asarray(np.linalg.inv(slopes.T @ slopes + np.diag(1 / spread**2)), float)
+    return point, np.asarray(np.linalg.inv(slopes.T @ slopes + np.diag(1 / spread**2)), float), slopes
 
 
 def _slopes(model: Callable[[Array], Array], point: Array, there: Array, spread: Array) -> Array:
@@ -423,7 +420,7 @@ def fit_compression(
         height, first, second = np.exp(points)
         return np.asarray(height * (1 - np.log1p(pressures[:, None] / first) / second))
 
-    best, covariance = _most_probable(
+    best, covariance, _ = _most_probable(
         model, found, doubt, start, spread, start - 8 * spread, start + 8 * spread
     )
     sigma = np.sqrt(np.diag(covariance))

@@ -146,6 +146,10 @@ class Bearing:
         """Chance of exceeding the limit at the worst place."""
         return max(self.chances.values(), default=0.0)
 
+    def say_chance(self) -> str:
+        """Write that chance as far as the samples tell it."""
+        return say_sampled(self.chance, self.samples)
+
     @property
     def worst_place(self) -> str:
         """Name of the place that is most likely loaded too much; empty for a sheet."""
@@ -177,7 +181,7 @@ def recommend_plan(plans: Sequence[Bearing], limits: Limits | None = None) -> tu
         best = min(plans, key=lambda plan: plan.chance)
         return best, (
             f"No plan keeps the chance of loading spine or staple under {accepted}; the least, with "
-            f"{best.sheets.count} sheets, is {_say_chance(best)} at the {best.worst_place}."
+            f"{best.sheets.count} sheets, is {best.say_chance()} at the {best.worst_place}."
         )
     best = min(good, key=lambda plan: plan.sheets.count)
     fewer = [plan for plan in plans if plan.sheets.count < best.sheets.count]
@@ -186,15 +190,11 @@ def recommend_plan(plans: Sequence[Bearing], limits: Limits | None = None) -> tu
         after = max(fewer, key=lambda plan: plan.sheets.count)
         words += (
             f"keep the chance of loading spine or staple under {accepted}: with {after.sheets.count} it is "
-            f"{_say_chance(after)} at the {after.worst_place}, for {_less(best, after)} less width unpressed."
+            f"{after.say_chance()} at the {after.worst_place}, for {_less(best, after)} less width unpressed."
         )
     else:
         words += f"were compared, and keep the chance of loading spine or staple under {accepted}."
     return best, words
-
-
-def _say_chance(load: Bearing) -> str:
-    return say_sampled(load.chance, load.samples)
 
 
 def _less(more: Bearing, fewer: Bearing) -> str:
@@ -250,7 +250,7 @@ def say_bearing(bearing: Bearing) -> str:
     words = f"{bearing.sheets.count} sheets: {width} along the spine stay unpressed"
     if not bearing.chances:
         return words + "."
-    chance = say_sampled(bearing.chance, bearing.samples)
+    chance = bearing.say_chance()
     place = bearing.worst_place
     load = bearing.spine if place == "spine" else bearing.staples[place.removesuffix(" staple")]
     if bearing.chance == 0:
