@@ -398,6 +398,8 @@ def say_range(value: float, low: float, high: float, label: str) -> str:
     '27 (12 to 62) h'
     >>> say_range(0.512, 0.21, 0.83, "g")
     '0.5 (0.2 to 0.8) g'
+    >>> say_range(-0.4, -39, 46, "K")
+    '0 (-39 to 46) K'
     """
     half = (high - low) / 2
     if half <= 0:
@@ -405,7 +407,7 @@ def say_range(value: float, low: float, high: float, label: str) -> str:
     largest = max(abs(value), abs(low), abs(high))
     most = max(0, 2 - math.floor(math.log10(largest)))  # never more than three significant digits
     places = min(most, max(0, -math.floor(math.log10(half / 2))))
-    numbers = [f"{number:.{places}f}" for number in (value, low, high)]
+    numbers = [f"{number:z.{places}f}" for number in (value, low, high)]  # z: no minus before a zero
     if numbers[1] == numbers[2]:
         return f"{numbers[0]} {label}".strip()
     return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {label}".strip()

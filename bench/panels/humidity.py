@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from html import escape
 from typing import Any
 
@@ -16,7 +17,7 @@ from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, item_fields, read_chamber, read_transport, transport_field
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
-from bench.panels.stages import CORRECTION, Remembered, humidity_choices
+from bench.panels.stages import CORRECTION, Remembered, humidity_choices, spent_before
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
@@ -46,12 +47,13 @@ def build_humidity_panel(
             treatment.item,
             treatment.thicknesses(number),
             conditions_of(treatment, "humidity"),
+            spent_before(treatment, number),
         ),
     )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
-        item, thicknesses, conditions = known()
-        choices = _read_choices(values, usual)
+        item, thicknesses, conditions, earlier = known()
+        choices = replace(_read_choices(values, usual), earlier=earlier)
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:
