@@ -14,7 +14,7 @@ from functools import cached_property
 from bench.errors import BadValue, NotFound
 from bench.item import Item, Thicknesses, cover_thickness
 from bench.materials import look_up
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, to_float
 
 
 class Role(StrEnum):
@@ -60,6 +60,25 @@ class Layer:
                 f"count of {self.material}", self.count, "1 or more", "Leave the layer out instead"
             )
 
+    def __hash__(self) -> int:
+        """Give a hash of what is told fast; two alike in that are compared in full."""
+        return hash((self.role, self.material, self.count))
+
+    @cached_property
+    def numbers(self) -> tuple[float, float | None]:
+        """Thickness in m and grammage in kg/m², if known, of one sheet in plain numbers.
+
+        Raises
+        ------
+        BadValue
+            No sheet is like that.
+        """
+        thickness = to_float(self.thickness, "m", field=f"thickness of {self.material}", low=1e-6, high=0.1)
+        if self.grammage is None:
+            return thickness, None
+        field = f"grammage of {self.material}"
+        return thickness, to_float(self.grammage, "kg/m^2", field=field, low=1e-3, high=5.0)
+
     @property
     def total_thickness(self) -> Quantity:
         """Thickness of all its sheets."""
@@ -73,13 +92,9 @@ class Stack:
     layers: tuple[Layer, ...]
     area: Quantity
 
-    @cached_property
-    def _hash(self) -> int:
-        return hash((self.layers, self.area))
-
     def __hash__(self) -> int:
-        """Give the hash, worked out once: every run of a press is looked up by its stacks."""
-        return self._hash
+        """Give a hash of the layers; two alike in that are compared in full."""
+        return hash(self.layers)
 
     def of(self, *roles: Role) -> tuple[Layer, ...]:
         """Give the layers of these roles; without a role, all of them."""

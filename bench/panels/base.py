@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape, unescape
 from importlib import resources
@@ -38,8 +38,9 @@ class View:
     ----------
     lead : str
         Verdict, answer and reason, as HTML.
-    parts : sequence of str or Picture
-        Pictures and tables in reading order.
+    parts : iterable of str, Picture or None
+        Pictures and tables in reading order; None is left out.  They are asked for once the words are
+        shown: drawn by a generator, they do not keep the words waiting.
     cautions : sequence of Caution
         Those that belong to the step.
     save_says : str
@@ -49,7 +50,7 @@ class View:
     """
 
     lead: str
-    parts: Sequence[str | Picture] = ()
+    parts: Iterable[str | Picture | None] = ()
     cautions: Sequence[Caution] = field(default_factory=tuple)
     save_says: str = ""
     save_blocked: str = ""
@@ -130,8 +131,8 @@ class Panel:
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields])
         choose.add_class("bench-choose")
-        self._answer = widgets.HTML()
-        answer = widgets.VBox([self._answer])
+        self._lead, self._parts = widgets.HTML(), widgets.HTML()
+        answer = widgets.VBox([self._lead, self._parts])
         answer.add_class("bench-answer")
         grid = widgets.Box([choose, answer] if fields else [answer])
         grid.add_class("bench-grid")
@@ -166,7 +167,7 @@ class Panel:
     @property
     def answer(self) -> str:
         """What the panel answers, as HTML."""
-        return str(self._answer.value)
+        return f"{self._lead.value}{self._parts.value}"
 
     def inputs(self) -> Mapping[str, Any]:
         """Give the values that the last result was worked out from."""
@@ -192,7 +193,7 @@ class Panel:
 
     def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
         bundle: dict[str, Any] = self.widget._repr_mimebundle_() or {}
-        said = " ".join(re.sub(r"<[^>]+>", " ", self._answer.value.split("<div")[0]).split())
+        said = " ".join(re.sub(r"<[^>]+>", " ", self._lead.value.split("<div")[0]).split())
         return {**bundle, "text/plain": unescape(said)}
 
     def _choose_units(self, _: object) -> None:
@@ -228,7 +229,7 @@ class Panel:
         return values if sound else None
 
     def _refresh(self, _: object) -> None:
-        """Read the fields, work out the result and show it, in one update of the answer."""
+        """Read the fields, work out the result and show it."""
         if self._busy:
             return
         values = self._read()
@@ -248,16 +249,16 @@ class Panel:
         self._show_view(self._show(result, self._units.choice))
 
     def _show_view(self, view: View) -> None:
-        html = view.lead + "".join(show_part(part) for part in view.parts)
-        with self._answer.hold_sync(), self._cautions.hold_sync(), self._status.hold_sync():
-            self._answer.value = html
-            self._cautions.value = caution_list(view.cautions)
-            self._is_blocked = bool(view.save_blocked)
-            self._button.disabled = self._is_blocked
-            if view.save_blocked:
-                self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
-            else:
-                self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
+        """Show the words at once, then what is drawn: a picture takes longer than many an answer."""
+        self._lead.value = view.lead
+        self._cautions.value = caution_list(view.cautions)
+        self._is_blocked = bool(view.save_blocked)
+        self._button.disabled = self._is_blocked
+        if view.save_blocked:
+            self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
+        else:
+            self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
+        self._parts.value = "".join(show_part(part) for part in view.parts if part)
 
     def _place(self, error: BenchError) -> None:
         """Show an error beside the field it names, or above the answer."""
@@ -271,7 +272,7 @@ class Panel:
         self._is_current = False
         old = "" if self._result is None else self._show(self._result, self._units.choice).lead
         dimmed = f'<div class="stale" aria-hidden="true">{old}</div>' if old else ""
-        self._answer.value = f'<p class="why" role="alert">{escape(words)}</p>{dimmed}'
+        self._lead.value, self._parts.value = f'<p class="why" role="alert">{escape(words)}</p>{dimmed}', ""
         self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
 
     def _on_save(self, _: object) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -115,24 +115,21 @@ def build_buffering_panel(
         return plan(item, thicknesses, choices, loads=loads, cycle=number, units=units)
 
     def show(result: BufferingPlan, units: UnitChoice) -> View:
-        thickness = interval_table(result, units)
         return View(
             lead=lead(result),
-            parts=[
-                *_pictures(result),
-                load_page(result).html,
-                _say_places(result),
-                f"<details><summary>By thickness alone</summary>{thickness}</details>",
-                folded_numbers(result, units),
-            ],
+            parts=parts(result, units),
             cautions=result.cautions,
             save_says=f"{treatment.say_plan(result, 'materials')} Writes the bench slip too.",
         )
 
-    def _pictures(result: BufferingPlan) -> list[Picture]:
-        if item.format is Format.SHEET or result.decision is None:
-            return []
-        return [draw_pressure(item, result.decision.chosen, Limits())]
+    def parts(result: BufferingPlan, units: UnitChoice) -> Iterator[str | Picture]:
+        if item.format is not Format.SHEET and result.decision is not None:
+            yield draw_pressure(item, result.decision.chosen, Limits())
+        yield load_page(result).html
+        yield _say_places(result)
+        thickness = interval_table(result, units)
+        yield f"<details><summary>By thickness alone</summary>{thickness}</details>"
+        yield folded_numbers(result, units)
 
     def save(result: BufferingPlan, values: Mapping[str, Any]) -> str:
         words = treatment.save_plan(result, _materials(treatment, result))

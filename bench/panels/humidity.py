@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from html import escape
 from typing import Any
@@ -59,7 +59,7 @@ def build_humidity_panel(
     def show(result: HumidityPlan, units: UnitChoice) -> View:
         return View(
             lead=lead(result),
-            parts=[part for part in _parts(result, units) if part],
+            parts=_parts(result, units),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
             save_blocked=_say_stop(result),
@@ -103,15 +103,13 @@ def build_humidity_panel(
     )
 
 
-def _parts(result: HumidityPlan, units: UnitChoice) -> list[str | Picture | None]:
-    return [
-        draw_uptake(result),
-        ways_table(result),
-        draw_edges(result.edges),
-        DOSES,
-        dose_table(result.account, units),
-        folded_numbers(result, units),
-    ]
+def _parts(result: HumidityPlan, units: UnitChoice) -> Iterator[str | Picture | None]:
+    yield draw_uptake(result)
+    yield ways_table(result)
+    yield draw_edges(result.edges)
+    yield DOSES
+    yield dose_table(result.account, units)
+    yield folded_numbers(result, units)
 
 
 def _read_choices(values: Mapping[str, Any], usual: HumidityChoices) -> HumidityChoices:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -93,17 +93,14 @@ def build_pressing_panel(
     )
 
 
-def _parts(result: PressingPlan, units: UnitChoice) -> list[str | Picture]:
-    parts = [
-        draw_stack(result, units),
-        draw_heat(result, units),
-        heat_table(result, units),
-        draw_changes(result),
-        DOSES,
-        dose_table(result.account, units),
-        folded_numbers(result, units),
-    ]
-    return [part for part in parts if part]
+def _parts(result: PressingPlan, units: UnitChoice) -> Iterator[str | Picture | None]:
+    yield draw_stack(result, units)
+    yield draw_heat(result, units)
+    yield heat_table(result, units)
+    yield draw_changes(result)
+    yield DOSES
+    yield dose_table(result.account, units)
+    yield folded_numbers(result, units)
 
 
 def _press_fields(usual: PressingChoices) -> list[Any]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
+from bench.figures.style import Picture
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, item_fields, read_chamber
@@ -71,11 +72,16 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         told = entered.told
         return View(
             lead=weighed_lead(told),
-            parts=[draw_weighings(told), weighed_table(told), _say_saved(last())],
+            parts=parts(told),
             cautions=told.cautions,
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
             save_blocked=_say_block(entered),
         )
+
+    def parts(told: Weighed) -> Iterator[str | Picture]:
+        yield draw_weighings(told)
+        yield weighed_table(told)
+        yield _say_saved(last())
 
     def save(entered: _Entered, values: Mapping[str, Any]) -> str:
         return treatment.save(_rows(treatment, entered, values, number))

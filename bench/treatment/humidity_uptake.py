@@ -17,6 +17,7 @@ from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.physics.transient import (
     Air,
     ClosedChamber,
+    Course,
     History,
     Inputs,
     Open,
@@ -38,9 +39,10 @@ from bench.treatment.prediction import (
     COVER_UNKNOWN,
     LIKELY,
     LOOSE,
-    Case,
     farthest_isotherms,
     follow,
+    follow_named,
+    follow_together,
     join_alike,
     join_ends,
     shares_of,
@@ -156,30 +158,32 @@ class Setting:
         bottom = top if choices.faces == "both" else SolidBase()
         return Phase("chamber", Q_(max(1.5 * choices.hours, _LONG), "hour"), air, top, bottom)
 
-    def over(self, source: Quantity) -> Case:
-        """Give the item in the chamber over a source that holds this humidity."""
-        return Case(self.stack, (self.chamber(source),))
+    @property
+    def course(self) -> Course:
+        """The likely course in the chamber."""
+        chamber = self.chamber(self.held.step_end)
+        return Course(self.stack, (chamber,), self.start, self.inputs, tolerance=LIKELY)
 
-    @cached_property
+    @property
     def likely(self) -> History:
         """The run with every input at its value."""
-        return follow(self.over(self.held.step_end), self.start, self.inputs, None, LIKELY)
+        return self.runs[0].history
 
     @cached_property
     def runs(self) -> tuple[Run, ...]:
         """The likely run, and one for each input at each of its ends."""
         found = []
-        likely = self.over(self.held.step_end)
+        likely = self.course
         for cause, inputs, isotherms in runs_at_ends(self.stack, self.inputs, _VARIED):
-            leaves = isotherms[Role.LEAF] if isotherms else None
-            history = follow(likely, self.start, inputs, leaves, LOOSE if cause else LIKELY)
-            found.append(Run(INPUT_WORDS.get(cause, ""), inputs, history))
+            tolerance = LOOSE if cause else LIKELY
+            course = replace(likely, inputs=inputs, isotherms=isotherms, tolerance=tolerance)
+            found.append((INPUT_WORDS.get(cause, ""), course))
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):
-                history = follow(self.over(source), self.start, self.inputs, None, LOOSE)
-                found.append(Run(_SOURCE, self.inputs, history))
-        return tuple(found)
+                found.append((_SOURCE, replace(likely, phases=(self.chamber(source),), tolerance=LOOSE)))
+        named = zip(found, follow_named(found), strict=True)
+        return tuple(Run(cause, course.inputs, history) for (cause, course), (_, history) in named)
 
     def water(self) -> Estimate:
         """Estimate the water to be taken up until at rest, leaves and cover together, in g."""
@@ -284,7 +288,7 @@ class Setting:
     def taken_out(self) -> History:
         """The likely run to the planned hour, then on the bench."""
         chamber = replace(self.chamber(self.held.step_end), duration=self.choices.planned)
-        return follow(Case(self.stack, (chamber, self._bench)), self.start, self.inputs, None, LIKELY)
+        return follow(replace(self.course, phases=(chamber, self._bench)))
 
     def exposures(self) -> tuple[Exposure, ...]:
         """Give what the dampest sheet goes through in the chamber, step by step."""
@@ -301,13 +305,20 @@ class Setting:
             return None
         causes = {INPUT_WORDS[name]: name for name in _ON_BENCH}
         planned, longest = self.choices.planned, float(_BENCH.to("minute").magnitude)
-        logs, bench = [], Case(self.stack, (self._bench,))
-        for run in self.runs:
-            if run.cause and run.cause not in causes:
-                continue
-            damp = run.history.at(run.history.humidity("first leaf"), planned)
-            start = Rest(damp, self.choices.air_temperature)
-            history = follow(bench, start, run.inputs, None, LOOSE)
+        runs = [run for run in self.runs if not run.cause or run.cause in causes]
+        damp = [run.history.at(run.history.humidity("first leaf"), planned) for run in runs]
+        courses = (
+            Course(
+                self.stack,
+                (self._bench,),
+                Rest(humidity, self.choices.air_temperature),
+                run.inputs,
+                tolerance=LOOSE,
+            )
+            for run, humidity in zip(runs, damp, strict=True)
+        )
+        logs = []
+        for run, history in zip(runs, follow_together(tuple(courses)), strict=True):
             time = minutes_before_loss(history, "bench", points=LOSS)
             minutes = longest if time is None else max(0.1, float(time.magnitude))
             logs.append((run.cause, np.log([minutes])))

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from bench.physics.transient import hours_until
+from bench.physics.transient import History, hours_until
 from bench.treatment.humidity_plan import Alternative, HumidityChoices
 from bench.treatment.humidity_source import Source
 from bench.treatment.humidity_uptake import Setting, read_choices
-from bench.treatment.prediction import LIKELY, LOOSE, follow
+from bench.treatment.prediction import LOOSE, follow_together
 from bench.units import Quantity, to_humidity
 
 SALTS_TO_COMPARE = ("potassium sulphate", "potassium chloride", "sodium chloride")
-_OWN = "this chamber"
 
 
 def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternative, ...]:
@@ -30,12 +29,24 @@ def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternativ
     tuple of Alternative
         The choice first; a source that is drier than the item is left out.
     """
-    found = (_weigh(setting, words, way, highest) for words, way in _ways(setting.choices))
-    return tuple(way for way in found if way is not None)
+    own = _weigh("this chamber", setting, setting.likely, highest)
+    ways = [(words, way) for words, way in _set_up(setting) if _is_damper(way)]
+    histories = follow_together(tuple(replace(way.course, tolerance=LOOSE) for _, way in ways))
+    pairs = zip(ways, histories, strict=True)
+    return own, *(_weigh(words, way, history, highest) for (words, way), history in pairs)
+
+
+def _set_up(setting: Setting) -> list[tuple[str, Setting]]:
+    ways = _ways(setting.choices)
+    return [(words, replace(setting, choices=way, held=read_choices(way))) for words, way in ways]
+
+
+def _is_damper(setting: Setting) -> bool:
+    return to_humidity(setting.held.step_end) > to_humidity(setting.choices.start_humidity)
 
 
 def _ways(choices: HumidityChoices) -> Sequence[tuple[str, HumidityChoices]]:
-    ways = [(_OWN, choices)]
+    ways = []
     if choices.faces == "both":
         ways.append(("one face on a solid base", replace(choices, faces="one")))
     else:
@@ -50,18 +61,13 @@ def _ways(choices: HumidityChoices) -> Sequence[tuple[str, HumidityChoices]]:
     return ways
 
 
-def _weigh(
-    setting: Setting, words: str, choices: HumidityChoices, highest: Quantity | None
-) -> Alternative | None:
-    held = read_choices(choices)
-    if to_humidity(held.step_end) <= to_humidity(choices.start_humidity):
-        return None
-    way = replace(setting, choices=choices, held=held)
-    history = follow(way.over(held.step_end), way.start, way.inputs, None, LIKELY if words == _OWN else LOOSE)
+def _weigh(words: str, setting: Setting, history: History, highest: Quantity | None) -> Alternative:
+    choices, held = setting.choices, setting.held
     mean, core = (
-        float(history.at(history.humidity(place), choices.planned).magnitude) for place in ("mean", way.place)
+        float(history.at(history.humidity(place), choices.planned).magnitude)
+        for place in ("mean", setting.place)
     )
-    hours = hours_until(history, choices.wanted_humidity, place=way.place)
+    hours = hours_until(history, choices.wanted_humidity, place=setting.place)
     return Alternative(
         words=words,
         held=held.percent,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from bench.item import Answer, Item
 from bench.physics.exposure import Exposure
 from bench.physics.isotherms import isotherm_of
 from bench.physics.ranges import Range
-from bench.physics.transient import History, Inputs, Phase, Rest, simulate
+from bench.physics.transient import Course, History, Inputs, simulate_together
 from bench.physics.transient.history import Step
 from bench.stack import Role, Stack
 from bench.treatment.plan import Assumption
@@ -32,44 +32,30 @@ _WET = 0.80  # RH above which steel counts as wet [iso9223]: no step may reach a
 _ALIKE, _WARMTH = 0.015, 2.0  # steps of a history that differ by less are told as one
 
 
-@dataclass(frozen=True)
-class Case:
-    """A stack and what is done to it, with a hash that is worked out once."""
+@lru_cache(maxsize=24)
+def follow_together(courses: tuple[Course, ...]) -> tuple[History, ...]:
+    """Run the model on courses side by side, or give what was found for the very same ones before.
 
-    stack: Stack
-    phases: tuple[Phase, ...]
-
-    @cached_property
-    def _hash(self) -> int:
-        return hash((self.stack, self.phases))
-
-    def __hash__(self) -> int:
-        """Give the hash that finds a run already made."""
-        return self._hash
-
-
-@lru_cache(maxsize=96)
-def follow(
-    case: Case,
-    start: Rest,
-    inputs: Inputs,
-    leaves: str | None = None,
-    tolerance: float = LIKELY,
-) -> History:
-    """Run the model, or give the run that was made with the same choices before.
-
-    Parameters
-    ----------
-    case : Case
-    start, inputs, tolerance
-        As in :func:`bench.physics.transient.simulate`.
-    leaves : str, optional
-        Paper whose isotherm the leaves follow in place of their own.
+    Stacks side by side share their steps, so that one is out in the fourth digit if its company changes:
+    it is the whole company that is kept, and the same question always gets the same answer.
     """
-    isotherms = {Role.LEAF: leaves} if leaves else None
-    return simulate(
-        case.stack, case.phases, start=start, inputs=inputs, isotherms=isotherms, tolerance=tolerance
-    )
+    return simulate_together(courses)
+
+
+def follow(course: Course) -> History:
+    """Run the model on one course, or give the run that was made before."""
+    return follow_together((course,))[0]
+
+
+def follow_named(courses: Sequence[tuple[str, Course]]) -> tuple[tuple[str, History], ...]:
+    """Run the model on courses side by side, each with the cause for which it is run."""
+    histories = follow_together(tuple(course for _, course in courses))
+    return tuple((cause, history) for (cause, _), history in zip(courses, histories, strict=True))
+
+
+def leaves_as(paper: str | None) -> dict[Role, str] | None:
+    """Have the leaves follow the isotherm of another paper, or their own."""
+    return {Role.LEAF: paper} if paper else None
 
 
 def farthest_isotherms(paper: str, low: float, high: float, celsius: float) -> tuple[str, ...]:

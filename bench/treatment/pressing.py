@@ -18,8 +18,8 @@ from bench.treatment.conditions import Condition
 from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import worst
 from bench.treatment.pressing_cautions import gather_cautions
-from bench.treatment.pressing_heat import estimate_heat, likely_far_leaf
-from bench.treatment.pressing_plan import Alternative, Heat, PressingChoices, PressingPlan
+from bench.treatment.pressing_heat import compare_ways, estimate_heat
+from bench.treatment.pressing_plan import Heat, PressingChoices, PressingPlan
 from bench.treatment.pressing_run import PressRun, set_up
 from bench.treatment.pressing_water import estimate_water
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice
@@ -100,7 +100,7 @@ def plan_pressing(
         },
         spent=choices.chamber + pressed,
         account=Account(),
-        alternatives=_compare(item, thicknesses, choices) if heat else (),
+        alternatives=compare_ways(run, _set_up_ways(item, thicknesses, choices)) if heat else (),
     )
     found = say.values(item, plan)
     plan = replace(plan, values=found, account=add_up(choices.earlier + plan.spent, found, item))
@@ -116,21 +116,18 @@ def plan_pressing(
     )
 
 
-def _compare(item: Item, thicknesses: Thicknesses, choices: PressingChoices) -> tuple[Alternative, ...]:
-    """Weigh the choice against other ways to bring heat to the far leaf."""
-    ways = [("this stack", choices)]
+def _set_up_ways(
+    item: Item, thicknesses: Thicknesses, choices: PressingChoices
+) -> list[tuple[str, PressRun]]:
+    """Set up other ways to bring heat to the far leaf."""
+    ways = []
     if choices.heated == "one":
         ways.append(("both sides hot", replace(choices, heated="both")))
         if choices.base == "open":
             ways.append(("far side insulated, as on felt", replace(choices, base="insulated")))
     if choices.boards > 1:
         ways.append(("one board fewer on each side", replace(choices, boards=choices.boards - 1)))
-    ways.append(("twice the dwell", replace(choices, dwell=2 * choices.dwell)))
-    found = []
-    for words, way in ways:
-        celsius, minutes = likely_far_leaf(set_up(item, thicknesses, way))
-        found.append(Alternative(words, celsius, minutes, way.dwell))
-    return tuple(found)
+    return [(words, set_up(item, thicknesses, way)) for words, way in ways]
 
 
 def _water_held(run: PressRun) -> Range:

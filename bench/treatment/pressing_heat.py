@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +13,8 @@ from bench.physics.ranges import Estimate, Range
 from bench.physics.transient import History, dwell_needed
 from bench.physics.transient.answers import slice_of
 from bench.physics.transient.inputs import INPUT_WORDS
-from bench.treatment.prediction import LIKELY, LOOSE, Case, follow, join_ends, shares_of
-from bench.treatment.pressing_plan import Heat, PressingChoices
+from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_ends, shares_of
+from bench.treatment.pressing_plan import Alternative, Heat, PressingChoices
 from bench.treatment.pressing_run import PressRun
 from bench.units import Q_, Quantity
 
@@ -86,23 +87,22 @@ def _highest(run: PressRun, what: str, *, covers: bool) -> float:
     return max(float((part[:, [0, -1]] if covers else part).max()) for part in parts)
 
 
-def _runs(run: PressRun) -> list[tuple[str, History]]:
-    start = run.damp(run.choices.item_humidity.value)
-    case = Case(run.alone, (run.hot(_LONG),))
-    found = [("", follow(case, start, run.inputs, None, LIKELY))]
+def _runs(run: PressRun) -> tuple[tuple[str, History], ...]:
+    """Follow the heat until it stands: the likely run, and one for each end of what it hangs on."""
+    likely = run.course(run.hot(_LONG))
+    loose = replace(likely, tolerance=LOOSE)
+    found = [("", likely)]
     for name in _VARIED:
-        for end in (1, 2):
-            inputs = run.inputs.with_end(name, end)
-            found.append((INPUT_WORDS[name], follow(case, start, inputs, None, LOOSE)))
+        ends = (run.inputs.with_end(name, end) for end in (1, 2))
+        found += [(INPUT_WORDS[name], replace(loose, inputs=inputs)) for inputs in ends]
     if run.choices.heated == "one" and run.choices.base == "open":
-        for loss in (BASE_FILM.low, BASE_FILM.high):
-            other = Case(run.alone, (run.hot(_LONG, loss),))
-            found.append((_LOSS, follow(other, start, run.inputs, None, LOOSE)))
-    return found
+        losses = (BASE_FILM.low, BASE_FILM.high)
+        found += [(_LOSS, replace(loose, phases=(run.hot(_LONG, loss),))) for loss in losses]
+    return follow_named(found)
 
 
 def _temperature(
-    runs: list[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
+    runs: Sequence[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
 ) -> tuple[Range, dict[str, float]]:
     """Join one temperature over the runs, with the error of the platen, and rank the doubts."""
     values = [(cause, np.array([read(history)])) for cause, history in runs]
@@ -127,7 +127,7 @@ def _minutes_to_end(history: History, room: float, place: str) -> float:
     return float(time.magnitude)
 
 
-def _time(runs: list[tuple[str, History]], choices: PressingChoices, place: str) -> Estimate:
+def _time(runs: Sequence[tuple[str, History]], choices: PressingChoices, place: str) -> Estimate:
     room = float(choices.room_temperature.to("degC").magnitude)
     logs = [(cause, np.log([_minutes_to_end(history, room, place)])) for cause, history in runs]
     low, high, _ = join_ends(logs[0][1], logs[1:])
@@ -135,13 +135,40 @@ def _time(runs: list[tuple[str, History]], choices: PressingChoices, place: str)
     return Estimate.of((value, below, above), "minute", assumption=_ASSUMPTION)
 
 
-def likely_far_leaf(run: PressRun) -> tuple[float, float]:
-    """Give the likely temperature of the slowest leaf after the dwell in °C, and its minutes to 95 %."""
-    place = "middle leaf" if run.choices.heated == "both" else "last leaf"
-    case = Case(run.alone, (run.hot(_LONG),))
-    history = follow(case, run.damp(run.choices.item_humidity.value), run.inputs, None, LOOSE)
-    celsius = float(history.at(history.temperature(place), run.choices.dwell).magnitude)
-    return celsius, _minutes_to_end(history, float(run.choices.room_temperature.to("degC").magnitude), place)
+def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[Alternative, ...]:
+    """Weigh the choice, also with twice its dwell, against other ways to bring heat to the far leaf.
+
+    Parameters
+    ----------
+    run : PressRun
+        As chosen.
+    ways : sequence of (str, PressRun)
+        Others, in words.
+
+    Returns
+    -------
+    tuple of Alternative
+        The choice first, twice its dwell last.
+    """
+    own, dwell = _runs(run)[0][1], run.choices.dwell
+    courses = (replace(way.course(way.hot(_LONG)), tolerance=LOOSE) for _, way in ways)
+    histories = follow_together(tuple(courses))
+    others = [
+        _far_leaf(words, way.choices, history, dwell)
+        for (words, way), history in zip(ways, histories, strict=True)
+    ]
+    return (
+        _far_leaf("this stack", run.choices, own, dwell),
+        *others,
+        _far_leaf("twice the dwell", run.choices, own, 2 * dwell),
+    )
+
+
+def _far_leaf(words: str, choices: PressingChoices, history: History, dwell: Quantity) -> Alternative:
+    place = "middle leaf" if choices.heated == "both" else "last leaf"
+    celsius = float(history.at(history.temperature(place), min(dwell, _LONG)).magnitude)
+    room = float(choices.room_temperature.to("degC").magnitude)
+    return Alternative(words, celsius, _minutes_to_end(history, room, place), dwell)
 
 
 def _cooling(run: PressRun) -> Estimate:

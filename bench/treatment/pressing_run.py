@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +14,7 @@ from bench.physics.heating import BASE_FILM
 from bench.physics.ranges import Range
 from bench.physics.transient import (
     Air,
+    Course,
     History,
     Inputs,
     Insulated,
@@ -31,10 +32,11 @@ from bench.stack import Role, Stack, build_item_stack
 from bench.treatment.prediction import (
     LIKELY,
     LOOSE,
-    Case,
     farthest_isotherms,
-    follow,
+    follow_named,
+    follow_together,
     join_alike,
+    leaves_as,
     with_its_cover,
 )
 from bench.treatment.pressing_plan import PressingChoices
@@ -165,45 +167,58 @@ class PressRun:
         """Changes planned; none without sheets."""
         return self.choices.changes if self.stack.of(Role.INTERLEAF) else 0
 
-    @cached_property
+    def course(self, *phases: Phase) -> Course:
+        """Give the likely course through some phases, from the item as the chamber leaves it."""
+        start = self.damp(self.choices.item_humidity.value)
+        return Course(self.alone, phases, start, self.inputs, tolerance=LIKELY)
+
+    @property
     def likely(self) -> History:
         """The likely run, with more changes than are planned so that they can be counted."""
-        count = max(self.planned, MOST_CHANGES) if self.stack.of(Role.INTERLEAF) else 0
-        start = self.damp(self.choices.item_humidity.value)
-        return follow(Case(self.alone, self.phases(count)), start, self.inputs, None, LIKELY)
+        return self._runs[0][1]
 
-    @cached_property
+    @property
     def ends(self) -> tuple[tuple[str, History], ...]:
         """Runs at the ends of what counts for the water, each with its cause."""
-        given, case = self.choices.item_humidity, Case(self.alone, self.phases(self.planned))
-        found = []
-        for humidity in (given.low, given.high):
-            if humidity != given.value:
-                history = follow(case, self.damp(humidity), self.inputs, None, LOOSE)
-                found.append(("humidity of the item", history))
-        start = self.damp(given.value)
+        return self._runs[1:]
+
+    @cached_property
+    def _runs(self) -> tuple[tuple[str, History], ...]:
+        count = max(self.planned, MOST_CHANGES) if self.stack.of(Role.INTERLEAF) else 0
+        loose = replace(self.course(*self.phases(self.planned)), tolerance=LOOSE)
+        given = self.choices.item_humidity
+        found = [("", self.course(*self.phases(count)))]
+        found += [
+            ("humidity of the item", replace(loose, start=self.damp(humidity)))
+            for humidity in (given.low, given.high)
+            if humidity != given.value
+        ]
         varied = [("transport_ratio", 1), ("cover_as_air", 2)]
         if self.choices.weighed:
             varied.append(("isotherm_scale", 2))
         for name, end in varied:
-            history = follow(case, start, self.inputs.with_end(name, end), None, LOOSE)
-            found.append((_WORDS.get(name, INPUT_WORDS[name]), history))
+            words = _WORDS.get(name, INPUT_WORDS[name])
+            found.append((words, replace(loose, inputs=self.inputs.with_end(name, end))))
         for name in (self.inputs.isotherms or ())[-1:]:  # the one that holds most: the other is near its own
-            history = follow(case, start, self.inputs, name, LOOSE)
-            found.append((INPUT_WORDS["isotherm"], history))
-        return tuple(found)
+            found.append((INPUT_WORDS["isotherm"], replace(loose, isotherms=leaves_as(name))))
+        return follow_named(found)
 
-    def rest(self, humidity: Quantity, inputs: Inputs | None = None) -> History:
-        """Follow the rest under light weight from an item as damp as that, the upper face free."""
+    def rests(self, humidity: Quantity) -> tuple[History, ...]:
+        """Follow the rest under light weight from an item as damp as that, the upper face free.
+
+        The likely run, and those with the transport of vapour at its low and high end.
+        """
         phase = Phase("weight", _WEIGHT, self.room, Open(), SolidBase())
-        return follow(Case(self.alone, (phase,)), self.damp(humidity), inputs or self.inputs, None, LOOSE)
+        likely = Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
+        ends = (self.inputs.with_end("transport_ratio", end) for end in (1, 2))
+        return follow_together((likely, *(replace(likely, inputs=inputs) for inputs in ends)))
 
     def exposures(self, place: str = "wettest") -> tuple[Exposure, ...]:
         """Give what a place of the item goes through in press and under weight, as planned."""
         names = [phase.name for phase in self.phases(self.planned)]
         last = names[-1]
         pressed = join_alike(self.likely.steps(place, phases=names))
-        rest = self.rest(humidity_after(self.likely, last).mean)
+        rest, *_ = self.rests(humidity_after(self.likely, last).mean)
         weight = float(self.choices.under_weight.to("hour").magnitude)
         return (*pressed, *_until(rest.steps(place), weight))
 

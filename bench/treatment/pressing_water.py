@@ -136,16 +136,13 @@ def _conditioning(run: PressRun, released: Range) -> Estimate:
     """Hours under light weight, upper face free, until nine tenths of what is left are gone."""
     room = 100 * to_humidity(run.choices.room_humidity)
 
-    def wait(humidity: Quantity, end: int) -> float:
-        inputs = run.inputs.with_end("transport_ratio", end) if end else run.inputs
-        history = run.rest(humidity, inputs)
+    def wait(history: History) -> float:
         mean = history.humidity("mean").magnitude
         goal = room + _LEFT * (float(mean[0]) - room)
         time = first_time(history.hours.magnitude, mean, goal, rising=float(mean[0]) < room)
         return float(history.hours.magnitude[-1]) if time is None else time
 
-    likely = wait(released.value, 0)
-    ends = [wait(released.value, end) for end in (1, 2)]
+    likely, *ends = (wait(history) for history in run.rests(released.value))
     numbers = (likely, min(likely, *ends), max(likely, *ends))
     return Estimate.of(numbers, "hour", assumption=_ASSUMPTION)
 
@@ -153,5 +150,5 @@ def _conditioning(run: PressRun, released: Range) -> Estimate:
 def _release(run: PressRun, released: Quantity) -> Quantity | None:
     """Hours under weight from which no leaf is too damp, too unlike the others, or warm; None if never."""
     choices: PressingChoices = run.choices
-    history = run.rest(released)
+    history, *_ = run.rests(released)
     return release_time(history, limit=choices.release_limit, room_temperature=choices.room_temperature)

@@ -14,13 +14,12 @@ from functools import lru_cache
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
 from bench.physics.ranges import Estimate, Range
-from bench.physics.transient import Fit, Inputs, Rest, Weighing, fit_weighings
+from bench.physics.transient import Course, Fit, Weighing, fit_weighings
 from bench.physics.transient.fit import SCALE_BELIEF
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_uptake import Setting, set_up
 from bench.treatment.humidity_words import say_hours, say_time
 from bench.treatment.plan import Caution, Verdict, hours
-from bench.treatment.prediction import LIKELY, Case
 from bench.treatment.weighing_doubt import what_is_left
 from bench.units import Q_, Quantity, say_range, to_float
 
@@ -138,7 +137,7 @@ def read_weighings(
     choices = replace(choices, planned=hours(last), longest=max(choices.longest, hours(last)))
     before = set_up(item, thicknesses, choices)
     _check_mass(before, weighings)
-    fit = _fit(_until_last(before, last), before.start, before.inputs, tuple(weighings), doubt)
+    fit = _fit(_until_last(before, last), tuple(weighings), doubt)
     learned = replace(
         choices,
         transport_ratio=fit.transport_ratio,
@@ -209,17 +208,23 @@ def _check_mass(setting: Setting, weighings: Sequence[Weighing]) -> None:
         raise BadValue("Weighings", f"{mass:g} g at 0 h", allowed, "Enter the mass of the item alone, in g")
 
 
-def _until_last(setting: Setting, last: float) -> Case:
+def _until_last(setting: Setting, last: float) -> Course:
     """Give the chamber followed just beyond the last weighing, which is all that a fit needs."""
     phase = replace(setting.chamber(setting.held.step_end), duration=hours(1.01 * last))
-    return Case(setting.stack, (phase,))
+    return replace(setting.course, phases=(phase,))
 
 
 @lru_cache(maxsize=16)
-def _fit(case: Case, start: Rest, inputs: Inputs, weighings: tuple[Weighing, ...], doubt: Quantity) -> Fit:
+def _fit(course: Course, weighings: tuple[Weighing, ...], doubt: Quantity) -> Fit:
     """Fit, or give the fit that was made of the same weighings before."""
     return fit_weighings(
-        case.stack, case.phases, weighings, uncertainty=doubt, inputs=inputs, start=start, tolerance=LIKELY
+        course.stack,
+        course.phases,
+        weighings,
+        uncertainty=doubt,
+        inputs=course.inputs,
+        start=course.start,
+        tolerance=course.tolerance,
     )
 
 

@@ -58,7 +58,6 @@ def with_this(equations, state, tolerance):
         end=DAY,
         tolerance=tolerance,
         track=track,
-        counts=np.zeros(8),
     )
     times, states, rates = (np.array(values) for values in (track.times, track.states, track.rates))
     seconds = HOURS * 3600

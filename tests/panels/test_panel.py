@@ -6,6 +6,7 @@ import pytest
 
 from bench.desk import open_treatment
 from bench.errors import BenchError, RecordError
+from bench.panels.base import Panel, View
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.fields import NumberField
 from bench.panels.pressing import build_pressing_panel
@@ -31,6 +32,27 @@ def put(panel, key, value):
 
 def test_the_answer_comes_in_words_before_the_picture(panel):
     assert panel.answer.index("Put in") < panel.answer.index("<svg")
+
+
+def test_the_words_do_not_wait_for_the_pictures():
+    """When the first part is drawn the new words stand already, and the old picture is there until then."""
+    seen = []
+
+    def show(result, units):
+        def parts():
+            seen.append(panel.answer if built else "")
+            yield f"picture of {result}"
+
+        return View(lead=f"words on {result}. ", parts=parts())
+
+    built = False
+    field = NumberField("mass", "Mass", Q_(1, "kg"), "kg")
+    panel = Panel(name="quick", strip=["x"], fields=[field], work=lambda v, u: v["mass"].magnitude, show=show)
+    built = True
+    assert panel.answer == "words on 1. picture of 1"
+    put(panel, "mass", "2")
+    assert seen[-1] == "words on 2.0. picture of 1"
+    assert panel.answer == "words on 2.0. picture of 2.0"
 
 
 def test_a_moved_control_changes_the_answer_and_writes_nothing(panel, treatment):

@@ -110,6 +110,22 @@ def test_what_cannot_be_is_told_beside_its_field_and_not_saved(treatment, entrie
     assert "stale" in panel.answer
 
 
+def test_the_chamber_of_a_second_cycle_counts_what_the_first_cost(treatment):
+    """Hours of wet steel add up; a first cycle that was not planned is named as not counted."""
+    second = build_humidity_panel(treatment, cycle=2)
+
+    def wet_hours():
+        (steel,) = (dose for dose in second.result.account.doses if "steel" in dose.name)
+        return steel.readings[0].value
+
+    assert "Not counted" in second.answer
+    alone = wet_hours()
+    build_humidity_panel(treatment, cycle=1).save()
+    build_pressing_panel(treatment, cycle=1).save()
+    assert "Not counted" not in second.answer
+    assert wet_hours() > 1.5 * alone
+
+
 def test_a_coated_cover_gets_the_drier_salt_and_stops_the_damp_one(tmp_path):
     coated = make(tmp_path, cover_coated="yes", cover_paper="coated cover")
     panel = build_humidity_panel(coated)

@@ -29,7 +29,7 @@ def weighings_of(treatment):
     setting = set_up(treatment.item, treatment.thicknesses(1), HumidityChoices())
     ratio, scale = (Q_(number, "") for number in TRUTH)
     inputs = replace(setting.inputs, transport_ratio=ratio, isotherm_scale=scale)
-    phases = setting.over(setting.held.step_end).phases
+    phases = setting.course.phases
     history = simulate(setting.stack, phases, start=setting.start, inputs=inputs, tolerance=1e-5)
     masses = [history.at(history.item_mass(), Q_(hour, "hour")).to("g").magnitude for hour in HOURS]
     return "\n".join(f"{hour} {mass:.2f}" for hour, mass in zip(HOURS, masses, strict=True))

@@ -24,7 +24,7 @@ def follow_truth(item, ratio, scale, chamber=None, **changes):
     """The same model with other constants, followed with a hundredth of the error that the fit allows."""
     setting = set_up(item, annual_readings(), replace(HumidityChoices(), **(chamber or {})))
     known = {"transport_ratio": Q_(ratio, ""), "isotherm_scale": Q_(scale, ""), **changes}
-    phases = setting.over(setting.held.step_end).phases
+    phases = setting.course.phases
     inputs = replace(setting.inputs, **known)
     return simulate(setting.stack, phases, start=setting.start, inputs=inputs, tolerance=1e-5), setting
 
@@ -88,7 +88,7 @@ def test_an_interval_carries_what_film_and_cover_may_be():
         assert inside(found.hours_after, hours.magnitude)
         bare = fit_weighings(
             setting.stack,
-            setting.over(setting.held.step_end).phases,
+            setting.course.phases,
             found.weighings,
             uncertainty=found.doubt,
             inputs=setting.inputs,

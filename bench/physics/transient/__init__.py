@@ -29,7 +29,7 @@ from bench.physics.transient.fit import Fit, Weighing, fit_weighings
 from bench.physics.transient.history import PLACES, History, WaterBalance
 from bench.physics.transient.inputs import Inputs
 from bench.physics.transient.phases import Phase, Rest
-from bench.physics.transient.sequence import TOLERANCE, simulate
+from bench.physics.transient.sequence import TOLERANCE, Course, simulate, simulate_together
 from bench.physics.transient.stepper import Stopped
 
 __all__ = [
@@ -37,6 +37,7 @@ __all__ = [
     "TOLERANCE",
     "Air",
     "ClosedChamber",
+    "Course",
     "Doubt",
     "Fit",
     "History",
@@ -67,6 +68,7 @@ __all__ = [
     "runs_at_ends",
     "sample_answers",
     "simulate",
+    "simulate_together",
     "take_out_window",
     "temperatures_reached",
     "water_moved",

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,6 +71,10 @@ def contact_conductance(pressure: Quantity) -> Quantity:
     return Q_(140.0 * (kilopascal / _CONTACT_KPA) ** _CONTACT_POWER, "W/m^2/K")
 
 
+Kinds: TypeAlias = tuple[tuple[Role, str, int], ...]
+"""What the sheets of a stack are, top first: role, material, number of cells."""
+
+
 @dataclass(frozen=True)
 class Sheet:
     """One sheet of the stack and the cells that it takes up.
@@ -115,14 +120,28 @@ class Cut:
     area: float
     thickness: Floats
 
+    @cached_property
+    def kinds(self) -> Kinds:
+        """Role and material of each sheet, and the number of its cells."""
+        return tuple((s.role, s.material, s.cells.stop - s.cells.start) for s in self.sheets)
+
     @property
     def depth(self) -> Floats:
         """Middle of each cell below the top, m."""
         return np.asarray(np.cumsum(self.thickness) - self.thickness / 2)
 
-    def mean(self, values: Floats, sheet: Sheet) -> Floats:
-        """Average over the cells of a sheet (all alike); values of shape (..., cells)."""
-        return np.asarray(values[..., sheet.cells].mean(axis=-1))
+    @cached_property
+    def _item(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Cells of the item; where each of its sheets begins among them, and how many cells it has."""
+        sheets = [s.cells for s in self.sheets if s.of_item]
+        cells = np.concatenate([np.arange(s.start, s.stop) for s in sheets])
+        counts = np.array([s.stop - s.start for s in sheets])
+        return cells, np.cumsum(counts) - counts, counts
+
+    def means_of_item(self, values: Floats) -> Floats:
+        """Average over the cells of each sheet of the item, all alike; from shape (..., cells)."""
+        cells, first, counts = self._item
+        return np.asarray(np.add.reduceat(values[..., cells], first, axis=-1) / counts)
 
 
 def is_metal(material: str) -> bool:
@@ -160,17 +179,16 @@ def _thermal(material: str) -> tuple[float, float, float]:
 
 
 def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm | None) -> _Material:
-    thickness = to_float(layer.thickness, "m", field=f"thickness of {layer.material}", low=1e-6, high=0.1)
+    thickness, moist = layer.numbers
     conductivity, specific, density = _thermal(layer.material)
     if isotherm is None:
         mass = density * thickness
         return _Material(thickness, mass, mass * specific, math.inf, thickness / conductivity, True)
     if layer.role in ITEM:
         thickness *= numbers["thickness_factor"]
-    if layer.grammage is None:
+    if moist is None:
         remedy = "Weigh a sheet or take a material whose grammage is known"
         raise BadValue(f"grammage of {layer.material}", "unknown", "a value in g/m²", remedy)
-    moist = to_float(layer.grammage, "kg/m^2", field=f"grammage of {layer.material}", low=1e-3, high=5.0)
     scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
     dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
     still = still_air_permeability()
@@ -326,18 +344,8 @@ def _edges(
     return within * beyond / (within + beyond), warm * cool / (warm + cool)
 
 
-def contents_at(cut: Cut, activity: Floats, celsius: Floats) -> Floats:
-    """Give the moisture content at which each cell has an activity, by its table (metal: none)."""
-    s = cut.slices
-    low, high = np.zeros(len(s.mass)), s.pack.ends * (1 - 1e-9)
-    inverse = s.pack.inverse_reference - 1 / (celsius + 273.15)
-    for _ in range(48):
-        middle = (low + high) / 2
-        place = middle * s.pack.per_step
-        row = np.minimum(place.astype(np.intp), s.pack.last)
-        part = place - row
-        c = s.pack.cubics[s.pack.start + row].T
-        v = ((c[12:] * part + c[8:12]) * part + c[4:8]) * part + c[:4]
-        below = v[0] * np.exp(inverse * (v[1] + inverse * v[2])) < activity
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return np.where(s.wet, (low + high) / 2, 0.0)
+def contents_at(cut: Cut, activity: float, celsius: float) -> Floats:
+    """Give the moisture content of each cell at an activity, by its table (metal: none)."""
+    pack = cut.slices.pack
+    tabled = np.array([table.content(activity, celsius) for table in pack.tables])
+    return np.where(cut.slices.wet, pack.scale * tabled[pack.which], 0.0)

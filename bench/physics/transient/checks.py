@@ -191,9 +191,7 @@ def _rest_together(paper: str, humidity: float, ratio: int) -> float:
     equations = Equations(slices, Outside((0.0, 0.0), (0.0, 0.0), (24.0, 24.0), air_celsius=24.0))
     contents = [isotherm_of(paper).content(humidity, 24.0), isotherm_of("copy paper").content(0.5, 24.0)]
     state = equations.state_of(np.repeat(contents, 4), np.full(8, 24.0))
-    end, _, _ = integrate(
-        equations, state, 0.0, start=0.0, end=40 * 86400.0, tolerance=1e-5, track=Track(), counts=np.zeros(8)
-    )
+    end, _ = integrate(equations, state, 0.0, start=0.0, end=40 * 86400.0, tolerance=1e-5, track=Track())
     return 100 * float(equations.climate(end)[1].mean())
 
 
@@ -208,7 +206,7 @@ def check_steel_wall() -> tuple[Check, ...]:
     celsius = equations.climate(end)[0]
     face = float(celsius[0] + (60.0 - celsius[0]) * slices.half_heat[0] * outside.heat[0])
     source = "Incropera, example 5.5 in one edition, from memory; the book rounds the root"
-    heat = -math.pi * float(track.counts[-1][3]) / 1e7
+    heat = -math.pi * float(track.crossed[1, 0]) / 1e7
     return (
         Check("insulated side after 8 min", 42.9, float(celsius[-1]), "°C", 0.2, source),
         Check("wetted side after 8 min", 45.2, face, "°C", 0.2, source),

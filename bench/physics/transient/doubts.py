@@ -14,7 +14,7 @@ from bench.physics.ranges import Estimate
 from bench.physics.transient.answers import Answer
 from bench.physics.transient.inputs import INPUT_WORDS, Inputs
 from bench.physics.transient.phases import Phase
-from bench.physics.transient.sequence import simulate
+from bench.physics.transient.sequence import Course, simulate_together
 from bench.stack import Role, Stack
 from bench.units import Q_
 
@@ -22,6 +22,9 @@ _ASSUMPTION = (
     "One input at a time at its ends, the steps joined as independent; the isotherm exchanged for the "
     "other published ones."
 )
+
+
+_TOGETHER = 20  # draws followed side by side: more gain nothing, and share the steps of the least lucky
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,7 @@ def estimate_doubts(
     only : iterable of str, optional
         Names of inputs to vary (``"isotherm"`` among them); all without it.
     progress, stop : callable, optional
-        As in :func:`simulate`; progress counts the runs.
+        As in :func:`simulate`.
     **options
         Passed on to :func:`simulate`.
 
@@ -83,26 +86,15 @@ def estimate_doubts(
     """
     known, given = inputs or Inputs(), tuple(phases)
     runs = runs_at_ends(stack, known, only)
-    values: dict[str, list[tuple[str, float]]] = {name: [] for name in answers}
-    for number, (cause, changed, isotherms) in enumerate(runs):
-        history = simulate(
-            stack,
-            given,
-            inputs=changed,
-            isotherms=isotherms,
-            progress=_part(progress, number, len(runs)),
-            stop=stop,
-            **options,
-        )
-        for name, (answer, _) in answers.items():
-            values[name].append((cause, float(answer(history))))
+    courses = [
+        Course(stack, given, inputs=changed, isotherms=isotherms, **options) for _, changed, isotherms in runs
+    ]
+    histories = simulate_together(courses, progress=progress, stop=stop)
+    values = {
+        name: [(cause, float(answer(history))) for (cause, *_), history in zip(runs, histories, strict=True)]
+        for name, (answer, _) in answers.items()
+    }
     return {name: _join(name, values[name], unit) for name, (_, unit) in answers.items()}
-
-
-def _part(progress: Callable[[float], None] | None, number: int, runs: int) -> Callable[[float], None] | None:
-    if progress is None:
-        return None
-    return lambda share: progress((number + share) / runs)
 
 
 def runs_at_ends(
@@ -185,15 +177,24 @@ def sample_answers(
     known, given = inputs or Inputs(), tuple(phases)
     leaves = stack.of(Role.LEAF)
     others = known.other_isotherms(leaves[0].material) if leaves else ()
-    found: dict[str, list[float]] = {name: [] for name in answers}
-    for number in range(count):
+    courses = []
+    for _ in range(count):
         drawn = known.drawn(generator)
         pick = int(generator.integers(len(others) + 1))
         isotherms = {Role.LEAF: others[pick - 1]} if pick else None
-        watch = _part(progress, number, count)
-        history = simulate(
-            stack, given, inputs=drawn, isotherms=isotherms, progress=watch, stop=stop, **options
-        )
-        for name, (answer, _) in answers.items():
-            found[name].append(float(answer(history)))
+        courses.append(Course(stack, given, inputs=drawn, isotherms=isotherms, **options))
+    found: dict[str, list[float]] = {name: [] for name in answers}
+    for first in range(0, count, _TOGETHER):
+        some = courses[first : first + _TOGETHER]
+        for history in simulate_together(some, progress=_part(progress, first, len(some), count), stop=stop):
+            for name, (answer, _) in answers.items():
+                found[name].append(float(answer(history)))
     return {name: np.array(values) for name, values in found.items()}
+
+
+def _part(
+    progress: Callable[[float], None] | None, before: int, some: int, whole: int
+) -> Callable[[float], None] | None:
+    if progress is None:
+        return None
+    return lambda share: progress((before + some * share) / whole)

@@ -18,7 +18,9 @@ so that water and energy are conserved by the form itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,6 +87,26 @@ class Slices:
     pack: Pack
     wet: NDArray[np.bool_]
 
+    @staticmethod
+    def beside(parts: Sequence[Slices]) -> Slices:
+        """Put the cells of several stacks in one row; nothing passes from one stack to the next."""
+        if len(parts) == 1:
+            return parts[0]
+
+        def row(name: str, gap: float | None = None) -> Any:
+            arrays = [getattr(part, name) for part in parts]
+            if gap is not None:
+                arrays = [piece for array in arrays for piece in (array, [gap])][:-1]
+            return np.concatenate(arrays)
+
+        plain = ("mass", "heat", "half_vapour", "half_heat", "edge_vapour", "edge_heat", "wet")
+        return Slices(
+            vapour=row("vapour", 0.0),
+            conductance=row("conductance", 0.0),
+            pack=Pack.beside([part.pack for part in parts]),
+            **{name: row(name) for name in plain},
+        )
+
 
 @dataclass
 class Outside:
@@ -117,17 +139,82 @@ class Outside:
     chamber: tuple[float, float, float, float, float] | None = None
 
 
-# What is counted while it crosses: per area of the face.
-COUNTS = (
-    "water top",
-    "water bottom",
-    "water edges",
-    "heat top",
-    "heat bottom",
-    "heat edges",
-    "source",
-    "leak",
-)
+@dataclass(frozen=True)
+class Rim:
+    """What every cell exchanges with what lies outside, faces and edges together (plain numbers, SI).
+
+    Attributes
+    ----------
+    vapour, heat : array, shape (n,)
+        Conductance to the air and to the temperature outside.
+    warmth, warming : array, shape (n,)
+        Heat that comes in while the cell is at 23 °C, W/m2, and its change in W/(m2 s).
+    lift : array, shape (n,)
+        Enthalpy of the vapour that crosses while the cell is at 23 °C, J/kg.
+    by_face : array, shape (n,)
+        Share of the faces in ``vapour``; the rest are edges.
+    first, cells : int arrays, shape (stacks,)
+        First cell of each stack and how many it has.
+    chambers : array, shape (5, stacks)
+        As ``Outside.chamber``; an endless capacity where the air does not change.
+    """
+
+    vapour: Floats
+    heat: Floats
+    warmth: Floats
+    warming: Floats
+    lift: Floats
+    by_face: Floats
+    first: NDArray[np.intp]
+    cells: NDArray[np.intp]
+    chambers: Floats
+
+    @staticmethod
+    def of(slices: Slices, outside: Outside) -> Rim:
+        """Add up faces and edges of one stack."""
+        count = len(slices.mass)
+        ambient = outside.air_celsius - 23.0
+        open_edges = 1.0 if outside.edges else 0.0
+        vapour, heat = open_edges * slices.edge_vapour, open_edges * slices.edge_heat
+        warmth, warming, by_face = heat * ambient, np.zeros(count), np.zeros(count)
+        for face, cell in ((0, 0), (1, -1)):
+            by_face[cell] += outside.vapour[face]
+            vapour[cell] += outside.vapour[face]
+            heat[cell] += outside.heat[face]
+            warmth[cell] += outside.heat[face] * (outside.celsius[face] - 23.0)
+            warming[cell] += outside.heat[face] * outside.rate[face]
+        return Rim(
+            vapour,
+            heat,
+            warmth,
+            warming,
+            lift=np.full(count, EVAPORATION + VAPOUR_HEAT / 2 * ambient),
+            by_face=by_face / np.where(vapour > 0, vapour, 1.0),
+            first=np.array([0]),
+            cells=np.array([count]),
+            chambers=np.array(outside.chamber or _STEADY)[:, None],
+        )
+
+    @staticmethod
+    def beside(parts: Sequence[Rim]) -> Rim:
+        """Put several in one row, in the order of the stacks."""
+        if len(parts) == 1:
+            return parts[0]
+        plain = ("vapour", "heat", "warmth", "warming", "lift", "by_face", "cells")
+        rows = {name: np.concatenate([getattr(part, name) for part in parts]) for name in plain}
+        first = np.cumsum(rows["cells"]) - rows["cells"]
+        return Rim(first=first, chambers=np.concatenate([p.chambers for p in parts], axis=1), **rows)
+
+    def each(self, values: Floats) -> Floats:
+        """Give every cell the value of its stack."""
+        return values if len(self.cells) == 1 else np.repeat(values, self.cells)
+
+    def sums(self, values: Floats) -> Floats:
+        """Add up the values of the cells of each stack."""
+        return np.asarray(np.add.reduceat(values, self.first))
+
+
+_STEADY = (0.0, 0.0, 0.0, 0.0, np.inf)  # air that does not change
 
 
 @dataclass
@@ -135,8 +222,8 @@ class Point:
     """The rates that belong to one state."""
 
     rates: Floats  # of the cells
-    counts: Floats  # of what crosses, in the order of COUNTS
-    air: float  # change of the chamber's vapour pressure, Pa/s
+    crossing: Floats  # water and heat that come to each cell from outside, shape (2, n)
+    air: Floats  # change of the chambers' vapour pressure, Pa/s, shape (stacks,)
 
 
 @dataclass
@@ -144,35 +231,55 @@ class Slope:
     """The derivatives of a :class:`Point`."""
 
     band: Floats  # of the cells' rates by the cells, LAPACK's band storage
-    air_column: Floats  # of the cells' rates by the chamber's pressure
-    count_rows: Floats  # of the counts by the cells
-    count_column: Floats  # of the counts by the chamber's pressure
+    by_air: Floats  # of the cells' rates by the pressure in their own chamber
     by_time: Floats  # of the cells' rates by time, for a platen on the move
-    count_by_time: Floats
+    crossing: Floats  # of what crosses by the same cell, shape (2, 2, n): what crosses, unknown
+    crossing_by_air: Floats  # shape (2, n)
 
 
-@dataclass
 class Equations:
-    """The rates of one stack in one phase; made once, asked thousands of times."""
+    """The rates in one phase, of one stack or of several side by side; made once, asked thousands of times.
 
-    slices: Slices
-    outside: Outside
-    lag: Lag | None = None
+    Parameters
+    ----------
+    slices : Slices
+    outside : Outside
+    lag : Lag, optional
+        Hysteresis.
 
-    def __post_init__(self) -> None:
-        s, pack = self.slices, self.slices.pack
-        self.count = len(s.mass)
-        self._omega = np.where(s.wet, s.mass * WATER_HEAT / s.heat, 0.0)
-        self._kappa = np.where(s.wet, s.mass * pack.scale / s.heat, 0.0)
+    Notes
+    -----
+    Stacks side by side (:meth:`beside`) share the clock and nothing else.  Their cells stand in one row
+    with no conductance between, so that the band stays as narrow as that of one: most of the time for a
+    stack of a hundred leaves is that of calling NumPy, and ten of them take little more than one.
+    """
+
+    def __init__(self, slices: Slices, outside: Outside, lag: Lag | None = None) -> None:
+        self.outside = outside
+        self._set_up(slices, Rim.of(slices, outside))
+        self.lag = lag
+
+    @classmethod
+    def beside(cls, parts: Sequence[Equations]) -> Equations:
+        """Put stacks side by side; the hysteresis is that of none."""
+        if len(parts) == 1:
+            return parts[0]
+        row = cls.__new__(cls)
+        row.outside, row.lag = parts[0].outside, None
+        row._set_up(Slices.beside([p.slices for p in parts]), Rim.beside([p.rim for p in parts]))
+        return row
+
+    def _set_up(self, slices: Slices, rim: Rim) -> None:
+        self.slices, self.rim, pack = slices, rim, slices.pack
+        self.count = len(slices.mass)
+        self._omega = np.where(slices.wet, slices.mass * WATER_HEAT / slices.heat, 0.0)
+        self._kappa = np.where(slices.wet, slices.mass * pack.scale / slices.heat, 0.0)
         self._per_step, self._start, self._last = pack.per_step, pack.start, pack.last
-        self._cubics = pack.cubics
-        self._inverse = pack.inverse_reference
-        self._to_rate = 1 / np.stack([s.mass, s.heat], axis=1)
-        self._rate = np.ascontiguousarray(self._to_rate.T)
-        self._columns = (2 * self.count, _ROWS)
-        self._has_edges = self.outside.edges and bool(np.any(s.edge_vapour > 0) or np.any(s.edge_heat > 0))
-        edge = s.edge_vapour if self._has_edges else np.zeros(self.count)
-        self._edge_vapour = edge
+        self._cubics, self._inverse = pack.cubics, pack.inverse_reference
+        self._rate = np.stack([1 / slices.mass, 1 / slices.heat])
+        self.has_chamber = bool(np.isfinite(rim.chambers[4]).any())
+        self.is_moving = bool(rim.warming.any())
+        self._still = np.zeros(len(rim.cells))
 
     def _read(self, state: Floats, lag: Floats | None = None) -> tuple[Floats, ...]:
         """Give temperature above 23 °C, vapour pressure and the pieces that derivatives need."""
@@ -208,56 +315,44 @@ class Equations:
         state[1::2] = (celsius - 23.0 - theta) / share
         return state
 
-    def at(self, seconds: float, state: Floats, air: float) -> Point:
+    def at(self, seconds: float, state: Floats, air: Floats | float) -> Point:
         """Give the rates at a time, a state of the cells and a vapour pressure of the air."""
         return self._rates(seconds, air, self._read(state))[0]
 
-    def linear(self, seconds: float, state: Floats, air: float) -> tuple[Point, Slope]:
+    def linear(self, seconds: float, state: Floats, air: Floats | float) -> tuple[Point, Slope]:
         """Give the rates with their derivatives, at the start of a step."""
         read = self._read(state)
         point, flow, step, water, latent = self._rates(seconds, air, read)
-        return point, self._derive(point, read, flow, step, water, latent, air)
+        return point, self._derive(point, read, flow, step, water, latent)
 
     def _rates(
-        self, seconds: float, air: float, read: tuple[Floats, ...]
+        self, seconds: float, air: Floats | float, read: tuple[Floats, ...]
     ) -> tuple[Point, Floats, Floats, Floats, Floats]:
         theta, pressure = read[0], read[1]
-        s, out = self.slices, self.outside
-        flow = s.vapour * (1 + (_GROWTH / 2) * (theta[:-1] + theta[1:]))
+        s, rim = self.slices, self.rim
+        both = theta[:-1] + theta[1:]
+        flow = s.vapour * (1 + (_GROWTH / 2) * both)
         step = pressure[:-1] - pressure[1:]
         water = flow * step
-        latent = EVAPORATION + (VAPOUR_HEAT / 2) * (theta[:-1] + theta[1:])
+        latent = EVAPORATION + (VAPOUR_HEAT / 2) * both
         warmth = s.conductance * (theta[:-1] - theta[1:]) + water * latent
-        rates = np.zeros((self.count, 2))
-        rates[:-1, 0] -= water
-        rates[1:, 0] += water
-        rates[:-1, 1] -= warmth
-        rates[1:, 1] += warmth
-        counts = np.zeros(8)
-        ambient = out.air_celsius - 23.0
-        for face, cell in ((0, 0), (1, -1)):
-            own = float(theta[cell])
-            there = out.celsius[face] - 23.0 + out.rate[face] * seconds
-            gain = out.vapour[face] * (air - float(pressure[cell]))
-            heat = out.heat[face] * (there - own) + gain * (EVAPORATION + VAPOUR_HEAT / 2 * (ambient + own))
-            rates[cell, 0] += gain
-            rates[cell, 1] += heat
-            counts[face], counts[3 + face] = gain, heat
-        if self._has_edges:
-            gains = s.edge_vapour * (air - pressure)
-            heats = s.edge_heat * (ambient - theta) + gains * (
-                EVAPORATION + VAPOUR_HEAT / 2 * (ambient + theta)
-            )
-            rates[:, 0] += gains
-            rates[:, 1] += heats
-            counts[2], counts[5] = gains.sum(), heats.sum()
-        change = 0.0
-        if out.chamber is not None:
-            supply, source, leak, room, capacity = out.chamber
-            counts[6], counts[7] = supply * (source - air), leak * (air - room)
-            change = float(counts[6] - counts[7] - counts[0] - counts[1] - counts[2]) / capacity
-        rates *= self._to_rate
-        return Point(rates.reshape(-1), counts, change), flow, step, water, latent
+        crossing = np.empty((2, self.count))
+        gain = rim.vapour * (rim.each(np.asarray(air)) - pressure)
+        heat = rim.warmth - rim.heat * theta + gain * (rim.lift + (VAPOUR_HEAT / 2) * theta)
+        if self.is_moving:
+            heat += rim.warming * seconds
+        crossing[0], crossing[1] = gain, heat
+        rates = crossing.copy()
+        rates[0, :-1] -= water
+        rates[0, 1:] += water
+        rates[1, :-1] -= warmth
+        rates[1, 1:] += warmth
+        rates *= self._rate
+        change = self._still
+        if self.has_chamber:
+            supply, source, leak, room, capacity = rim.chambers
+            change = (supply * (source - air) - leak * (air - room) - rim.sums(gain)) / capacity
+        return Point(rates.T.reshape(-1), crossing, change), flow, step, water, latent
 
     def _derive(
         self,
@@ -267,7 +362,6 @@ class Equations:
         step: Floats,
         water: Floats,
         latent: Floats,
-        air: float,
     ) -> Slope:
         theta, pressure, powers, factor, y, _, inverse, share, c, part = read
         slope = ((3 * c[12:] * part + 2 * c[8:12]) * part + c[4:8]) * self._per_step
@@ -293,59 +387,20 @@ class Equations:
         right[0] = pull * warm[:, 1:] - flow * push[:, 1:]
         left[1] = latent * left[0] + (extra + carried) * warm[:, :-1]
         right[1] = latent * right[0] + (extra - carried) * warm[:, 1:]
-        own = np.zeros((2, 2, n))
+        rim = self.rim
+        crossing, lift = np.empty((2, 2, n)), rim.lift + (VAPOUR_HEAT / 2) * theta
+        crossing[0] = -rim.vapour * push
+        crossing[1] = lift * crossing[0] + ((VAPOUR_HEAT / 2) * point.crossing[0] - rim.heat) * warm
+        own = crossing.copy()
         own[:, :, :-1] -= left
         own[:, :, 1:] += right
-        outside = self._derive_outside(own, push, warm, theta, pressure, air)
-        return Slope(self._band(own, left, right), *outside)
-
-    def _derive_outside(
-        self,
-        own: Floats,
-        push: Floats,
-        warm: Floats,
-        theta: Floats,
-        pressure: Floats,
-        air: float,
-    ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-        """Add what lies outside to the cells' own derivatives, in place, and give the rest of the slope."""
-        out, n = self.outside, self.count
-        rows, column = np.zeros((8, n, 2)), np.zeros(8)
-        by_air = np.zeros((n, 2))
-        by_time, count_time = np.zeros((n, 2)), np.zeros(8)
-        ambient = out.air_celsius - 23.0
-        for face, cell in ((0, 0), (1, n - 1)):
-            vapour, heat = out.vapour[face], out.heat[face]
-            lift = EVAPORATION + VAPOUR_HEAT / 2 * (ambient + float(theta[cell]))
-            gain = vapour * (air - float(pressure[cell]))
-            loss = VAPOUR_HEAT / 2 * gain - heat
-            for unknown in (0, 1):  # single numbers: a fifth of the time of small arrays
-                water = -vapour * float(push[unknown, cell])
-                warmth = lift * water + loss * float(warm[unknown, cell])
-                own[0, unknown, cell] += water
-                own[1, unknown, cell] += warmth
-                rows[face, cell, unknown], rows[3 + face, cell, unknown] = water, warmth
-            column[face], column[3 + face] = vapour, vapour * lift
-            by_air[cell, 0] += vapour
-            by_air[cell, 1] += vapour * lift
-            by_time[cell, 1] += heat * out.rate[face]
-            count_time[3 + face] = heat * out.rate[face]
-        if self._has_edges:
-            vapours, heats = self.slices.edge_vapour, self.slices.edge_heat
-            lifts = EVAPORATION + VAPOUR_HEAT / 2 * (ambient + theta)
-            waters = -vapours * push
-            warmths = lifts * waters + (VAPOUR_HEAT / 2 * vapours * (air - pressure) - heats) * warm
-            own[0] += waters
-            own[1] += warmths
-            rows[2], rows[5] = waters.T, warmths.T
-            column[2], column[5] = vapours.sum(), (vapours * lifts).sum()
-            by_air[:, 0] += vapours
-            by_air[:, 1] += vapours * lifts
-        if out.chamber is not None:
-            column[6], column[7] = -out.chamber[0], out.chamber[2]
-        by_air *= self._to_rate
-        by_time *= self._to_rate
-        return by_air.reshape(-1), rows.reshape(8, -1), column, by_time.reshape(-1), count_time
+        by_air = by_time = crossing_by_air = _NOTHING
+        if self.has_chamber:
+            crossing_by_air = np.stack([rim.vapour, rim.vapour * lift])
+            by_air = (crossing_by_air * self._rate).T.reshape(-1)
+        if self.is_moving:
+            by_time = np.stack([np.zeros(n), rim.warming * self._rate[1]]).T.reshape(-1)
+        return Slope(self._band(own, left, right), by_air, by_time, crossing, crossing_by_air)
 
     def _band(self, own: Floats, left: Floats, right: Floats) -> Floats:
         band = np.zeros((self.count, 2, _ROWS))  # LAPACK's columns lie in a row of memory each
@@ -359,4 +414,7 @@ class Equations:
                 band[:, col, place] = own[row, col]
                 band[1:, col, place - 2] = -right[row, col]
                 band[:-1, col, place + 2] = left[row, col]
-        return band.reshape(self._columns).T
+        return band.reshape(2 * self.count, _ROWS).T
+
+
+_NOTHING = np.zeros(0)

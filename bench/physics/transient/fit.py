@@ -20,7 +20,7 @@ from bench.physics.ranges import Range
 from bench.physics.transient.history import History
 from bench.physics.transient.inputs import Inputs, limits_of
 from bench.physics.transient.phases import Phase
-from bench.physics.transient.sequence import simulate
+from bench.physics.transient.sequence import Course, simulate_together
 from bench.stack import Stack
 from bench.units import Q_, Quantity, to_float
 
@@ -127,33 +127,41 @@ def fit_weighings(
     belief = np.array([math.log(value), math.log(known.triples()["isotherm_scale"][0])])
     spread = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
 
-    def predict(logs: Floats) -> Floats:
-        changed = _with(known, logs)
-        history = simulate(stack, given, inputs=changed, stop=stop, **options)
-        return _gains(history, weighings)
+    def predict(places: list[Floats]) -> list[Floats]:
+        courses = [Course(stack, given, inputs=_with(known, logs), **options) for logs in places]
+        return [_gains(history, weighings) for history in simulate_together(courses, stop=stop)]
 
-    logs, best, jacobian, misfit = belief.copy(), predict(belief), np.empty((len(gains), 2)), 0.0
+    logs, misfit = belief.copy(), 0.0
     for number in range(_ROUNDS):
         if progress is not None:
             progress(number / _ROUNDS)
-        for column in (0, 1):
-            moved = logs.copy()
-            moved[column] += _STEP
-            if float(_inside(moved)[column]) < float(moved[column]):  # at the top of what is allowed
-                moved[column] -= 2 * _STEP
-            jacobian[:, column] = (predict(moved) - best) / (moved[column] - logs[column])
+        places = [logs, *(_beside(logs, column) for column in (0, 1))]
+        best, *beside = predict(places)
+        jacobian = np.stack(
+            [(there - best) / (places[1 + c][c] - logs[c]) for c, there in enumerate(beside)], axis=1
+        )
         normal = jacobian.T @ jacobian / u**2 + np.diag(spread**-2)
         pull = jacobian.T @ (gains - best) / u**2 - (logs - belief) / spread**2
         step = np.clip(np.linalg.solve(normal, pull), -1.0, 1.0)
         step = _inside(logs + step) - logs
-        logs, best = logs + step, predict(logs + step)
+        logs = logs + step
         if float(np.abs(step).max()) < _SMALL:
             break
+    (best,) = predict([logs])
     if progress is not None:
         progress(1.0)
     covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     misfit = float(np.sqrt(np.mean((gains - best) ** 2)) / u)
     return _say(known, logs, covariance, gains - best, misfit)
+
+
+def _beside(logs: Floats, column: int) -> Floats:
+    """Move one constant by a small step that stays within what is allowed."""
+    moved = logs.copy()
+    moved[column] += _STEP
+    if float(_inside(moved)[column]) < float(moved[column]):
+        moved[column] -= 2 * _STEP
+    return moved
 
 
 def _inside(logs: Floats) -> Floats:

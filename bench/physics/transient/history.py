@@ -158,7 +158,7 @@ class PhaseHistory:
 
     def sheet_values(self, values: Floats) -> Floats:
         """Average cell values over each sheet of the item, shape (times, sheets of the item)."""
-        return np.stack([self.cut.mean(values, s) for s in self.cut.sheets if s.of_item], axis=1)
+        return self.cut.means_of_item(values)
 
     @cached_property
     def dry_shares(self) -> Floats:
@@ -281,10 +281,13 @@ class History:
         grams = 1000 * self.phases[0].cut.area
         first, last = self.phases[0], self.phases[-1]
         start, end = float(first.water()[0]), float(last.water()[-1])
-        crossed = np.sum([phase.track.counts[-1] for phase in self.phases], axis=0)
+        faces = edges = 0.0
+        for phase in self.phases:
+            water, share = phase.track.crossed[0], phase.equations.rim.by_face
+            faces += float(water @ share)
+            edges += float(water @ (1 - share))
         brought = sum(phase.change.water_in for phase in self.phases)
         removed = sum(phase.change.water_out for phase in self.phases)
-        faces, edges = float(crossed[0] + crossed[1]), float(crossed[2])
         residual = end - start - faces - edges - brought + removed
         amounts = (start, end, faces, edges, brought, removed, residual)
         return WaterBalance(*(Q_(grams * amount, "g") for amount in amounts))
@@ -296,7 +299,7 @@ class History:
         for phase in self.phases:
             heat = phase.cut.slices.heat
             first, last = (float(phase.track.states[i][1::2] @ heat) for i in (0, -1))
-            crossed = phase.track.counts[-1][3:6]
+            crossed = phase.track.crossed[1]
             residual += last - first - float(crossed.sum())
             moved += float(np.abs(crossed).sum())
             if before is not None:

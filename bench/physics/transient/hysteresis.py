@@ -54,7 +54,7 @@ class Lag:
         """Begin a new step; where the content turned within the last one the lag stays within its bounds."""
         return Lag(self.most, content, np.clip(self.at(content), 0.0, self.most), content < self.start)
 
-    def turned(self, change: Floats, least: float) -> NDArray[np.bool_]:
-        """Tell which cells have moved against their branch by more than the least."""
+    def turned(self, change: Floats, least: Floats) -> NDArray[np.bool_]:
+        """Tell which cells have moved against their branch by more than the least that counts in each."""
         against: NDArray[np.bool_] = ((change < 0) != self.leaves) & (np.abs(change) > least)
         return against

@@ -77,6 +77,10 @@ class Inputs:
     def __post_init__(self) -> None:
         self.triples()
 
+    def __hash__(self) -> int:
+        """Give a hash of the plain numbers."""
+        return hash((self.isotherms, *self._triples.values()))
+
     def triples(self) -> dict[str, Triple]:
         """Give value, low and high of every numerical input, checked, in SI units."""
         return self._triples

@@ -33,7 +33,7 @@ _TOP_ACTIVITY = 0.985  # above it the published effect of warming falls to none 
 _MOST_PULP = 0.6  # moisture content at which a pulp table ends, far above any fibre saturation
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # each is made once, so that one is equal to itself only
 class Table:
     """One isotherm as cubics on a uniform grid of moisture content.
 
@@ -56,6 +56,23 @@ class Table:
     def end(self) -> float:
         """Moisture content at which the table ends."""
         return self.step * len(self.cubics)
+
+    @lru_cache(maxsize=256)  # noqa: B019 - tables are kept for good
+    def content(self, activity: float, celsius: float) -> float:
+        """Give the moisture content at which the paper has an activity."""
+        inverse = 1 / (self.reference + ZERO_CELSIUS) - 1 / (celsius + ZERO_CELSIUS)
+        low, high = 0.0, self.end * (1 - 1e-9)
+        for _ in range(48):
+            middle = (low + high) / 2
+            row = int(middle / self.step)
+            part = middle / self.step - row
+            c = self.cubics[row]
+            v = ((c[12:15] * part + c[8:11]) * part + c[4:7]) * part + c[:3]
+            if v[0] * math.exp(inverse * (v[1] + inverse * v[2])) < activity:
+                low = middle
+            else:
+                high = middle
+        return (low + high) / 2
 
 
 @dataclass(frozen=True)
@@ -169,22 +186,39 @@ class Pack:
 
     Attributes
     ----------
+    tables : tuple of Table
+    which : int array, shape (n,)
+        Table of each cell.
+    scale : array, shape (n,)
+        Factor of each cell on the contents of its table.
     cubics : array, shape (materials * steps, 16)
     start, last : int arrays, shape (n,)
-        First and last row of the cell's table.
+        First row of the cell's table, and how many follow it.
     per_step : array, shape (n,)
         Steps per unit of moisture content (1/step, divided by the cell's scale of the isotherm).
     inverse_reference : array, shape (n,)
         1/K.
+    ends : array, shape (n,)
+        Moisture content at which the cell's table ends.
     """
 
+    tables: tuple[Table, ...]
+    which: NDArray[np.intp]
+    scale: Floats
     cubics: Floats
     start: NDArray[np.intp]
     last: NDArray[np.intp]
     per_step: Floats
     inverse_reference: Floats
-    scale: Floats
     ends: Floats
+
+    @staticmethod
+    def beside(parts: Sequence[Pack]) -> Pack:
+        """Put the cells of several packs in one row; each table is there once."""
+        tables = tuple(dict.fromkeys(table for part in parts for table in part.tables))
+        place = {table: number for number, table in enumerate(tables)}
+        which = [np.array([place[table] for table in part.tables])[part.which] for part in parts]
+        return pack(tables, np.concatenate(which), np.concatenate([part.scale for part in parts]))
 
 
 def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pack:
@@ -193,11 +227,18 @@ def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pac
     step = np.array([table.step for table in tables])[which] * scale
     reference = np.array([table.reference + ZERO_CELSIUS for table in tables])[which]
     return Pack(
-        cubics=np.concatenate([table.cubics for table in tables]),
+        tables=tuple(tables),
+        which=which,
+        scale=scale,
+        cubics=_one_below_another(tuple(tables)),
         start=rows[which],
         last=rows[which + 1] - rows[which] - 1,
         per_step=1 / step,
         inverse_reference=1 / reference,
-        scale=scale,
         ends=np.array([table.end for table in tables])[which] * scale,
     )
+
+
+@lru_cache(maxsize=32)
+def _one_below_another(tables: tuple[Table, ...]) -> Floats:
+    return np.concatenate([table.cubics for table in tables])

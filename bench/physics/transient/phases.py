@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.physics.saturation import check_celsius
-from bench.physics.transient.cells import Cut, Sheet, contents_at
+from bench.physics.transient.cells import ITEM, Cut, Kinds, contents_at
 from bench.physics.transient.chamber import Air, Surroundings
 from bench.physics.transient.equations import Equations
 from bench.physics.transient.faces import Face, Open
@@ -35,8 +36,16 @@ class Rest:
     humidity: Quantity = field(default_factory=lambda: Q_(50.0, "percent"))
     temperature: Quantity = field(default_factory=lambda: Q_(22.0, "degC"))
 
+    def __hash__(self) -> int:
+        """Give a hash of the plain numbers."""
+        return hash(self.numbers())
+
     def numbers(self) -> tuple[float, float]:
         """Give water activity and temperature in °C."""
+        return self._numbers
+
+    @cached_property
+    def _numbers(self) -> tuple[float, float]:
         activity = to_humidity(self.humidity, field="humidity of the sheets")
         if not 0.01 <= activity <= 0.99:
             allowed, remedy = "1 to 99 %", "The isotherms are not known nearer to dry or to wet"
@@ -84,22 +93,24 @@ class Phase:
     renew: frozenset[Role] = frozenset()
     edges_open: bool = True
 
-    @property
+    def __hash__(self) -> int:
+        """Give a hash of what is told fast; two alike in that are compared in full."""
+        return hash((self.name, self.seconds, self.renew))
+
+    @cached_property
     def seconds(self) -> float:
         """Duration in s, a plain number."""
         return to_float(self.duration, "s", field=f"duration of {self.name}", low=1.0, high=60 * 86400.0)
 
 
-def check_phases(phases: Iterable[Phase]) -> tuple[Phase, ...]:
-    """Give the phases as a tuple; names must differ."""
-    given = tuple(phases)
-    if not given:
+def check_phases(phases: Sequence[Phase]) -> None:
+    """Refuse a sequence without phases, or with two of one name."""
+    if not phases:
         raise BadValue("phases", "none", "one or more", "Say what the stack lies in and for how long")
-    names = [phase.name for phase in given]
+    names = [phase.name for phase in phases]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise BadValue("names of phases", ", ".join(twice), "each name once", "Number them: night 1, night 2")
-    return given
 
 
 @dataclass(frozen=True)
@@ -115,33 +126,64 @@ class Change:
 def fresh_state(cut: Cut, equations: Equations, rest: Rest) -> Floats:
     """Build the state of a stack whose every sheet rested at one humidity and temperature."""
     activity, celsius = rest.numbers()
-    count = len(cut.slices.mass)
-    warm = np.full(count, celsius)
-    return equations.state_of(contents_at(cut, np.full(count, activity), warm), warm)
+    return equations.state_of(contents_at(cut, activity, celsius), np.full(len(cut.slices.mass), celsius))
 
 
-def partners(before: Cut, after: Cut, renew: frozenset[Role]) -> dict[int, int]:
+def partners(before: Kinds, after: Kinds, renew: frozenset[Role]) -> dict[int, int]:
     """Pair the sheets of the new stack (by index) with those of the old that go on as they are."""
     waiting: dict[tuple[Role, str], list[int]] = {}
-    for index, sheet in enumerate(before.sheets):
-        waiting.setdefault(_kind(sheet), []).append(index)
+    for index, (role, material, _) in enumerate(before):
+        waiting.setdefault((role, material), []).append(index)
     pairs: dict[int, int] = {}
-    for index, sheet in enumerate(after.sheets):
-        queue = waiting.get(_kind(sheet), [])
-        if queue and sheet.role not in renew:
+    for index, (role, material, _) in enumerate(after):
+        queue = waiting.get((role, material), [])
+        if queue and role not in renew:
             pairs[index] = queue.pop(0)
-    kept = {before.sheets[old].role.value: 0 for old in pairs.values()}
-    lost = [s for i, s in enumerate(before.sheets) if s.of_item and i not in pairs.values()]
-    new = [s for i, s in enumerate(after.sheets) if s.of_item and i not in pairs]
+    old = set(pairs.values())
+    lost = [role for i, (role, *_) in enumerate(before) if role in ITEM and i not in old]
+    new = [role for i, (role, *_) in enumerate(after) if role in ITEM and i not in pairs]
     if lost or new:
         came = f"{len(new)} sheets of the item that were not in it, {len(lost)} missing"
         remedy = "Build every stack of a treatment from the same item"
-        raise BadValue("change of the stack", came, f"the same cover and leaves ({kept})", remedy)
+        raise BadValue("change of the stack", came, "the same cover and leaves", remedy)
     return pairs
 
 
-def _kind(sheet: Sheet) -> tuple[Role, str]:
-    return sheet.role, sheet.material
+@dataclass(frozen=True)
+class _Moves:
+    """Where the cells of the sheets that stay lie in the new stack and in the old (see :func:`_moves`)."""
+
+    here: NDArray[np.intp]
+    there: NDArray[np.intp]
+    uneven: tuple[tuple[slice, slice], ...]  # sheets that are cut into another number of cells
+    stayed: NDArray[np.intp]  # cells of the old stack that go on
+
+
+@lru_cache(maxsize=32)
+def _moves(before: Kinds, after: Kinds, renew: frozenset[Role]) -> _Moves:
+    """Find the cells of the sheets that stay; the same for every run of a stack."""
+    cells_before, cells_after = _cells(before), _cells(after)
+    here, there, uneven = [], [], []
+    for new, old in partners(before, after, renew).items():
+        pair = cells_after[new], cells_before[old]
+        if after[new][2] == before[old][2]:
+            here.append(np.arange(pair[0].start, pair[0].stop))
+            there.append(np.arange(pair[1].start, pair[1].stop))
+        else:
+            uneven.append(pair)
+    none = np.zeros(0, dtype=np.intp)
+    rest = [np.arange(old.start, old.stop) for _, old in uneven]
+    return _Moves(
+        np.concatenate([none, *here]),
+        np.concatenate([none, *there]),
+        tuple(uneven),
+        np.concatenate([none, *there, *rest]),
+    )
+
+
+def _cells(kinds: Kinds) -> list[slice]:
+    ends = np.cumsum([count for *_, count in kinds]).tolist()
+    return [slice(end - count, end) for end, (*_, count) in zip(ends, kinds, strict=True)]
 
 
 def carry_over(
@@ -156,17 +198,22 @@ def carry_over(
 
     Returns the new state, the new hysteresis and what left and came with the sheets that changed.
     """
-    pairs = partners(before, after, renew)
+    moves = _moves(before.kinds, after.kinds, renew)
+    here, there = moves.here, moves.there
     result, held = fresh.copy(), np.zeros(len(after.slices.mass))
-    stayed = []
+    held[here] = lag[there]
+    for part, old, new in (
+        (0, before.slices.mass, after.slices.mass),
+        (1, before.slices.heat, after.slices.heat),
+    ):
+        source, target = state[part::2], result[part::2]
+        target[here] = source[there] * old[there] / new[here]
+        for now, then in moves.uneven:  # what such a sheet holds is spread over its new cells
+            target[now] = float((source[then] * old[then]).sum()) / float(new[now].sum())
+    for now, then in moves.uneven:
+        held[now] = lag[then].mean()
     water, heat = _stores(before, state)
-    for new, old in pairs.items():
-        here, there = after.sheets[new].cells, before.sheets[old].cells
-        _carry_sheet(before, after, there, here, state, result)
-        held[here] = lag[there] if len(held[here]) == len(lag[there]) else lag[there].mean()
-        stayed.append(there)
-    kept_water = sum(float(water[there].sum()) for there in stayed)
-    kept_heat = sum(float(heat[there].sum()) for there in stayed)
+    kept_water, kept_heat = float(water[moves.stayed].sum()), float(heat[moves.stayed].sum())
     new_water, new_heat = (float(part.sum()) for part in _stores(after, result))
     change = Change(
         water_in=new_water - kept_water,
@@ -175,19 +222,6 @@ def carry_over(
         heat_out=float(heat.sum()) - kept_heat,
     )
     return result, held, change
-
-
-def _carry_sheet(before: Cut, after: Cut, there: slice, here: slice, state: Floats, result: Floats) -> None:
-    """Copy one sheet; if its cells differ in mass, what it holds is spread over the new ones."""
-    for part, old, new in (
-        (0, before.slices.mass, after.slices.mass),
-        (1, before.slices.heat, after.slices.heat),
-    ):
-        source, target = state[part::2][there], result[part::2]
-        if len(old[there]) == len(new[here]):
-            target[here] = source * old[there] / new[here]
-        else:
-            target[here] = float((source * old[there]).sum()) / float(new[here].sum())
 
 
 def _stores(cut: Cut, state: Floats) -> tuple[Floats, Floats]:

@@ -102,7 +102,7 @@ def run(
     cells = len(slices.mass)
     state = equations.state_of(np.full(cells, content), np.full(cells, celsius))
     track = Track()
-    end, _, _ = integrate(
+    end, _ = integrate(
         equations,
         state,
         outside.air_pressure,
@@ -110,7 +110,6 @@ def run(
         end=seconds,
         tolerance=tolerance,
         track=track,
-        counts=np.zeros(8),
         first_step=first_step,
     )
     return equations, end, track

@@ -31,7 +31,7 @@ def test_the_worked_example_of_a_steel_wall():
     assert celsius[-1] == pytest.approx(42.9, abs=0.2)
     assert face == pytest.approx(45.2, abs=0.2)
     assert 500 * (face - 60.0) == pytest.approx(-7400, abs=100)
-    assert -math.pi * track.counts[-1][3] == pytest.approx(-2.73e7, abs=0.01e7)
+    assert -math.pi * track.crossed[1, 0] == pytest.approx(-2.73e7, abs=0.01e7)
     assert (celsius[-1], face) == pytest.approx((43.02, 45.36), abs=0.01)
 
 
@@ -94,7 +94,7 @@ def test_the_whole_wall_series():
         celsius, track = warm(slices, heated(slices, 60.0, start=20.0), 20.0, seconds)
         place = 1 - (np.arange(100) + 0.5) / 100
         assert (celsius - 20) / 40 == pytest.approx(slab.local_uptake(fourier, place), abs=5e-5)
-        taken = track.counts[-1][3] / (600 * 4.4e-3 * 1500 * 40)
+        taken = track.crossed[1, 0] / (600 * 4.4e-3 * 1500 * 40)
         assert taken == pytest.approx(slab.mean_uptake(fourier), abs=5e-5)
 
 
@@ -120,7 +120,7 @@ def test_sorption_warms_a_sealed_slab_as_the_heat_of_evaporation_says():
     outside = Outside(air.vapour, (0.0, 0.0), air.celsius, air_celsius=23.0, air_pressure=air.air_pressure)
     first = 0.08
     equations, end, track = run(slices, outside, first, 23.0, 1800.0)
-    water = track.counts[-1][:2].sum()
+    water = track.crossed[0].sum()
     celsius = equations.climate(end)[0]
     content = end[0::2]
     held = (slices.heat * (1 + slices.mass * 4180 * content / slices.heat) * (celsius - 23)).sum()
