@@ -115,8 +115,8 @@ def test_the_chamber_of_a_second_cycle_counts_what_the_first_cost(treatment):
     second = build_humidity_panel(treatment, cycle=2)
 
     def wet_hours():
-        (steel,) = (dose for dose in second.result.account.doses if "steel" in dose.name)
-        return steel.readings[0].value
+        (rust,) = (dose for dose in second.result.account.doses if "rust" in dose.name)
+        return rust.readings[0].value.value
 
     assert "Not counted" in second.answer
     alone = wet_hours()
