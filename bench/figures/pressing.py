@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -21,7 +23,7 @@ from bench.figures.style import (
     frame_curves,
     new_axes,
 )
-from bench.stack import Layer, Role
+from bench.stack import Layer, Role, Stack
 from bench.treatment.humidity_words import say_humidity
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
@@ -52,14 +54,19 @@ class _Label:
 
 def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
     """Draw the press stack to scale in its thickness, the hot platen at the top, every layer named."""
+    return _draw_stack(plan.stack, plan.choices.is_warm, plan.choices.heated == "both", units)
+
+
+@lru_cache(maxsize=8)  # most controls of the panel leave the stack as it is
+def _draw_stack(stack: Stack, is_warm: bool, from_both: bool, units: UnitChoice) -> Picture:
     figure, axes = new_axes(height=3.5, margins=_BARE)
-    total = float(plan.stack.thickness().to("mm").magnitude)
+    total = float(stack.thickness().to("mm").magnitude)
     platen = 0.07 * total
-    _draw_platen(axes, total, platen, plan)
+    _draw_platen(axes, total, platen, is_warm, from_both)
     labels: list[_Label] = []
     top = total
     inside: list[tuple[Layer, float]] = []
-    for layer in plan.stack.layers:
+    for layer in stack.layers:
         thick = float(layer.total_thickness.to("mm").magnitude)
         _draw_layer(axes, layer, top - thick, thick)
         if layer.role in ITEM_ROLES:
@@ -67,28 +74,27 @@ def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
         else:
             labels.append(_Label(top - thick / 2, _say_layer(layer, units)))
         top -= thick
-    labels.append(_Label(float(np.mean([height for _, height in inside])), _say_item(plan, units)))
+    labels.append(_Label(float(np.mean([height for _, height in inside])), _say_item(stack, units)))
     _write_labels(axes, labels, total)
     axes.set_xlim(-0.3, 2.05 * _WIDTH)
     axes.set_ylim(-0.09 * total, total + 1.7 * platen)
     axes.set_axis_off()
-    thickness = say_length(plan.stack.thickness(), units)
+    thickness = say_length(stack.thickness(), units)
     reads = (
         f"From the platen down, {thickness} in all; thickness to scale, width not. "
-        f"{plan.interleaves} interleaves (blue) lie between the leaves."
+        f"{_count(stack, Role.INTERLEAF)} interleaves (blue) lie between the leaves."
     )
     return finish(figure, reads)
 
 
-def _draw_platen(axes: Axes, total: float, height: float, plan: PressingPlan) -> None:
-    warm = plan.choices.is_warm
-    face = "#e8c4b8" if warm else "#d6d6d3"
+def _draw_platen(axes: Axes, total: float, height: float, is_warm: bool, from_both: bool) -> None:
+    face = "#e8c4b8" if is_warm else "#d6d6d3"
     axes.add_patch(
         Rectangle((-0.2, total), _WIDTH + 0.4, height, facecolor=face, edgecolor=SOFT, linewidth=0.8)
     )
-    words = "hot platen" if warm else "platen, not heated"
+    words = "hot platen" if is_warm else "platen, not heated"
     axes.text(_WIDTH / 2, total + height / 2, words, ha="center", va="center", fontsize=8.5)
-    under = "hot platen" if plan.choices.heated == "both" and warm else "base of the press"
+    under = "hot platen" if from_both and is_warm else "base of the press"
     axes.text(_WIDTH / 2, -0.02 * total, under, ha="center", va="top", fontsize=8.5, color=SOFT)
 
 
@@ -110,12 +116,16 @@ def _say_layer(layer: Layer, units: UnitChoice) -> str:
     return f"{count}{layer.material}, {say_length(layer.total_thickness, units)}"
 
 
-def _say_item(plan: PressingPlan, units: UnitChoice) -> str:
-    leaves = sum(layer.count for layer in plan.stack.of(Role.LEAF))
-    thick = plan.stack.thickness(*ITEM_ROLES)
-    sheets = f", {plan.interleaves} interleaves" if plan.interleaves else ""
-    cover = " and cover" if plan.stack.of(Role.COVER) else ""
-    return f"the item: {leaves} leaves{cover}{sheets}, {say_length(thick, units)}"
+def _count(stack: Stack, role: Role) -> int:
+    return sum(layer.count for layer in stack.of(role))
+
+
+def _say_item(stack: Stack, units: UnitChoice) -> str:
+    thick = stack.thickness(*ITEM_ROLES)
+    interleaves = _count(stack, Role.INTERLEAF)
+    sheets = f", {interleaves} interleaves" if interleaves else ""
+    cover = " and cover" if stack.of(Role.COVER) else ""
+    return f"the item: {_count(stack, Role.LEAF)} leaves{cover}{sheets}, {say_length(thick, units)}"
 
 
 def _write_labels(axes: Axes, labels: Sequence[_Label], total: float) -> None:
@@ -196,19 +206,21 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
     points = [
         humidity.floats("percent", field="humidity") for humidity in (plan.water.rest, *plan.water.changes)
     ]
-    for number, (value, low, high) in enumerate(points):
-        chosen = number == plan.choices.changes
-        axes.errorbar(
-            number,
-            value,
-            yerr=[[max(0.0, value - low)], [max(0.0, high - value)]],
-            fmt="s" if chosen else "o",
-            color=CURVES[1] if chosen else CURVES[0],
-            markerfacecolor=None if number <= plan.choices.changes else "none",
-            capsize=3,
-        )
-        if chosen:
-            axes.annotate("planned", (number, value), xytext=(7, 4), textcoords="offset points", fontsize=8.5)
+    planned = plan.choices.changes
+    values, low, high = np.array(points).T
+    ends = np.maximum(0.0, [values - low, high - values])
+    number = np.arange(len(points))
+    looks: list[tuple[Any, dict[str, Any]]] = [
+        (number < planned, {"fmt": "o", "color": CURVES[0]}),
+        (number == planned, {"fmt": "s", "color": CURVES[1]}),
+        (number > planned, {"fmt": "o", "color": CURVES[0], "markerfacecolor": "none"}),
+    ]
+    for these, look in looks:
+        if these.any():
+            axes.errorbar(number[these], values[these], yerr=ends[:, these], capsize=3, **look)
+    if planned < len(points):
+        place = (planned, values[planned])
+        axes.annotate("planned", place, xytext=(7, 4), textcoords="offset points", fontsize=8.5)
     limit = float(plan.choices.release_limit.to("percent").magnitude)
     axes.axhline(limit, color=STOP, linewidth=1)
     axes.text(-0.45, limit, "limit for release", color=STOP, fontsize=8.5, va="bottom")

@@ -212,7 +212,7 @@ def cut_stack(
     stack: Stack,
     numbers: Mapping[str, float],
     *,
-    pressure: Quantity = Q_(0.1, "kPa"),  # noqa: B008 - a quantity does not change
+    contact: float,
     page: tuple[Quantity, Quantity] | None = None,
     isotherms: Mapping[Role, str] | None = None,
     cells_per_sheet: int = 1,
@@ -225,8 +225,8 @@ def cut_stack(
         Top first.  A platen is a boundary and not a layer; a metal plate is a layer.
     numbers : mapping of str to float
         The inputs in SI units, from :meth:`Inputs.middle`.
-    pressure : Quantity [pressure]
-        On the stack; sets the contacts with metal.
+    contact : float
+        Conductance of a contact with metal, W/(m2 K); see :func:`contact_conductance`.
     page : (Quantity, Quantity), optional
         Width and height, for the exchange at head, tail and fore edge; none without it.
     isotherms : mapping of Role to str, optional
@@ -269,7 +269,7 @@ def cut_stack(
             first += cells
     if not tables:
         raise BadValue("stack", "metal only", "at least one sheet of paper", "Put the item in")
-    slices, thickness = _assemble(rows, tables, numbers, pressure, page)
+    slices, thickness = _assemble(rows, tables, numbers, contact, page)
     return Cut(
         slices, tuple(sheets), to_float(stack.area, "m^2", field="area", low=1e-4, high=2.0), thickness
     )
@@ -279,7 +279,7 @@ def _assemble(
     rows: list[tuple[_Material, int, int, int, bool, float]],
     tables: list[Table],
     numbers: Mapping[str, float],
-    pressure: Quantity,
+    metal_contact: float,
     page: tuple[Quantity, Quantity] | None,
 ) -> tuple[Slices, Floats]:
     counts = [cells for _, cells, *_ in rows]
@@ -294,9 +294,8 @@ def _assemble(
     half_heat = each([m.resistance / cells / 2 for m, cells, *_ in rows])
     metal = each([float(m.metal) for m, *_ in rows]) > 0
     layer = np.repeat([index for _, _, _, index, _, _ in rows], counts)
-    metal_contact = float(contact_conductance(pressure).magnitude) * numbers["contact_factor"]
-    paper_contact = float(PAPER_CONTACT.magnitude) * numbers["contact_factor"]
-    contact = np.where(metal[:-1] | metal[1:], 1 / metal_contact, 1 / paper_contact)
+    touches_metal, paper_contact = metal[:-1] | metal[1:], float(PAPER_CONTACT.magnitude)
+    contact = 1 / (np.where(touches_metal, metal_contact, paper_contact) * numbers["contact_factor"])
     contact = np.where(layer[:-1] == layer[1:], 0.0, contact)
     edge_vapour, edge_heat = np.zeros_like(mass), np.zeros_like(mass)
     if page is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypeAlias
 
 from bench.physics import saturation
@@ -30,6 +31,10 @@ class Air:
 
     def numbers(self) -> tuple[float, float]:
         """Give the temperature in °C and the vapour pressure in Pa."""
+        return self._numbers
+
+    @cached_property
+    def _numbers(self) -> tuple[float, float]:
         celsius = check_celsius(self.temperature, field="air temperature", low=5.0, high=65.0, why=_CHECK)
         return celsius, to_humidity(self.humidity) * saturation.pressure_pa(celsius)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, cast
@@ -98,8 +99,12 @@ class Inputs:
 
     def with_end(self, name: str, end: int) -> Inputs:
         """Give the same inputs with one of them known to be at its low (1) or high (2) end."""
-        unit = _LIMITS[name][0]
-        return replace(self, **cast(Any, {name: Q_(self.triples()[name][end], unit)}))
+        value = self.triples()[name][end]
+        changed = copy(self)  # not made anew: nothing in it needs to be checked a second time
+        changed.__dict__.update(
+            {name: Q_(value, _LIMITS[name][0]), "_triples": {**self._triples, name: (value,) * 3}}
+        )
+        return changed
 
     def drawn(self, generator: np.random.Generator) -> Inputs:
         """Draw every numerical input once from its range (two half-normal pieces, 95 % at the ends)."""

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.physics.saturation import check_celsius
-from bench.physics.transient.cells import ITEM, Cut, Kinds, contents_at
+from bench.physics.transient.cells import ITEM, Cut, Kinds, contact_conductance, contents_at
 from bench.physics.transient.chamber import Air, Surroundings
 from bench.physics.transient.equations import Equations
 from bench.physics.transient.faces import Face, Open
@@ -101,6 +101,11 @@ class Phase:
     def seconds(self) -> float:
         """Duration in s, a plain number."""
         return to_float(self.duration, "s", field=f"duration of {self.name}", low=1.0, high=60 * 86400.0)
+
+    @cached_property
+    def contact(self) -> float:
+        """Conductance of a contact with metal under its load in W/(m2 K), a plain number."""
+        return float(contact_conductance(self.pressure).magnitude)
 
 
 def check_phases(phases: Sequence[Phase]) -> None:

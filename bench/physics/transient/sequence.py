@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.physics.transient.cells import Cut, contact_conductance, cut_stack
+from bench.physics.transient.cells import Cut, cut_stack
 from bench.physics.transient.chamber import ClosedChamber, read_air
 from bench.physics.transient.equations import Equations, Outside
 from bench.physics.transient.faces import Sides, read_face
@@ -187,7 +187,7 @@ class _Followed:
         self.numbers = course.inputs.middle()
         self.done: list[PhaseHistory] = []
         self._stack, self._now = course.stack, 0.0
-        self._cuts: list[tuple[Stack, Quantity, Cut]] = []
+        self._cuts: list[tuple[Stack, float, Cut]] = []
         self._fresh: list[tuple[Cut, Rest, Floats]] = []
 
     @property
@@ -199,7 +199,7 @@ class _Followed:
         """Go into the next phase: cut the stack, carry the state over."""
         self.phase = phase = self.phases[len(self.done)]
         self._stack = phase.stack or self._stack
-        self.cut = self._cut(self._stack, phase.pressure)
+        self.cut = self._cut(self._stack, phase.contact)
         self.sides, self.outside = _outside(phase, self.cut, self.numbers)
         self.equations = Equations(self.cut.slices, self.outside)
         count = len(self.cut.slices.mass)
@@ -225,21 +225,21 @@ class _Followed:
             return self.equations
         return Equations(self.cut.slices, _piece(self.outside, self.sides, first, last))
 
-    def _cut(self, stack: Stack, pressure: Quantity) -> Cut:
+    def _cut(self, stack: Stack, contact: float) -> Cut:
         """Cut a stack; one that goes on under the same load is cut once."""
-        for known, load, cut in self._cuts:
-            if known is stack and load == pressure:
+        for known, touch, cut in self._cuts:
+            if known is stack and touch == contact:
                 return cut
         course = self.course
         cut = cut_stack(
             stack,
             self.numbers,
-            pressure=pressure,
+            contact=contact,
             page=course.page,
             isotherms=course.isotherms,
             cells_per_sheet=course.cells_per_sheet,
         )
-        self._cuts.append((stack, pressure, cut))
+        self._cuts.append((stack, contact, cut))
         return cut
 
     def _rested(self, rest: Rest) -> Floats:
@@ -275,7 +275,7 @@ def _carry_on(group: list[_Followed], seconds: float, watch: Callable[[float], N
 
 def _outside(phase: Phase, cut: Cut, numbers: Mapping[str, float]) -> tuple[tuple[Sides, Sides], Outside]:
     celsius, pressure, room = read_air(phase.air)
-    contact = float(contact_conductance(phase.pressure).magnitude) * numbers["contact_factor"]
+    contact = phase.contact * numbers["contact_factor"]
     both = []
     for face, end in ((phase.top, 0), (phase.bottom, -1)):
         both.append(
