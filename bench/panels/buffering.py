@@ -44,8 +44,11 @@ SEED = 20_260_302
 """Of the generator, so that the same choices always give the same answer."""
 
 
+_ANY_RISK = 0.05  # loads and chances do not hang on it
+
+
 class LoadTable:
-    """Works out where the load goes, and again only when load, boards, sheet or accepted chance change."""
+    """Works out where the load goes, and again only when load, boards or sheet change."""
 
     def __init__(self, item: Item, thicknesses: Thicknesses) -> None:
         self._item, self._thicknesses = item, thicknesses
@@ -53,7 +56,11 @@ class LoadTable:
         self._known: tuple[BufferingChoices, tuple[Bearing, ...]] | None = None
 
     def read(self, choices: BufferingChoices) -> tuple[Bearing, ...]:
-        """Give every plan under these choices."""
+        """Give every plan under these choices, with the clearance that the accepted chance asks for."""
+        return tuple(replace(load, accepted_risk=choices.accepted_risk) for load in self._loads(choices))
+
+    def _loads(self, choices: BufferingChoices) -> tuple[Bearing, ...]:
+        choices = replace(choices, accepted_risk=_ANY_RISK)
         same = replace(choices, interval=self._spacings[0], sheets=None, load_words="")
         if self._known is None or self._known[0] != same:
             self._known = (same, self._weigh(same, self._spacings))

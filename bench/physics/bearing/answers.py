@@ -41,7 +41,6 @@ from bench.physics.bearing.zones import (
 )
 from bench.physics.ranges import Estimate, Range
 from bench.physics.sorption import dry_mass, water_to_take_up
-from bench.uncertainty import guard_band
 from bench.units import Q_, Quantity
 
 INTERVALS = tuple(range(4, 13))
@@ -308,17 +307,17 @@ def _read(
     spine_limit = mean if limits.spine is None else float(limits.spine.to("Pa").magnitude)
     chances: dict[str, float] = {}
     clearances: dict[str, Range] = {}
-    guards: dict[str, Quantity] = {}
+    doubts: dict[str, Quantity] = {}
     pressures, forces = {}, {}
     spine = spine_pressure(base, layout)
     if layout.has_spine:
         chances["spine"] = _chance(spine > spine_limit, base.converged)
-        _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, guards, limits)
+        _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, doubts)
     for name, (wire, room, fine) in solved.staples.items():
         pressures[name] = spread(wire, "kPa", 1e-3)
         forces[name] = spread(wire * WIRE * CROWN, "N", 1.0)
         chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
-        _add_clearance(f"{name} staple", room, clearances, guards, limits)
+        _add_clearance(f"{name} staple", room, clearances, doubts)
     peak, line = step_load(base, layout, values)
     mass = sheet_mass(item, sheets)
     return Bearing(
@@ -335,7 +334,7 @@ def _read(
         step_line=spread(line, "N/m", 1.0),
         cover_peak=spread(base.pressure.max(axis=0), "kPa", 1e-3),
         clearance=clearances,
-        guard=guards,
+        doubt=doubts,
         unpressed=spread(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),
         chances=chances,
         mass=mass,
@@ -343,6 +342,7 @@ def _read(
         curve=curve_of(base, profile, layout, values, enough),
         solved=float(base.converged.mean()),
         samples=len(base.platen),
+        accepted_risk=limits.accepted_risk,
     )
 
 
@@ -391,14 +391,13 @@ def _add_clearance(
     place: str,
     room: Array,
     clearances: dict[str, Range],
-    guards: dict[str, Quantity],
-    limits: Limits,
+    doubts: dict[str, Quantity],
 ) -> None:
     kept = room[np.isfinite(room)]
     if not kept.size:
         return
     clearances[place] = spread(kept, "um", 1e6)
-    guards[place] = guard_band(Q_(float(kept.std() * 1e6), "um"), 1 - limits.accepted_risk)
+    doubts[place] = Q_(float(kept.std() * 1e6), "um")
 
 
 def _water(mass: Quantity, sheets: Sheets) -> Estimate:

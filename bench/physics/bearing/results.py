@@ -10,6 +10,7 @@ from bench.errors import BadValue
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.zones import Sheets
 from bench.physics.ranges import Estimate, Range
+from bench.uncertainty import guard_band
 from bench.units import Q_, Quantity, say_range, to_float
 
 
@@ -102,8 +103,8 @@ class Bearing:
         Highest that the cover sees between staples.
     clearance : dict of str to Range [length]
         Room left over spine and staples between the boards; below zero they are pressed by as much.
-    guard : dict of str to Quantity [length]
-        Clearance needed for the accepted risk, from the spread of the clearance.
+    doubt : dict of str to Quantity [length]
+        Standard uncertainty of the clearance.
     unpressed : Range [length]
         Width along the spine without enough pressure.
     chances : dict of str to float
@@ -117,6 +118,8 @@ class Bearing:
         Part of the samples that found a balance within the laws; the others count as exceeding.
     samples : int
         How many were drawn, which is how well a chance can be known.
+    accepted_risk : float
+        For which :attr:`guard` is needed.
     """
 
     sheets: Sheets
@@ -132,7 +135,7 @@ class Bearing:
     step_line: Range
     cover_peak: Range
     clearance: Mapping[str, Range]
-    guard: Mapping[str, Quantity]
+    doubt: Mapping[str, Quantity]
     unpressed: Range
     chances: Mapping[str, float]
     mass: Quantity
@@ -140,6 +143,12 @@ class Bearing:
     curve: Curve
     solved: float
     samples: int
+    accepted_risk: float
+
+    @property
+    def guard(self) -> dict[str, Quantity]:
+        """Clearance needed for the accepted risk, from its doubt."""
+        return {place: guard_band(u, 1 - self.accepted_risk) for place, u in self.doubt.items()}
 
     @property
     def chance(self) -> float:
