@@ -134,7 +134,9 @@ class Treatment:
         staples = f", {len(item.staples)} staples" if item.staples else ""
         return f"{item.format}, {item.leaves} leaves{staples}"
 
-    def rows_for(self, plan: Plan, *, ended: datetime | None = None) -> dict[str, list[dict[str, Any]]]:
+    def rows_for(
+        self, plan: Plan, *, ended: datetime | None = None, entered: Mapping[str, str] | None = None
+    ) -> dict[str, list[dict[str, Any]]]:
         """Give the rows that saving a plan writes: its values, and the schedule that it moves.
 
         Parameters
@@ -142,9 +144,11 @@ class Treatment:
         plan : Plan
         ended : datetime, optional
             When the steps of the plan were done; None while they are still to come.
+        entered : mapping of str to str, optional
+            What the operator entered in place of what was proposed, by the label of its field.
         """
         record = self.latest
-        rows = {"plans": nouns.plan_rows(plan, record)}
+        rows = {"plans": nouns.plan_rows(plan, record, entered)}
         timeline = nouns.timeline_of(record)
         if plan.steps and rows["plans"]:  # a plan that says nothing new moves nothing
             timeline = replace_stage(
@@ -189,7 +193,13 @@ class Treatment:
         said = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
         return f"Saves {said}: what is new, nothing twice."
 
-    def save_plan(self, plan: Plan, extra: Mapping[str, Sequence[Mapping[str, Any]]] | None = None) -> str:
+    def save_plan(
+        self,
+        plan: Plan,
+        extra: Mapping[str, Sequence[Mapping[str, Any]]] | None = None,
+        *,
+        entered: Mapping[str, str] | None = None,
+    ) -> str:
         """Save a plan with its steps, and say what was written.
 
         Parameters
@@ -197,8 +207,10 @@ class Treatment:
         plan : Plan
         extra : mapping of table to rows, optional
             Saved with it, all or nothing.
+        entered : mapping of str to str, optional
+            As in :meth:`rows_for`.
         """
-        return self.save({**self.rows_for(plan), **(extra or {})})
+        return self.save({**self.rows_for(plan, entered=entered), **(extra or {})})
 
     def save(self, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> str:
         """Save rows, and the operator's units if they were changed, and say what was written."""

@@ -85,6 +85,8 @@ class Panel:
         Shared by the panels of a treatment.
     save_label : str
         On the button.
+    entered : mapping of str to str, optional
+        Entries that a record kept, by the label of their field: they are put back.
     """
 
     def __init__(
@@ -98,9 +100,15 @@ class Panel:
         save: Callable[[Any, Mapping[str, Any]], str] | None = None,
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
+        entered: Mapping[str, str] | None = None,
     ) -> None:
         self._units = units or UnitSwitch()
         self._fields = [f for f in fields if isinstance(f, Field)]
+        self._proposed = {entry.key: entry.kept() for entry in self._fields}
+        self._entered = dict(entered or {})
+        for entry in self._fields:
+            if entry.label in self._entered:
+                entry.put_back(self._entered[entry.label])
         self._work, self._show, self._save = work, show, save
         self._values: dict[str, Any] = {}
         self._result: Any = None
@@ -172,6 +180,17 @@ class Panel:
     def inputs(self) -> Mapping[str, Any]:
         """Give the values that the last result was worked out from."""
         return dict(self._values)
+
+    def entries(self) -> dict[str, str]:
+        """Give what was entered in place of what the panel proposed, by the label of the field.
+
+        What was put back stays among them, also where the proposal has come to be the same.
+        """
+        return {
+            entry.label: entry.kept()
+            for entry in self._fields
+            if entry.kept() != self._proposed[entry.key] or entry.label in self._entered
+        }
 
     def field(self, key: str) -> Field:
         """Give a field by its key, for tests and for other panels."""

@@ -23,7 +23,7 @@ from bench.panels.found import learned_bench
 from bench.panels.loads import load_fields, read_load
 from bench.panels.stages import Remembered, handed_on_load, planned_interleaves
 from bench.physics.bearing.results import Bearing, Limits
-from bench.records.nouns import replacing
+from bench.records.nouns import entered_of, replacing
 from bench.treatment.buffering import BufferingPlan, plan_buffering
 from bench.treatment.buffering_choices import (
     GAP,
@@ -139,11 +139,11 @@ def build_buffering_panel(
         yield folded_numbers(result, units)
 
     def save(result: BufferingPlan, values: Mapping[str, Any]) -> str:
-        words = treatment.save_plan(result, _materials(treatment, result))
+        words = treatment.save_plan(result, _materials(treatment, result), entered=panel.entries())
         name = treatment.write_file(f"bench-slip-{number}.html", slip_document(item, result))
         return f"{words} The bench slip is in {name}."
 
-    return Panel(
+    panel = Panel(
         name="buffering",
         strip=treatment.heading("buffering", number),
         fields=[
@@ -166,7 +166,11 @@ def build_buffering_panel(
         show=show,
         save=save,
         units=treatment.switch,
+        entered=entered_of(
+            treatment.record, "buffering", number, stays=("Boards on each side", "Pressed by")
+        ),
     )
+    return panel
 
 
 def _path_fields(item: Item) -> list[Field | GroupLabel]:

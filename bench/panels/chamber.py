@@ -25,6 +25,17 @@ _RATIOS = {
 """Halves of the range from memory, divided at its middle: judgement, until the item is weighed."""
 
 
+CHAMBER = (
+    "Source",
+    "Humidity of the machine",
+    "Wet area of the source",
+    "A small fan stirs the air",
+    "Volume of the chamber",
+    "Open faces",
+)
+"""Labels of what is the chamber itself, which stays from cycle to cycle."""
+
+
 class _SourceField(ChoiceField):
     """The source; what the chosen one has no use for is out of sight."""
 

@@ -7,10 +7,11 @@ from html import escape
 from typing import Any
 
 import ipywidgets as widgets
+from pint import PintError
 
 from bench.errors import BadValue
 from bench.materials import say_material
-from bench.units import Quantity, UnitChoice, read_in_unit, to_float, unit_label
+from bench.units import Q_, Quantity, UnitChoice, read_in_unit, to_float, unit_label
 
 
 class Field:
@@ -71,6 +72,37 @@ class Field:
 
     def show_in(self, units: UnitChoice) -> None:
         """Follow the operator's units."""
+
+    def kept(self) -> str:
+        """Write the entry as a record keeps it."""
+        return _write(self.widget.value)
+
+    def put_back(self, kept: str) -> None:
+        """Enter what a record kept; what cannot be entered any more is left out."""
+        found = [value for value in self._possible(kept) if _write(value) == kept]
+        if found and found[0] != self.widget.value:
+            self.hint = f"as saved; proposed: {self._say_proposed() or 'nothing'}"
+            self.widget.value = found[0]
+
+    def _possible(self, kept: str) -> Iterable[Any]:
+        control = self.widget
+        if isinstance(control, widgets.Checkbox):
+            return (True, False)
+        if isinstance(control, widgets.IntSlider):
+            return range(control.min, control.max + 1)
+        if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
+            return [option[1] if isinstance(option, tuple) else option for option in control.options]
+        return [kept]
+
+    def _say_proposed(self) -> str:
+        control = self.widget
+        if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
+            return str(control.label)
+        return self.kept()
+
+
+def _write(value: Any) -> str:
+    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 
 
 def named(materials: Iterable[str]) -> list[tuple[str, str]]:
@@ -203,6 +235,34 @@ class NumberField(Field):
         to_float(quantity, self._unit, field=self._name, low=low, high=high)
         self._last = quantity
         return quantity
+
+    def kept(self) -> str:
+        """Write the quantity in a unit that does not follow the operator."""
+        if self._last is None:
+            return ""
+        unit = self._kept_unit
+        return f"{float(self._last.to(unit).magnitude):.9g} {unit}".strip()
+
+    def put_back(self, kept: str) -> None:
+        """Enter what a record kept; what is no number of such a unit is left out."""
+        number, _, unit = kept.partition(" ")
+        try:
+            value = None if not kept else Q_(float(number), unit)
+            if value is not None:
+                value.to(self._kept_unit)
+        except (ValueError, PintError):
+            return
+        if kept != self.kept():
+            proposed = f"{self._shown} {unit_label(self._unit)}" if self._last is not None else "nothing"
+            self.hint = f"as saved; proposed: {proposed}".strip()
+            self._last = value
+            if value is None:
+                self._shown = self.widget.value = ""
+
+    @property
+    def _kept_unit(self) -> str:
+        fixed = {"thickness": "mm", "length": "mm", "temperature": "degC", "dimensionless": ""}
+        return fixed.get(self._kind, self._kind)
 
 
 class GroupLabel:

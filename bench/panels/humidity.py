@@ -14,12 +14,19 @@ from bench.figures.humidity_edges import draw_edges
 from bench.figures.page import folded_numbers, lead, verdict_tag
 from bench.figures.style import Picture
 from bench.panels.base import Panel, View
-from bench.panels.chamber import chamber_fields, item_fields, read_chamber, read_transport, transport_field
+from bench.panels.chamber import (
+    CHAMBER,
+    chamber_fields,
+    item_fields,
+    read_chamber,
+    read_transport,
+    transport_field,
+)
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
 from bench.panels.stages import CORRECTION, Remembered, humidity_choices, spent_before
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
-from bench.records.nouns import replacing
+from bench.records.nouns import entered_of, replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.units import Q_, Quantity, UnitChoice
@@ -66,9 +73,9 @@ def build_humidity_panel(
         )
 
     def save(result: HumidityPlan, values: Mapping[str, Any]) -> str:
-        return treatment.save_plan(result, _materials(treatment, result))
+        return treatment.save_plan(result, _materials(treatment, result), entered=panel.entries())
 
-    return Panel(
+    panel = Panel(
         name="humidity",
         strip=treatment.heading("humidity", number),
         fields=[
@@ -100,7 +107,9 @@ def build_humidity_panel(
         show=show,
         save=save,
         units=treatment.switch,
+        entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),
     )
+    return panel
 
 
 def _parts(result: HumidityPlan, units: UnitChoice) -> Iterator[str | Picture | None]:

@@ -28,7 +28,7 @@ from bench.panels.humidity import _say_stop
 from bench.panels.loads import load_fields, read_load
 from bench.panels.stages import Remembered, pressing_choices
 from bench.physics.ranges import Range
-from bench.records.nouns import replacing
+from bench.records.nouns import entered_of, replacing
 from bench.stack import Role
 from bench.treatment.plan import hours
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
@@ -80,9 +80,9 @@ def build_pressing_panel(
         )
 
     def save(result: PressingPlan, values: Mapping[str, Any]) -> str:
-        return treatment.save_plan(result, _materials(treatment, result))
+        return treatment.save_plan(result, _materials(treatment, result), entered=panel.entries())
 
-    return Panel(
+    panel = Panel(
         name="pressing",
         strip=treatment.heading("pressing", number),
         fields=[*_press_fields(usual), *_stack_fields(usual), *_water_fields(usual)],
@@ -90,7 +90,24 @@ def build_pressing_panel(
         show=show,
         save=save,
         units=treatment.switch,
+        entered=entered_of(treatment.record, "pressing", number, stays=_PRESS),
     )
+    return panel
+
+
+_PRESS = (
+    "Heated sides",
+    "Far side",
+    "Board",
+    "Boards on each side",
+    "Card",
+    "Cards",
+    "Non-stick sheet at each cover",
+    "Aluminium plate underneath",
+    "Room temperature",
+    "Humidity of the room",
+)
+"""Labels of what is the press and its room, which stay from cycle to cycle."""
 
 
 def _parts(result: PressingPlan, units: UnitChoice) -> Iterator[str | Picture | None]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -171,8 +171,10 @@ def before_cycle(cycle: int) -> tuple[str, int]:
     return ("intake", 0) if cycle <= 1 else ("review", cycle - 1)
 
 
-def plan_rows(plan: Plan, record: Record) -> list[dict[str, Any]]:
+def plan_rows(plan: Plan, record: Record, entered: Mapping[str, str] | None = None) -> list[dict[str, Any]]:
     """Turn a plan into rows of ``plans``: its words, its values, its cautions and assumptions.
+
+    What the operator entered in place of what was proposed is kept with it, by the label of its field.
 
     Rows of the same plan saved before are replaced, those without a successor are marked as no
     longer planned.
@@ -189,12 +191,48 @@ def plan_rows(plan: Plan, record: Record) -> list[dict[str, Any]]:
     rows += [
         {"quantity": f"assumed: {a.name}", "words": a.words, "source": a.source} for a in plan.assumptions
     ]
+    rows += [
+        {"quantity": f"{_ENTERED}{label}", "words": said or _EMPTY} for label, said in (entered or {}).items()
+    ]
     built = [{**common, **row} for row in rows]
     known = record.read("plans")
     known = known[known["plan"] == name]
     left = [q for q in known["quantity"] if q not in {row["quantity"] for row in built}]
     built += [{**common, "quantity": quantity, "words": _NO_LONGER} for quantity in left]
     return replacing(record, "plans", built, ("plan", "quantity"))
+
+
+_ENTERED = "entered: "
+_EMPTY = "left empty"
+
+
+def entered_of(record: Record, stage: str, cycle: int, *, stays: Collection[str] = ()) -> dict[str, str]:
+    """Give what was entered for a plan, by the label of its field.
+
+    Parameters
+    ----------
+    record : Record
+    stage : str
+    cycle : int
+    stays : collection of str
+        Labels of what stays from cycle to cycle, such as a chamber: without a plan of this cycle they
+        are taken from the latest before it.
+
+    Returns
+    -------
+    dict of str to str
+    """
+    for number in range(cycle, 0, -1):
+        rows = planned_of(record, stage, number)
+        if rows.empty:
+            continue
+        rows = rows[rows["quantity"].str.startswith(_ENTERED)]
+        found = {
+            quantity.removeprefix(_ENTERED): "" if words == _EMPTY else str(words)
+            for quantity, words in zip(rows["quantity"], rows["words"], strict=True)
+        }
+        return found if number == cycle else {label: said for label, said in found.items() if label in stays}
+    return {}
 
 
 def _value_row(value: Any) -> dict[str, Any]:
