@@ -289,16 +289,23 @@ class Equations:
         row = place.astype(np.intp)
         np.minimum(np.maximum(row, 0, out=row), self._last, out=row)
         part = place - row
-        taken = self._cubics.take(self._start + row, axis=0)
-        c = taken.T if taken.ndim == 2 else taken.transpose(2, 0, 1)
-        powers = ((c[12:] * part + c[8:12]) * part + c[4:8]) * part + c[:4]
+        c = self._cubics.take(self._start + row, axis=1)
+        powers = c[12:] * part
+        for lower in (8, 4, 0):  # in place: a fourth of the time is that of new arrays
+            powers += c[lower : lower + 4]
+            if lower:
+                powers *= part
         share = 1 / (1 + self._omega * content)
         theta = (enthalpy + self._kappa * powers[3]) * share
         inverse = 1 / (theta + REFERENCE)
         y = self._inverse - inverse
         z = inverse - 1 / REFERENCE
         k = SATURATION
-        log_pressure = k[0] + z * (k[1] + z * (k[2] + z * (k[3] + z * (k[4] + z * (k[5] + z * k[6])))))
+        log_pressure = k[-1] * z
+        for coefficient in k[-2:0:-1]:
+            log_pressure += coefficient
+            log_pressure *= z
+        log_pressure += k[0]
         factor = np.exp(y * (powers[1] + y * powers[2]) + log_pressure)
         return theta, powers[0] * factor, powers, factor, y, z, inverse, share, c, part
 
@@ -368,7 +375,11 @@ class Equations:
         if self.lag is not None:
             slope = slope * (1 - self.lag.slope(self.lag.start))
         k, z = SATURATION, inverse - 1 / REFERENCE
-        rise = k[1] + z * (2 * k[2] + z * (3 * k[3] + z * (4 * k[4] + z * (5 * k[5] + z * 6 * k[6]))))
+        rise = (_DEGREE * k[_DEGREE]) * z
+        for power in range(_DEGREE - 1, 1, -1):
+            rise += power * k[power]
+            rise *= z
+        rise += k[1]
         by_theta = pressure * inverse**2 * (powers[1] + 2 * y * powers[2] - rise)
         by_content = factor * (slope[0] + powers[0] * y * (slope[1] + y * slope[2]))
         # theta by content and by enthalpy, then pressure by the same two

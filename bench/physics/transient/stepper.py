@@ -161,11 +161,15 @@ def integrate(
         seconds = end if end - seconds - step < 1e-9 * end else seconds + step
         if equations.lag is not None:
             equations.lag = equations.lag.moved_to(state[0::2])
-        point, slope = equations.linear(seconds, state, air)
+        is_last = seconds >= end  # nothing follows that would need the slope
+        if is_last:
+            point = equations.at(seconds, state, air)
+        else:
+            point, slope = equations.linear(seconds, state, air)
         _note(track, seconds, state, air, point, equations)
         if watch is not None:
             watch(seconds)
-        if seconds >= end:
+        if is_last:
             return state, air
         left = end - seconds
         step = min(step * factor, left)
