@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from bench.figures.doses import HEAD, dose_cells
-from bench.treatment.doses import Plans, judge_treatment
-from bench.treatment.plan import Caution, PlannedValue, Verdict
+from bench.treatment.doses import OVER_A_LIMIT, Plans, judge_treatment
+from bench.treatment.plan import PlannedValue, Verdict
 from bench.treatment.recorded import build_planned_values
-from bench.writeup.blocks import Block, Cautions, Grid, Missing, Section, Text
+from bench.writeup.blocks import Block, Finding, Grid, Missing, Section, Text
 from bench.writeup.case import Case
 from bench.writeup.planned import plan_groups
 
@@ -28,7 +28,12 @@ def write_costs(case: Case) -> Section:
 def _blocks(case: Case, plans: Plans, last: int) -> tuple[Block, ...]:
     account = judge_treatment(plans, last, case.item, plans.get(("review", last), ()))
     over = account.say_over(case.units)
-    found: list[Block] = [Cautions((Caution(Verdict.STOP, over),)) if over else Text(account.say_first())]
+    said = over.removeprefix(f"{OVER_A_LIMIT}: ")
+    found: list[Block] = [
+        Finding(Verdict.STOP, said[:1].upper() + said[1:], word=OVER_A_LIMIT)
+        if over
+        else Text(account.say_first())
+    ]
     cycles = "one cycle" if last == 1 else f"{last} cycles together"
     head = tuple(cell.capitalize() for cell in HEAD)
     found.append(Grid(head, tuple(dose_cells(account, case.units)), caption=f"As planned, {cycles}"))

@@ -11,7 +11,7 @@ from bench.panels.pressing import build_pressing_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import entered_of
 from bench.units import Q_, THOUSANDTHS
-from tests.panels.test_stage_panels import make
+from tests.panels.test_stage_panels import make, put
 
 NOTHING_NEW = "● Nothing new to save: the record already says so."
 
@@ -19,11 +19,6 @@ NOTHING_NEW = "● Nothing new to save: the record already says so."
 @pytest.fixture
 def treatment(tmp_path):
     return make(tmp_path)
-
-
-def put(panel, **entries):
-    for key, value in entries.items():
-        panel.field(key).widget.value = value
 
 
 def show(panel, key):

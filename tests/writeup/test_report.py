@@ -435,5 +435,7 @@ def test_what_it_cost_is_told_over_all_cycles_with_limits(tmp_path):
     record.save({"plans": nouns.plan_rows(plan, record)}, by=WHO, at=WRITTEN)
     made = collect_report(record, at=WRITTEN, by=WHO)
     told = section_words(made, "costs")
-    assert "Over a limit: rust of staples by time of wetness, above 80 % RH, 50 h (limit 48 h)" in told
+    assert "Rust of staples by time of wetness, above 80 % RH, 50 h (limit 48 h)" in told
+    costs = render_html(made).split("What the treatment cost the item</h2>")[1]
+    assert costs.index("■ Over a limit") < costs.index("Rust of staples")
     assert "Not counted, because no plan is saved: cycle 1." in [words for _, words in made.missing()]
