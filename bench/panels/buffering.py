@@ -19,7 +19,7 @@ from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
-from bench.panels.found import learned_bench
+from bench.panels.found import give_of_block
 from bench.panels.loads import load_fields, read_load
 from bench.panels.stages import Remembered, handed_on_load, planned_interleaves
 from bench.physics.bearing.results import Bearing, Limits
@@ -103,7 +103,7 @@ def build_buffering_panel(
     thicknesses = treatment.thicknesses(number)
     table = LoadTable(item, thicknesses)
     planned = planned_interleaves(treatment, number)
-    learned = Remembered(treatment, lambda: learned_bench(treatment))
+    learned = Remembered(treatment, lambda: give_of_block(treatment, number))
     handed_on = handed_on_load(treatment, number)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BenchError, RecordError
 from bench.item import Format, Item
-from bench.physics.bearing.fit import Finding
-from bench.physics.bearing.knowns import Press
+from bench.physics.bearing.fit import Finding, fit_compression
+from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.zones import sheets_of
 from bench.records import nouns
 from bench.records.check import treatment_folders
@@ -125,6 +126,31 @@ def _press(rows: list[dict[Any, Any]], load: Any) -> Press:
     if pack not in PACKS:
         raise _LeftOut(f"its boards are not known: {pack}")
     return LoadPath(pack=pack, even="loose weights" in how).build_press(load)
+
+
+def give_of_block(treatment: Treatment, cycle: int) -> dict[str, Any]:
+    """Give what this bench and the readings under load say of paper and boards, as fields of the choices.
+
+    Readings of this very item say more of how its block gives than any fit: they take the place of both
+    constants of its law, and of nothing else.
+    """
+    known = learned_bench(treatment)
+    moments = (nouns.before_cycle(number) for number in range(cycle, 0, -1))
+    read = (nouns.thicknesses_under_load(treatment.record, stage=s, cycle=c) for s, c in moments)
+    readings = next((found for found in read if found), [])
+    if not readings:
+        return known
+    if len(readings) == 1:
+        pressure = f"{float(readings[0][0].magnitude):g} kPa"
+        words = f"The text block was read under one load, {pressure}, which says nothing of how it gives: "
+        return {**known, "unsettled": f"{words}read it under a second one as well."}
+    assumed = known.get("assumed") or Assumed()
+    try:
+        k1, k2, _ = fit_compression(readings, k1=assumed.k1, k2=assumed.k2)
+    except BenchError as error:
+        return {**known, "unsettled": f"The readings of the text block under load are not used: {error}"}
+    under = " and ".join(f"{float(pressure.magnitude):g}" for pressure, _ in readings)
+    return {**known, "assumed": replace(assumed, k1=k1, k2=k2), "read_under": f"readings under {under} kPa"}
 
 
 def learned_bench(treatment: Treatment) -> dict[str, Any]:

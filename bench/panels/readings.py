@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -13,6 +14,7 @@ from bench.figures.page import readings_page, verdict_tag
 from bench.item import Item, judge_leaf_count
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
+from bench.physics.contact import pressure_from_force
 from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.plan import Caution, Verdict, worst
@@ -98,6 +100,16 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
                 optional=True,
                 hint="if known",
             ),
+            NumberField(
+                "foot",
+                "Width of its round foot",
+                None,
+                "mm",
+                low=Q_(1.0, "mm"),
+                high=Q_(100.0, "mm"),
+                optional=True,
+                hint="with the force it gives the pressure: 10 N on 16 mm are 50 kPa",
+            ),
             TextField("who", "Read by", treatment.conservator),
         ],
         work=work,
@@ -111,7 +123,16 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
 
 def _places(treatment: Treatment) -> list[str]:
     staples = [f"{s.name} staple" for s in nouns.staples_of(treatment.record)]
-    return ["text block", *staples, "spine edge", "fore edge", "head edge", "tail edge", _WHOLE]
+    return [
+        "text block",
+        nouns.UNDER_LOAD,
+        *staples,
+        "spine edge",
+        "fore edge",
+        "head edge",
+        "tail edge",
+        _WHOLE,
+    ]
 
 
 def _unit_for(quantity: str, units: UnitChoice) -> str:
@@ -148,6 +169,8 @@ def _read_readings(
     _ = treatment.item  # says what to do if it has not been described
     quantity = values["quantity"]
     place = _PLACES_OF.get(quantity, values["place"])
+    if place == nouns.UNDER_LOAD:
+        place = nouns.place_under(_pressure(values))
     unit = _unit_for(quantity, units)
     new = _parse_readings(values["readings"], unit)
     _check_sane(new, quantity, treatment.item)
@@ -190,6 +213,24 @@ def _instrument(values: Mapping[str, Any], quantity: str) -> tuple[Quantity, Qua
     limit, step = nouns.usual_instrument(quantity)
     given = values["limit"], values["step"]
     return limit if given[0] is None else given[0], step if given[1] is None else given[1]
+
+
+def _pressure(values: Mapping[str, Any]) -> Quantity:
+    """Work out the pressure under the foot of the instrument.
+
+    Raises
+    ------
+    BadValue
+        Force or foot are not known, or the paper would be crushed.
+    """
+    for key, label in (("force", "Pressing force"), ("foot", "Width of its round foot")):
+        if values[key] is None:
+            remedy = f"Enter it, or read the place {nouns.UNDER_LOAD!r} with an instrument that names it"
+            raise BadValue(label, "empty", "a number, for a thickness under load", remedy)
+    area = Q_(math.pi / 4, "") * values["foot"] ** 2
+    pressure = pressure_from_force(values["force"], area=area)
+    to_float(pressure, "kPa", field="Pressing force over its foot", low=0.5, high=300.0)
+    return pressure
 
 
 def _plain(value: Quantity, unit: str) -> float:
@@ -251,7 +292,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
 def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
     link = " of the " if result.quantity == "mass" else ", "
     link = " along the " if result.quantity == UNPRESSED else link
-    name = f"{result.quantity}{link}{result.place}".capitalize()
+    name = f"{result.quantity[:1].upper()}{result.quantity[1:]}{link}{result.place}"
     measured = result.measured
     if measured is None:
         return f"{name}: not read yet.", "Enter its readings, five if you can, with blanks between."

@@ -14,7 +14,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.item import Format, Item
 from bench.panels.buffering import SEED
-from bench.panels.found import learned_bench
+from bench.panels.found import give_of_block
 from bench.panels.stages import planned_values, plans_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
@@ -100,7 +100,7 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
     done_with = build_conditions(by_stage)
     after = _examine(record, item, "review", number)
     courses = build_courses(_rows(record, "defects"))
-    fitted = learned_bench(treatment)
+    fitted = give_of_block(treatment, number + 1)
     following = _follow(record, item, after, done_with, courses, by_stage["pressing"], load, number, fitted)
     choices = ReviewChoices(
         done_with=done_with,

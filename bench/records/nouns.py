@@ -166,6 +166,27 @@ def thicknesses_of(record: Record, item: Item, *, stage: str = "intake", cycle: 
     )
 
 
+UNDER_LOAD = "text block under load"
+"""Place of a thickness read under a known pressure; in a record the pressure stands in its name."""
+_UNDER = "text block under "
+
+
+def place_under(pressure: Quantity) -> str:
+    """Name the place of a thickness that was read under a pressure, such as ``text block under 50 kPa``."""
+    return f"{_UNDER}{float(pressure.to('kPa').magnitude):.3g} kPa"
+
+
+def thicknesses_under_load(record: Record, *, stage: str, cycle: int) -> list[tuple[Quantity, Measured]]:
+    """Give the thickness of the text block under each known pressure that it was read at, the least first."""
+    read = measured_at(record, "thickness", stage=stage, cycle=cycle)
+    found = []
+    for place, measured in read.items():
+        number, _, unit = place.removeprefix(_UNDER).partition(" ")
+        if place.startswith(_UNDER) and unit == "kPa":
+            found.append((Q_(float(number), "kPa"), measured))
+    return sorted(found, key=lambda pair: float(pair[0].magnitude))
+
+
 def before_cycle(cycle: int) -> tuple[str, int]:
     """Give stage and cycle of the readings that stand before a cycle."""
     return ("intake", 0) if cycle <= 1 else ("review", cycle - 1)

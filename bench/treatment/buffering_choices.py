@@ -120,6 +120,10 @@ class BufferingChoices:
         Which findings these are, in words; empty without them.
     unread : tuple of str
         Treatments of this bench that could not be read for what was learned there.
+    read_under : str
+        Readings of the text block under load that gave the constants of its law; empty without them.
+    unsettled : str
+        Why such readings are not used, in a sentence; empty if they are or there are none.
     """
 
     load: Range | None
@@ -132,6 +136,8 @@ class BufferingChoices:
     assumed: Assumed | None = None
     learned: str = ""
     unread: tuple[str, ...] = ()
+    read_under: str = ""
+    unsettled: str = ""
 
     def __post_init__(self) -> None:
         if self.load is None and self.path.stops is None:

@@ -315,6 +315,8 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
             "this cycle."
         )
         cautions.append(Caution(Verdict.CARE, words))
+    if choices.unsettled:
+        cautions.append(Caution(Verdict.CARE, choices.unsettled))
     if choices.unread:
         words = (
             f"Not read for what the bench taught: {', '.join(choices.unread)}. A fit accepted there is not "
@@ -355,9 +357,12 @@ def say_load(load: Bearing) -> str:
 def _say_give(choices: BufferingChoices) -> tuple[str, str]:
     """Say which law block and boards follow, with ranges from where."""
     law, limits = "Pfeiffer's law and loose plates on it", "the first loading, no impact, no wet paper"
-    if choices.learned:
+    if not choices.learned and not choices.read_under:
+        return f"{law}, wide ranges; {limits}", "memory"
+    if not choices.read_under:
         return f"{law}, as fitted to {choices.learned}; {limits}", "reading"
-    return f"{law}, wide ranges; {limits}", "memory"
+    rest = f"as fitted to {choices.learned}" if choices.learned else "within wide ranges"
+    return f"{law}, the block as fitted to {choices.read_under}, the rest {rest}; {limits}", "reading"
 
 
 def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:

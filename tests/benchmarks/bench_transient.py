@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 
 from bench.physics import saturation
 from bench.physics.isotherms import isotherm_of
-from bench.physics.transient import Air, Phase, simulate
+from bench.physics.transient import Air, Course, Inputs, Phase, simulate, simulate_together
 from bench.physics.transient.equations import EVAPORATION, REFERENCE, VAPOUR_HEAT, Equations, Outside
 from bench.physics.transient.slabs import make_slices
 from bench.physics.transient.stepper import Track, integrate
@@ -29,6 +29,9 @@ ALLOWED = 1e-3  # largest error of humidity at any of the hours in any leaf: 0.1
 LEAF = 1.1e-4  # m
 PAPER = isotherm_of("newsprint")
 FILM, WARMTH = 2.5e-3, 7.7  # m/s and W/(m2 K)
+
+
+ENDS = ("transport_ratio", "film_factor", "conductivity_factor", "thickness_factor")
 
 
 def make_case(leaves):
@@ -240,12 +243,33 @@ def time_public():
         print(f"{name:42s} best {1e3 * min(times):6.1f} ms, median {1e3 * np.median(times):6.1f} ms")
 
 
+def time_together():
+    """Time a likely course and the ends of its doubts: one by one, and side by side."""
+    inputs = [Inputs(), *(Inputs().with_end(name, end) for name in ENDS for end in (1, 2))]
+    print()
+    for count in (1, 3, 9, 27):
+        some = [inputs[i % len(inputs)] for i in range(count)]
+        courses = [Course(stack(), tuple(treatment()), inputs=one, page=page()) for one in some]
+        ways = {
+            "one by one": lambda c=courses: [simulate_together([one]) for one in c],
+            "side by side": lambda c=courses: simulate_together(c),
+        }
+        for name, run in ways.items():
+            times = []
+            for _ in range(5):
+                begin = time.perf_counter()
+                run()
+                times.append(time.perf_counter() - begin)
+            print(f"{count:3d} courses {name:14s} {1e3 * min(times):6.0f} ms")
+
+
 def main():
     """Measure and print the table."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="10 and 40 leaves only")
     sizes = (10, 40) if parser.parse_args().quick else (10, 40, 100, 400)
     time_public()
+    time_together()
     table = {leaves: measure(leaves, SOLVERS) for leaves in sizes}
     print(f"\ntime to {ALLOWED:.0e} of humidity, times this solver, error\n")
     print("| leaves | " + " | ".join(SOLVERS) + " |\n|" + "---|" * (len(SOLVERS) + 1))
