@@ -152,6 +152,26 @@ def join_doubts(
     return Joint(slopes, known, known, jacobian, np.asarray(pull))
 
 
+def shared_doubts(runs: Sequence[Run], times: Sequence[Quantity]) -> Floats:
+    """Give the covariance of gains, g², that the causes which are not fitted bring to all of them."""
+    others = [run for run in runs if _name(run.cause) not in _FITTED]
+    slopes = Slopes.of(others, {})(lambda h: read_gains(h, times))
+    return np.asarray(slopes @ slopes.T, dtype=np.float64)
+
+
+def settle(joint: Joint, fit: Fit, doubt: Quantity) -> Floats:
+    """Give how far each cause that is not fitted is moved by a fit in which all gains share its doubt.
+
+    In standard deviations of the causes; the constants that are fitted are where they are.
+    """
+    noise = 2 * float(doubt.to("g").magnitude) ** 2
+    loose = np.array([_name(cause) not in _FITTED for cause in joint.slopes.causes])
+    part = np.where(loose, joint.jacobian, 0.0)
+    residuals = np.array([float(r.to("g").magnitude) for r in fit.residuals])
+    weights = noise * np.eye(len(residuals)) + part @ part.T
+    return np.asarray(part.T @ np.linalg.solve(weights, residuals), dtype=np.float64)
+
+
 @dataclass(frozen=True)
 class Slopes:
     """How an answer moves with each cause, a standard deviation of it at a time."""
