@@ -382,4 +382,18 @@ def _cautions(item: Item, told: Weighed) -> tuple[Caution, ...]:
     found.append(Caution(Verdict.GO, words))
     words = "Each look costs the item water: weigh within a minute, lid closed again at once."
     found.append(Caution(Verdict.GO, words, "memory"))
-    return tuple(found)
+    return (*found, *(_CAUTIONS_LATER if told.later else ()))
+
+
+_CAUTIONS_LATER = (
+    Caution(
+        Verdict.GO,
+        "How damp it is told to be counts from the humidity at which it rested before the chamber: what that "
+        "was off shifts every humidity after it, by up to as much.",
+    ),
+    Caution(
+        Verdict.GO,
+        "After the chamber the times are those of the plan, ten minutes on the bench among them; sheets, "
+        "boards and room are taken as dry as planned, to 5 % RH. Weigh the item alone, every interleaf out.",
+    ),
+)
