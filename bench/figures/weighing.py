@@ -13,7 +13,9 @@ from bench.figures.page import table, verdict_tag
 from bench.figures.style import (
     CURVES,
     INK,
+    LINE,
     MARGINS,
+    SOFT,
     Picture,
     finish,
     frame_curves,
@@ -21,15 +23,19 @@ from bench.figures.style import (
     point_to_curve,
 )
 from bench.treatment.humidity_plan import Moment
-from bench.treatment.humidity_words import say_hours
+from bench.treatment.humidity_words import say_hours, say_humidity
 from bench.treatment.weighing import Weighed, say_factor, say_grams
+from bench.treatment.weighing_later import WEIGHT, Damp
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _COVERAGE = 1.96  # standard uncertainties to either side, 95 %
 
 
 def draw_weighings(told: Weighed) -> Picture:
-    """Draw the gain read, with its 95 %, over the gain predicted before and after weighing."""
+    """Draw the gain read, with its 95 %, over the gain predicted before and after weighing.
+
+    With weighings after the chamber the whole time is drawn, its moments marked.
+    """
     figure, axes = new_axes(height=2.9, margins=MARGINS)
     ends = [told.moments_before[-1].gain.value, told.moments_after[-1].gain.value]
     upper, lower = (0.62, 0.28), (0.42, 0.14)  # in the order of the curves, so that no line crosses a name
@@ -43,9 +49,24 @@ def draw_weighings(told: Weighed) -> Picture:
         times[1:], masses[1:] - masses[0], yerr=reach, fmt="o", color=INK, markersize=5, capsize=3, zorder=5
     )
     axes.set_xlim(0, told.moments_before[-1].hours)
-    axes.set_ylim(bottom=0)
-    frame_curves(axes, "hours in the chamber (points: weighings, bars 95 %)", "gain in mass, g")
+    axes.set_ylim(bottom=min(0.0, float(axes.get_ylim()[0])) if told.later else 0)
+    for one in told.damp:
+        _mark(axes, one)
+    where = "since it went in" if told.later else "in the chamber"
+    frame_curves(axes, f"hours {where} (points: weighings, bars 95 %)", "gain in mass, g")
     return finish(figure, _read(told))
+
+
+def _mark(axes: Axes, one: Damp) -> None:
+    """Mark a moment after the chamber by a line, its name along it."""
+    if one.name == WEIGHT:
+        return
+    axes.axvline(one.when, color=LINE, linewidth=1, zorder=0)
+    top = axes.get_xaxis_transform()
+    words = {"out": "out, into the press"}.get(one.name, one.name)
+    axes.text(
+        one.when, 0.98, f" {words}", transform=top, rotation=90, va="top", ha="right", fontsize=7, color=SOFT
+    )
 
 
 def _course(
@@ -86,4 +107,10 @@ def weighed_table(told: Weighed) -> str:
         ("hours until the innermost leaf is damp enough", *waits),
         ("gain off on the mean", say_grams(told.off_before), say_grams(told.off_after)),
     ]
+    rows += [_damp_row(one) for one in told.damp]
     return table(("", "believed before", "now"), rows, words=True)
+
+
+def _damp_row(one: Damp) -> tuple[str, str, str]:
+    name = f"mean humidity {one.moment}{'' if one.is_weighed else ', not weighed then'}"
+    return name, say_humidity(one.before), say_humidity(one.now)

@@ -72,23 +72,38 @@ def hygrometer_correction(treatment: Treatment) -> Quantity:
 def weighed_transport(treatment: Treatment) -> dict[str, Any]:
     """Give what accepted weighings of this paper on this bench found, as fields of the choices.
 
-    Treatments that cannot be read are passed over, and so is a fit outside what the model holds for.
-
     Returns
     -------
     dict
         ``transport_ratio``, ``isotherm_scale`` and ``weighed``; empty if there is no such fit.
     """
+    return weighed_on_bench(treatment)[0]
+
+
+def weighed_on_bench(treatment: Treatment) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Give what accepted weighings found, and name what could not be read for it.
+
+    Returns
+    -------
+    fields : dict
+        As :func:`weighed_transport`.
+    unread : tuple of str
+        Treatments that cannot be read, and a fit outside what the model holds for, with the reason: what
+        was accepted there is missing.
+    """
     try:
-        fits, _ = learned_on_bench(treatment.record.folder.parent, WEIGHINGS)
-        fit = last_accepted(fits, paper=treatment.item.text_paper)
-        if fit is None or not {RATIO, SCALE} <= set(fit.found):
-            return {}
-        ratio, scale = fit.found[RATIO], fit.found[SCALE]
+        fits, unread = learned_on_bench(treatment.record.folder.parent, WEIGHINGS)
+    except (BenchError, RecordError, OSError) as error:
+        return {}, (str(error).splitlines()[0],)
+    fit = last_accepted(fits, paper=treatment.item.text_paper)
+    if fit is None or not {RATIO, SCALE} <= set(fit.found):
+        return {}, unread
+    ratio, scale = fit.found[RATIO], fit.found[SCALE]
+    try:
         Inputs(transport_ratio=ratio, isotherm_scale=scale)  # checks the ranges
-    except (BenchError, RecordError, OSError):
-        return {}
-    return {"transport_ratio": ratio, "isotherm_scale": scale, "weighed": fit.title}
+    except BenchError as error:  # written by another version of the workbook
+        return {}, (*unread, f"{fit.treatment}: {error}")
+    return {"transport_ratio": ratio, "isotherm_scale": scale, "weighed": fit.title}, unread
 
 
 def chamber_choices(treatment: Treatment) -> HumidityChoices:
@@ -100,7 +115,8 @@ def chamber_choices(treatment: Treatment) -> HumidityChoices:
 def humidity_choices(treatment: Treatment, cycle: int = 1) -> HumidityChoices:
     """Propose a chamber as :func:`chamber_choices`, with what weighing and earlier cycles add."""
     earlier = spent_before(treatment, cycle)
-    return replace(chamber_choices(treatment), **weighed_transport(treatment), earlier=earlier)
+    weighed, unread = weighed_on_bench(treatment)
+    return replace(chamber_choices(treatment), **weighed, unread=unread, earlier=earlier)
 
 
 def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
@@ -229,6 +245,7 @@ def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
     humidity, spent = damp_item(treatment, cycle)
     planned = planned_interleaves(treatment, cycle)
     conditions = conditions_of(treatment, "pressing")
+    weighed, unread = weighed_on_bench(treatment)
     load, words = handed_on_load(treatment, cycle) or (pressure_from_word("medium"), "medium")
     return PressingChoices(
         load=load,
@@ -241,7 +258,8 @@ def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
         spine_is_cold=has_condition(conditions, Kind.NO_HEAT, where="spine"),
         chamber=spent,
         earlier=spent_before(treatment, cycle),
-        **weighed_transport(treatment),
+        **weighed,
+        unread=unread,
     )
 
 

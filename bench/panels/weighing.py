@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from bench.desk import Treatment
@@ -15,19 +15,37 @@ from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, item_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
-from bench.panels.stages import Remembered, chamber_choices
+from bench.panels.stages import Remembered, chamber_choices, weighed_on_bench
+from bench.panels.weighing_lines import (
+    KEYS,
+    PLACE,
+    parse_lines,
+    parse_weighings,
+    reading_rows,
+    saved_later,
+    saved_rows,
+    say_rows,
+)
+from bench.panels.weighing_press import press_used
 from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import is_given, planned_number, replacing, unit_of
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity_words import IN_CHAMBER
-from bench.treatment.plan import hours
-from bench.treatment.weighing import RATIO, SCALE, Weighed, Weighing, read_weighings, say_factor
+from bench.treatment.plan import Caution, Verdict, hours
+from bench.treatment.weighing import RATIO, SCALE, Weighed, read_weighings, say_factor
+from bench.treatment.weighing_press import read_through
 from bench.units import Q_, Quantity, UnitChoice
 
-PLACE = "item in the chamber"
+__all__ = ["PLACE", "build_weighing_panel", "parse_lines", "parse_weighings"]
+
 _BALANCE = Q_(0.05, "g")  # of a balance that shows 0.01 g, handling included: judgement
+_HINT = (
+    "a line for each: hours since it went in, and mass in g, like 2.5 106.31; after the chamber the moment "
+    "and the mass of the item alone: out 111.30 (of the chamber), bench 110.90 (before the press), "
+    "night 107.92 (after it), change 1 107.40 (as its fresh sheets come out), weight 24 105.10 "
+    "(hours under weight)"
+)
 _CLOCK = "%Y-%m-%d %H:%M"
-_KEYS = ("stage", "cycle", "quantity", "place", "replicate")
 
 
 @dataclass(frozen=True)
@@ -51,10 +69,12 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     """
     number = cycle or treatment.cycle
     usual = _chamber_used(treatment, number)
-    rows = _saved_rows(treatment, number)
+    rows, later_rows = saved_rows(treatment, number), saved_later(treatment, number)
     last = Remembered(treatment, lambda: saved_fit(treatment, WEIGHINGS, number))
     saved = last()
     known = Remembered(treatment, lambda: (treatment.item, treatment.thicknesses(number)))
+    press = Remembered(treatment, lambda: press_used(treatment, number))
+    unread = Remembered(treatment, lambda: weighed_on_bench(treatment)[1])
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         _read_clock(values["went_in"], treatment)
@@ -64,8 +84,12 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             planned=hours(values["hours"]),
             longest=hours(values["hours"]),
         )
-        weighings = parse_weighings(values["weighings"])
-        told = read_weighings(item, thicknesses, choices, weighings, balance=values["balance"])
+        chamber, later = parse_lines(values["weighings"])
+        balance = values["balance"]
+        if later:
+            told = read_through(item, thicknesses, choices, press(), chamber, later, balance=balance)
+        else:
+            told = read_weighings(item, thicknesses, choices, chamber, balance=balance)
         return _Entered(told, bool(values["use"]), str(values["reason"]))
 
     def show(entered: _Entered, units: UnitChoice) -> View:
@@ -73,7 +97,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         return View(
             lead=weighed_lead(told),
             parts=parts(told),
-            cautions=told.cautions,
+            cautions=(*told.cautions, *_say_unread(unread())),
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
             save_blocked=_say_block(entered),
         )
@@ -94,10 +118,10 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             TextField(
                 "weighings",
                 "Weighings",
-                _say_rows(rows),
+                say_rows(rows, later_rows),
                 needed="Write a line for each: hours since it went in, mass in g, like 0 104.20",
                 long=True,
-                hint="a line for each: hours since it went in, and mass in g, like 2.5 106.31",
+                hint=_HINT,
             ),
             NumberField(
                 "balance", "Balance right within ±", _saved_limit(rows), "g", hint="handling included"
@@ -119,28 +143,6 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         units=treatment.switch,
         save_label="Save weighings and decision",
     )
-
-
-def parse_weighings(text: str) -> tuple[Weighing, ...]:
-    """Read lines of hours and mass; a comma is refused, never guessed.
-
-    Examples
-    --------
-    >>> [float(w.mass.magnitude) for w in parse_weighings("0 104.2; 2.5 106.31")]
-    [104.2, 106.31]
-    """
-    found = []
-    for line in text.replace(";", "\n").splitlines():
-        words = line.split()
-        if not words:
-            continue
-        try:
-            when, mass = (float(word) for word in words)
-        except ValueError:
-            allowed = "two numbers on a line, with decimal points and a blank between"
-            raise BadValue("Weighings", repr(line.strip()), allowed, "Write them like 2.5 106.31") from None
-        found.append(Weighing(hours(when), Q_(mass, "g")))
-    return tuple(found)
 
 
 def _read_clock(text: str, treatment: Treatment) -> datetime:
@@ -175,22 +177,6 @@ def _chamber_used(treatment: Treatment, cycle: int) -> HumidityChoices:
     )
 
 
-def _saved_rows(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
-    rows = treatment.record.read("readings")
-    here = (rows["stage"] == "humidity") & (rows["cycle"] == cycle)
-    rows = rows[here & (rows["quantity"] == "mass") & (rows["place"] == PLACE)]
-    return [{str(k): v for k, v in row.items()} for row in rows.sort_values("taken_at").to_dict("records")]
-
-
-def _say_rows(rows: list[dict[str, Any]]) -> str:
-    lines = []
-    for row in rows:
-        after = (row["taken_at"] - rows[0]["taken_at"]).total_seconds() / 3600
-        mass = float(Q_(float(row["value"]), unit_of(str(row["unit"]))).to("g").magnitude)
-        lines.append(f"{round(after, 3):g} {mass:.7g}")
-    return "\n".join(lines)
-
-
 def _saved_limit(rows: list[dict[str, Any]]) -> Quantity:
     if not rows or not is_given(rows[0]["limit"]):
         return _BALANCE
@@ -215,6 +201,17 @@ def _say_saved(saved: Learned | None) -> str:
     return f'<p class="hint">Saved earlier: transport {ratio}, water held {scale}; {said}.</p>'
 
 
+def _say_unread(unread: tuple[str, ...]) -> tuple[Caution, ...]:
+    """Name the treatments of this bench whose weighings could not be read."""
+    if not unread:
+        return ()
+    words = (
+        f"Not read for what weighings found on this bench: {', '.join(unread)}. A fit accepted there is not "
+        "used. Check the records."
+    )
+    return (Caution(Verdict.CARE, words),)
+
+
 def _say_block(entered: _Entered) -> str:
     if entered.use and not entered.told.is_explained:
         return "The model does not explain these weighings: leave the fit, or find the slip first."
@@ -226,30 +223,12 @@ def _rows(
 ) -> dict[str, list[dict[str, Any]]]:
     """Give the rows of weighings, fit and decision; what is saved already is not written again."""
     told = entered.told
-    old, start = _saved_rows(treatment, cycle), _read_clock(values["went_in"], treatment)
-    if len(told.weighings) < len(old):
-        allowed = f"at least {len(old)}, as many as are saved"
-        remedy = "Write them all; a slip is corrected in its own line"
-        raise BadValue("Weighings", f"{len(told.weighings)} in number", allowed, remedy)
-    readings = [
-        {
-            "stage": "humidity",
-            "cycle": cycle,
-            "quantity": "mass",
-            "place": PLACE,
-            "value": float(f"{float(w.mass.to('g').magnitude):.7g}"),
-            "unit": "g",
-            "instrument": "balance",
-            "limit": float(f"{float(values['balance'].to('g').magnitude):.4g}"),
-            "replicate": number,
-            "taken_at": start + timedelta(hours=float(w.when.to("hour").magnitude)),
-            "taken_by": treatment.conservator,
-        }
-        for number, w in enumerate(told.weighings, start=1)
-    ]
+    start = _read_clock(values["went_in"], treatment)
+    readings = reading_rows(treatment, told, values["balance"], start, cycle)
     at = treatment.now()
-    words = f"{len(told.weighings)} weighings in the chamber. {told.answer}"
-    saved = {"readings": replacing(treatment.latest, "readings", readings, _KEYS)}
+    where = "chamber and press" if told.later else "the chamber"
+    words = f"{len(told.weighings)} weighings in {where}. {told.answer}"
+    saved = {"readings": replacing(treatment.latest, "readings", readings, KEYS)}
     last = saved_fit(treatment, WEIGHINGS, cycle)
     if last is None or saved["readings"] or not _is_same(last, told):
         saved["log"] = fit_rows(WEIGHINGS, cycle, told.found, words=words, at=at)

@@ -64,6 +64,8 @@ class HumidityChoices:
         See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows both.
     weighed : str
         Title of the item whose weighings gave the two; empty if they are as published.
+    unread : tuple of str
+        Treatments of the bench whose weighings could not be read; named among the assumptions.
     hygrometer_correction : Quantity
         To be added to its readings, in points of relative humidity.
     cover_as_air : Range
@@ -97,6 +99,7 @@ class HumidityChoices:
     transport_ratio: Range = TRANSPORT_RATIO
     isotherm_scale: Range = AS_TABLED
     weighed: str = ""
+    unread: tuple[str, ...] = ()
     hygrometer_correction: Quantity = NO_CORRECTION
     cover_as_air: Range = COVER_AS_AIR
     first_look: Quantity = FIRST_LOOK

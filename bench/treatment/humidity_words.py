@@ -18,7 +18,7 @@ from bench.treatment.plan import (
     minutes,
     planned_range,
 )
-from bench.treatment.prediction import assume_transport
+from bench.treatment.prediction import assume_transport, assume_unread
 from bench.uncertainty import say_shares
 from bench.units import Q_, Quantity, say_range
 
@@ -268,6 +268,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tup
         Assumption("mass", "weighed" if item.mass is not None else "from tabled papers", "reading"),
         Assumption("isotherm", plan.water.assumption, "ashrae-regain"),
         *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
+        *assume_unread(choices.unread),
         Assumption(
             "film of air",
             f"{choices.film.say('mm/s')}, {stirred}",

@@ -86,6 +86,14 @@ def assume_transport(ratio: Range, scale: Range, weighed: str) -> tuple[Assumpti
     )
 
 
+def assume_unread(unread: Sequence[str]) -> tuple[Assumption, ...]:
+    """Name the treatments of a bench whose weighings could not be read: a fit accepted there is not used."""
+    if not unread:
+        return ()
+    words = f"not read: {', '.join(unread)}; a fit accepted there is not used, check the records"
+    return (Assumption("weighings on this bench", words, "reading"),)
+
+
 def with_its_cover(stack: Stack, item: Item) -> Stack:
     """Give the stack a cover that is a barrier to vapour if the item's is or may be coated."""
     if not item.cover_leaves:

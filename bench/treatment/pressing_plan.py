@@ -85,6 +85,8 @@ class PressingChoices:
         See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows both.
     weighed : str
         Title of the item whose weighings gave the two; empty if they are as published.
+    unread : tuple of str
+        Treatments of the bench whose weighings could not be read; named among the assumptions.
     chamber, earlier : Spent
         What the chamber of this cycle and the cycles before it cost in mould, rust and ageing.
     sensitivity : str
@@ -128,6 +130,7 @@ class PressingChoices:
     transport_ratio: Range = TRANSPORT_RATIO
     isotherm_scale: Range = AS_TABLED
     weighed: str = ""
+    unread: tuple[str, ...] = ()
     sensitivity: str = "very sensitive"
 
     def __post_init__(self) -> None:

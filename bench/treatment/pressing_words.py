@@ -18,7 +18,7 @@ from bench.treatment.plan import (
     minutes,
     planned_range,
 )
-from bench.treatment.prediction import assume_transport
+from bench.treatment.prediction import assume_transport, assume_unread
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.uncertainty import say_shares
@@ -316,6 +316,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
         Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
         Assumption("load", choices.load_words, "operator"),
         *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
+        *assume_unread(choices.unread),
         Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
         Assumption(
             "water", "none leaves through platens or edges; drying paper holds a little more", "memory"

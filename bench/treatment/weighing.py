@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+import numpy as np
+
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
 from bench.physics.ranges import Estimate, Range
@@ -21,6 +23,7 @@ from bench.treatment.humidity_uptake import Setting, set_up
 from bench.treatment.humidity_words import say_hours, say_time
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.treatment.weighing_doubt import what_is_left
+from bench.treatment.weighing_later import Damp, Later
 from bench.units import Q_, Quantity, say_range, to_float
 
 __all__ = ["LEAST", "RATIO", "SCALE", "Weighed", "Weighing", "read_weighings"]
@@ -63,6 +66,10 @@ class Weighed:
     moments_before, moments_after : tuple of Moment
         The predicted course.
     cautions : tuple of Caution
+    later : tuple of Later
+        Weighings after the chamber, the last of ``weighings``; the courses then reach to the end.
+    damp : tuple of Damp
+        How damp the item is at the moments after the chamber.
     """
 
     verdict: Verdict
@@ -80,6 +87,8 @@ class Weighed:
     moments_before: tuple[Moment, ...]
     moments_after: tuple[Moment, ...]
     cautions: tuple[Caution, ...]
+    later: tuple[Later, ...] = ()
+    damp: tuple[Damp, ...] = ()
 
     @property
     def is_explained(self) -> bool:
@@ -129,15 +138,14 @@ def read_weighings(
     Films, cover and source stay at their middle values in the fit; what they may be off is in the
     intervals, by :func:`bench.treatment.weighing_doubt.what_is_left`.
     """
-    doubt = Q_(
-        to_float(balance, "g", field="Balance right within ±", low=1e-3, high=20.0) / math.sqrt(3), "g"
-    )
-    _check(item, weighings, float(doubt.magnitude))
+    doubt = doubt_of(balance)
+    _check_count(len(weighings))
+    check_chamber(weighings, float(doubt.magnitude))
     last = max(choices.hours, float(weighings[-1].when.to("hour").magnitude))
     choices = replace(choices, planned=hours(last), longest=max(choices.longest, hours(last)))
     before = set_up(item, thicknesses, choices)
-    _check_mass(before, weighings)
-    fit = _fit(_until_last(before, last), tuple(weighings), doubt)
+    check_first(before, weighings[0])
+    fit = find_constants(_until_last(before, last), tuple(weighings), doubt)
     learned = replace(
         choices,
         transport_ratio=fit.transport_ratio,
@@ -147,7 +155,7 @@ def read_weighings(
     after = replace(before, choices=learned)
     left = what_is_left(after, fit, choices.transport_ratio, weighings, doubt)
     fit = replace(fit, transport_ratio=left.ratio, isotherm_scale=left.scale)
-    off_before, off_after = _off(before, weighings), _rms([float(r.magnitude) for r in fit.residuals])
+    off_before, off_after = _off(before, weighings), rms([float(r.magnitude) for r in fit.residuals])
     told = Weighed(
         verdict=Verdict.GO,
         answer="",
@@ -155,7 +163,7 @@ def read_weighings(
         weighings=tuple(weighings),
         doubt=doubt,
         believed=choices.transport_ratio,
-        believed_scale=_believed_scale(choices),
+        believed_scale=believe_scale(choices),
         fit=fit,
         off_before=Q_(off_before, "g"),
         off_after=Q_(off_after, "g"),
@@ -165,18 +173,46 @@ def read_weighings(
         moments_after=left.moments,
         cautions=(),
     )
-    cautions = _cautions(item, told)
+    return judge(item, told, _what_now(told, choices))
+
+
+def judge(item: Item, told: Weighed, now: str) -> Weighed:
+    """Add verdict, words and cautions to what was found; ``now`` says what to do."""
     verdict = Verdict.GO if told.is_explained else Verdict.CARE
     return replace(
-        told, verdict=verdict, answer=_answer(told, choices), because=_because(told), cautions=cautions
+        told,
+        verdict=verdict,
+        answer=_answer(told, now),
+        because=_because(told),
+        cautions=_cautions(item, told),
     )
 
 
-def _check(item: Item, weighings: Sequence[Weighing], doubt: float) -> None:
-    """Refuse weighings that no careful observer could have read in a chamber."""
-    if len(weighings) < LEAST:
+def doubt_of(balance: Quantity) -> Quantity:
+    """Give the standard uncertainty of one weighing from its largest error."""
+    return Q_(to_float(balance, "g", field="Balance right within ±", low=1e-3, high=20.0) / math.sqrt(3), "g")
+
+
+def _check_count(count: int) -> None:
+    if count < LEAST:
         remedy = "Weigh as it goes in, then at two look-ins at least"
-        raise BadValue("Weighings", f"{len(weighings)} in number", f"{LEAST} or more", remedy)
+        raise BadValue("Weighings", f"{count} in number", f"{LEAST} or more", remedy)
+
+
+def check_chamber(weighings: Sequence[Weighing], doubt: float) -> None:
+    """Refuse weighings that no careful observer could have read in a chamber.
+
+    Parameters
+    ----------
+    weighings : sequence of Weighing
+        One or more.
+    doubt : float
+        Standard uncertainty of one weighing, g.
+
+    Raises
+    ------
+    BadValue, UnitMismatch, OutOfRange
+    """
     times = [to_float(w.when, "hour", field="Weighings", low=0.0, high=_LONGEST) for w in weighings]
     masses = [to_float(w.mass, "g", field="Weighings", low=0.1, high=1e4) for w in weighings]
     if times[0] != 0:
@@ -197,11 +233,16 @@ def _check(item: Item, weighings: Sequence[Weighing], doubt: float) -> None:
             raise BadValue("Weighings", came, allowed, "Look for a slip, or for drops on the item")
 
 
-def _check_mass(setting: Setting, weighings: Sequence[Weighing]) -> None:
-    """Refuse a first mass that is not that of this item."""
+def check_first(setting: Setting, first: Weighing) -> None:
+    """Refuse a first mass that is not that of this item.
+
+    Raises
+    ------
+    BadValue
+    """
     item = setting.item
     known = setting.likely.item_mass()[0] if item.mass is None else item.mass
-    grams, mass = float(known.to("g").magnitude), float(weighings[0].mass.to("g").magnitude)
+    grams, mass = float(known.to("g").magnitude), float(first.mass.to("g").magnitude)
     if not grams / _MASS_FACTOR <= mass <= grams * _MASS_FACTOR:
         origin = "from tabled papers" if item.mass is None else "as weighed at intake"
         allowed = f"about the {grams:.0f} g of the item {origin}"
@@ -215,20 +256,26 @@ def _until_last(setting: Setting, last: float) -> Course:
 
 
 @lru_cache(maxsize=16)
-def _fit(course: Course, weighings: tuple[Weighing, ...], doubt: Quantity) -> Fit:
-    """Fit, or give the fit that was made of the same weighings before."""
+def find_constants(
+    course: Course,
+    weighings: tuple[Weighing, ...],
+    doubt: Quantity,
+    shared: tuple[tuple[float, ...], ...] = (),
+) -> Fit:
+    """Fit, or give the fit that was made of the same weighings before; ``shared`` in g²."""
     return fit_weighings(
         course.stack,
         course.phases,
         weighings,
         uncertainty=doubt,
         inputs=course.inputs,
+        shared=np.array(shared) if shared else None,
         start=course.start,
         tolerance=course.tolerance,
     )
 
 
-def _believed_scale(choices: HumidityChoices) -> Range:
+def believe_scale(choices: HumidityChoices) -> Range:
     """Give the scale with the ends that the fit starts from."""
     value = choices.isotherm_scale.value
     return Range(value, value / SCALE_BELIEF, value * SCALE_BELIEF)
@@ -239,10 +286,11 @@ def _off(setting: Setting, weighings: Sequence[Weighing]) -> float:
     predicted = [float(setting.likely.at(masses, w.when).to("g").magnitude) for w in weighings]
     read = [float(w.mass.to("g").magnitude) for w in weighings]
     pairs = zip(read[1:], predicted[1:], strict=True)
-    return _rms([(mass - read[0]) - (guess - predicted[0]) for mass, guess in pairs])
+    return rms([(mass - read[0]) - (guess - predicted[0]) for mass, guess in pairs])
 
 
-def _rms(numbers: Sequence[float]) -> float:
+def rms(numbers: Sequence[float]) -> float:
+    """Give the root of the mean square."""
     return math.sqrt(sum(number**2 for number in numbers) / len(numbers))
 
 
@@ -256,12 +304,13 @@ def _width(found: Range) -> float:
     return math.log(high / low)
 
 
-def _answer(told: Weighed, choices: HumidityChoices) -> str:
+def _answer(told: Weighed, now: str) -> str:
     if not told.is_explained:
+        places = "chamber, press or room" if told.later else "the chamber"
         return (
             f"The weighings scatter {told.fit.misfit:.1f} times as much as the balance explains, so the "
             "model does not explain them and nothing is learned. Look for a slip in a mass or a time, or in "
-            "what was said of the chamber, before anything is taken from them."
+            f"what was said of {places}, before anything is taken from them."
         )
     ratio, believed, held = (
         say_factor(found) for found in (told.fit.transport_ratio, told.believed, told.fit.isotherm_scale)
@@ -270,7 +319,7 @@ def _answer(told: Weighed, choices: HumidityChoices) -> str:
         f"Vapour passes this pile {ratio} times as easily as still air, where {believed} was believed; the "
         f"paper holds {held} times the water of its table."
     )
-    return f"{words} {_what_now(told, choices)}"
+    return f"{words} {now}"
 
 
 def _what_now(told: Weighed, choices: HumidityChoices) -> str:
@@ -333,4 +382,18 @@ def _cautions(item: Item, told: Weighed) -> tuple[Caution, ...]:
     found.append(Caution(Verdict.GO, words))
     words = "Each look costs the item water: weigh within a minute, lid closed again at once."
     found.append(Caution(Verdict.GO, words, "memory"))
-    return tuple(found)
+    return (*found, *(_CAUTIONS_LATER if told.later else ()))
+
+
+_CAUTIONS_LATER = (
+    Caution(
+        Verdict.GO,
+        "How damp it is told to be counts from the humidity at which it rested before the chamber: what that "
+        "was off shifts every humidity after it, by up to as much.",
+    ),
+    Caution(
+        Verdict.GO,
+        "After the chamber the times are those of the plan, ten minutes on the bench among them; sheets, "
+        "boards and room are taken as dry as planned, to 5 % RH. Weigh the item alone, every interleaf out.",
+    ),
+)

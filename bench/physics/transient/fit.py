@@ -84,6 +84,7 @@ def fit_weighings(
     *,
     uncertainty: Quantity,
     inputs: Inputs | None = None,
+    shared: Floats | None = None,
     progress: Callable[[float], None] | None = None,
     stop: Callable[[], bool] | None = None,
     **options: Any,
@@ -98,6 +99,8 @@ def fit_weighings(
         The first is the mass before water moved; two or more later ones say something of the ratio.
     uncertainty : Quantity [mass]
         Standard uncertainty of one weighing, handling among it; above 0.
+    shared : array of (n - 1, n - 1), g², optional
+        Covariance that all else which is not known adds to the gains; nothing without it.
 
     Returns
     -------
@@ -115,7 +118,9 @@ def fit_weighings(
 
     Gains since the first weighing are compared, so that the dry mass and an offset of the balance drop
     out; a gain has twice the variance of a weighing.  The range of the transport ratio given is read as
-    the 95 % belief before.
+    the 95 % belief before.  With :math:`V` shared, the first sum becomes
+    :math:`d^T (2 u^2 I + V)^{-1} d` with the differences :math:`d`: least squares of correlated
+    readings [gum]_.
     """
     known, given = inputs or Inputs(), tuple(phases)
     if len(weighings) < 3:
@@ -123,6 +128,7 @@ def fit_weighings(
     u = to_float(uncertainty, "g", field="uncertainty of a weighing", low=1e-4, high=100.0) * math.sqrt(2)
     read = np.array([to_float(w.mass, "g", field="mass", low=0.1, high=1e5) for w in weighings])
     gains = read[1:] - read[0]
+    trust = _trust(u, len(gains), shared)
     value, low, high = known.triples()["transport_ratio"]
     belief = np.array([math.log(value), math.log(known.triples()["isotherm_scale"][0])])
     spread = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
@@ -140,8 +146,8 @@ def fit_weighings(
         jacobian = np.stack(
             [(there - best) / (places[1 + c][c] - logs[c]) for c, there in enumerate(beside)], axis=1
         )
-        normal = jacobian.T @ jacobian / u**2 + np.diag(spread**-2)
-        pull = jacobian.T @ (gains - best) / u**2 - (logs - belief) / spread**2
+        normal = jacobian.T @ trust @ jacobian + np.diag(spread**-2)
+        pull = jacobian.T @ trust @ (gains - best) - (logs - belief) / spread**2
         step = np.clip(np.linalg.solve(normal, pull), -1.0, 1.0)
         step = _inside(logs + step) - logs
         logs = logs + step
@@ -151,8 +157,16 @@ def fit_weighings(
     if progress is not None:
         progress(1.0)
     covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    misfit = float(np.sqrt(np.mean((gains - best) ** 2)) / u)
-    return _say(known, logs, covariance, gains - best, misfit)
+    off = gains - best
+    misfit = math.sqrt(float(off @ trust @ off) / len(off))
+    return _say(known, logs, covariance, off, misfit)
+
+
+def _trust(u: float, count: int, shared: Floats | None) -> Floats:
+    """Give the inverse of the covariance of the gains, 1/g²."""
+    if shared is None:
+        return np.eye(count) / u**2
+    return np.asarray(np.linalg.inv(u**2 * np.eye(count) + shared), dtype=np.float64)
 
 
 def _beside(logs: Floats, column: int) -> Floats:

@@ -1,0 +1,214 @@
+"""Lines of weighings: read from the field, written to the readings, and said again from them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from bench.desk import Treatment
+from bench.errors import BadValue
+from bench.records.nouns import is_given, unit_of
+from bench.treatment.plan import hours
+from bench.treatment.weighing import Weighed, Weighing
+from bench.treatment.weighing_later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
+from bench.units import Q_
+
+PLACE = "item in the chamber"
+PLACES = {
+    OUT: "item out of the chamber",
+    BENCH: "item before the press",
+    NIGHT: "item after the night in the press",
+    WEIGHT: "item under weight",
+}
+_CHANGE = "item after change {} of the sheets"
+_PLANNED = "time as planned, not read off a clock"
+KEYS = ("stage", "cycle", "quantity", "place", "replicate")
+_NUMBERS = "two numbers on a line, with decimal points and a blank between"
+_MOMENTS = "hours in the chamber, or out, bench, night, change 1, change 2, …, weight 24"
+
+
+def parse_weighings(text: str) -> tuple[Weighing, ...]:
+    """Read lines of hours and mass; a comma is refused, never guessed.
+
+    Examples
+    --------
+    >>> [float(w.mass.magnitude) for w in parse_weighings("0 104.2; 2.5 106.31")]
+    [104.2, 106.31]
+    """
+    return tuple(_parse_chamber(line) for line in _lines(text))
+
+
+def parse_lines(text: str) -> tuple[tuple[Weighing, ...], tuple[Later, ...]]:
+    """Read lines of weighings in the chamber (hours and mass) and of those after it (moment and mass).
+
+    Raises
+    ------
+    BadValue
+        A line that is neither.
+
+    Examples
+    --------
+    >>> chamber, later = parse_lines("0 104.2; out 111.3; change 1 107.4; weight 24 105.1")
+    >>> len(chamber), [one.line for one in later]
+    (1, ['out', 'change 1', 'weight 24'])
+    """
+    chamber, later = [], []
+    for line in _lines(text):
+        if line[0].isalpha():
+            later.append(_parse_later(line))
+        elif later:
+            allowed = "the lines of the chamber first"
+            remedy = "Put them in the order of the clock"
+            raise BadValue("Weighings", f"{line!r} after {later[-1].line!r}", allowed, remedy)
+        else:
+            chamber.append(_parse_chamber(line))
+    return tuple(chamber), tuple(later)
+
+
+def _lines(text: str) -> list[str]:
+    return [line.strip() for line in text.replace(";", "\n").splitlines() if line.strip()]
+
+
+def _parse_chamber(line: str) -> Weighing:
+    try:
+        when, mass = (float(word) for word in line.split())
+    except ValueError:
+        raise BadValue("Weighings", repr(line), _NUMBERS, "Write them like 2.5 106.31") from None
+    return Weighing(hours(when), Q_(mass, "g"))
+
+
+def _parse_later(line: str) -> Later:
+    """Read a moment and a mass, like ``night 107.92`` or ``weight 24 105.1``."""
+    first, *numbers = line.lower().split()
+    if first not in (OUT, BENCH, NIGHT, CHANGE, WEIGHT):
+        raise BadValue("Weighings", repr(line), _MOMENTS, "Begin the line with one of these, then the mass")
+    has_number = first in (CHANGE, WEIGHT)
+    wanted = {CHANGE: "change 1 107.4", WEIGHT: "weight 24 105.1"}.get(first, f"{first} 107.92")
+    allowed = f"a line like {wanted}" + (", the mass last" if has_number else "")
+    remedy = {
+        CHANGE: "Say which change, then the mass in g",
+        WEIGHT: "Say the hours under weight, then the mass",
+    }
+    try:
+        *which, mass = (float(word) for word in numbers)
+        if len(which) != has_number or (first == CHANGE and (which[0] != int(which[0]) or which[0] < 1)):
+            raise ValueError
+    except ValueError:
+        raise BadValue("Weighings", repr(line), allowed, remedy.get(first, "Give the mass in g")) from None
+    if first == WEIGHT:
+        return Later(WEIGHT, Q_(mass, "g"), hours(which[0]))
+    return Later(f"{CHANGE} {which[0]:.0f}" if first == CHANGE else first, Q_(mass, "g"))
+
+
+def saved_rows(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
+    """Give the rows of weighings in the chamber, in the order of time."""
+    return [row for row in _masses(treatment, cycle) if row["place"] == PLACE]
+
+
+def saved_later(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
+    """Give the rows of weighings after the chamber, in the order of time."""
+    return [row for row in _masses(treatment, cycle) if _moment_of(str(row["place"]))]
+
+
+def _masses(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
+    rows = treatment.record.read("readings")
+    rows = rows[rows["stage"].isin(("humidity", "pressing")) & (rows["cycle"] == cycle)]
+    rows = rows[rows["quantity"] == "mass"].sort_values("taken_at")
+    return [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
+
+
+def _moment_of(place: str) -> str:
+    """Give the moment of a place; empty if it is none of those after the chamber."""
+    change = re.fullmatch(_CHANGE.format(r"(\d+)"), place)
+    if change:
+        return f"{CHANGE} {change[1]}"
+    return next((moment for moment, words in PLACES.items() if words == place), "")
+
+
+def say_rows(rows: Sequence[Mapping[str, Any]], later: Sequence[Mapping[str, Any]]) -> str:
+    """Write saved rows as the lines that were entered."""
+    lines = []
+    for row in rows:
+        after = (row["taken_at"] - rows[0]["taken_at"]).total_seconds() / 3600
+        lines.append(f"{round(after, 3):g} {_grams(row)}")
+    lines += [f"{_moment_of(str(row['place']))}{_say_under(row)} {_grams(row)}" for row in later]
+    return "\n".join(lines)
+
+
+def _say_under(row: Mapping[str, Any]) -> str:
+    """Give the hours under weight, which the note keeps; a mark to be filled in if it was changed."""
+    if row["place"] != PLACES[WEIGHT]:
+        return ""
+    found = re.match(r"([\d.]+) h under weight", str(row["note"]) if is_given(row["note"]) else "")
+    return f" {found[1] if found else '?'}"
+
+
+def _grams(row: Mapping[str, Any]) -> str:
+    return f"{float(Q_(float(row['value']), unit_of(str(row['unit']))).to('g').magnitude):.7g}"
+
+
+def reading_rows(
+    treatment: Treatment, told: Weighed, balance: Any, start: datetime, cycle: int
+) -> list[dict[str, Any]]:
+    """Give the rows of all weighings; none that is saved may be missing.
+
+    Raises
+    ------
+    BadValue
+    """
+    chamber = told.weighings[: len(told.weighings) - len(told.later)]
+    _check_kept(treatment, len(chamber), told.later, cycle)
+    common = {
+        "cycle": cycle,
+        "quantity": "mass",
+        "unit": "g",
+        "instrument": "balance",
+        "limit": float(f"{float(balance.to('g').magnitude):.4g}"),
+        "taken_by": treatment.conservator,
+    }
+    labels = [("humidity", PLACE, number, "") for number in range(1, len(chamber) + 1)]
+    labels += [_label(one, number) for one, number in _numbered(told.later)]
+    rows = []
+    for (stage, place, number, note), weighing in zip(labels, told.weighings, strict=True):
+        row = {
+            "stage": stage,
+            **common,
+            "place": place,
+            "value": float(f"{float(weighing.mass.to('g').magnitude):.7g}"),
+            "replicate": number,
+            "taken_at": start + timedelta(hours=float(weighing.when.to("hour").magnitude)),
+        }
+        rows.append({**row, "note": note} if note else row)
+    return rows
+
+
+def _numbered(later: Sequence[Later]) -> list[tuple[Later, int]]:
+    """Give the weighings, each with its number among those of its moment, from 1."""
+    return [(one, sum(o.moment == one.moment for o in later[: n + 1])) for n, one in enumerate(later)]
+
+
+def _label(one: Later, number: int) -> tuple[str, str, int, str]:
+    """Give stage, place, replicate and note of a weighing after the chamber."""
+    stage = "humidity" if one.moment == OUT else "pressing"
+    place = PLACES.get(one.moment) or _CHANGE.format(one.moment.split()[-1])
+    note = _PLANNED
+    if one.under is not None:
+        note = f"{float(one.under.to('hour').magnitude):g} h under weight; {_PLANNED}"
+    return stage, place, number, note
+
+
+def _check_kept(treatment: Treatment, chamber: int, later: Sequence[Later], cycle: int) -> None:
+    """Refuse to save fewer weighings than are saved."""
+    remedy = "Write them all; a slip is corrected in its own line"
+    old = len(saved_rows(treatment, cycle))
+    if chamber < old:
+        allowed = f"at least {old}, as many as are saved"
+        raise BadValue("Weighings", f"{chamber} in number", allowed, remedy)
+    here = {_label(one, number)[1:3] for one, number in _numbered(later)}
+    for row in saved_later(treatment, cycle):
+        if (row["place"], int(row["replicate"])) not in here:
+            moment = _moment_of(str(row["place"]))
+            came, allowed = f"no line for {moment!r}", "a line for every weighing that is saved"
+            raise BadValue("Weighings", came, allowed, remedy)

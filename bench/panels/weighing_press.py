@@ -1,0 +1,75 @@
+"""The press as it was planned, for weighings that were made in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from bench.desk import Treatment
+from bench.panels.stages import pressing_choices
+from bench.records.nouns import planned_number, planned_of
+from bench.treatment.pressing import PressingChoices
+from bench.treatment.schedule import Step
+from bench.units import Q_, Quantity
+
+_NIGHT, _BETWEEN, _REST = "in the press overnight", "in the press", "rest under light weight"
+
+
+def press_used(treatment: Treatment, cycle: int) -> PressingChoices:
+    """Give the press with what was saved of its plan and entered in its schedule, else as usual.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    cycle : int
+
+    Returns
+    -------
+    PressingChoices
+        Heat, changes and times as saved; boards and load as the trade does it.
+    """
+    usual = pressing_choices(treatment, cycle)
+    if planned_of(treatment.record, "pressing", cycle).empty:
+        return usual
+    return replace(usual, **_heat(treatment, cycle), **_times(treatment, cycle, usual))
+
+
+def _heat(treatment: Treatment, cycle: int) -> dict[str, Any]:
+    """Give platen, dwell and number of changes; a plan without a platen was cold."""
+    read = {
+        name: planned_number(treatment.record, "pressing", cycle, words)
+        for name, words in (
+            ("platen_temperature", "platen"),
+            ("dwell", "dwell"),
+            ("changes", "changes of interleaves planned"),
+        )
+    }
+    found: dict[str, Any] = {"platen_temperature": read["platen_temperature"]}
+    if read["dwell"] is not None:
+        found["dwell"] = read["dwell"]
+    if read["changes"] is not None:
+        found["changes"] = round(float(read["changes"].magnitude))
+    return found
+
+
+def _times(treatment: Treatment, cycle: int, usual: PressingChoices) -> dict[str, Any]:
+    """Give the night, the time between changes and the rest as the schedule has them."""
+    timeline = treatment.timeline
+    steps = timeline.steps if timeline else ()
+    here = [step for step in steps if (step.stage, step.cycle) == ("pressing", cycle)]
+    night, between, rest = (_lasts(here, name) for name in (_NIGHT, _BETWEEN, _REST))
+    found: dict[str, Any] = {}
+    if night is not None:
+        found.update(night=night, longest_night=max(night, usual.longest_night))
+    if between is not None:
+        found["between_changes"] = between
+    if rest is not None:
+        found["under_weight"] = rest
+    return found
+
+
+def _lasts(steps: Sequence[Step], name: str) -> Quantity | None:
+    """Give how long the first step of a name lasted, or is planned to last; None without one."""
+    step = next((step for step in steps if step.name == name), None)
+    return None if step is None else Q_((step.ends - step.begins).total_seconds() / 3600, "hour")
