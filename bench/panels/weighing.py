@@ -12,7 +12,7 @@ from bench.errors import BadValue
 from bench.figures.style import Picture
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
 from bench.panels.base import Panel, View
-from bench.panels.chamber import chamber_fields, item_fields, read_chamber
+from bench.panels.chamber import CHAMBER, chamber_fields, item_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
 from bench.panels.stages import Remembered, chamber_choices, weighed_on_bench
@@ -28,7 +28,7 @@ from bench.panels.weighing_lines import (
 )
 from bench.panels.weighing_press import press_used
 from bench.records.learned import WEIGHINGS, Learned, fit_rows
-from bench.records.nouns import is_given, planned_number, replacing, unit_of
+from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity_words import IN_CHAMBER
 from bench.treatment.plan import Caution, Verdict, hours
@@ -142,6 +142,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         save=save,
         units=treatment.switch,
         save_label="Save weighings and decision",
+        entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),  # the chamber as planned
     )
 
 

@@ -8,6 +8,7 @@ from bench.panels.buffering import build_buffering_panel
 from bench.panels.fields import ChoiceField, NumberField, SegmentField, StepField, TextField, TickField
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
+from bench.panels.weighing import build_weighing_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import entered_of
 from bench.units import Q_, THOUSANDTHS
@@ -118,6 +119,14 @@ def test_a_saved_chamber_stands_there_again_and_saves_nothing_twice(treatment):
     put(again, fan=False)
     again.save()
     assert show(build_humidity_panel(treatment), "fan") is False
+
+
+def test_the_chamber_that_was_planned_is_that_in_which_is_weighed(treatment):
+    panel = build_humidity_panel(treatment)
+    put(panel, volume="60", faces="one")
+    panel.save()
+    weighing = build_weighing_panel(treatment)
+    assert [show(weighing, key) for key in ("volume", "faces")] == ["60", "one"]
 
 
 def test_the_chamber_itself_stays_for_the_next_cycle_and_the_hours_do_not(treatment):
