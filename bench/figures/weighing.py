@@ -25,7 +25,7 @@ from bench.figures.style import (
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_words import say_hours, say_humidity
 from bench.treatment.weighing import Weighed, say_factor, say_grams
-from bench.treatment.weighing_later import WEIGHT, Damp
+from bench.treatment.weighing_later import BENCH, WEIGHT, Damp
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _COVERAGE = 1.96  # standard uncertainties to either side, 95 %
@@ -39,6 +39,8 @@ def draw_weighings(told: Weighed) -> Picture:
     figure, axes = new_axes(height=2.9, margins=MARGINS)
     ends = [told.moments_before[-1].gain.value, told.moments_after[-1].gain.value]
     upper, lower = (0.62, 0.28), (0.42, 0.14)  # in the order of the curves, so that no line crosses a name
+    if told.later:
+        upper, lower = (0.70, 0.80), (0.70, 0.64)
     before, after = (upper, lower) if ends[0] > ends[1] else (lower, upper)
     _course(axes, told.moments_before, _BEFORE, (0, (5, 2)), "believed before", before)
     _course(axes, told.moments_after, _AFTER, "solid", "with what was weighed", after)
@@ -59,13 +61,20 @@ def draw_weighings(told: Weighed) -> Picture:
 
 def _mark(axes: Axes, one: Damp) -> None:
     """Mark a moment after the chamber by a line, its name along it."""
-    if one.name == WEIGHT:
+    if one.name in (WEIGHT, BENCH):  # the one has no end, the other follows within minutes
         return
     axes.axvline(one.when, color=LINE, linewidth=1, zorder=0)
     top = axes.get_xaxis_transform()
-    words = {"out": "out, into the press"}.get(one.name, one.name)
     axes.text(
-        one.when, 0.98, f" {words}", transform=top, rotation=90, va="top", ha="right", fontsize=7, color=SOFT
+        one.when,
+        0.98,
+        one.name,
+        transform=top,
+        rotation=90,
+        va="top",
+        ha="right",
+        fontsize=7,
+        color=SOFT,
     )
 
 

@@ -170,7 +170,7 @@ class Through:
         whole = sum(phase.seconds for phase in self.phases()) / 3600
         ends = [*list(self.ends.values())[:-1], whole]
         parts = [
-            begin + (end - begin) * np.geomspace(0.02, 1, 12) for begin, end in zip(begins, ends, strict=True)
+            begin + (end - begin) * np.geomspace(0.02, 1, 20) for begin, end in zip(begins, ends, strict=True)
         ]
         return np.unique(np.concatenate(parts))
 
