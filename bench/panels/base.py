@@ -212,7 +212,7 @@ class Panel:
 
     def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
         bundle: dict[str, Any] = self.widget._repr_mimebundle_() or {}
-        said = " ".join(re.sub(r"<[^>]+>", " ", self._lead.value.split("<div")[0]).split())
+        said = " ".join(re.sub(r"<[^>]+>", " ", self.answer.split("<div")[0]).split())
         return {**bundle, "text/plain": unescape(said)}
 
     def _choose_units(self, _: object) -> None:
