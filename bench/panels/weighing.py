@@ -119,7 +119,8 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
                 "weighings",
                 "Weighings",
                 say_rows(rows, later_rows),
-                needed="Write a line for each: hours since it went in, mass in g, like 0 104.20",
+                needed="Write a line for each: hours since it went in and mass in g, like 0 104.20; "
+                "after the chamber out, night or change 1 in place of the hours",
                 long=True,
                 hint=_HINT,
             ),
