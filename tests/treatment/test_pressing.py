@@ -137,6 +137,14 @@ def test_the_ways_to_bring_heat_stand_side_by_side():
     assert found["one board fewer on each side"].minutes < chosen.minutes
 
 
+def test_a_dwell_of_hours_is_answered_and_twice_as_long_brings_no_more():
+    """After four hours the heat stands: what lies beyond is read there and not refused."""
+    found = plan(given=choices(dwell=Q_(3, "hour")))
+    own, *_, twice = found.alternatives
+    assert twice.dwell == Q_(6, "hour")
+    assert twice.celsius == pytest.approx(own.celsius, abs=0.2)
+
+
 def test_the_curves_end_where_the_dwell_says():
     heat = plan().heat
     index = min(range(len(heat.minutes)), key=lambda i: abs(heat.minutes[i] - 16.65))
