@@ -123,12 +123,5 @@ def transport_field(usual: HumidityChoices | PressingChoices) -> ChoiceField:
 def read_transport(values: Mapping[str, Any], usual: HumidityChoices | PressingChoices) -> dict[str, Any]:
     """Read that field as the fields of the choices: both constants and where they come from."""
     if values["ratio"] == _WEIGHED:
-        names = ("transport_ratio", "isotherm_scale", "weighed", "unread")
-        return {name: getattr(usual, name) for name in names}
-    ratio = _RATIOS[values["ratio"]]
-    return {
-        "transport_ratio": ratio,
-        "isotherm_scale": AS_TABLED,
-        "weighed": "",
-        "unread": usual.unread,
-    }
+        return {name: getattr(usual, name) for name in ("transport_ratio", "isotherm_scale", "weighed")}
+    return {"transport_ratio": _RATIOS[values["ratio"]], "isotherm_scale": AS_TABLED, "weighed": ""}

@@ -24,7 +24,7 @@ from bench.panels.chamber import (
 )
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
-from bench.panels.stages import CORRECTION, Remembered, humidity_choices, spent_before
+from bench.panels.stages import CORRECTION, Remembered, humidity_choices
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
@@ -47,20 +47,20 @@ def build_humidity_panel(
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    usual = humidity_choices(treatment, number)
     known = Remembered(
         treatment,
         lambda: (
             treatment.item,
             treatment.thicknesses(number),
+            humidity_choices(treatment, number),
             conditions_of(treatment, "humidity"),
-            spent_before(treatment, number),
         ),
     )
+    usual = known()[2]
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
-        item, thicknesses, conditions, earlier = known()
-        choices = replace(_read_choices(values, usual), earlier=earlier)
+        item, thicknesses, handed_on, conditions = known()
+        choices = _read_choices(values, handed_on)
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:
@@ -123,7 +123,8 @@ def _parts(result: HumidityPlan, units: UnitChoice) -> Iterator[str | Picture | 
 
 def _read_choices(values: Mapping[str, Any], usual: HumidityChoices) -> HumidityChoices:
     planned = hours(values["hours"])
-    return HumidityChoices(
+    return replace(
+        usual,
         **read_chamber(values),
         **read_transport(values, usual),
         wall_temperature=values["wall"],

@@ -69,24 +69,13 @@ def hygrometer_correction(treatment: Treatment) -> Quantity:
     return Q_(float(rows.iloc[-1]["value"]) if len(rows) else 0.0, "percent")
 
 
-def weighed_transport(treatment: Treatment) -> dict[str, Any]:
-    """Give what accepted weighings of this paper on this bench found, as fields of the choices.
-
-    Returns
-    -------
-    dict
-        ``transport_ratio``, ``isotherm_scale`` and ``weighed``; empty if there is no such fit.
-    """
-    return weighed_on_bench(treatment)[0]
-
-
 def weighed_on_bench(treatment: Treatment) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """Give what accepted weighings found, and name what could not be read for it.
+    """Give what accepted weighings of this paper on this bench found, and name what could not be read for it.
 
     Returns
     -------
     fields : dict
-        As :func:`weighed_transport`.
+        Of the choices: ``transport_ratio``, ``isotherm_scale`` and ``weighed``; empty without such a fit.
     unread : tuple of str
         Treatments that cannot be read, and a fit outside what the model holds for, with the reason: what
         was accepted there is missing.

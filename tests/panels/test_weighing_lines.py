@@ -7,7 +7,7 @@ import pytest
 
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.stages import weighed_transport
+from bench.panels.stages import weighed_on_bench
 from bench.panels.weighing import build_weighing_panel
 from bench.panels.weighing_press import press_used
 from bench.physics.transient import simulate
@@ -141,7 +141,7 @@ def test_later_lines_are_added_to_those_of_the_chamber(treatment):
 def test_an_accepted_fit_is_taken_by_the_plans_of_the_same_paper(treatment):
     save_fit(treatment)
     other = second(treatment)
-    found = weighed_transport(other)
+    found = weighed_on_bench(other)[0]
     assert found["transport_ratio"].low.magnitude < TRUTH[0] < found["transport_ratio"].high.magnitude
     assert found["isotherm_scale"].low.magnitude < TRUTH[1] < found["isotherm_scale"].high.magnitude
     for build in (build_humidity_panel, build_pressing_panel):

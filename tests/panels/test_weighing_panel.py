@@ -8,7 +8,7 @@ import pytest
 from bench.desk import open_treatment
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.stages import weighed_transport
+from bench.panels.stages import weighed_on_bench
 from bench.panels.weighing import PLACE, build_weighing_panel
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment
@@ -151,7 +151,7 @@ def test_a_fit_that_the_model_does_not_explain_can_be_kept_but_not_used(treatmen
 def test_an_accepted_fit_is_offered_to_the_same_paper_and_taken(treatment):
     save_fit(treatment)
     other = second(treatment)
-    found = weighed_transport(other)
+    found = weighed_on_bench(other)[0]
     assert found["weighed"] == "The Tin Orchard Annual, no. 2"
     assert found["transport_ratio"].low.magnitude < TRUTH[0] < found["transport_ratio"].high.magnitude
     for build in (build_humidity_panel, build_pressing_panel):
@@ -171,20 +171,20 @@ def test_an_accepted_fit_is_offered_to_the_same_paper_and_taken(treatment):
 
 def test_it_is_not_offered_unless_accepted_nor_to_another_paper(treatment):
     save_fit(treatment, use=False)
-    assert weighed_transport(second(treatment)) == {}
+    assert weighed_on_bench(second(treatment))[0] == {}
     assert build_humidity_panel(treatment).field("ratio").widget.value == "not known"
     panel = build_weighing_panel(treatment)
     put(panel, use=True)
     panel.save()
-    assert weighed_transport(treatment)["weighed"]
-    assert weighed_transport(second(treatment, "lantern-3", paper="wood-free text")) == {}
+    assert weighed_on_bench(treatment)[0]["weighed"]
+    assert weighed_on_bench(second(treatment, "lantern-3", paper="wood-free text"))[0] == {}
 
 
 def test_a_broken_neighbour_does_not_break_the_panel(treatment):
     save_fit(treatment)
     other = second(treatment)
     (treatment.record.folder / "log.csv").write_bytes(b"\xff\xfe\x00")
-    assert weighed_transport(other) == {}
+    assert weighed_on_bench(other)[0] == {}
     assert build_humidity_panel(other).field("ratio").widget.value == "not known"
 
 
