@@ -31,7 +31,7 @@ from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity_words import IN_CHAMBER
-from bench.treatment.plan import Caution, Verdict, hours
+from bench.treatment.plan import Caution, hours
 from bench.treatment.weighing import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.treatment.weighing_press import read_through
 from bench.units import Q_, Quantity, UnitChoice
@@ -97,7 +97,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         return View(
             lead=weighed_lead(told),
             parts=parts(told),
-            cautions=(*told.cautions, *_say_unread(unread())),
+            cautions=(*told.cautions, *Caution.of_unread("weighings found on this bench", unread())),
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
             save_blocked=_say_block(entered),
         )
@@ -201,17 +201,6 @@ def _say_saved(saved: Learned | None) -> str:
     said = "it is used" if saved.is_accepted else "it is left"
     ratio, scale = say_factor(saved.found[RATIO]), say_factor(saved.found[SCALE])
     return f'<p class="hint">Saved earlier: transport {ratio}, water held {scale}; {said}.</p>'
-
-
-def _say_unread(unread: tuple[str, ...]) -> tuple[Caution, ...]:
-    """Name the treatments of this bench whose weighings could not be read."""
-    if not unread:
-        return ()
-    words = (
-        f"Not read for what weighings found on this bench: {', '.join(unread)}. A fit accepted there is not "
-        "used. Check the records."
-    )
-    return (Caution(Verdict.CARE, words),)
 
 
 def _say_block(entered: _Entered) -> str:

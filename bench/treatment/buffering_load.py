@@ -317,12 +317,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
         cautions.append(Caution(Verdict.CARE, words))
     if choices.unsettled:
         cautions.append(Caution(Verdict.CARE, choices.unsettled))
-    if choices.unread:
-        words = (
-            f"Not read for what the bench taught: {', '.join(choices.unread)}. A fit accepted there is not "
-            "used. Check the records."
-        )
-        cautions.append(Caution(Verdict.CARE, words))
+    cautions += Caution.of_unread("the bench taught", choices.unread)
     if load.block.value < TOUCHES:
         words = (
             "By these readings next to nothing of the load reaches the item: the stops carry it. Lower them."

@@ -172,18 +172,28 @@ class Setting:
     @cached_property
     def runs(self) -> tuple[Run, ...]:
         """The likely run, and one for each input at each of its ends."""
-        found = []
-        likely = self.course
-        for cause, inputs, isotherms in runs_at_ends(self.stack, self.inputs, _VARIED):
-            tolerance = LOOSE if cause else LIKELY
-            course = replace(likely, inputs=inputs, isotherms=isotherms, tolerance=tolerance)
-            found.append((INPUT_WORDS.get(cause, ""), course))
+        return follow_runs(self.with_ends(self.course, lambda source: (self.chamber(source),)))
+
+    def with_ends(
+        self, likely: Course, phases: Callable[[Quantity], tuple[Phase, ...]]
+    ) -> list[tuple[str, Course]]:
+        """Give a likely course, and one for each of its inputs and for the source at each of their ends.
+
+        Parameters
+        ----------
+        likely : Course
+        phases : callable
+            Gives the phases of the course over a source that holds another humidity.
+        """
+        loose = replace(likely, tolerance=LOOSE)
+        found = [("", likely)]
+        for cause, inputs, isotherms in runs_at_ends(self.stack, likely.inputs, _VARIED)[1:]:
+            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=isotherms)))
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):
-                found.append((_SOURCE, replace(likely, phases=(self.chamber(source),), tolerance=LOOSE)))
-        named = zip(found, follow_named(found), strict=True)
-        return tuple(Run(cause, course.inputs, history) for (cause, course), (_, history) in named)
+                found.append((_SOURCE, replace(loose, phases=phases(source))))
+        return found
 
     def water(self) -> Estimate:
         """Estimate the water to be taken up until at rest, leaves and cover together, in g."""
@@ -327,6 +337,15 @@ class Setting:
         below, above = (value * float(np.exp(end[0] - logs[0][1][0])) for end in (low, high))
         ends = (value, below, above)
         return Estimate.of(ends, "minute", assumption="One face on the bench, the other in still air.")
+
+
+def follow_runs(courses: Sequence[tuple[str, Course]]) -> tuple[Run, ...]:
+    """Follow courses side by side, each with what was changed in it."""
+    histories = follow_named(courses)
+    return tuple(
+        Run(cause, course.inputs, history)
+        for (cause, course), (_, history) in zip(courses, histories, strict=True)
+    )
 
 
 def set_up(item: Item, thicknesses: Thicknesses, choices: HumidityChoices) -> Setting:

@@ -5,7 +5,7 @@ A panel, a figure, rows of the record and a paragraph of the report all read the
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -42,6 +42,17 @@ class Caution:
     verdict: Verdict
     words: str
     source: str = "common-practice"
+
+    @staticmethod
+    def of_unread(taught: str, unread: Sequence[str]) -> tuple[Caution, ...]:
+        """Name the treatments of a bench that could not be read for what was learned there, if any."""
+        if not unread:
+            return ()
+        words = (
+            f"Not read for what {taught}: {', '.join(unread)}. A fit accepted there is not used. "
+            "Check the records."
+        )
+        return (Caution(Verdict.CARE, words),)
 
 
 @dataclass(frozen=True)

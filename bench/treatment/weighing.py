@@ -16,13 +16,13 @@ import numpy as np
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
 from bench.physics.ranges import Estimate, Range
-from bench.physics.transient import Course, Fit, Weighing, fit_weighings
+from bench.physics.transient import Course, Fit, History, Weighing, fit_weighings
 from bench.physics.transient.fit import SCALE_BELIEF
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_uptake import Setting, set_up
 from bench.treatment.humidity_words import say_hours, say_time
 from bench.treatment.plan import Caution, Verdict, hours
-from bench.treatment.weighing_doubt import what_is_left
+from bench.treatment.weighing_doubt import read_gains, what_is_left
 from bench.treatment.weighing_later import Damp, Later
 from bench.units import Q_, Quantity, say_range, to_float
 
@@ -42,7 +42,7 @@ _NARROWED = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Weighed:
     """What weighings of an item in the chamber say.
 
@@ -72,9 +72,9 @@ class Weighed:
         How damp the item is at the moments after the chamber.
     """
 
-    verdict: Verdict
-    answer: str
-    because: str
+    verdict: Verdict = Verdict.GO
+    answer: str = ""
+    because: str = ""
     weighings: tuple[Weighing, ...]
     doubt: Quantity
     believed: Range
@@ -86,7 +86,7 @@ class Weighed:
     hours_after: Estimate | None
     moments_before: tuple[Moment, ...]
     moments_after: tuple[Moment, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Caution, ...] = ()
     later: tuple[Later, ...] = ()
     damp: tuple[Damp, ...] = ()
 
@@ -146,32 +146,21 @@ def read_weighings(
     before = set_up(item, thicknesses, choices)
     check_first(before, weighings[0])
     fit = find_constants(_until_last(before, last), tuple(weighings), doubt)
-    learned = replace(
-        choices,
-        transport_ratio=fit.transport_ratio,
-        isotherm_scale=fit.isotherm_scale,
-        weighed=item.title,
-    )
-    after = replace(before, choices=learned)
+    after = with_found(before, fit)
     left = what_is_left(after, fit, choices.transport_ratio, weighings, doubt)
     fit = replace(fit, transport_ratio=left.ratio, isotherm_scale=left.scale)
-    off_before, off_after = _off(before, weighings), rms([float(r.magnitude) for r in fit.residuals])
     told = Weighed(
-        verdict=Verdict.GO,
-        answer="",
-        because="",
         weighings=tuple(weighings),
         doubt=doubt,
         believed=choices.transport_ratio,
         believed_scale=believe_scale(choices),
         fit=fit,
-        off_before=Q_(off_before, "g"),
-        off_after=Q_(off_after, "g"),
+        off_before=off_by(before.likely, weighings),
+        off_after=Q_(rms([float(r.magnitude) for r in fit.residuals]), "g"),
         hours_before=before.hours_to_wanted(before.place)[0],
         hours_after=left.hours,
         moments_before=before.moments(before.water()),
         moments_after=left.moments,
-        cautions=(),
     )
     return judge(item, told, _what_now(told, choices))
 
@@ -275,18 +264,28 @@ def find_constants(
     )
 
 
+def with_found(setting: Setting, fit: Fit) -> Setting:
+    """Give the same chamber with the constants that were found."""
+    learned = replace(
+        setting.choices,
+        transport_ratio=fit.transport_ratio,
+        isotherm_scale=fit.isotherm_scale,
+        weighed=setting.item.title,
+    )
+    return replace(setting, choices=learned)
+
+
 def believe_scale(choices: HumidityChoices) -> Range:
     """Give the scale with the ends that the fit starts from."""
     value = choices.isotherm_scale.value
     return Range(value, value / SCALE_BELIEF, value * SCALE_BELIEF)
 
 
-def _off(setting: Setting, weighings: Sequence[Weighing]) -> float:
-    masses = setting.likely.item_mass()
-    predicted = [float(setting.likely.at(masses, w.when).to("g").magnitude) for w in weighings]
-    read = [float(w.mass.to("g").magnitude) for w in weighings]
-    pairs = zip(read[1:], predicted[1:], strict=True)
-    return rms([(mass - read[0]) - (guess - predicted[0]) for mass, guess in pairs])
+def off_by(history: History, weighings: Sequence[Weighing]) -> Quantity:
+    """Give the root mean square of gain read less gain predicted, g."""
+    read = np.array([float(w.mass.to("g").magnitude) for w in weighings])
+    predicted = read_gains(history, [w.when for w in weighings])
+    return Q_(rms((read[1:] - read[0] - predicted).tolist()), "g")
 
 
 def rms(numbers: Sequence[float]) -> float:

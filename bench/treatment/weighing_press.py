@@ -14,7 +14,7 @@ from bench.physics.ranges import Estimate, Range
 from bench.physics.transient import Fit, History
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_words import say_humidity
-from bench.treatment.plan import Verdict, hours
+from bench.treatment.plan import hours
 from bench.treatment.pressing_plan import PressingChoices
 from bench.treatment.weighing import (
     LEAST,
@@ -26,9 +26,11 @@ from bench.treatment.weighing import (
     doubt_of,
     find_constants,
     judge,
+    off_by,
     rms,
+    with_found,
 )
-from bench.treatment.weighing_doubt import Joint, hours_left, join_doubts, read_gains, settle, shared_doubts
+from bench.treatment.weighing_doubt import Joint, hours_left, join_doubts, settle, shared_doubts
 from bench.treatment.weighing_later import (
     BENCH,
     CHANGE,
@@ -106,21 +108,17 @@ def read_through(
     check_first(before.setting, weighings[0])
     after = _Learned.of(before, timed, later, doubt)
     told = Weighed(
-        verdict=Verdict.GO,
-        answer="",
-        because="",
         weighings=timed,
         doubt=doubt,
         believed=choices.transport_ratio,
         believed_scale=believe_scale(choices),
         fit=after.fit,
-        off_before=Q_(after.off, "g"),
+        off_before=off_by(before.likely, timed),
         off_after=Q_(after.off_after, "g"),
         hours_before=before.setting.hours_to_wanted(before.setting.place)[0],
         hours_after=after.hours(),
         moments_before=before.moments(),
         moments_after=after.moments(),
-        cautions=(),
         later=tuple(later),
         damp=tuple(after.damp(later)),
     )
@@ -148,7 +146,6 @@ class _Learned:
     fit: Fit
     joint: Joint
     shift: Floats
-    off: float
 
     @classmethod
     def of(
@@ -161,24 +158,15 @@ class _Learned:
         fit = find_constants(
             before.until(later[-1].phase), tuple(timed), doubt, tuple(map(tuple, shared.tolist()))
         )
-        learned = replace(
-            choices,
-            transport_ratio=fit.transport_ratio,
-            isotherm_scale=fit.isotherm_scale,
-            weighed=before.setting.item.title,
-        )
-        through = replace(before, setting=replace(before.setting, choices=learned))
+        through = replace(before, setting=with_found(before.setting, fit))
         joint = join_doubts(through.joined, fit, choices.transport_ratio, times, doubt)
         ratio, scale = joint.constants(fit)
-        masses = [float(one.mass.to("g").magnitude) for one in timed]
-        off = np.array(masses[1:]) - masses[0] - read_gains(before.likely, times)
         return cls(
             before,
             through,
             replace(fit, transport_ratio=ratio, isotherm_scale=scale),
             joint,
             settle(joint, fit, doubt),
-            rms(off.tolist()),
         )
 
     @property

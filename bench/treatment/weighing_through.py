@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.isotherms import isotherm_of
 from bench.physics.ranges import Range
-from bench.physics.transient import Air, Course, History, Inputs, Open, Phase, Rest, SolidBase, runs_at_ends
+from bench.physics.transient import Air, Course, History, Inputs, Open, Phase, Rest, SolidBase
 from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.physics.vapour import COVER_AS_AIR
 from bench.treatment import pressing_run
 from bench.treatment.humidity_plan import HumidityChoices, Moment
-from bench.treatment.humidity_uptake import Run, Setting, set_up
-from bench.treatment.prediction import LIKELY, LOOSE, follow_named, join_ends, leaves_as
+from bench.treatment.humidity_uptake import Run, Setting, follow_runs, set_up
+from bench.treatment.prediction import LIKELY, LOOSE, join_ends, leaves_as
 from bench.treatment.pressing_plan import PressingChoices
 from bench.treatment.weighing_later import WEIGHT
 from bench.units import Q_, Quantity, to_humidity
@@ -32,9 +32,7 @@ ROOM_DOUBT = 5.0
 SHAPE = "how the isotherm of this paper bends"
 SHEETS = "how dry sheets and room were"
 LEVEL = INPUT_WORDS["isotherm"]
-_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale", "isotherm")
 _BEND = 0.70  # RH at which shapes of isotherms are told apart: about that of an item after the night
-_HIGHEST = 98.0
 
 
 @dataclass(frozen=True)
@@ -101,24 +99,15 @@ class Through:
 
     @cached_property
     def _all(self) -> tuple[Run, ...]:
-        likely = self.course
-        loose = replace(likely, tolerance=LOOSE)
-        found = [("", likely)]
-        for cause, inputs, isotherms in runs_at_ends(self.setting.stack, self.inputs, _VARIED)[1:]:
-            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=isotherms)))
-        held = self.setting.held.humidity
-        for end in (held.low, held.high):
-            source = Q_(min(_HIGHEST, 100 * to_humidity(end)), "percent")
-            if to_humidity(source) > to_humidity(self.setting.choices.start_humidity):
-                found.append(("what the source holds", replace(loose, phases=self.phases(source))))
+        loose = replace(self.course, tolerance=LOOSE)
+        found = self.setting.with_ends(self.course, self.phases)
         room = 100 * to_humidity(self.press.choices.room_humidity)
-        for percent in (max(1.0, room - ROOM_DOUBT), min(_HIGHEST, room + ROOM_DOUBT)):
+        for percent in (max(1.0, room - ROOM_DOUBT), min(pressing_run.HIGHEST, room + ROOM_DOUBT)):
             phases = self.phases(room=Q_(percent, "percent"))
             found.append((SHEETS, replace(loose, phases=phases)))
         for name, inputs in self._shapes():
             found.append((SHAPE, replace(loose, inputs=inputs, isotherms=leaves_as(name))))
-        named = zip(found, follow_named(found), strict=True)
-        return tuple(Run(cause, course.inputs, history) for (cause, course), (_, history) in named)
+        return follow_runs(found)
 
     def _shapes(self) -> list[tuple[str, Inputs]]:
         """Name the published isotherms that bend most and least, each made to take up as much in all."""

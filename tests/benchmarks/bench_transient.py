@@ -223,6 +223,16 @@ def measure(leaves, names):
     return rows
 
 
+def time_runs(run, count):
+    """Give the seconds of so many runs."""
+    times = []
+    for _ in range(count):
+        begin = time.perf_counter()
+        run()
+        times.append(time.perf_counter() - begin)
+    return times
+
+
 def time_public():
     """Time what the stages call, set-up with units and all: a day of 40 leaves, and a whole treatment."""
     leaf = Layer(Role.LEAF, "newsprint", 40, Q_(0.11, "mm"), Q_(52, "gsm"))
@@ -235,11 +245,7 @@ def time_public():
         "chamber to release, 36 leaves, 8 phases": lambda: simulate(stack(), treatment(), page=page()),
     }
     for name, run in cases.items():
-        times = []
-        for _ in range(25):
-            begin = time.perf_counter()
-            run()
-            times.append(time.perf_counter() - begin)
+        times = time_runs(run, 25)
         print(f"{name:42s} best {1e3 * min(times):6.1f} ms, median {1e3 * np.median(times):6.1f} ms")
 
 
@@ -255,12 +261,7 @@ def time_together():
             "side by side": lambda c=courses: simulate_together(c),
         }
         for name, run in ways.items():
-            times = []
-            for _ in range(5):
-                begin = time.perf_counter()
-                run()
-                times.append(time.perf_counter() - begin)
-            print(f"{count:3d} courses {name:14s} {1e3 * min(times):6.0f} ms")
+            print(f"{count:3d} courses {name:14s} {1e3 * min(time_runs(run, 5)):6.0f} ms")
 
 
 def main():

@@ -264,8 +264,8 @@ class Equations:
         """Put stacks side by side; the hysteresis is that of none."""
         if len(parts) == 1:
             return parts[0]
-        row = cls.__new__(cls)
-        row.outside, row.lag = parts[0].outside, None
+        row = cls.__new__(cls)  # what lies outside is in the rims
+        row.lag = None
         row._set_up(Slices.beside([p.slices for p in parts]), Rim.beside([p.rim for p in parts]))
         return row
 
