@@ -340,4 +340,10 @@ def _recorded(treatment: Treatment, units: UnitChoice, stage: str, cycle: int) -
         words = "Nothing is saved yet for the text block; typical values stand in for it."
         return [f'<p class="hint">{words}</p>']
     thicknesses = nouns.thicknesses_of(treatment.record, treatment.item, stage=stage, cycle=cycle)
-    return ['<span class="group">Saved so far</span>', readings_page(thicknesses, units).html]
+    parts = ['<span class="group">Saved so far</span>', readings_page(thicknesses, units).html]
+    under = nouns.thicknesses_under_load(treatment.record, stage=stage, cycle=cycle)
+    said = [
+        f"{say(pressure, 'kPa')}: {say(measured.value, units.length, uncertainty=measured.expanded())}"
+        for pressure, measured in under
+    ]
+    return [*parts, f'<p class="because">Text block under {"; under ".join(said)}.</p>'] if said else parts
