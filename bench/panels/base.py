@@ -12,7 +12,7 @@ from typing import Any
 import ipywidgets as widgets
 import traitlets
 
-from bench.errors import BadValue, BenchError, RecordError
+from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.figures.page import caution_list
 from bench.figures.style import Picture
 from bench.panels.fields import Field, GroupLabel
@@ -160,6 +160,19 @@ class Panel:
     @property
     def result(self) -> Any:
         """The last result that could be worked out; None before."""
+        return self._result
+
+    def plan(self) -> Any:
+        """Give the result that the panel shows, for the chapter beneath it: one calculation serves both.
+
+        Raises
+        ------
+        NotFound
+            There is no result; the sentence says why, in the words that the panel shows.
+        """
+        if not self._is_current:
+            said = unescape(" ".join(re.sub(r"<[^>]+>", " ", self._lead.value).split()))
+            raise NotFound("plan", f"not worked out ({said})", "what the panel above shows", "Mend its fields")
         return self._result
 
     @property

@@ -319,3 +319,11 @@ def test_what_cannot_be_pressed_is_told_beside_its_field(panel, entries, key, wo
     assert not panel.can_save
     assert words in panel.field(key).below.value
     assert "Nothing can be saved until then" in panel.status
+
+
+def test_the_chapter_beneath_works_on_what_the_panel_shows(panel):
+    assert panel.plan() is panel.result
+    put(panel, "load_by", "mass")
+    put(panel, "load_number", "twelve")
+    with pytest.raises(BenchError, match=r"plan is not worked out \(Waiting for an entry"):
+        panel.plan()
