@@ -395,11 +395,11 @@ def say_range(value: float, low: float, high: float, label: str) -> str:
     Examples
     --------
     >>> say_range(26.9, 12.04, 61.5, "h")
-    '27 (12 to 62) h'
+    '27 h (12 to 62)'
     >>> say_range(0.512, 0.21, 0.83, "g")
-    '0.5 (0.2 to 0.8) g'
+    '0.5 g (0.2 to 0.8)'
     >>> say_range(-0.4, -39, 46, "K")
-    '0 (-39 to 46) K'
+    '0 K (-39 to 46)'
     """
     half = (high - low) / 2
     if half <= 0:
@@ -410,7 +410,7 @@ def say_range(value: float, low: float, high: float, label: str) -> str:
     numbers = [f"{number:z.{places}f}" for number in (value, low, high)]  # z: no minus before a zero
     if numbers[1] == numbers[2]:
         return f"{numbers[0]} {label}".strip()
-    return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {label}".strip()
+    return f"{numbers[0]} {label}".strip() + f" ({numbers[1]} to {numbers[2]})"
 
 
 def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -> str:

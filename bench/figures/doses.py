@@ -1,4 +1,4 @@
-"""What a treatment costs, dose by dose: every source beside its limit, what is over in red words first."""
+"""What a treatment costs, dose by dose: every source beside its limit, what is over first."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def dose_table(account: Account, units: UnitChoice) -> str:
 
 def _say_first(account: Account, units: UnitChoice) -> str:
     if account.say_over(units):
-        kind, tag = "halt", verdict_tag(Verdict.STOP, OVER_A_LIMIT)
+        kind, tag = "care", verdict_tag(Verdict.CARE, OVER_A_LIMIT)
     elif account.unknown:
         kind, tag = "care", verdict_tag(Verdict.CARE, "Not all is counted")
     else:

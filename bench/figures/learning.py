@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from bench.figures.bearing import fit_table
-from bench.figures.page import Page, table, verdict_tag
+from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import CURVES, INK, LINE, SOFT, Picture, finish, new_columns, plain_frame
 from bench.physics.bearing.fit import Compared
 from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
@@ -82,7 +82,7 @@ def learned_lead(lesson: Lesson | NothingFound) -> str:
     if isinstance(lesson, NothingFound):
         return f'{verdict_tag(Verdict.CARE, "Nothing found yet")}<p class="say">{escape(lesson.answer)}</p>'
     tag = verdict_tag(lesson.verdict, "Learned" if lesson.is_explained else "Not explained")
-    return f'{tag}<p class="say">{escape(lesson.answer)}</p><p class="because">{escape(lesson.because)}</p>'
+    return lead_of(tag, lesson.answer, lesson.because)
 
 
 def constant_table(lesson: Lesson) -> str:

@@ -51,16 +51,26 @@ def table(
     return f'<div class="scroll"><table{kind}><tr>{heads}</tr>{"".join(lines)}</table></div>'
 
 
+CAUTIONS = {
+    Verdict.STOP: "May damage this item now",
+    Verdict.CARE: "Watch",
+    Verdict.GO: "Advice",
+}
+"""Headings of cautions in order of harm, for panel, page and report."""
+
+
 def caution_list(cautions: Iterable[Caution]) -> str:
-    """Write cautions, the gravest first, each with its sign and word."""
-    order = (Verdict.STOP, Verdict.CARE, Verdict.GO)
-    labels = {Verdict.STOP: "Stop.", Verdict.CARE: "Care.", Verdict.GO: "Note."}
-    items = [
-        f'<li class="{_CLASSES[c.verdict]}"><b>{_SIGNS[c.verdict]} {labels[c.verdict]}</b> '
-        f"{escape(c.words)}</li>"
-        for c in sorted(cautions, key=lambda c: order.index(c.verdict))
-    ]
-    return f'<ul class="cautions">{"".join(items)}</ul>' if items else ""
+    """Write cautions under one heading for each degree of harm, the gravest first; none is said twice."""
+    told = dict.fromkeys(cautions)
+    groups = {verdict: [c for c in told if c.verdict is verdict] for verdict in CAUTIONS}
+    return "".join(_caution_group(verdict, group) for verdict, group in groups.items() if group)
+
+
+def _caution_group(verdict: Verdict, cautions: Sequence[Caution]) -> str:
+    kind = _CLASSES[verdict]
+    items = "".join(f"<li>{escape(c.words)}</li>" for c in cautions)
+    head = f"<b>{_SIGNS[verdict]} {CAUTIONS[verdict]}</b>"
+    return f'<div class="cautions {kind}">{head}<ul>{items}</ul></div>'
 
 
 def say_limit(value: PlannedValue, units: UnitChoice) -> str:
@@ -95,11 +105,20 @@ def assumption_table(assumptions: Iterable[Assumption]) -> str:
 
 
 def lead(plan: Plan) -> str:
-    """Write the opening of a plan: verdict, answer, reason."""
-    return (
-        f"{verdict_tag(plan.verdict)}"
-        f'<p class="say">{escape(plan.answer)}</p><p class="because">{escape(plan.because)}</p>'
-    )
+    """Write the opening of a plan: verdict and answer, the reasons folded away beneath."""
+    return lead_of(verdict_tag(plan.verdict), plan.answer, plan.because)
+
+
+def lead_of(tag: str, answer: str, because: str) -> str:
+    """Write an opening from its tag: the answer in view, the reasons folded away beneath."""
+    return f'{tag}<p class="say">{escape(answer)}</p>{folded("Why, and how sure", because)}'
+
+
+def folded(summary: str, words: str) -> str:
+    """Fold words away under one line; empty for no words."""
+    if not words:
+        return ""
+    return f'<details><summary>{summary}</summary><p class="because">{escape(words)}</p></details>'
 
 
 def say_recorded(value: float, uncertainty: float | None, unit: str, units: UnitChoice) -> str:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 
 from bench.figures.buffering import load_table, say_loads
-from bench.figures.page import Page, verdict_tag
+from bench.figures.page import Page, lead_of, verdict_tag
 from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.physics.bearing.spots import SpotJudgement
@@ -35,10 +34,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[object]], *, words: bool 
 
 def review_lead(plan: ReviewPlan) -> str:
     """Write the opening of a review: the decision as sign, word and colour, answer and reason."""
-    return (
-        f"{verdict_tag(plan.verdict, _DECISIONS[plan.decision])}"
-        f'<p class="say">{escape(plan.answer)}</p><p class="because">{escape(plan.because)}</p>'
-    )
+    return lead_of(verdict_tag(plan.verdict, _DECISIONS[plan.decision]), plan.answer, plan.because)
 
 
 def decision_page(plan: ReviewPlan) -> Page:

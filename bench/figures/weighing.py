@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 
-from bench.figures.page import table, verdict_tag
+from bench.figures.page import lead_of, table, verdict_tag
 from bench.figures.style import (
     CURVES,
     INK,
@@ -102,7 +101,7 @@ def _read(told: Weighed) -> str:
 def weighed_lead(told: Weighed) -> str:
     """Write the opening: verdict, what was found and what to do now, against what was believed."""
     tag = verdict_tag(told.verdict, "Learned" if told.is_explained else "Not explained")
-    return f'{tag}<p class="say">{escape(told.answer)}</p><p class="because">{escape(told.because)}</p>'
+    return lead_of(tag, told.answer, told.because)
 
 
 def weighed_table(told: Weighed) -> str:

@@ -172,7 +172,9 @@ class Panel:
         """
         if not self._is_current:
             said = unescape(" ".join(re.sub(r"<[^>]+>", " ", self._lead.value).split()))
-            raise NotFound("plan", f"not worked out ({said})", "what the panel above shows", "Mend its fields")
+            raise NotFound(
+                "plan", f"not worked out ({said})", "what the panel above shows", "Mend its fields"
+            )
         return self._result
 
     @property

@@ -28,6 +28,7 @@ from bench.treatment.buffering import BufferingPlan, plan_buffering
 from bench.treatment.buffering_choices import (
     GAP,
     PACKS,
+    STOP_CHANCE,
     USUAL_PACK,
     BufferingChoices,
     LoadPath,
@@ -159,7 +160,7 @@ def build_buffering_panel(
             ),
             ChoiceField("sheet", "Sheet", named(materials_of_kind("interleaf")), planned.sheet),
             *load_fields(handed_on, by_height=True),
-            StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, 20),
+            StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, round(100 * STOP_CHANCE)),
             *_path_fields(item),
         ],
         work=work,

@@ -270,10 +270,10 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
 
 
 def _nothing_to_review(cycle: int) -> View:
-    said = f"Nothing is recorded as done in cycle {cycle}, so there is nothing to judge yet."
+    said = f"Nothing is recorded as done in cycle {cycle}: there is nothing to judge yet."
     then = (
-        "If it was done: mark its steps in the schedule panel of 05, take the readings again in the panel of "
-        "this notebook, and say how each defect looks now. If it was not, go back to 03."
+        "If it was done, mark its steps as done, take the readings again, and say how each defect looks now. "
+        "If not, go back to 03."
     )
     lead = f'{verdict_tag(Verdict.CARE, "Not done yet")}<p class="say">{said}</p>'
     return View(

@@ -107,6 +107,7 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
         consented_cycles=count_consented(_rows(record, "decisions")),
         rested=_rested(record, number),
         chances={} if following is None else following.chances,
+        hopes={} if following is None else following.hopes,
     )
     return KnownCycle(
         cycle=number,

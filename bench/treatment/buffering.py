@@ -16,7 +16,7 @@ from bench.materials import look_up
 from bench.physics.bearing.results import Bearing
 from bench.physics.contact import HIGHEST_LOAD, estimate_give
 from bench.physics.ranges import Range
-from bench.treatment.buffering_choices import GAP, LOAD, BufferingChoices
+from bench.treatment.buffering_choices import GAP, LOAD, STOP_CHANCE, BufferingChoices
 from bench.treatment.buffering_load import (
     TOUCHES,
     LoadDecision,
@@ -289,14 +289,16 @@ def plan_buffering(
     recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
     because = _because(chosen, alternatives, choices, recommended)
     if decision is not None:
-        because = f"{decision.words} {_say_thickness(chosen, decision.recommended, recommended)}"
+        thickness = _say_thickness(chosen, decision.recommended, recommended)
+        because = f"{decision.words} {thickness}"
         recommended = decision.recommended
+    because = f"{_say_stand(chosen, choices, units)} {because}"
     cautions = _cautions(item, thicknesses, choices, chosen, decision)
     return BufferingPlan(
         stage="buffering",
         cycle=cycle,
         verdict=worst(c.verdict for c in cautions),
-        answer=_answer(item, chosen, choices, units, decision),
+        answer=_answer(item, chosen, choices, decision, cautions),
         because=because.strip(),
         values=(*_values(chosen, choices, load, give), *(load_values(decision, choices) if decision else ())),
         cautions=cautions,
@@ -325,36 +327,40 @@ def _answer(
     item: Item,
     chosen: Alternative,
     choices: BufferingChoices,
-    units: UnitChoice,
     decision: LoadDecision | None,
+    cautions: Sequence[Caution],
 ) -> str:
+    stops = [caution for caution in cautions if caution.verdict is Verdict.STOP]
+    if stops:
+        return f"Do not press it like this. {stops[0].words}"
     start = f"Put in {chosen.sheets} sheets of {choices.sheet}"
     if item.format is Format.SHEET:
         return f"{start}, one on each face, larger than the sheet on every side."
-    words = f"{start}: one under each cover and one after every {chosen.interval} leaves or fewer."
+    words = f"{start}: one under each cover, one after every {chosen.interval} leaves or fewer."
     if decision is not None:
-        words = f"{words} {say_load(decision.chosen)}"
+        return f"{words} {say_load(decision.chosen)}"
     if chosen.tightest is None:
         return f"{words} No spine edge or staple was read, so the clearance is not known."
+    return f"{words} Chance of loading the {chosen.tightest[0]}: {say_chance(1 - chosen.chance)}."
+
+
+def _say_stand(chosen: Alternative, choices: BufferingChoices, units: UnitChoice) -> str:
+    """Say how high the text block stands over the highest place; empty where nothing was read."""
+    if chosen.tightest is None:
+        return ""
     name, clear = chosen.tightest
     side = "above" if clear.value.magnitude >= 0 else "below"
-    height = say_length(
-        Q_(abs(clear.value.magnitude), clear.value.units), units, uncertainty=clear.expanded()
-    )
-    stands = (
-        f"{words} Under the load ({choices.load_words}) the text block stands {height} {side} the {name}, "
-        "the highest place"
-    )
-    if decision is not None:
-        return f"{stands}."
-    return f"{stands}, and stays clear of it with a chance of {say_chance(chosen.chance)}."
+    height = Q_(abs(clear.value.magnitude), clear.value.units)
+    said = say_length(height, units, uncertainty=clear.expanded())
+    stands = f"Under the load ({choices.load_words}) the text block stands {said} {side} the {name}"
+    return f"{stands}, the highest place."
 
 
 def _say_thickness(chosen: Alternative, by_load: int, by_thickness: int) -> str:
     """Say what thickness alone would have asked for, and where its doubt comes from."""
     if chosen.tightest is None:
         return "Read the thickness over the spine edge and over each staple to know the clearance."
-    doubt = f"The doubt of the clearance comes from {say_shares(chosen.tightest[1].shares())}."
+    doubt = f"The uncertainty of the clearance comes from {say_shares(chosen.tightest[1].shares())}."
     if by_load == by_thickness:
         return doubt
     return f"By thickness alone it would be every {by_thickness} leaves. {doubt}"
@@ -368,7 +374,7 @@ def _because(
 ) -> str:
     if chosen.tightest is None:
         return "Read the thickness over the spine edge and over each staple to know the clearance."
-    words = f"The doubt comes from {say_shares(chosen.tightest[1].shares())}."
+    words = f"The uncertainty comes from {say_shares(chosen.tightest[1].shares())}."
     enough = [a.interval for a in alternatives if a.chance >= 1 - choices.accepted_risk]
     if enough and max(enough) > recommended:
         words += (
@@ -434,7 +440,7 @@ def _cautions(
             f"The chance of loading the {chosen.tightest[0]} is {say_chance(1 - chosen.chance)}, more than "
             f"the {say_chance(choices.accepted_risk)} accepted. Use more sheets or a lighter load."
         )
-        cautions.append(Caution(Verdict.STOP if chosen.chance < 0.5 else Verdict.CARE, words))
+        cautions.append(Caution(Verdict.STOP if 1 - chosen.chance > STOP_CHANCE else Verdict.CARE, words))
     third = chosen.gain.value / thicknesses.text_block.value
     if float(third.to("dimensionless").magnitude) > 1 / 3 and item.format is not Format.SHEET:
         words = "The sheets come to more than a third of the item's thickness: they may strain the binding."

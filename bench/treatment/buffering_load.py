@@ -12,7 +12,7 @@ from bench.item import Item, Thicknesses
 from bench.physics.bearing.answers import compare_spacings
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.contact import HIGHEST_LOAD
-from bench.treatment.buffering_choices import BufferingChoices
+from bench.treatment.buffering_choices import STOP_CHANCE, BufferingChoices
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
 from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
 from bench.units import Q_, say_range
@@ -295,11 +295,10 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
     load, cautions = decision.chosen, []
     if load.chance > choices.accepted_risk:
         words = (
-            f"The load reaches the {load.worst_place} beyond its limit with a chance of "
-            f"{load.say_chance()}, more than the {100 * choices.accepted_risk:g} % accepted. Use more "
-            "sheets or a lighter load."
+            f"The chance of loading the {load.worst_place} beyond its limit is {load.say_chance()}, above "
+            f"the {100 * choices.accepted_risk:g} % accepted. Use more sheets or a lighter load."
         )
-        cautions.append(Caution(Verdict.STOP if load.chance > 0.5 else Verdict.CARE, words))
+        cautions.append(Caution(Verdict.STOP if load.chance > STOP_CHANCE else Verdict.CARE, words))
     guard = say_guard(decision, choices.accepted_risk)
     if guard:
         cautions.append(Caution(Verdict.CARE, guard, "jcgm106"))
@@ -344,8 +343,8 @@ def say_load(load: Bearing) -> str:
         return "The load rests on the whole face."
     width = say_range(*load.unpressed.floats("mm", field="width"), "mm")
     return (
-        f"A strip of {width} along the spine stays unpressed, and spine or staple are loaded beyond their "
-        f"limits with a chance of {load.say_chance()}."
+        f"Chance of loading spine or staple beyond its limit: {load.say_chance()}. A strip of {width} along "
+        "the spine stays unpressed."
     )
 
 

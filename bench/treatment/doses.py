@@ -28,13 +28,14 @@ MOST_AGEING = Q_(365, "day")
 """Days at 20 °C and 50 % RH that a treatment may cost.  Chosen here, no source: a year on the shelf."""
 
 # Names of what adds up, as plans save them: field of Spent, name, unit, limit, source of limit, of value.
-_ADDED: tuple[tuple[str, str, str, Quantity, str, str], ...] = (
+_ADDED: tuple[tuple[str, str, str, Quantity | None, str, str], ...] = (
     ("index", "mould: growth index", "dimensionless", Q_(1.0, ""), "hukka1999", ""),
     ("strict", "mould: days used, strict rule", "percent", Q_(100, "percent"), "mould-days", ""),
     ("milder", "mould: days used, milder rule", "percent", Q_(100, "percent"), "mould-curve", ""),
     ("clock", "mould: hours on the clock", "hour", CLOCK_LIMIT, "nps-disaster", ""),
     ("wet", "staples wet, above 80 % RH", "hour", LONGEST_WET, CHOSEN, "iso9223"),
-    ("damp", "staples damp, above 60 % RH", "hour", Q_(0, "hour"), "staples-museum", ""),
+    # Museums keep original staples below 60 % for good: advice on keeping, no limit of a day's treatment.
+    ("damp", "staples damp, above 60 % RH", "hour", None, "", "staples-museum"),
     ("first", "ageing at 20 °C and 50 %, first law", "day", MOST_AGEING, CHOSEN, "michalski2002"),
     ("second", "ageing at 20 °C and 50 %, second law", "day", MOST_AGEING, CHOSEN, "strlic2015"),
 )
@@ -159,8 +160,8 @@ class Standing(StrEnum):
 
     @property
     def verdict(self) -> Verdict:
-        """What it says by itself about going on."""
-        return {Standing.MAY_BE: Verdict.CARE, Standing.OVER: Verdict.STOP}.get(self, Verdict.GO)
+        """What it says by itself: care; whether a limit that is passed forbids going on, a caution says."""
+        return Verdict.GO if self is Standing.WITHIN else Verdict.CARE
 
 
 _ROUNDING = 1e-9  # share of a limit: an interval that ends at its limit does not pass it
@@ -242,7 +243,7 @@ _READ: tuple[tuple[str, str, str, float], ...] = (
     (MOULD, "milder rule of days", "mould: days used, milder rule", 0.5),
     (MOULD, _CLOCK, "mould: hours on the clock", 0.5),
     (RUST, "time of wetness, above 80 % RH", "staples wet, above 80 % RH", 1.0),
-    (RUST, "museum advice, above 60 % RH", "staples damp, above 60 % RH", 1.0),
+    (RUST, "time above the 60 % RH that museums keep to", "staples damp, above 60 % RH", 1.0),
     (AGEING, "first law, at 20 °C and 50 % RH", "ageing at 20 °C and 50 %, first law", 0.25),
     (AGEING, "second law, at 20 °C and 50 % RH", "ageing at 20 °C and 50 %, second law", 0.25),
     (COATING, "highest humidity in the press", "highest humidity at the cover", 1.0),
@@ -352,6 +353,11 @@ class Account:
         """Give a dose by its name; None if nothing is known of it."""
         return next((dose for dose in self.doses if dose.name == name), None)
 
+    @property
+    def over(self) -> tuple[tuple[str, Reading], ...]:
+        """Every number that is over its limit, with the name of its dose."""
+        return tuple((dose.name, reading) for dose in self.doses for reading in dose.over)
+
     def say_over(self, units: UnitChoice = MILLIMETRES) -> str:
         """Name every dose that is over a limit, with the sources that say so; empty if none is."""
         said = [f"{d.name} {' and '.join(_say_by(r, units) for r in d.over)}" for d in self.doses if d.over]
@@ -367,6 +373,26 @@ class Account:
         """Say how it stands in a sentence or two: what is over, or that nothing is, as far as is counted."""
         within = "Within every limit, as far as counted." if self.unknown else "Within every limit."
         return f"{self.say_over(units) or within} {self.say_unknown()}".strip()
+
+
+def judge_next(plans: Plans, last: int, item: Item | None = None) -> Account | None:
+    """Hold what the treatment would have cost after one more cycle like the last one against its limits.
+
+    Parameters
+    ----------
+    plans : mapping of (str, int) to sequence of PlannedValue
+    last : int
+        The cycle that was just finished.
+    item : Item, optional
+        As in :func:`judge_doses`.
+
+    Returns
+    -------
+    Account or None
+        None if no press plan of that cycle is saved with what it costs.
+    """
+    again = Spent.as_planned(plans.get(("pressing", last), ()))
+    return None if again is None else add_up(spend_cycles(plans, last) + again, (), item)
 
 
 def add_up(spent: Spent, values: Iterable[PlannedValue], item: Item | None = None) -> Account:
@@ -424,18 +450,20 @@ def caution_of_mould(account: Account, cycle: Spent, *, care_from: float) -> Cau
     dose = account.dose(MOULD)
     if dose is None:
         return Caution(Verdict.CARE, "How the time for mould stands is not known.")
-    words = f"{dose.say()} The sources disagree; the strictest counts."
+    strict = max(r.value.value.to("percent").magnitude for r in dose.readings if r.value.unit == "percent")
+    words = f"Mould: {strict:.0f} % of the damp time that the strictest rule allows is used up in all."
     if cycle.is_mould_time_used_up:
-        used = f"The time for mould is used up in this cycle. {words} Dry it sooner."
+        used = f"The time for mould is used up in this cycle: dry the item sooner. {words}"
         return Caution(Verdict.STOP, used, "mould-days")
     passed = [reading.by for reading in dose.over]
     if passed:
-        meant = "it is meant for water-damaged stock in still air: let the item dry soon."
+        meant = "It is meant for water-damaged stock in still air: dry the item soon."
         if passed != [_CLOCK]:
-            meant = "it counts damp on end, over all cycles here: let the item rest dry between them."
-        over = f"Mould is over the limit by the {' and the '.join(passed)}; {meant} {words}"
+            meant = (
+                "It counts damp without a break, here over all cycles: let the item rest dry between them."
+            )
+        over = f"Mould: over the limit of the {' and the '.join(passed)}. {meant}"
         return Caution(Verdict.CARE, over, "mould-days")
-    strict = max(r.value.value.to("percent").magnitude for r in dose.readings if r.value.unit == "percent")
     return Caution(Verdict.CARE if strict >= care_from else Verdict.GO, words, "mould-days")
 
 
@@ -447,18 +475,17 @@ def caution_of_rust(account: Account, item: Item) -> list[Caution]:
     dose = account.dose(RUST)
     if dose is None:
         return []
-    rusty = any(staple.rust for staple in item.staples)
     wet = dose.readings[0]
-    words = dose.say()
+    if not wet.value.value.magnitude and not any(staple.rust for staple in item.staples):
+        return []
+    words = f"Staples are wet, above 80 % RH, for {wet.number()} in all (limit {wet.limit()}, chosen here)."
     if wet.standing is Standing.OVER:
-        words = f"{words} Steel is wet for longer than the limit: look at every wire, dry it and rest it."
-    level = Verdict.CARE if wet.standing is Standing.OVER or (rusty and dose.over) else Verdict.GO
-    if dose.over:
-        words += (
-            " Any humidification passes the advice of museums: clean wire stays bright, rusted or salty wire "
-            "blooms; its strength is not at stake."
-        )
-    return [Caution(level, words, "iso9223")]
+        words += " Look at every wire, dry it, and let it rest before any more damp."
+        return [Caution(Verdict.CARE, words, "iso9223")]
+    if any(staple.rust for staple in item.staples):
+        words += " Rusted wire blooms in damp air."
+        return [Caution(Verdict.CARE, words, "iso9223")]
+    return [Caution(Verdict.GO, f"{words} Clean wire stays bright; its strength is not at stake.", "iso9223")]
 
 
 def caution_of_ageing(account: Account) -> Caution:
@@ -466,11 +493,15 @@ def caution_of_ageing(account: Account) -> Caution:
     dose = account.dose(AGEING)
     if dose is None:
         return Caution(Verdict.CARE, "What it costs in ageing is not known.")
+    most = max(dose.readings, key=lambda reading: reading.value.value)
     words = (
-        f"{dose.say()} How humidity counts is not settled; above 80 % RH the second law is carried beyond "
-        "its data and is likely too high."
+        f"Ageing: as much as {most.number()} on the shelf at 20 °C and 50 % RH, by the graver of two laws "
+        "that disagree."
     )
-    return Caution((dose.standing or Standing.WITHIN).verdict, words, "michalski2002")
+    forbids = dose.standing is Standing.OVER  # more than a year on the shelf, for good
+    return Caution(
+        Verdict.STOP if forbids else (dose.standing or Standing.WITHIN).verdict, words, "michalski2002"
+    )
 
 
 def caution_of_unknown(account: Account) -> list[Caution]:

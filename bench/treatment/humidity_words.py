@@ -53,32 +53,30 @@ def _grams(estimate: Range) -> str:
 
 
 def answer(plan: HumidityPlan, cautions: Sequence[Caution]) -> str:
-    """Say what to do and how sure it is."""
-    choices, end = plan.choices, plan.end
+    """Say what to do, how sure it is and what limits it."""
+    choices = plan.choices
     stops = [caution for caution in cautions if caution.verdict is Verdict.STOP]
+    if stops:
+        return f"Do not put it in like this. {stops[0].words}"
     faces = "both faces free" if choices.faces == "both" else "one face free"
     over = "in the air of the machine" if choices.source is Source.GIVEN else f"over {plan.held.name}"
-    state = (
-        f"After {say_time(choices.planned)} {over}, {faces}, the innermost leaf stands at "
-        f"{say_humidity(end.core)} and the leaves on the mean at {say_humidity(end.mean)}"
-    )
-    words = f"{state}: {_judge_wanted(plan)}."
-    return f"Do not put it in like this. {words}" if stops else words
+    start = f"Leave it {say_time(choices.planned)} {over}, {faces}. {_judge_wanted(plan)}."
+    return f"{start} {say_window(plan)}"
 
 
 def _judge_wanted(plan: HumidityPlan) -> str:
-    wanted = plan.choices.wanted
+    wanted = f"{plan.choices.wanted:.0f} % RH wanted"
     if plan.hours_core is None:
-        return f"this source never brings every leaf to the {wanted:.0f} % wanted"
+        return f"This source never brings every leaf to the {wanted}"
+    reached = say_humidity(plan.end.core)
     core, low, _ = plan.end.core.floats("percent", field="humidity")
-    if low >= wanted:
-        return f"every leaf is above the {wanted:.0f} % wanted"
-    if core >= wanted + 2:
-        return f"every leaf is most likely above the {wanted:.0f} % wanted, but that is not sure"
-    if core >= wanted - 2:
-        return f"the innermost leaf is as likely below as above the {wanted:.0f} % wanted"
-    takes = say_hours(plan.hours_core)
-    return f"the innermost leaf is not yet at the {wanted:.0f} % wanted, which takes {takes}"
+    if low >= plan.choices.wanted:
+        return f"Every leaf is then above the {wanted}, the innermost at {reached}"
+    if core >= plan.choices.wanted + 2:
+        return f"Every leaf is then most likely above the {wanted}, the innermost at {reached}"
+    if core >= plan.choices.wanted - 2:
+        return f"The innermost leaf is then as likely below as above the {wanted}, at {reached}"
+    return f"The innermost leaf does not reach the {wanted}: that takes {say_hours(plan.hours_core)}"
 
 
 def say_time(duration: Quantity) -> str:
@@ -88,18 +86,21 @@ def say_time(duration: Quantity) -> str:
 
 
 def because(plan: HumidityPlan) -> str:
-    """Say why, what limits it, and what the doubt comes from."""
-    words = f"By then it takes up {_grams(plan.end.gain)} of water, of {_grams(plan.water)} in all. "
+    """Say why, and what the uncertainty comes from."""
+    words = (
+        f"On average the leaves are then at {say_humidity(plan.end.mean)}. They have taken up "
+        f"{_grams(plan.end.gain)} of water, out of {_grams(plan.water)} in the end. "
+    )
     if plan.choices.source is not Source.GIVEN:
         first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
         words += (
-            f"The air itself holds only {plan.air_water.magnitude:.1f} g more than room air; the source must "
-            f"give the rest, so the air sags to {say_humidity(first.air)} after "
-            f"{say_time(hours(first.hours))} and is at {say_humidity(plan.end.air)} at the end. "
+            f"The air of the chamber holds only {plan.air_water.magnitude:.1f} g of that; the source must "
+            f"supply the rest, so the air falls to {say_humidity(first.air)} after "
+            f"{say_time(hours(first.hours))} and is back at {say_humidity(plan.end.air)} at the end. "
         )
     limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
-    words += f"What holds it up: {limits}. {_lever(plan)}"
-    words += f"{say_window(plan)} {say_bench(plan)} The doubt comes from {say_shares(plan.doubts)}."
+    words += f"What slows it: {limits}. {_lever(plan)}"
+    words += f"{say_bench(plan)} The uncertainty comes from {say_shares(plan.doubts)}."
     return words.replace("%)", " %)").replace("  %)", " %)")
 
 
@@ -109,18 +110,24 @@ def _lever(plan: HumidityPlan) -> str:
     return f"{words[0].upper()}{words[1:]} " if ":" in words else ""
 
 
+_NEVER_MIND = 72.0  # h: a limit later than this is none for an item that nobody leaves longer than a day
+
+
 def say_window(plan: HumidityPlan) -> str:
-    """Say between which hours the item is best taken out."""
+    """Say between which hours the item is best taken out: damp enough, and before mould's half is used up."""
     latest = float(plan.latest.to("hour").magnitude)
-    mould = "half of the strict rule's days for mould is used up"
+    limit = "Mould sets no limit within three days" if latest > _NEVER_MIND else f"not after {latest:.0f} h"
+    mould = f"{limit}, because of mould" if latest <= _NEVER_MIND else limit
     if plan.earliest is None:
-        return f"There is no hour at which every leaf is damp enough; {mould} after {latest:.0f} h."
-    earliest = float(plan.earliest.to("hour").magnitude)
-    first = say_time(hours(round(earliest, 1)))
-    if earliest > latest:
-        late = f"Every leaf is damp enough only after {first}, but {mould} after {latest:.0f} h"
+        return f"{mould[0].upper()}{mould[1:]}."
+    first = say_time(hours(round(float(plan.earliest.to("hour").magnitude), 1)))
+    if plan.earliest > plan.latest:
+        late = (
+            f"Every leaf is damp enough only after {first}, later than the {latest:.0f} h that mould allows"
+        )
         return f"{late}: make it quicker, or ask for less."
-    return f"Take it out between {first}, when every leaf is damp enough, and {latest:.0f} h, when {mould}."
+    between = "." if latest > _NEVER_MIND else ";"
+    return f"Take it out not before {first}{between} {mould}."
 
 
 def say_bench(plan: HumidityPlan) -> str:

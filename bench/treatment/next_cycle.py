@@ -11,7 +11,7 @@ import numpy as np
 from bench.errors import BenchError
 from bench.item import Item, Thicknesses
 from bench.physics.bearing.results import Bearing, say_sampled
-from bench.physics.bearing.spots import Spot, SpotJudgement, judge_spots
+from bench.physics.bearing.spots import Hope, Spot, SpotJudgement, judge_spots
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin, fibre_margin
 from bench.physics.sorption import moisture_content
@@ -56,6 +56,11 @@ class NextCycle:
     def chances(self) -> dict[int, float]:
         """Chance that spine and staples are not loaded beyond their limits, by leaves between sheets."""
         return {i: 1 - load.chance for load in self.loads for i in load.intervals}
+
+    @property
+    def hopes(self) -> dict[str, Hope]:
+        """How likely each judged defect relaxes, by its name."""
+        return {spot.spot.name: spot.hope for spot in self.spots}
 
 
 def plan_next_cycle(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from bench.item import Answer, Item, Prong, Thicknesses
 from bench.physics.softening import fibre_margin
+from bench.treatment.buffering_choices import STOP_CHANCE
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
 from bench.treatment.doses import (
     caution_of_ageing,
@@ -91,11 +92,13 @@ def _spine(item: Item, plan: PressingPlan) -> list[Caution]:
         )
         found.append(Caution(Verdict.CARE, words, "memory"))
     if choices.spine_chance is not None and not bare and choices.spine_chance < _CONSIDER_CHANCE:
-        level = Verdict.STOP if choices.spine_chance < 0.5 else Verdict.CARE
+        loaded = 1 - choices.spine_chance
+        level = Verdict.STOP if loaded > STOP_CHANCE else Verdict.CARE
         words = (
-            f"The buffering plan gives the spine a chance of only {choices.spine_chance:.0%} to stay free."
+            f"By the buffering plan the chance of loading spine or staple is {100 * loaded:.0f} %. Use more "
+            "sheets or a lighter load."
         )
-        found.append(Caution(level, words.replace("%", " %")))
+        found.append(Caution(level, words))
     return found
 
 
@@ -155,10 +158,10 @@ def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:
         )
         found.append(Caution(Verdict.GO, words, "goring1965"))
     words = (
-        "A platen at 60 °C burns in seconds and paper beside it can catch fire: guards and gloves, a "
+        "A platen at 60 °C burns skin in seconds, and paper beside it can catch fire: guards and gloves, a "
         "thermostat with a second cut-out, no solvent or nitrate salt near, never left on alone."
     )
-    found.append(Caution(Verdict.CARE, words, "memory"))
+    found.append(Caution(Verdict.GO, words, "memory"))
     return found
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from bench.item import Item, Thicknesses
+from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
 from bench.treatment.humidity_words import say_humidity
@@ -48,59 +49,71 @@ def say_dwell(plan: PressingPlan) -> str:
 
 
 def answer(plan: PressingPlan, units: UnitChoice, cautions: Sequence[Caution]) -> str:
-    """Say what to do and how sure it is."""
-    choices, water, heat = plan.choices, plan.water, plan.heat
-    load = say_range(*choices.load.floats("kPa", field="load"), "kPa")
-    words = f"under a load of {load} ({choices.load_words})"
-    if heat is not None and choices.platen_temperature is not None:
-        platen = f"{choices.platen_temperature.to(units.temperature).magnitude:.0f}"
-        slowest = f"the {heat.slowest_name} comes to {say_temperature(heat.slowest, units)}"
-        words += (
-            f" with the platen at {platen} {unit_label(units.temperature)} for {say_dwell(plan)}: {slowest}. "
-            "Cool it under load and leave it overnight"
-        )
-    else:
-        words += " without heat, overnight"
-    words += f"; it comes to rest at {say_humidity(water.rest)}. {_say_changes(plan)}"
-    if any(caution.verdict is Verdict.STOP for caution in cautions):
-        return f"Do not press it like this. {words[0].upper()}{words[1:]}"
-    return f"Press {words}"
+    """Say what to do, how sure it is and what limits it."""
+    choices, heat = plan.choices, plan.heat
+    stops = [caution for caution in cautions if caution.verdict is Verdict.STOP]
+    if stops:
+        return f"Do not press it like this. {stops[0].words}"
+    words = f"Press under a {choices.load_words} load"
+    if choices.load_words not in LOAD_WORDS:
+        words = f"Press under {choices.load_words}"
+    if heat is None or choices.platen_temperature is None:
+        return f"{words} without heat, overnight. {_say_changes(plan)}"
+    platen = f"{choices.platen_temperature.to(units.temperature).magnitude:.0f}"
+    return (
+        f"{words} at {platen} {unit_label(units.temperature)} for {say_dwell(plan)}; cool under "
+        f"load, leave overnight. The {heat.slowest_name} comes to {say_temperature(heat.slowest, units)}. "
+        f"{_say_changes(plan)}"
+    )
 
 
 def _say_changes(plan: PressingPlan) -> str:
-    choices, water = plan.choices, plan.water
-    limit = f"{choices.release_limit.to('percent').magnitude:.0f} %"
-    needed = plan.changes_needed
+    """Say what is to be done about the water: change sheets, rest, or nothing."""
+    choices, water, needed = plan.choices, plan.water, plan.changes_needed
+    limit = f"{choices.release_limit.to('percent').magnitude:.0f} % RH"
     if not water.changes:
-        return f"Without interleaves nothing takes the water up: it must leave by itself, down to {limit}."
+        return f"Nothing takes the water up: release it only below {limit}."
     if needed == 0:
-        return f"That is below the {limit} for release, so no sheet need be changed."
-    if needed is None:
-        most = len(water.changes)
-        few_words = f"{most} changes of sheets do not bring every leaf below the {limit} for release."
-        return f"{few_words}{_say_rest(plan)}"
-    few, many = plan.changes_reach
-    reach = (
-        "" if few == many or few is None else f" ({few} to {'more than planned' if many is None else many})"
-    )
-    changes = f"{needed}{reach} {'change' if needed == 1 else 'changes'}"
-    words = f"It takes {changes} of all {plan.interleaves} sheets to come below the {limit} for release"
-    planned = f"{choices.changes} {'is' if choices.changes == 1 else 'are'} planned"
-    if choices.changes >= needed:
-        return f"{words}; {planned}."
-    return f"{words}; {planned}, which leave it at {say_humidity(water.released)}.{_say_rest(plan)}"
+        return f"No change of sheets is needed: it is below {limit} by morning."
+    planned = f"Change all {plan.interleaves} sheets {_times(choices.changes)}"
+    if needed is not None and choices.changes >= needed:
+        return f"{planned}: {_times(needed)} should do ({limit} for release)."
+    return f"{planned}, then {_say_rest(plan)}."
+
+
+def _times(number: int) -> str:
+    return {0: "not at all", 1: "once", 2: "twice"}.get(number, f"{number} times")
 
 
 def _say_rest(plan: PressingPlan) -> str:
-    """Say that a rest does what further changes of sheets would; empty if it does not either."""
+    """Say how long it must rest once the sheets are out."""
     rest, planned = plan.water.release, plan.choices.under_weight
+    limit = f"{plan.choices.release_limit.to('percent').magnitude:.0f} % RH"
     if rest is None:
+        return f"expect it above {limit} still"
+    after = f"rest it {rest.to('hour').magnitude:.0f} h under light weight to {limit}"
+    return f"{after}, longer than planned" if rest > planned else after
+
+
+def _say_reach(plan: PressingPlan) -> str:
+    """Say how many changes of sheets would do without a rest, and where the planned ones leave it."""
+    choices, water, needed = plan.choices, plan.water, plan.changes_needed
+    if not water.changes or needed == 0:
         return ""
-    after = f"{rest.to('hour').magnitude:.0f} h under light weight"
-    if rest > planned:
-        return f" After those changes {after} do it too, longer than the rest planned."
-    done = f"within the {planned.to('hour').magnitude:.0f} h planned"
-    return f" The rest does it without more changes: {after} with the upper face free, {done}."
+    left = f"the {_changes(choices.changes)} planned leave it at {say_humidity(water.released)}"
+    if needed is None:
+        return f"Even {_changes(len(water.changes))} do not bring every leaf below the limit; {left}."
+    few, many = plan.changes_reach
+    reach = (
+        ""
+        if few == many or few is None
+        else f" ({few} to {'more than planned for' if many is None else many})"
+    )
+    return f"Without a rest it would take {_changes(needed)}{reach}; {left}."
+
+
+def _changes(number: int) -> str:
+    return f"{number} {'change' if number == 1 else 'changes'}"
 
 
 def _lower(words: str) -> str:
@@ -111,35 +124,49 @@ def _say_loss(plan: PressingPlan) -> str:
     if plan.choices.heated == "both":
         return ""
     if plan.choices.base == "insulated":
-        return ": the boards keep it waiting"
-    return ": the boards keep it waiting, and a far side that loses heat keeps it below the platen for ever"
+        return ": the boards slow the heat down"
+    return ": the boards slow the heat down, and a far side that loses heat never gets as warm as the platen"
 
 
 def because(plan: PressingPlan, units: UnitChoice) -> str:
-    """Say why, and what it rests on."""
+    """Say why, and what the uncertainty comes from."""
     water = plan.water
-    words = ""
-    if plan.heat is not None:
-        name, end = plan.heat.slowest_name, say_temperature(plan.heat.slowest_final, units)
-        words += (
-            f"The {name} is within 5 % of the warmest it can become, {end}, after "
-            f"{_minutes(plan.heat.time)}{_say_loss(plan)}. There {_lower(plan.fibres.words)} In the closed "
-            f"stack the humidity rises to {say_humidity(water.warm)} while it is hot. "
-        )
-    else:
-        words += f"{plan.fibres.words} "
+    load = say_range(*plan.choices.load.floats("kPa", field="load"), "kPa")
+    said = [
+        f"The load is {load}.",
+        _say_warmth(plan, units),
+        f"Overnight it comes to rest at {say_humidity(water.rest)}.",
+        _say_reach(plan),
+        _say_taken(plan),
+        f"The uncertainty about the water comes from {say_shares(water.doubts)}.",
+    ]
+    return " ".join(words for words in said if words)
+
+
+def _say_warmth(plan: PressingPlan, units: UnitChoice) -> str:
+    """Say how warm the slowest leaf becomes, and what that does to its fibres."""
+    if plan.heat is None:
+        return plan.fibres.words
+    name, end = plan.heat.slowest_name, say_temperature(plan.heat.slowest_final, units)
+    return (
+        f"The {name} is within 5 % of the warmest it can become, {end}, after "
+        f"{_minutes(plan.heat.time)}{_say_loss(plan)}. There {_lower(plan.fibres.words)} In the closed "
+        f"stack the humidity rises to {say_humidity(plan.water.warm)} while it is hot."
+    )
+
+
+def _say_taken(plan: PressingPlan) -> str:
+    """Say how much water the sheets and boards take; empty without interleaves."""
+    water = plan.water
     taken = water.gains.get("interleaves")
-    if taken is not None:
-        words += (
-            f"The interleaves weigh {100 * water.ratio:.0f} % of the item and hold "
-            f"{taken.magnitude:.1f} g more after the night"
-        )
-        boards = sum(float(water.gains[n].magnitude) for n in ("boards", "cards") if n in water.gains)
-        words += (
-            f"; boards and cards take {boards:.1f} g, through the release sheet." if boards > 0.05 else "."
-        )
-    words += f" The doubt about the water comes from {say_shares(water.doubts)}."
-    return words.strip()
+    if taken is None:
+        return ""
+    words = (
+        f"The interleaves weigh {100 * water.ratio:.0f} % of the item and hold {taken.magnitude:.1f} g more "
+        "after the night"
+    )
+    boards = sum(float(water.gains[n].magnitude) for n in ("boards", "cards") if n in water.gains)
+    return f"{words}; boards and cards take {boards:.1f} g." if boards > 0.05 else f"{words}."
 
 
 def values(item: Item, plan: PressingPlan) -> tuple[PlannedValue, ...]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from bench.errors import BadValue
 from bench.item import Format, Item
+from bench.physics.bearing.spots import Hope
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.treatment.comparison import (
     Comparison,
@@ -24,7 +25,7 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
-from bench.treatment.doses import Account, Plans, caution_of_unknown, judge_treatment
+from bench.treatment.doses import Account, Plans, caution_of_unknown, judge_next, judge_treatment
 from bench.treatment.levers import Conditions, Lever, check_one_change, say_change
 from bench.treatment.plan import (
     Assumption,
@@ -38,7 +39,7 @@ from bench.treatment.plan import (
     planned,
     worst,
 )
-from bench.treatment.review_judges import Findings, Outcome, decide, judge, next_rung
+from bench.treatment.review_judges import COST, REACH, Findings, Outcome, decide, judge, next_rung
 from bench.treatment.review_rules import DEFAULT_RULES, Decision, Rules
 from bench.uncertainty import Component, Measured
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, to_float
@@ -64,6 +65,8 @@ class ReviewChoices:
         Chance that spine and staples stay free by leaves between sheets (from the buffering plan).
     accepted_risk : float
         Chance of loading spine or staple that is accepted.
+    hopes : mapping of str to Hope
+        How likely the next cycle relaxes each defect, by its name (from :mod:`bench.treatment.next_cycle`).
     rules : Rules
     """
 
@@ -74,6 +77,7 @@ class ReviewChoices:
     marks: tuple[str, ...] = ()
     chances: Mapping[int, float] = field(default_factory=dict)
     accepted_risk: float = 0.02
+    hopes: Mapping[str, Hope] = field(default_factory=dict)
     rules: Rules = DEFAULT_RULES
 
     def __post_init__(self) -> None:
@@ -201,6 +205,8 @@ def plan_review(
         interval=None if item.format is Format.SHEET else choices.done_with.interval,
         chances=choices.chances,
         accepted_risk=choices.accepted_risk,
+        hopes=choices.hopes if _is_of_spacing(choices) else {},
+        next_account=None if plans is None else judge_next(plans, cycle, item),
     )
     outcomes = judge(findings, choices.rules)
     by_rules = decide(outcomes)
@@ -238,6 +244,20 @@ def _cautions_of_doses(account: Account | None) -> list[Caution]:
         return []
     over = account.say_over()
     return [*([Caution(Verdict.CARE, over)] if over else []), *caution_of_unknown(account)]
+
+
+def _is_of_spacing(choices: ReviewChoices) -> bool:
+    """Tell whether the next cycle changes nothing but the spacing, for which alone the hopes were judged."""
+    if choices.proposal is None:
+        return True
+    return check_one_change(choices.done_with, choices.proposal) in (None, Lever.SOFTNESS)
+
+
+def _caution_of_cost(outcomes: Sequence[Outcome], findings: Findings) -> list[Caution]:
+    """Say which limits the next cycle would pass, before it is begun."""
+    if findings.next_account is None or not findings.next_account.over:
+        return []
+    return [Caution(Verdict.CARE, o.reason, o.source) for o in outcomes if o.rule == COST]
 
 
 def _thickness_changes(before: Examination, after: Examination) -> dict[str, Measured]:
@@ -286,10 +306,15 @@ def _is_reached(outcomes: Sequence[Outcome]) -> bool:
     return "something left to gain" in against and not {"new marks", "no defect worse"} & set(against)
 
 
+_HARMED = frozenset(("new marks", "no defect worse", "growth of the sheet", "shortening of the sheet"))
+"""Rules that stop a treatment because the item has suffered; the others only say that enough was done."""
+
+
 def _verdict(decision: Decision, outcomes: Sequence[Outcome]) -> Verdict:
     if decision in _REPEATS or (decision is Decision.STOP and _is_reached(outcomes)):
         return Verdict.GO
-    return Verdict.CARE if decision is Decision.HOLD else Verdict.STOP
+    is_harmed = any(o.rule in _HARMED for o in outcomes if o.says is Decision.STOP)
+    return Verdict.STOP if decision is Decision.REFER or is_harmed else Verdict.CARE
 
 
 def _answer(decision: Decision, outcomes: Sequence[Outcome], proposal: Proposal | None) -> str:
@@ -300,7 +325,7 @@ def _answer(decision: Decision, outcomes: Sequence[Outcome], proposal: Proposal 
         if _is_reached(outcomes):
             reason = next(o.reason for o in outcomes if o.rule == "something left to gain")
             return f"Stop: the goal is reached. {reason} Go on to the write-up."
-        return f"Stop: another cycle is not worth it or not safe. {said[0].reason}"
+        return f"Stop: no further cycle. {said[0].reason} Go on to the write-up."
     if decision is Decision.HOLD:
         first = "; ".join(dict.fromkeys(o.first for o in said))
         asked = f" The next cycle would then be: {_small(proposal.words)}" if proposal else ""
@@ -318,7 +343,7 @@ def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> st
     """Give the findings that bear on the decision and were not said in the answer."""
     shown = {"something left to gain", "gain of the last cycle", "growth of the sheet"}
     if decision in _REPEATS:
-        shown |= {"next rung of the ladder", "planned beside measured"}
+        shown |= {"next rung of the ladder", "planned beside measured", REACH}
     if decision is Decision.HOLD:
         shown |= {o.rule for o in outcomes if o.says is decision}
     return " ".join(o.reason for o in outcomes if o.rule in shown and o.reason not in answer)
@@ -378,6 +403,8 @@ def _cautions(
         cautions.append(Caution(Verdict.CARE, words, "memory"))
     if choices.proposal is not None:
         cautions += _proposal_cautions(findings, outcomes, choices)
+    if by_rules in (*_REPEATS, Decision.HOLD):
+        cautions += _caution_of_cost(outcomes, findings)
     if by_rules in _REPEATS:
         words = (
             "A repeat brings the same hazards again: damp and mould, a heated platen, dust, blades. Local "

@@ -8,8 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from bench.physics.bearing.spots import Hope
 from bench.treatment.buffering import say_chance
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, total_gain
+from bench.treatment.doses import AGEING, Account
 from bench.treatment.interleaves import LADDER
 from bench.treatment.review_rules import DEFAULT_RULES, Decision, Rules, Threshold
 from bench.uncertainty import Measured
@@ -24,6 +26,10 @@ _GRAVITY = (
     Decision.STOP,
     Decision.REFER,
 )
+
+
+REACH, COST = "within reach of another cycle", "cost of another cycle"
+"""Names of two rules that the review speaks of by themselves."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +56,10 @@ class Findings:
         Chance that spine and staples stay free, by leaves between sheets.
     accepted_risk : float
         Chance of loading spine or staple that is accepted.
+    hopes : mapping of str to Hope
+        How likely the next cycle relaxes each defect, by its name; what was not judged is left out.
+    next_account : Account or None
+        What the treatment would have cost after one more cycle like this one; None if that is not known.
     """
 
     cycle: int
@@ -63,6 +73,8 @@ class Findings:
     interval: int | None = None
     chances: Mapping[int, float] = field(default_factory=dict)
     accepted_risk: float = 0.02
+    hopes: Mapping[str, Hope] = field(default_factory=dict)
+    next_account: Account | None = None
 
 
 @dataclass(frozen=True)
@@ -138,7 +150,7 @@ def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
         reason = f"Not looked at again after this cycle: {'; '.join(c.name for c in unseen)}."
         return Outcome(name, Decision.HOLD, reason, source, _look_again(unseen))
     tolerated = float(rules.tolerated_severity.value.magnitude)
-    left = [c for c in counting if (s := c.after(findings.cycle)) is not None and s.severity > tolerated]
+    left = _left_over(findings, rules)
     if left:
         reason = f"Left above grade {tolerated:g} ({SEVERITIES[int(tolerated)]}): "
         return Outcome(name, None, reason + "; ".join(c.name for c in left) + ".", source)
@@ -146,6 +158,45 @@ def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
     if not counting:
         reason = "No defect in scope could be helped by pressing."
     return Outcome(name, Decision.STOP, reason, source)
+
+
+def _left_over(findings: Findings, rules: Rules) -> list[DefectCourse]:
+    """Give the defects that count and are still above the grade that is left alone."""
+    tolerated = float(rules.tolerated_severity.value.magnitude)
+    seen = ((course, course.after(findings.cycle)) for course in findings.courses if course.counts)
+    return [course for course, sight in seen if sight is not None and sight.severity > tolerated]
+
+
+def _judge_reach(findings: Findings, rules: Rules) -> Outcome:
+    name, source = REACH, "memory"
+    left = _left_over(findings, rules)
+    if _unseen(findings):
+        return Outcome(name, None, "Not judged: a defect was not looked at again.", source)
+    if not left:
+        return Outcome(name, None, "Nothing is left for another cycle to reach.", source)
+    beyond = [c for c in left if findings.hopes.get(c.name) is Hope.UNLIKELY]
+    named = "; ".join(course.name for course in beyond)
+    if len(beyond) == len(left):
+        reason = f"Another cycle is unlikely to relax what is left: {named}."
+        return Outcome(name, Decision.STOP, reason, source)
+    if not any(course.name in findings.hopes for course in left):
+        reason = "Whether another cycle would reach what is left could not be worked out."
+        return Outcome(name, None, reason, source)
+    reason = f"Another cycle may relax {len(left) - len(beyond)} of the {len(left)} defects left"
+    return Outcome(name, None, f"{reason}; unlikely: {named}." if beyond else f"{reason}.", source)
+
+
+def _judge_cost(findings: Findings, rules: Rules) -> Outcome:
+    name, source = COST, "memory"
+    if findings.next_account is None:
+        return Outcome(name, None, "What another cycle would cost is not known: no plan is saved.", source)
+    over = findings.next_account.over
+    said = "; ".join(f"{dose}, {reading.say()}" for dose, reading in over)
+    if any(dose == AGEING for dose, _ in over):
+        return Outcome(name, Decision.STOP, f"Another cycle like this one would pass: {said}.", source)
+    if over:
+        return Outcome(name, None, f"Another cycle like this one would bring it to: {said}.", source)
+    return Outcome(name, None, "Another cycle like this one would stay within every limit.", source)
 
 
 def _unseen(findings: Findings) -> list[DefectCourse]:
@@ -318,10 +369,12 @@ RULES: tuple[Judge, ...] = (
     _judge_marks,
     _judge_worse,
     _judge_leftover,
+    _judge_reach,
     _judge_growth,
     _judge_shortening,
     _judge_gain,
     _judge_cycles,
+    _judge_cost,
     _judge_mass,
     _judge_rest,
     _judge_consent,

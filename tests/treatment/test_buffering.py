@@ -134,7 +134,8 @@ def test_a_staple_far_above_the_text_block_is_refused_by_the_numbers():
     plan = plan_buffering(annual(), high, choices(interval=12))
     assert plan.chosen.chance < 0.5
     assert plan.verdict is Verdict.STOP
-    assert "below the upper staple" in plan.answer
+    assert "Do not press it like this. The chance of loading the upper staple" in plan.answer
+    assert "below the upper staple" in plan.because
 
 
 def test_typical_values_are_said_aloud():
@@ -152,8 +153,8 @@ def test_no_reading_over_spine_or_staples_is_said():
 def test_the_words_follow_the_units():
     thou = plan_buffering(annual(), annual_readings(), choices(), units=THOUSANDTHS)
     mm = plan_buffering(annual(), annual_readings(), choices(), units=MILLIMETRES)
-    assert "thou above" in thou.answer
-    assert "mm above" in mm.answer
+    assert "thou above" in thou.because
+    assert "mm above" in mm.because
     assert thou.chosen.chance == mm.chosen.chance
 
 
@@ -218,3 +219,11 @@ def test_a_balanced_plan_stands_among_the_spacings_and_the_slip_counts_to_it():
 
 def plain_alternatives():
     return plan_buffering(annual(), annual_readings(), choices()).alternatives
+
+
+def test_a_chance_of_one_half_of_loading_a_staple_is_a_stop_and_not_a_care():
+    """Readings near enough that the staple is loaded about every second time: no risk to take."""
+    near = Thicknesses(read_thou(173.5, "text block"), {"upper": read_thou(207, "upper staple")})
+    plan = plan_buffering(annual(), near, choices(interval=6))
+    assert 0.1 < 1 - plan.chosen.chance < 0.95
+    assert plan.verdict is Verdict.STOP

@@ -126,7 +126,7 @@ def test_two_hot_sides_are_several_times_quicker_and_bring_the_middle_to_the_pla
     assert both.heat.time.value < one.heat.time.value / 3
     assert celsius(both.heat.slowest.value) == pytest.approx(60, abs=1)
     assert both.heat.slowest_name == "middle leaf"
-    assert "the middle leaf comes to" in both.answer
+    assert "The middle leaf comes to" in both.answer
 
 
 def test_the_ways_to_bring_heat_stand_side_by_side():
@@ -219,7 +219,7 @@ def test_more_sheets_at_a_time_need_fewer_changes():
 def test_a_dry_item_needs_no_change():
     found = plan(given=choices(item_humidity=percent_range(58, 57, 59), release_limit=Q_(62, "percent")))
     assert found.changes_needed == 0
-    assert "no sheet need be changed" in found.answer
+    assert "No change of sheets is needed" in found.answer
 
 
 def test_warming_the_closed_stack_raises_its_humidity():
@@ -241,7 +241,7 @@ def test_a_soft_glue_under_load_without_buffering_stops_it():
     assert bare.verdict is Verdict.STOP
     assert "The unknown glue" in stops(bare)[0]
     assert "Buffer it first" in stops(bare)[0]
-    assert bare.answer.startswith("Do not press it like this. Under a load")
+    assert bare.answer.startswith("Do not press it like this. The unknown glue")
     buffered = plan()
     assert not stops(buffered)
     assert any("No load on the spine is a requirement" in caution.words for caution in buffered.cautions)
@@ -289,8 +289,9 @@ def test_a_proud_prong_stops_it():
 
 
 def test_a_poor_chance_for_the_spine_is_carried_over_from_buffering():
-    assert "only 40 %" in stops(plan(given=choices(spine_chance=0.4)))[0]
-    assert not stops(plan(given=choices(spine_chance=0.9)))
+    """A chance of 47 % of loading the spine is no matter of care."""
+    assert "loading spine or staple is 47 %" in stops(plan(given=choices(spine_chance=0.53)))[0]
+    assert not stops(plan(given=choices(spine_chance=0.92)))
 
 
 def test_chamber_and_press_together_may_use_up_the_time_for_mould():
@@ -440,8 +441,8 @@ def test_a_rest_that_does_what_further_changes_would_is_said():
     assert found.changes_needed is None or found.changes_needed > found.choices.changes
     hour = found.water.release.to("hour").magnitude
     assert 0 < hour < 24
-    assert f"The rest does it without more changes: {hour:.0f} h under light weight" in found.answer
+    assert f"then rest it {hour:.0f} h under light weight to 60 % RH." in found.answer
     assert [c.verdict for c in found.cautions if "still stands at" in c.words] == [Verdict.GO]
     short = plan(given=choices(under_weight=Q_(1, "hour")))
-    assert "longer than the rest planned" in short.answer
+    assert "longer than planned" in short.answer
     assert [c.verdict for c in short.cautions if "still stands at" in c.words] == [Verdict.CARE]

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from bench.errors import BadValue, NotFound, UnitMismatch
 from bench.item import Format, Item, Staple, Thicknesses
+from bench.physics.bearing.spots import Hope
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.sources import cite
 from bench.treatment.comparison import (
@@ -27,7 +28,7 @@ from bench.treatment.interleaves import LADDER
 from bench.treatment.levers import Conditions, Lever, check_one_change, find_changes
 from bench.treatment.plan import PlannedValue, Verdict
 from bench.treatment.review import ReviewChoices, plan_review
-from bench.treatment.review_judges import RULES, next_rung
+from bench.treatment.review_judges import COST, REACH, RULES, next_rung
 from bench.treatment.review_rules import DEFAULT_RULES, Decision, Rules
 from bench.treatment.schedule import lay_out
 from bench.uncertainty import Component, Measured, estimate_from_readings, from_expanded
@@ -505,3 +506,49 @@ def test_the_review_says_what_the_cycles_cost_with_the_sizes_as_measured():
         stapled, BEFORE, AFTER, [crease(2, 1, 1)], choices, plans={("pressing", 2): cycle.values()}, cycle=2
     )
     assert "Not counted, because no plan is saved: cycle 1." in [c.words for c in gap.cautions]
+
+
+# Another cycle has to have a chance, and its cost is told before it begins.
+
+
+def test_a_repeat_is_not_recommended_where_its_own_table_gives_what_is_left_no_chance():
+    left = crease(3, 2)
+    hopeless = replace(CHOICES, hopes={left.name: Hope.UNLIKELY})
+    plan = review([left], choices=hopeless)
+    assert plan.decision is Decision.STOP
+    assert left.name in outcome(plan, REACH).reason
+    assert left.name in plan.answer
+    assert plan.verdict is Verdict.CARE  # nothing was harmed: enough was done
+    for hope in (Hope.POSSIBLE, Hope.LIKELY):
+        assert review([left], choices=replace(CHOICES, hopes={left.name: hope})).may_repeat
+
+
+def test_one_defect_within_reach_is_enough_and_the_others_are_named():
+    near, far = crease(3, 2), replace(crease(3, 2), defect="d2", term="spine roll", face="spine")
+    plan = review([near, far], choices=replace(CHOICES, hopes={near.name: "likely", far.name: Hope.UNLIKELY}))
+    assert plan.may_repeat
+    assert outcome(plan, REACH).reason.endswith(f"1 of the 2 defects left; unlikely: {far.name}.")
+
+
+def test_a_change_of_heat_is_not_judged_by_what_the_spacing_would_reach():
+    left = crease(3, 2)
+    hotter = replace(CHOICES, hopes={left.name: Hope.UNLIKELY}, proposal=replace(DONE, platen=Q_(70, "degC")))
+    assert review([left], choices=hotter).may_repeat
+
+
+def test_what_the_next_cycle_would_cost_is_said_before_it_begins():
+    """46 h on the clock of wet stock (limit 48 h, from memory) become 92 with a second cycle like it."""
+    spent = Spent(clock=46, wet=20)
+    plans = {("pressing", 1): spent.values(), ("humidity", 1): ()}
+    plan = review(plans=plans)
+    assert "clock of wet stock 92 h (limit 48 h)" in outcome(plan, COST).reason
+    assert [c.verdict for c in plan.cautions if "92 h (limit 48 h)" in c.words] == [Verdict.CARE]
+    within = review(plans={("pressing", 1): Spent(clock=20, wet=20).values(), ("humidity", 1): ()})
+    assert "within every limit" in outcome(within, COST).reason
+    assert not [c for c in within.cautions if "Another cycle like this one" in c.words]
+
+
+def test_a_year_of_ageing_is_no_price_for_another_cycle():
+    plan = review(plans={("pressing", 1): Spent(second=200).values()})
+    assert plan.decision is Decision.STOP
+    assert "365 days" in outcome(plan, COST).reason
