@@ -14,7 +14,7 @@ from typing import Any, Protocol, TypeAlias
 
 from bench.errors import BadValue
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity, name_of, say_value, to_float, unit_label
+from bench.units import Q_, Quantity, name_of, say_range, to_float, unit_label
 
 Triple: TypeAlias = tuple[float, float, float]
 
@@ -62,10 +62,8 @@ class Range:
         return value, lowest, highest
 
     def say(self, unit: str) -> str:
-        """Write value and limits with three significant digits, e.g. ``27.1 (12.0 to 61.5) h``."""
-        value, low, high = self.floats(unit, field="range")
-        numbers = [say_value(number, None, "") for number in (value, low, high)]
-        return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit_label(unit)}".strip()
+        """Write value and limits with as many digits as the limits carry, e.g. ``27 h (12 to 62)``."""
+        return say_range(*self.floats(unit, field="range"), unit_label(unit))
 
 
 @dataclass(frozen=True)

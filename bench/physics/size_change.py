@@ -97,7 +97,7 @@ def estimate_hygroexpansion(moisture_change: RangeLike, *, direction: str) -> Es
     Examples
     --------
     >>> print(estimate_hygroexpansion(Q_(10, "percent"), direction="across").say("percent"))
-    1.00 (0.460 to 1.50) %
+    1.0 % (0.5 to 1.5)
     """
     coefficient = _direction(HYGROEXPANSION, direction).floats("", field="coefficient")
     change = as_range(moisture_change).floats("", field="change of moisture content", low=-0.3, high=0.3)
@@ -131,7 +131,7 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
     Examples
     --------
     >>> print(estimate_permanent_change(Q_(168, "mm"), direction="across").say("mm"))
-    1.01 (0.420 to 1.68) mm
+    1.0 mm (0.4 to 1.7)
     """
     relative = _direction(PERMANENT_CHANGE, direction).floats("", field="permanent change")
     length = to_float(size, "mm", field="size", low=1.0, high=2000.0)

@@ -121,7 +121,7 @@ def fibre_softening_temperature(
     Examples
     --------
     >>> print(fibre_softening_temperature(Q_(7, "percent")).say("degC"))
-    75.7 (60.2 to 108) °C
+    76 °C (60 to 108)
     """
     water = as_range(moisture_content).floats("", field="moisture content", low=0.0, high=0.25)
     ratio = as_range(water_ratio).floats("", field="water ratio", low=0.5, high=2.1)

@@ -134,7 +134,7 @@ def moisture_content(
     --------
     >>> held = moisture_content("newsprint", Q_(50, "percent"), temperature=Q_(24, "degC"))
     >>> print(held.say("percent"))
-    5.33 (5.33 to 8.89) %
+    5.3 % (5.3 to 8.9)
     """
     activity, celsius = check_activity(humidity), _check_temperature(temperature)
     value = isotherm_of(paper).content(activity, celsius)
@@ -230,7 +230,7 @@ def water_to_take_up(
     ...     humidity_to=Q_(98, "percent"),
     ... )
     >>> print(water.say("g"))
-    7.62 (7.62 to 15.8) g
+    8 g (8 to 16)
     """
     grams = to_float(dry, "g", field="dry mass", low=0.01, high=1e5)
     before = check_activity(humidity_from, field="relative humidity before")

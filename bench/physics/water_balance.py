@@ -206,7 +206,7 @@ def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = _ROOM) ->
     >>> sheets = Part("sheets", Q_(100, "g"), "copy paper", humidity=Q_(50, "percent"))
     >>> rest = resting_humidity([item, sheets])
     >>> print(rest.humidity.say("percent"))
-    84.9 (79.4 to 91.3) %
+    85 % (79 to 91)
     """
     celsius = _check_parts(parts, temperature)
     variants = _variants(parts, celsius)

@@ -113,7 +113,7 @@ def read_source(
     --------
     >>> held = read_source(Source.SALT, air_temperature=Q_(22, "degC"))
     >>> print(held.humidity.say("percent"), f"{held.wall_drop:.2f~P}")
-    97.5 (97.0 to 98.0) % 0.42 K
+    97.5 % (97.0 to 98.0) 0.42 K
     """
     to_float(air_temperature, "degC", field="air temperature", low=10.0, high=40.0)
     wall = air_temperature if wall_temperature is None else wall_temperature

@@ -112,7 +112,7 @@ def build_pack(*layers: tuple[str, int]) -> Pack:
     --------
     >>> pack = build_pack(("backing board 24 pt", 2), ("card 90 lb index", 1))
     >>> print(pack.bending.say("N*m"))
-    0.115 (0.0356 to 0.221) N*m
+    0.12 N*m (0.04 to 0.22)
     """
     if not layers or any(count < 1 for _, count in layers):
         raise BadValue("layers of the pack", layers, "one board or more", "Name the boards on each side")
