@@ -122,7 +122,7 @@ def as_range(given: RangeLike) -> Range:
     --------
     >>> from bench.units import Q_
     >>> print(as_range((Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))).say(""))
-    0.0300 (0.0100 to 0.100)
+    0.03 (0.01 to 0.10)
     """
     if isinstance(given, Range):
         return given
