@@ -51,7 +51,8 @@ def _say_carried(item: Item, load: Bearing) -> str:
 
 
 def _two_digits(pressure: Quantity) -> str:
-    return f"{float(f'{float(pressure.to("kPa").magnitude):.2g}'):g}"
+    kilopascals = float(pressure.to("kPa").magnitude)
+    return f"{float(f'{kilopascals:.2g}'):g}"
 
 
 def _staple_of(load: Bearing, found: object) -> str:

@@ -10,7 +10,6 @@ from bench.physics.heating import BASE_FILM
 from bench.physics.transient.cells import PAPER_CONTACT, contact_conductance, is_metal
 from bench.stack import Layer, Role
 from bench.treatment.humidity_words import say_humidity
-from bench.treatment.plan import Verdict
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_words import say_dwell
 from bench.uncertainty import say_shares
@@ -224,14 +223,11 @@ def say_release(plan: PressingPlan) -> str:
     hours = float(release.to("hour").magnitude)
     when = "as soon as the sheets are out" if hours < 0.5 else f"after {hours:.0f} h under light weight"
     return (
-        f"{dampest} By the model no leaf is above {limit} {when}. Rest it under weight all the same, and weigh it "
-        "until it no longer changes."
+        f"{dampest} By the model no leaf is above {limit} {when}. Rest it under weight all the same, and "
+        "weigh it until it no longer changes."
     )
 
 
-def say_soft(plan: PressingPlan) -> tuple[str, ...]:
+def say_soft(plan: PressingPlan) -> tuple[str, str]:
     """Say whether fibres and glue are soft in this press."""
-    glue = plan.glue.words if plan.glue else "No glue holds a spine here."
-    if plan.verdict is Verdict.STOP:
-        return plan.fibres.words, glue, "The plan says stop: see the panel."
-    return plan.fibres.words, glue
+    return plan.fibres.words, plan.glue.words if plan.glue else "No glue holds a spine here."
