@@ -111,7 +111,7 @@ def test_the_rules_agree_or_the_words_say_which_is_stricter(bound, single, thin_
 
 
 def test_sums_by_hand_are_those_of_the_trade():
-    """Common practice, no source: 173.5 over the text block comes to 208 with seven sheets; a caliper reads to 1.1."""
+    """Common practice, no source: 173.5 thou come to 208 with seven sheets, read within 1.1."""
     plan = buffer(annual(), annual_readings(), interval=6)
     found = sheets.sum_by_hand(annual_readings(), plan)
     assert (found.sheets, found.to_fold, found.place) == (8 - 1, 2, "upper staple")
