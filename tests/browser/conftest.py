@@ -206,7 +206,7 @@ class Book:
         """Point at a cell on the page."""
         return self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-Cell").nth(number)
 
-    def wait_for_change(self, css: str, old: str, timeout_s: float = 20) -> str:
+    def wait_for_change(self, css: str, old: str, timeout_s: float = PATIENCE_S) -> str:
         """Wait until an element's text is another, and give it."""
         self.page.wait_for_function(
             "([css, old]) => { const e = document.querySelector(css); return e && e.innerText !== old }",
@@ -267,7 +267,7 @@ def book(chromium: Browser, lab: Lab, blank: Any, tmp_path: Path) -> Iterator[Bo
         viewport={"width": 1400, "height": 1000}, device_scale_factor=1, locale="en-US", timezone_id="UTC"
     )
     page = context.new_page()
-    page.set_default_timeout(30_000)
+    page.set_default_timeout(PATIENCE_S * 1000)
     made = Book(page, lab, shots, blank)
     yield made
     made.close()
