@@ -17,7 +17,8 @@ TOLERANCE = 0.03
 """In a 72nd of an inch, so 0.01 mm: drawings hold hundredths, and one may round up, another down."""
 
 _PICTURE = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
-_PLACES = {"d", "x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "r", "width", "height", "points", "transform"}
+_ENDS = {"x1", "x2", "y1", "y2", "cx", "cy", "r"}
+_PLACES = {"d", "x", "y", "width", "height", "points", "transform", "viewBox"} | _ENDS
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 _REFERENCE = re.compile(r"#([^)\"]+)")
 
