@@ -107,7 +107,7 @@ def test_a_taken_port_is_refused(lab) -> None:
 
 
 def test_stored_pictures_show_before_anything_is_run(book) -> None:
-    book.open("04_buffering")
+    book.open("appendix_load_checks")
     stored = [
         output
         for cell in book.cells()
