@@ -48,7 +48,11 @@ def test_a_page_runs_when_it_is_opened_and_nothing_is_written(book, lab) -> None
 
 def test_until_it_has_run_a_page_says_whose_answers_it_shows(book) -> None:
     held = []
-    book.page.route("**/api/sessions*", held.append)
+
+    def hold(route) -> None:
+        held.append(route) if route.request.method == "POST" else route.continue_()
+
+    book.page.route("**/api/sessions*", hold)
     book.start_opening("00_start")
     wait_for_state(book, "running")
     marks = book.page.evaluate(STORED)
@@ -64,7 +68,6 @@ def test_until_it_has_run_a_page_says_whose_answers_it_shows(book) -> None:
         banner = book.page.locator(".bench-banner").bounding_box()
         title = book.page.locator(f"{PAGE} h1").first.bounding_box()
         assert banner["y"] + banner["height"] <= title["y"], "the banner covers the page"
-    book.page.unroute("**/api/sessions*")
     for route in held:
         route.continue_()
     wait_for_state(book, "live")
@@ -104,11 +107,16 @@ def test_a_connection_that_breaks_off_is_told_and_comes_back(book) -> None:
     lines = []
 
     def join(line) -> None:
-        line.connect_to_server()
         lines.append(line)
+        if broken_at <= len(lines) - 1 < broken_at + 2:
+            line.close()
+        else:
+            line.connect_to_server()
 
+    broken_at = 1_000
     book.page.route_web_socket("**/channels*", join)
     book.open("00_start")
+    broken_at = len(lines)
     lines[-1].close()
     wait_for_state(book, "reconnecting")
     assert "interrupted" in book.page.locator(".bench-banner").inner_text()

@@ -90,7 +90,10 @@
       this.session.statusChanged.connect((_, status) => {
         if (["restarting", "autorestarting", "dead", "terminating"].includes(status)) this.mourn();
       });
-      this.session.kernelChanged.connect((_, change) => change.oldValue && this.mourn());
+      this.session.kernelChanged.connect((_, { oldValue, newValue }) => {
+        this.connection = newValue?.connectionStatus ?? "connected"; // without a kernel there is nothing to reach
+        if (oldValue) this.mourn();
+      });
       this.session.connectionStatusChanged.connect((_, status) => {
         this.connection = status;
         this.show();
