@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+
 import nbformat
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
@@ -9,7 +12,6 @@ from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_outp
 PAGE = ".jp-NotebookPanel:not(.lm-mod-hidden)"
 AGAIN = "Run this page again"
 SAY = ".bench-buffering .say"
-INTERVAL = ".field-interval .noUi-handle"
 SESSION = "window.jupyterapp.shell.currentWidget.sessionContext"
 STORED = """() => [...document.querySelectorAll('.bench-stored .jp-Cell-outputArea')].map(area => [
     getComputedStyle(area, '::before').content,
@@ -81,17 +83,21 @@ SHUT_DOWN = f"() => {SESSION}.shutdown()"
 
 @pytest.mark.parametrize("end", [RESTART, SHUT_DOWN], ids=["restarted", "shut down"])
 def test_a_panel_without_its_kernel_says_so_and_one_touch_runs_the_page_again(end, book) -> None:
-    book.open("04_buffering")
+    book.open("00_start")
     book.page.evaluate(end)
     wait_for_state(book, "dead")
     note = book.page.locator(".bench-dead .bench-note")
-    assert "no longer answer" in note.inner_text()
+    assert note.count() == 2  # beside each panel, and once above the page
+    assert "no longer answer" in note.first.inner_text()
     assert "no longer answer" in book.page.locator(".bench-banner").first.inner_text()
-    assert book.page.locator(".bench-dead .jp-Cell-outputWrapper[inert] .bench-buffering").count() == 1
-    note.get_by_role("button", name=AGAIN).click()
+    assert book.page.locator(".bench-dead .jp-Cell-outputWrapper[inert] .bench-new").count() == 1
+    note.last.get_by_role("button", name=AGAIN).click()
     wait_for_state(book, "live")
     assert book.page.locator(".bench-note, .bench-banner, [inert]").count() == 0
-    book.press(INTERVAL, "ArrowRight", SAY)
+    title = book.page.locator(".bench-new .field-title input")
+    title.fill("Spring Annual")
+    title.press("Tab")
+    book.page.locator(".bench-new .bench-answer .why", has_text="Name of its folder").wait_for()
     assert book.errors == []
 
 
@@ -153,3 +159,31 @@ def test_a_page_without_a_panel_is_left_alone(book) -> None:
     book.open("appendix_heat_checks")
     assert state(book) == "plain"
     assert book.page.evaluate(STORED) == []
+
+
+@pytest.fixture
+def sample_returns(lab) -> Iterator[None]:
+    """Take the sample to hand again after a test that starts a treatment."""
+    at_hand = lab.records / ".at-hand"
+    before = at_hand.read_bytes()
+    yield
+    at_hand.write_bytes(before)
+    shutil.rmtree(lab.records / "spring-annual-1", ignore_errors=True)
+
+
+def test_a_new_treatment_is_led_to_intake_even_where_intake_stood_open(book, sample_returns) -> None:
+    page = book.page
+    book.open("01_intake")
+    page.evaluate(
+        "() => { window.jupyterapp.commands.execute('docmanager:open', { path: '00_start.ipynb' }) }"
+    )
+    page.locator(f"{PAGE} .bench-new").wait_for()
+    for key, text in (("title", "Spring Annual"), ("name", "spring-annual-1"), ("conservator", "M. Tallow")):
+        entry = page.locator(f".bench-new .field-{key} input")
+        entry.fill(text)
+        entry.press("Tab")
+    page.locator(".bench-new .bench-save:not([disabled])").click()
+    page.locator(".bench-new a", has_text="Go on to intake").click()
+    page.locator(f"{PAGE} .bench-item .who", has_text="Spring Annual").wait_for()
+    assert page.locator(".jp-NotebookPanel").count() == 2
+    assert "Spring Annual" in page.locator(f"{PAGE} [data-bench-title]").inner_text()
