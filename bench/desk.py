@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +67,22 @@ class Treatment:
     def __repr__(self) -> str:
         kind = "scratch copy of the sample" if self.is_scratch else "treatment"
         return f"{self.title} ({kind} {self.record.folder.name}), cycle {self.cycle}"
+
+    def _repr_html_(self) -> str:
+        """Say whose answers a page shows: stored outputs keep it, and the workbook reads its keys."""
+        sample = (
+            " This is an invented sample, not your item; what is saved here is thrown away."
+            if self.is_scratch
+            else ""
+        )
+        title = escape(self.title)
+        keys = f'data-bench-title="{title}" data-bench-sample="{"yes" if self.is_scratch else "no"}"'
+        return (
+            f"<p {keys}><b>{title}</b>, cycle {self.cycle}.{sample} "
+            "Every answer on this page is about this item. "
+            '<span class="bench-run-hint">▲ Run the page before you use it (Run → Run All Cells): '
+            "until then it shows what was stored with it.</span></p>"
+        )
 
     @property
     def title(self) -> str:
