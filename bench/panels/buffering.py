@@ -175,6 +175,25 @@ def build_buffering_panel(
 
 def _path_fields(item: Item) -> list[Field | GroupLabel]:
     """Build the fields that say how the load gets to the item."""
+    shim = NumberField(
+        "shim",
+        "Strip over the spine, thickness",
+        None,
+        "thickness",
+        low=Q_(0.01, "mm"),
+        high=Q_(5.0, "mm"),
+        optional=True,
+        hint="empty: none",
+    )
+    wide = NumberField(
+        "shim_width",
+        "Strip over the spine, width",
+        Q_(6.0, "mm"),
+        "mm",
+        low=Q_(1.0, "mm"),
+        high=Q_(100.0, "mm"),
+    )
+    wide.use_while(shim, lambda entry: bool(entry.strip()))
     return [
         GroupLabel("How the load gets there"),
         ChoiceField("pack", "Boards on each side", [(say_pack(name), name) for name in PACKS], USUAL_PACK),
@@ -204,10 +223,8 @@ def _path_fields(item: Item) -> list[Field | GroupLabel]:
             optional=True,
             hint="empty: the boards cover the spine",
         ),
-        NumberField(
-            "shim", "Strip over the spine, thickness", None, "thickness", optional=True, hint="empty: none"
-        ),
-        NumberField("shim_width", "Strip over the spine, width", Q_(6.0, "mm"), "mm"),
+        shim,
+        wide,
     ]
 
 

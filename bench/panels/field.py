@@ -37,6 +37,7 @@ class Field:
         self.label = label
         self.widget = widget
         self.hint: Hint = hint
+        self.also_named = ""  # as the errors of a plan may call it
         self._units = UnitChoice()
         widget.description = label
         widget.add_class("bench-field")
@@ -73,7 +74,7 @@ class Field:
 
     def is_named(self, name: str) -> bool:
         """Tell whether an error that names a field means this one."""
-        return name == self.key or name.lower() == self.label.lower()
+        return name.lower() in (self.key, self.label.lower(), self.also_named or self.key)
 
     def use_while(self, other: Field, holds: Callable[[Any], bool]) -> None:
         """Show this field only while another one stands so; out of sight it holds nothing up."""

@@ -200,6 +200,10 @@ class NumberField(Field):
             return 5e-5 * abs(float(value.to(unit).magnitude))
         return float(fine.to(_DIFFERENCE.get(unit, unit)).magnitude)
 
+    def write(self, value: Quantity) -> str:
+        """Write a value as the field would show it now."""
+        return self._write_in(value, self._unit)
+
     def _write_in(self, value: Quantity, unit: str) -> str:
         """Write a value in a unit; one that is allowed never leaves the range by rounding."""
         number, within = float(value.to(unit).magnitude), self._within(value, unit)

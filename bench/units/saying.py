@@ -11,6 +11,7 @@ from bench.errors import BenchError
 from bench.units.registry import Q_, Quantity, UnitChoice, unit_label
 
 _ROUNDING = {-1: ROUND_FLOOR, 0: ROUND_HALF_EVEN, 1: ROUND_CEILING}
+_DIGITS = 6  # of a number that is written in full
 _LONG = 1e7  # above it a number is written with its power of ten
 
 
@@ -56,7 +57,7 @@ class Amount:
         Which way it is rounded: a limit so that what is written is allowed, what was refused so that it
         never reads like the limit.
     fine : float
-        Largest rounding, as a part of the value.
+        Largest rounding, as a part of the value, where it has many digits.
     bare : bool
         Without its unit, before another amount that brings it.
     """
@@ -64,13 +65,15 @@ class Amount:
     quantity: Quantity
     unit: str
     towards: int = 0
-    fine: float = 5e-5
+    fine: float = 3e-4
     bare: bool = False
 
     def write(self, unit: str) -> str:
         """Write it in a unit."""
         value = float(self.quantity.to(unit).magnitude)
-        number = write_number(value, within=self.fine * abs(value), towards=self.towards)
+        number = write_number(value, within=1e-9 * abs(value))
+        if len(number.strip("-0.").replace(".", "")) > _DIGITS:
+            number = write_number(value, within=self.fine * abs(value), towards=self.towards)
         return number if self.bare else f"{number} {unit_label(unit)}".strip()
 
 
@@ -129,10 +132,11 @@ def say_error(error: BenchError, units: UnitChoice, *, unit: str | None = None) 
             return unit
         return _usual_unit(own, units)
 
-    value, allowed = (
-        part.in_units(choose) if isinstance(part, Told) else part for part in (error.value, error.allowed)
+    value, allowed, remedy = (
+        part.in_units(choose) if isinstance(part, Told) else part
+        for part in (error.value, error.allowed, error.remedy)
     )
-    return f"{error.field} is {value}; allowed is {allowed}. {error.remedy}."
+    return f"{error.field} is {value}; allowed is {allowed}. {remedy}."
 
 
 def _usual_unit(unit: str, units: UnitChoice) -> str:
