@@ -106,7 +106,7 @@ def test_what_is_written_is_read_back(number, unit):
 
 def test_a_decimal_comma_is_never_guessed():
     with pytest.raises(
-        BadValue, match=r"sheet thickness is '4,41 mm'; .*Write it like 4.41 mm, with a decimal point"
+        BadValue, match=r"sheet thickness is '4,41 mm'; .*Write 4.41 mm, with a decimal point"
     ):
         length("4,41 mm")
 

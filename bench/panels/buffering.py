@@ -227,6 +227,25 @@ def _path_fields(item: Item) -> list[Field | GroupLabel]:
 
 def _spine_fields(item: Item) -> list[Field]:
     """Build the fields of what keeps the load off a spine: room outside the boards, a strip over it."""
+    shim = NumberField(
+        "shim",
+        "Strip over the spine, thickness",
+        None,
+        "thickness",
+        low=Q_(0.01, "mm"),
+        high=Q_(5.0, "mm"),
+        optional=True,
+        hint="empty: none",
+    )
+    wide = NumberField(
+        "shim_width",
+        "Strip over the spine, width",
+        Q_(6.0, "mm"),
+        "mm",
+        low=Q_(1.0, "mm"),
+        high=Q_(100.0, "mm"),
+    )
+    wide.use_while(shim, lambda entry: bool(entry.strip()))
     return [
         NumberField(
             "outside",
@@ -238,10 +257,8 @@ def _spine_fields(item: Item) -> list[Field]:
             optional=True,
             hint="empty: the boards cover the spine",
         ),
-        NumberField(
-            "shim", "Strip over the spine, thickness", None, "thickness", optional=True, hint="empty: none"
-        ),
-        NumberField("shim_width", "Strip over the spine, width", Q_(6.0, "mm"), "mm"),
+        shim,
+        wide,
     ]
 
 

@@ -181,6 +181,8 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
             "Humidity of the item",
             Q_(round(float(usual.item_humidity.value.to("percent").magnitude), 1), "percent"),
             "percent",
+            low=Q_(0.0, "percent"),
+            high=Q_(100.0, "percent"),
             hint="mean of the leaves, from the plan of the chamber",
         ),
         transport_field(usual),

@@ -40,7 +40,7 @@ from bench.treatment.plan import (
     worst,
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
-from bench.units import MILLIMETRES, Q_, UnitChoice, say_length
+from bench.units import MILLIMETRES, Q_, Amount, Told, UnitChoice, say_length
 
 
 @dataclass(frozen=True)
@@ -164,7 +164,7 @@ def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
         raise BadValue("load", "not known", allowed, remedy)
     load, stops = decision.chosen.load, choices.path.stops
     assert stops is not None  # or the choices would have been refused
-    came = f"{float(stops.to('mm').magnitude):.2f} mm"
+    came = Told("{}", Amount(stops, "mm", fine=5e-6))
     if load.value < TOUCHES:
         allowed = "so little room that the press reaches item and sheets"
         raise BadValue(GAP, came, allowed, "Close the press, or put in more sheets")
