@@ -129,11 +129,11 @@ def list_resistances(plan: PressingPlan) -> tuple[Resistance, ...]:
     layers = plan.stack.layers
     last = max(k for k, layer in enumerate(layers) if layer.role is Role.LEAF)
     touch, between = 1 / contact_conductance(_load(plan)), 1 / PAPER_CONTACT
-    found: dict[str, list[Quantity]] = {}
+    found: dict[str, list[float]] = {}
 
     def add(words: str, value: Quantity, is_above: bool) -> None:
-        sums = found.setdefault(words, [Q_(0.0, "m^2*K/W"), Q_(0.0, "m^2*K/W")])
-        sums[0 if is_above else 1] += value.to("m^2*K/W")
+        sums = found.setdefault(words, [0.0, 0.0])
+        sums[0 if is_above else 1] += float(value.to("m^2*K/W").magnitude)
 
     add(_METAL, touch, True)
     for number, layer in enumerate(layers):
@@ -144,7 +144,10 @@ def list_resistances(plan: PressingPlan) -> tuple[Resistance, ...]:
             add(words, value, number < last)
     add(_METAL, touch, False)
     add("air of the room", 1 / BASE_FILM.value, False)
-    return tuple(Resistance(words, above, below) for words, (above, below) in found.items())
+    return tuple(
+        Resistance(words, Q_(above, "m^2*K/W"), Q_(below, "m^2*K/W"))
+        for words, (above, below) in found.items()
+    )
 
 
 def _load(plan: PressingPlan) -> Quantity:
