@@ -26,7 +26,7 @@ from bench.records.store import Record
 from bench.records.store import open_treatment as open_record
 from bench.treatment.done import end_stage
 from bench.treatment.plan import Plan
-from bench.treatment.schedule import Timeline, replace_stage
+from bench.treatment.schedule import Timeline, begin_of, replace_stage
 from bench.units import UnitChoice
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
@@ -114,6 +114,10 @@ class Treatment:
     def timeline(self) -> Timeline | None:
         """The schedule as saved."""
         return nouns.timeline_of(self.record)
+
+    def start_of(self, plan: Plan) -> datetime:
+        """Give when the steps of a plan begin, by the saved schedule where it has them or what precedes them."""
+        return begin_of(self.timeline, plan.stage, plan.cycle, start=self.start)
 
     def thicknesses(self, cycle: int = 1) -> Thicknesses:
         """Give the thicknesses as read before a cycle; typical values where nothing was read."""

@@ -9,9 +9,17 @@ import pytest
 from bench.figures.doses import dose_page
 from bench.figures.humidity import draw_uptake, handed_down_page, salts_page, ways_page, ways_table
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_page
-from bench.figures.schedule import draw_timeline, say_timeline, step_table, timeline_page, window_table
+from bench.figures.schedule import (
+    clock_page,
+    draw_timeline,
+    say_timeline,
+    step_table,
+    timeline_page,
+    window_table,
+)
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.humidity import HumidityChoices, plan_humidity
+from bench.treatment.plan import Verdict
 from bench.treatment.pressing import plan_pressing
 from bench.treatment.schedule import lay_out, pieces_from, record_actual
 from bench.treatment.windows import find_windows
@@ -171,3 +179,13 @@ def test_a_late_wait_that_is_over_is_told_in_the_past():
     from bench.treatment.schedule import with_cautions
 
     assert "lasted" in with_cautions([done]).cautions[0].words
+
+
+def test_a_chapter_lays_out_its_hours_from_the_start_it_is_told(chamber):
+    """The hours of a second cycle are its own; a plan that says stop gets none."""
+    told = clock_page(chamber, at(9, 9))
+    assert told.reads.startswith("From Mon\u00a09\u00a0Mar\u00a009:00")
+    assert "09:00" in told.svg
+    assert ">s01" not in told.svg
+    stopped = clock_page(replace(chamber, verdict=Verdict.STOP), at(9, 9))
+    assert stopped.words == "The plan says stop, so there are no hours to lay out."
