@@ -116,7 +116,7 @@ class Treatment:
         return nouns.timeline_of(self.record)
 
     def start_of(self, plan: Plan) -> datetime:
-        """Give when the steps of a plan begin, by the saved schedule where it has them or what precedes them."""
+        """Give when the steps of a plan begin, by the saved schedule as far as it goes."""
         return begin_of(self.timeline, plan.stage, plan.cycle, start=self.start)
 
     def thicknesses(self, cycle: int = 1) -> Thicknesses:

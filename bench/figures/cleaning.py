@@ -119,10 +119,12 @@ def work_table(plan: CleaningPlan) -> str:
     return words_table(("pass", "tool", "area", "about", "stop too when", "mind"), rows)
 
 
-def work_page(plan: CleaningPlan) -> Page:
-    """Show every pass in order."""
-    words = "; ".join(f"{p.surface}: {p.tool.id}" for p in plan.passes) or "nothing is cleaned"
-    return Page(work_table(plan), words)
+def order_page(plan: CleaningPlan) -> Picture | Page:
+    """Show the order of tools in a notebook, or say that none is taken up."""
+    if plan.passes:
+        return draw_work(plan)
+    words = f"No tool is taken up in this plan. {plan.because}"
+    return Page(f"<p>{escape(words)}</p>", words)
 
 
 def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
@@ -138,9 +140,11 @@ def left_out_table(plan: CleaningPlan) -> str:
 
 def left_out_page(plan: CleaningPlan) -> Page:
     """Show the tools that are not taken up, and why."""
-    html = left_out_table(plan) or "<p>Every tool is taken up.</p>"
     words = [f"{surface}: no {name}, {reason}" for surface, name, reason in _left_out(plan)]
-    return Page(html, "; ".join(words) or "every tool is taken up")
+    if words:
+        return Page(left_out_table(plan), "; ".join(words))
+    said = "Every tool is taken up." if plan.passes else "Where no soil is entered, no tool is weighed up."
+    return Page(f"<p>{said}</p>", said)
 
 
 def tool_page() -> Page:

@@ -146,7 +146,7 @@ def plan_humidity(
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),
-        answer=say.answer(plan, cautions),
+        answer=say.answer(item, plan, cautions),
         because=say.because(plan),
         values=say.values(item, plan, highest_humidity),
         cautions=cautions,

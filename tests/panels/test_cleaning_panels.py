@@ -54,7 +54,7 @@ def test_soil_brings_up_tools_and_their_rates(treatment):
     assert panel.field("rate_brush").box.layout.display == "none"
     assert panel.field("share_cover_outside").box.layout.display == "none"
     soil(panel)
-    assert "Clean cover, outside with brush, suction," in panel.answer
+    assert "Clean the outside of the cover with brush, suction," in panel.answer
     assert panel.field("rate_brush").box.layout.display != "none"
     assert panel.field("share_cover_outside").box.layout.display != "none"
 

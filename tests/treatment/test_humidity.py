@@ -211,7 +211,7 @@ def test_a_humidity_handed_down_from_intake_stops_a_damper_source():
     found = plan(highest_humidity=Q_(80, "percent"))
     assert found.verdict is Verdict.STOP
     assert "intake allows at most 80 %" in stops(found)[0]
-    assert found.answer.startswith("Do not put it in like this.")
+    assert found.answer.startswith("Do not put it in as planned here.")
     allowed = [way.words for way in found.alternatives if way.is_allowed]
     assert allowed == ["over sodium chloride"]
 
