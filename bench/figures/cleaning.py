@@ -95,12 +95,13 @@ def _read_work(plan: CleaningPlan) -> str:
     longest = max(busy, key=lambda w: _minutes(w.time))
     share = 100 * _minutes(longest.time) / _minutes(plan.time)
     plain = [w.state.surface.value for w in busy if w.state.gain in ("some", "plain")]
-    where = "; ".join(plain) if plain else "nowhere"
-    return (
-        f"{len(plan.passes)} passes on {len(busy)} surface{'' if len(busy) == 1 else 's'} take "
-        f"{say_time(plan.time_low, plan.time, plan.time_high)}, {share:.0f} % of it on the "
-        f"{longest.state.surface}; gain is to be expected on: {where}."
-    )
+    gain = f"gain is to be expected on: {'; '.join(plain)}" if plain else "print will hide most of the gain"
+    time = say_time(plan.time_low, plan.time, plan.time_high)
+    if len(plan.passes) == 1:
+        return f"One pass on {longest.state.surface.spoken} takes {time}; {gain}."
+    most = "" if len(busy) == 1 else f", {share:.0f} % of it on {longest.state.surface.spoken}"
+    where = longest.state.surface.spoken if len(busy) == 1 else f"{len(busy)} surfaces"
+    return f"{len(plan.passes)} passes on {where} take {time}{most}; {gain}."
 
 
 def work_table(plan: CleaningPlan) -> str:

@@ -141,12 +141,13 @@ def plan_humidity(
         spent=spent,
         account=add_up(choices.earlier + spent, (), item),
         alternatives=compare_ways(setting, highest_humidity),
+        leaves=item.all_leaves,
     )
     cautions = gather_cautions(item, thicknesses, plan, highest_humidity, conditions)
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),
-        answer=say.answer(item, plan, cautions),
+        answer=say.answer(plan, cautions),
         because=say.because(plan),
         values=say.values(item, plan, highest_humidity),
         cautions=cautions,

@@ -46,7 +46,7 @@ def text_of(picture):
 def test_the_uptake_names_its_curves_and_reads_its_end(chamber):
     picture = draw_uptake(chamber)
     words = text_of(picture)
-    assert {"air of the chamber", "mean of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
+    assert {"air of the chamber", "average of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
     assert "out after 24 h" in words
     core = chamber.end.core.value.to("percent").magnitude
     assert f"stands at {core:.0f} % RH" in picture.reads
