@@ -365,7 +365,7 @@ def _round_time(value: float) -> int:
 
 def _say_idle(choices: CleaningChoices) -> str:
     if choices.decision is not Decision.TREAT:
-        return f"Intake decided to {choices.decision}; a brush counts as treatment too."
+        return f"Intake says {choices.decision}, and a brush counts as treatment too."
     if choices.surfaces:
         return "No soil is entered for any surface: enter what is seen."
     return "No surface was looked at."
@@ -375,7 +375,7 @@ def _answer(
     choices: CleaningChoices, work: Sequence[SurfaceWork], low: Quantity, time: Quantity, high: Quantity
 ) -> str:
     if choices.decision is not Decision.TREAT:
-        return f"Do not clean: intake decided to {choices.decision}."
+        return f"Do not clean: intake says {choices.decision}."
     busy = [w for w in work if w.passes]
     if not busy and choices.passed_over:
         return "Not decided: soiled places are listed, but no soil is entered for them."

@@ -49,7 +49,7 @@ def test_the_uptake_names_its_curves_and_reads_its_end(chamber):
     assert {"air of the chamber", "average of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
     assert "out after 24 h" in words
     core = chamber.end.core.value.to("percent").magnitude
-    assert f"stands at {core:.0f} % RH" in picture.reads
+    assert f"is at {core:.0f} % RH" in picture.reads
     assert f'aria-label="{picture.reads}"' in picture.svg
 
 
