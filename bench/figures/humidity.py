@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -26,6 +27,7 @@ from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.humidity_plan import HumidityPlan
+from bench.treatment.humidity_ways import say_ways
 from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
 from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, say_value
@@ -132,9 +134,9 @@ def _rounded(value: float) -> float:
 
 
 def ways_page(plan: HumidityPlan) -> Page:
-    """Show the ways side by side in a notebook."""
-    words = "; ".join(f"{way.words}: {plan.last} {way.core:.0f} %" for way in plan.alternatives)
-    return Page(ways_table(plan), words)
+    """Show the ways side by side in a notebook, with what they change for this item."""
+    words = say_ways(plan.alternatives)
+    return Page(f'{ways_table(plan)}<p class="chapter">{escape(words)}</p>', words)
 
 
 def salts_page(temperature: Quantity, units: UnitChoice = MILLIMETRES) -> Page:

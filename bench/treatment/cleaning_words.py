@@ -16,15 +16,15 @@ def say_listed(plan: CleaningPlan) -> str:
     return "Listed as soiled: " + "; ".join(plan.choices.listed.values()) + "."
 
 
-def check_by_hand(item: Item, plan: CleaningPlan) -> str:
-    """Hold the first pass and the interval of the whole time against a pencil, a line each.
+def check_by_hand(item: Item, plan: CleaningPlan) -> tuple[str, ...]:
+    """Hold the first pass and the interval of the whole time against a pencil, a sentence or two each.
 
     Parameters
     ----------
     item : Item
     plan : CleaningPlan
     """
-    return f"{_first_pass(item, plan)}\n{_interval(plan)}" if plan.passes else NO_PASS
+    return (_first_pass(item, plan), _interval(plan)) if plan.passes else (NO_PASS,)
 
 
 def _first_pass(item: Item, plan: CleaningPlan) -> str:

@@ -65,7 +65,7 @@ def test_the_ways_mark_the_chosen_one_and_what_intake_forbids(chamber):
         annual(), annual_readings(), HumidityChoices(), highest_humidity=Q_(80, "percent")
     )
     assert "no: too damp" in ways_table(limited)
-    assert "innermost leaf" in ways_page(chamber).words
+    assert "the leaf that the damp reaches last" in ways_page(chamber).words
 
 
 def test_salts_show_two_fits_and_their_hazard():
