@@ -274,16 +274,29 @@ def open_treatment(name: str | None = None) -> Treatment:
 
 
 def _say_errors_in_a_sentence() -> None:
-    """Let a notebook answer an error of the bench with its sentence instead of a page of code."""
+    """Let a notebook answer an error of the bench with its sentence instead of a page of code.
+
+    A cell further down that misses what the failed one would have made says that it waits; a name that
+    is missing for any other reason keeps its page of code.
+    """
     from IPython.core.getipython import get_ipython
 
     shell = get_ipython()
-    if shell is not None:
-        shell.set_custom_exc((BenchError, RecordError), _say_error)
+    if shell is None:
+        return
+    waiting = False
 
+    def say(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
+        nonlocal waiting
+        if not isinstance(error, NameError):
+            waiting = True
+            print(f"■ {error}\nThe cells below wait for it.")
+        elif waiting:
+            print("■ This cell waits for a cell above that has no answer yet.")
+        else:
+            shell.showtraceback((kind, error, trace), tb_offset=tb_offset)
 
-def _say_error(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
-    print(f"■ {error}\nThe cells below wait for it.")
+    shell.set_custom_exc((BenchError, RecordError, NameError), say)
 
 
 def _open_scratch(sample: str) -> Treatment:
