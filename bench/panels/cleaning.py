@@ -23,6 +23,7 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.findings import defects_before, intake_of, known_findings
+from bench.panels.remembered import Remembered
 from bench.records.nouns import planned_number, replacing
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
 from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
@@ -121,10 +122,11 @@ def build_cleaning_panel(
     shares = {state.surface: _share_fields(state) for state in states}
     logged = own_rates(treatment)
     rates = {each.id: _rate_field(each.id, logged.get(each.id)) for each in TOOLS}
+    known = Remembered(treatment, lambda: cleaning_choices(treatment, cycle=number))
     own_rates_label = GroupLabel("Own rates; empty takes those from memory")
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> CleaningPlan:
-        base = cleaning_choices(treatment, cycle=number)
+        base = known()
         for surface, entries in shares.items():
             for entry in entries:
                 entry.box.layout.display = "" if values[_key(surface, "soil")] else "none"
