@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BenchError, RecordError
 from bench.panels.cleaning import cleaning_choices
 from bench.panels.findings import conditions_of, intake_of
+from bench.panels.remembered import Remembered as Remembered  # for the panels of the stages
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
@@ -29,35 +30,6 @@ from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.recorded import build_planned_values
 from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity
-
-T = TypeVar("T")
-
-
-class Remembered(Generic[T]):
-    """What was read from the record, read anew only after one of the panels has saved.
-
-    Parameters
-    ----------
-    treatment : Treatment
-    read : callable
-        Reads it.
-    """
-
-    def __init__(self, treatment: Treatment, read: Callable[[], T]) -> None:
-        self._treatment, self._read = treatment, read
-        self._saves = -1
-
-    def __call__(self) -> T:
-        """Give what was read."""
-        saves = int(self._treatment.switch.saves)
-        if saves != self._saves:
-            self._value, self._saves = self._read(), saves
-        return self._value
-
-    def forget(self) -> None:
-        """Read anew at the next call, before other panels are told of a save."""
-        self._saves = -1
-
 
 CORRECTION = "hygrometer correction"  # name under which the log keeps it
 
@@ -266,7 +238,9 @@ def usual_steps(
     """
     makers: dict[str, Callable[[], Any]] = {
         "intake": lambda: intake_of(treatment),
-        "cleaning": lambda: plan_cleaning(treatment.item, cleaning_choices(treatment), cycle=cycle),
+        "cleaning": lambda: plan_cleaning(
+            treatment.item, cleaning_choices(treatment, cycle=cycle), cycle=cycle
+        ),
         "humidity": lambda: usual_humidity(treatment, cycle),
         "buffering": lambda: _usual_buffering(treatment, cycle),
         "pressing": lambda: plan_pressing(

@@ -46,10 +46,10 @@ def text_of(picture):
 def test_the_uptake_names_its_curves_and_reads_its_end(chamber):
     picture = draw_uptake(chamber)
     words = text_of(picture)
-    assert {"air of the chamber", "mean of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
+    assert {"air of the chamber", "average of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
     assert "out after 24 h" in words
     core = chamber.end.core.value.to("percent").magnitude
-    assert f"stands at {core:.0f} % RH" in picture.reads
+    assert f"is at {core:.0f} % RH" in picture.reads
     assert f'aria-label="{picture.reads}"' in picture.svg
 
 
@@ -65,7 +65,7 @@ def test_the_ways_mark_the_chosen_one_and_what_intake_forbids(chamber):
         annual(), annual_readings(), HumidityChoices(), highest_humidity=Q_(80, "percent")
     )
     assert "no: too damp" in ways_table(limited)
-    assert "innermost leaf" in ways_page(chamber).words
+    assert "the leaf that the damp reaches last" in ways_page(chamber).words
 
 
 def test_salts_show_two_fits_and_their_hazard():
