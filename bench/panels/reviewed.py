@@ -174,6 +174,7 @@ def _beside(
     """Put the planned values of all stages together with what was measured of them."""
     stage_before, number = nouns.before_cycle(cycle)
     log = [row for row in _rows(record, "log") if int(row["cycle"]) == cycle]
+    steps = [row for row in _rows(record, "steps") if int(row["cycle"]) == cycle]
     planned: list[PlannedValue] = []
     measured: dict[str, Measured] = {}
     for stage, values in by_stage.items():
@@ -181,8 +182,10 @@ def _beside(
             before=partial(nouns.measured_at, record, stage=stage_before, cycle=number),
             stage=partial(nouns.measured_at, record, stage=stage, cycle=cycle),
             review=partial(nouns.measured_at, record, stage="review", cycle=cycle),
+            first=partial(nouns.measured_at, record, stage=stage, cycle=cycle, first=True),
         )
-        found = gather_measured(stage, values, read, [row for row in log if row["stage"] == stage])
+        logged, done = ([row for row in rows if row["stage"] == stage] for rows in (log, steps))
+        found = gather_measured(stage, values, read, logged, done)
         taken = {value.name for value in planned}
         for value in values:
             name = f"{value.name} ({stage})" if value.name in taken else value.name

@@ -10,14 +10,15 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.records.nouns import is_given, unit_of
+from bench.treatment.observed import ITEM_IN, ITEM_OUT
 from bench.treatment.plan import hours
 from bench.treatment.weighing import Weighed, Weighing
 from bench.treatment.weighing_later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
 from bench.units import Q_
 
-PLACE = "item in the chamber"
+PLACE = ITEM_IN
 PLACES = {
-    OUT: "item out of the chamber",
+    OUT: ITEM_OUT,
     BENCH: "item before the press",
     NIGHT: "item after the night in the press",
     WEIGHT: "item under weight",
