@@ -23,7 +23,7 @@ from bench.treatment.seen import (
     LEAVES,
     name_of_leaf,
 )
-from bench.treatment.sheets_counted import SHEETS_IN, SHEETS_OUT
+from bench.treatment.sheets_counted import COUNTED_IN, COUNTED_OUT
 from bench.uncertainty import Measured, exactly, from_expanded, from_limits
 from bench.units import Q_, Quantity
 
@@ -32,7 +32,9 @@ ITEM_IN, ITEM_OUT = "item in the chamber", "item out of the chamber"
 SHOWN, TRUE = "hygrometer shows at the end", "humidity of the chamber at the end"
 TOUCH = timedelta(minutes=2)
 """How far the time of a touch is trusted: nobody touches the page at the very moment; judgement."""
-_LEAST_END = timedelta(hours=1)  # the last hour in a chamber counts as its end, or its last tenth; chosen here
+_LEAST_END = timedelta(
+    hours=1
+)  # the last hour in a chamber counts as its end, or its last tenth; chosen here
 _AFTER_HEAT = timedelta(minutes=3)  # a leaf read so long after the heat still tells its warmth; chosen here
 _BEFORE_HEAT_ENDS = timedelta(minutes=3)
 
@@ -87,14 +89,16 @@ def _chamber_times(steps: Sequence[Row]) -> tuple[datetime | None, datetime | No
     starts = [
         row["actual_start"] for row in steps if row["name"] == IN_CHAMBER and _was_read(row, "actual_start")
     ]
-    ends = [row["actual_start"] for row in steps if row["name"] == TAKE_OUT and _was_read(row, "actual_start")]
+    ends = [
+        row["actual_start"] for row in steps if row["name"] == TAKE_OUT and _was_read(row, "actual_start")
+    ]
     return min(starts, default=None), max(ends, default=None)
 
 
 def _sheets_in(
     planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
 ) -> dict[str, Measured]:
-    counts = [float(row["value"]) for row in numbers if row["quantity"] == SHEETS_IN]
+    counts = [float(row["value"]) for row in numbers if row["quantity"] == COUNTED_IN]
     return {"sheets": exactly(Q_(sum(counts), ""))} if counts else {}
 
 
@@ -119,14 +123,16 @@ def _in_press(
 def _out_at_last(numbers: Sequence[Row]) -> float | None:
     """Give the sheets that came out after the last ones went in; None if none were counted."""
     total: float | None = None
-    counts = [row for row in numbers if row["quantity"] in (SHEETS_IN, SHEETS_OUT)]
-    for row in sorted(counts, key=lambda row: (row["at"], row["quantity"] == SHEETS_IN)):
-        total = None if row["quantity"] == SHEETS_IN else (total or 0.0) + float(row["value"])
+    counts = [row for row in numbers if row["quantity"] in (COUNTED_IN, COUNTED_OUT)]
+    for row in sorted(counts, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN)):
+        total = None if row["quantity"] == COUNTED_IN else (total or 0.0) + float(row["value"])
     return total
 
 
 def _was_read(row: Row, column: str) -> bool:
-    return isinstance(row[column], datetime) and row[column] == row[column] and is_measured(_text(row["note"]))
+    return (
+        isinstance(row[column], datetime) and row[column] == row[column] and is_measured(_text(row["note"]))
+    )
 
 
 def _text(value: object) -> str:

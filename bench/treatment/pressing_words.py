@@ -29,7 +29,7 @@ STOP_SIGNS = (
     "glue at the spine or its smell, new sheen or colour on the release sheet, a cover that sticks, a staple "
     "that prints through"
 )
-HEAT, SHEETS_OUT = "heat under load", "take the interleaves out"
+HEAT, CHANGE_SHEETS, SHEETS_OUT = "heat under load", "change the interleaves, ", "take the interleaves out"
 """Names of steps, by which the times that were read are found."""
 _A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for a change: from memory
 
@@ -323,7 +323,7 @@ def _change_steps(plan: PressingPlan) -> list[PlannedStep]:
     choices = plan.choices
     found = []
     for number in range(1, choices.changes + 1):
-        name = f"change the interleaves, {number} of {choices.changes}"
+        name = f"{CHANGE_SHEETS}{number} of {choices.changes}"
         note = "One sheet out, one dry sheet in, at the same place; count both piles"
         time = minutes(5 + 2 * _A_SHEET * plan.interleaves)
         found.append(PlannedStep(name, time, True, note=note))

@@ -11,8 +11,12 @@ from datetime import datetime
 from typing import Any
 
 from bench.errors import BadValue
+from bench.treatment.humidity_words import TAKE_OUT
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.sheets_counted import SHEETS_IN, SHEETS_OUT, SheetCount, caution_of_sheets
+from bench.treatment.pressing_words import CHANGE_SHEETS, SHEETS_OUT
+from bench.treatment.schedule import Timeline
+from bench.treatment.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount, caution_of_sheets
+from bench.treatment.weighing_later import BENCH, CHANGE, NIGHT, OUT, WEIGHT
 from bench.units import Q_, Quantity, to_float
 
 AIR_HUMIDITY, AIR_TEMPERATURE = "humidity in the chamber", "temperature in the chamber"
@@ -20,7 +24,7 @@ LOOKED_IN = "look-in"
 SIGN = "sign: "
 LEAVES = ("near", "middle", "far")
 HYGROMETER = Q_(3.0, "percent")
-"""How far a hygrometer in a chamber is trusted, about 95 %; from memory of what makers of small ones allow."""
+"""How far a hygrometer in a chamber is trusted, about 95 %; from memory of what their makers allow."""
 AIR_PROBE, LEAF_PROBE = Q_(1.0, "delta_degC"), Q_(2.0, "delta_degC")
 """How far a thermometer in air, and a thin probe between leaves, are trusted; from memory."""
 BALANCE, BALANCE_STEP = Q_(0.05, "g"), Q_(0.01, "g")
@@ -52,30 +56,31 @@ class Sign:
     do: Mapping[str, str]
 
 
-_OUT = "Take it out now and interleave it"
+_LIFT = "Take it out now and interleave it"
 _OFF = "Heat off and load off now"
+_FILM = "with a piece of polyester film between each staple and the leaves it touches"
 SIGNS = (
     Sign(
         "drops",
         "drops on lid or walls",
         {
-            "humidity": "Take it out now, with the lid held level so that nothing drips on it. Warm the chamber "
-            "or take a drier source before anything goes in again."
+            "humidity": "Take it out now, the lid held level so that nothing drips on it. Warm the chamber or "
+            "take a drier source before anything goes in again."
         },
     ),
     Sign(
         "wave",
         "waves growing along the edges",
-        {"humidity": f"{_OUT}: the edges are damper than the middle. A drier source for longer comes next time."},
+        {"humidity": f"{_LIFT}: its edges are damper than its middle. Take a drier source next time."},
     ),
     Sign(
         "tack",
         "a tacky, dull or cloudy cover, or one that sticks",
         {
-            "humidity": "Take it out now; no two coated faces touch, and nothing lies on the cover until the "
-            "tack is gone.",
-            "pressing": f"{_OFF}; lift the platen straight up and pull nothing that sticks. Let it dry further "
-            "before any heat.",
+            "humidity": "Take it out now; let no two coated faces touch, and lay nothing on the cover until "
+            "the tack is gone.",
+            "pressing": f"{_OFF}; lift the platen straight up and pull at nothing that sticks. Let the item "
+            "dry further before any heat.",
         },
     ),
     Sign(
@@ -90,21 +95,24 @@ SIGNS = (
         "rust",
         "new rust",
         {
-            "humidity": f"{_OUT}, with a piece of polyester film between each staple and the leaves it touches.",
-            "pressing": "Open the press and dry the item at once, with a piece of polyester film between each "
-            "staple and the leaves it touches.",
+            "humidity": f"{_LIFT}, {_FILM}.",
+            "pressing": f"Open the press and dry the item at once, {_FILM}.",
         },
     ),
     Sign(
         "smell",
         "a musty smell",
         {
-            "humidity": "Take it out now and isolate it: with mould, ask a conservator. Nothing else goes into "
-            "this chamber before it is cleaned.",
+            "humidity": "Take it out now and isolate it: with mould, ask a conservator. Nothing else goes "
+            "into this chamber before it is cleaned.",
             "pressing": "Isolate it: with mould, ask a conservator.",
         },
     ),
-    Sign("glue", "glue at the spine or its smell", {"pressing": f"{_OFF}; let it cool before the spine is moved."}),
+    Sign(
+        "glue",
+        "glue at the spine or its smell",
+        {"pressing": f"{_OFF}; let it cool before the spine is moved."},
+    ),
     Sign(
         "staple",
         "a staple that prints through",
@@ -201,7 +209,14 @@ def check_seen(seen: Seen, expected: Expected) -> None:
     """
     if seen.mass is not None and expected.mass is not None:
         known = float(expected.mass.to("g").magnitude)
-        _hold("Mass of the item alone", seen.mass, "g", _LIGHTEST * known, _HEAVIEST * known, f"read before: {known:.1f} g")
+        _hold(
+            "Mass of the item alone",
+            seen.mass,
+            "g",
+            _LIGHTEST * known,
+            _HEAVIEST * known,
+            f"read before: {known:.1f} g",
+        )
     if seen.leaf_temperature is not None:
         high, why = _HOTTEST, "no platen is planned"
         if expected.platen is not None:
@@ -211,7 +226,11 @@ def check_seen(seen: Seen, expected: Expected) -> None:
     if seen.thickness is not None and expected.thickness is not None:
         known = float(expected.thickness.to("mm").magnitude)
         _hold(
-            "Thickness with the sheets in", seen.thickness, "mm", _THINNEST * known, _THICKEST * known,
+            "Thickness with the sheets in",
+            seen.thickness,
+            "mm",
+            _THINNEST * known,
+            _THICKEST * known,
             f"planned: {known:.2f} mm",
         )
     for name, number in (("Sheets put in", seen.sheets_in), ("Sheets taken out", seen.sheets_out)):
@@ -220,7 +239,9 @@ def check_seen(seen: Seen, expected: Expected) -> None:
             raise BadValue(name, f"{number}", allowed, "Count the pile again")
     for key in seen.signs:
         if key not in {sign.key for sign in signs_for(seen.stage)}:
-            raise BadValue("signs", repr(key), ", ".join(s.key for s in signs_for(seen.stage)), "Use a remark")
+            raise BadValue(
+                "signs", repr(key), ", ".join(s.key for s in signs_for(seen.stage)), "Use a remark"
+            )
 
 
 def _hold(name: str, value: Quantity, unit: str, low: float, high: float, why: str) -> None:
@@ -258,12 +279,38 @@ def log_rows(seen: Seen, at: datetime) -> list[dict[str, Any]]:
         for name, value, unit in numbers
         if value is not None
     ]
-    for name, number in ((SHEETS_OUT, seen.sheets_out), (SHEETS_IN, seen.sheets_in)):
+    for name, number in ((COUNTED_OUT, seen.sheets_out), (COUNTED_IN, seen.sheets_in)):
         if number is not None:
             rows.append({**common, "quantity": name, "value": number, "unit": "dimensionless"})
     named = {sign.key: sign.words for sign in SIGNS}
     rows += [{**common, "quantity": f"{SIGN}{key}", "remark": named[key]} for key in seen.signs]
     return [*rows, {**common, "remark": seen.remark}] if seen.remark else rows
+
+
+def moment_of_mass(
+    timeline: Timeline | None, stage: str, cycle: int, at: datetime
+) -> tuple[str, float | None]:
+    """Tell at which moment an item is weighed, from what has begun.
+
+    Returns
+    -------
+    moment : str
+        Empty in the chamber, else as :mod:`bench.treatment.weighing_later` names it.
+    under : float or None
+        Hours under weight, for that moment.
+    """
+    steps = timeline.steps if timeline else ()
+    begun = [s for s in steps if (s.stage, s.cycle) == (stage, cycle) and s.actual_start]
+    if stage == "humidity":
+        return (OUT, None) if any(s.name == TAKE_OUT for s in begun) else ("", None)
+    emptied = next((s for s in begun if s.name == SHEETS_OUT), None)
+    if emptied is not None:
+        since = at - (emptied.actual_end or emptied.begins)
+        return WEIGHT, round(max(since.total_seconds() / 3600, 0.1), 1)
+    changes = [s.name.removeprefix(CHANGE_SHEETS) for s in begun if s.name.startswith(CHANGE_SHEETS)]
+    if changes:
+        return f"{CHANGE} {changes[-1].split()[0]}", None
+    return (NIGHT, None) if any(not s.hands for s in begun) else (BENCH, None)
 
 
 def name_of_leaf(leaf: str) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.rows import Row, is_given
 
-SHEETS_IN, SHEETS_OUT = "sheets put in", "sheets taken out"
+COUNTED_IN, COUNTED_OUT = "sheets put in", "sheets taken out"
 """Names of the counts in the log."""
 
 
@@ -66,13 +66,13 @@ def count_sheets(rows: Iterable[Row]) -> SheetCount:
     rows : iterable of rows
         Of one cycle, in the order in which they were saved; others are left out.
     """
-    counted = [row for row in rows if row["quantity"] in (SHEETS_IN, SHEETS_OUT) and is_given(row["value"])]
+    counted = [row for row in rows if row["quantity"] in (COUNTED_IN, COUNTED_OUT) and is_given(row["value"])]
     count = SheetCount()
-    for row in sorted(counted, key=lambda row: (row["at"], row["quantity"] == SHEETS_IN)):
+    for row in sorted(counted, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN)):
         number = round(float(row["value"]))
         count = count.after(
-            put_in=number if row["quantity"] == SHEETS_IN else 0,
-            taken_out=number if row["quantity"] == SHEETS_OUT else 0,
+            put_in=number if row["quantity"] == COUNTED_IN else 0,
+            taken_out=number if row["quantity"] == COUNTED_OUT else 0,
         )
     return count
 
@@ -89,17 +89,13 @@ def caution_of_sheets(count: SheetCount, planned: int | None = None) -> tuple[Ca
     if count.left:
         words = f"{_sheets(count.was_inside)} in, {_sheets(count.was_inside - count.left)} out: "
         if count.left > 0:
-            words += (
-                f"{'a sheet' if count.left == 1 else f'{count.left} sheets'} may still be inside. Look through "
-                "every opening before the press closes or the item is released."
-            )
+            lost = "a sheet" if count.left == 1 else f"{count.left} sheets"
+            words += f"{lost} may still be inside. Look through every opening before anything else is done."
         else:
             words += "more came out than were counted in. Count both piles again."
         return (Caution(Verdict.STOP, words),)
     if planned is not None and count.left is None and count.put_in and count.put_in != planned:
-        words = (
-            f"{_sheets(count.put_in)} put in, {planned} planned: count again, or save a new plan of the sheets."
-        )
+        words = f"{_sheets(count.put_in)} put in, {planned} planned: count again, or plan the sheets anew."
         return (Caution(Verdict.CARE, words),)
     return ()
 

@@ -201,14 +201,14 @@ def _urgency(job: Job, now: datetime) -> Urgency:
     return Urgency.NEXT if job.due - now <= SOON else Urgency.LATER
 
 
-def begin_step(timeline: Timeline, step: str, at: datetime) -> Timeline:
+def begin_step(step: str, timeline: Timeline, at: datetime) -> Timeline:
     """Let a step begin: the wait before it ends, and look-ins and waits that were passed over are taken out.
 
     Parameters
     ----------
-    timeline : Timeline
     step : str
         Its id.
+    timeline : Timeline
     at : datetime
         With offset.
 
@@ -219,7 +219,9 @@ def begin_step(timeline: Timeline, step: str, at: datetime) -> Timeline:
     """
     place = _place(timeline, step)
     if timeline.steps[place].actual_start is not None:
-        raise BadValue("step", f"{timeline.steps[place].name!r}, begun already", "one that is to come", _AGAIN)
+        raise BadValue(
+            "step", f"{timeline.steps[place].name!r}, begun already", "one that is to come", _AGAIN
+        )
     timeline = _end_wait(timeline, place, at)
     return record_actual(timeline, step, started=at)
 
@@ -227,7 +229,7 @@ def begin_step(timeline: Timeline, step: str, at: datetime) -> Timeline:
 _AGAIN = "Look at the page again: it was touched twice, or another window was quicker"
 
 
-def finish_step(timeline: Timeline, step: str, at: datetime) -> Timeline:
+def finish_step(step: str, timeline: Timeline, at: datetime) -> Timeline:
     """Let a step end, and the wait after it begin.
 
     A step that was never entered as begun began as long before as it was planned to take; its note says
@@ -254,7 +256,7 @@ def _begin_reckoned(timeline: Timeline, step: str, at: datetime) -> Timeline:
     known = timeline.steps[_place(timeline, step)]
     before = timeline.steps[: _place(timeline, step)]
     bounds = [moment for s in before for moment in (s.actual_start, s.actual_end) if moment]
-    timeline = begin_step(timeline, step, max([at - known.least, *bounds]))
+    timeline = begin_step(step, timeline, max([at - known.least, *bounds]))
     note = f"{known.note}; {BEGIN_RECKONED}" if known.note else BEGIN_RECKONED
     steps = [replace(s, note=note) if s.step == step else s for s in timeline.steps]
     return replace(timeline, steps=tuple(steps))
@@ -269,8 +271,8 @@ def look_in(timeline: Timeline, at: datetime) -> Timeline:
     job = look_at(Open("", "", timeline), at)
     if job.look is None or job.is_by_hand or at < job.look.planned_start - EARLY_LOOK:
         return timeline
-    timeline = begin_step(timeline, job.look.step, at)
-    return finish_step(timeline, job.look.step, at)
+    timeline = begin_step(job.look.step, timeline, at)
+    return finish_step(job.look.step, timeline, at)
 
 
 def end_wait(timeline: Timeline, at: datetime) -> Timeline:
