@@ -129,9 +129,9 @@ def _capital(words: str) -> str:
 
 
 def say_day(jobs: Sequence[Job], now: datetime) -> str:
-    """Say the whole day in absolute times, for where no page is drawn."""
+    """Say the whole day in absolute times, for where no page is drawn and nothing can be counted down."""
     said = [f"{job.title}: {job.urgency.value}" + _say_due(job, now) for job in jobs]
-    return f"As of {say_when(now)}. " + "; ".join(said) + "." if said else "There is no treatment yet."
+    return f"{now:%A} {now.day} {now:%B %Y}. " + "; ".join(said) + "." if said else "There is no treatment yet."
 
 
 def _say_due(job: Job, now: datetime) -> str:

@@ -26,7 +26,7 @@ from bench.treatment.schedule import Timeline
 from bench.treatment.sheets_counted import SheetCount, caution_of_sheets, count_sheets
 from bench.treatment.today import Job, Open, look_at_all
 
-SAMPLE_MOMENT = datetime(2026, 3, 21, 10, 20, tzinfo=timezone(timedelta(hours=1)))
+SAMPLE_MOMENT = datetime(2026, 3, 21, 10, 15, tzinfo=timezone(timedelta(hours=1)))
 """A moment of the invented March at which samples have something to do."""
 
 

@@ -64,8 +64,8 @@ SIGNS = (
         "drops",
         "drops on lid or walls",
         {
-            "humidity": "Take it out now, the lid held level so that nothing drips on it. Warm the chamber or "
-            "take a drier source before anything goes in again."
+            "humidity": "Take it out now, the lid held level so that nothing drips on it. Warm the chamber "
+            "or take a drier source before anything goes in again."
         },
     ),
     Sign(
@@ -246,9 +246,10 @@ def check_seen(seen: Seen, expected: Expected) -> None:
 
 def _hold(name: str, value: Quantity, unit: str, low: float, high: float, why: str) -> None:
     own = str(value.units)  # so that the observer is answered in the unit that was read
-    least, most = (float(Q_(end, unit).to(own).magnitude) for end in (low, high))
+    # As many digits as the sentence shows: the limit shown is the limit applied.
+    least, most = (float(f"{float(Q_(end, unit).to(own).magnitude):.4g}") for end in (low, high))
     remedy = f"{why[:1].upper()}{why[1:]}. Read it again"
-    to_float(value, own, field=name, low=round(least, 2), high=round(most, 2), remedy=remedy)
+    to_float(value, own, field=name, low=least, high=most, remedy=remedy)
 
 
 def judge_seen(seen: Seen, expected: Expected) -> tuple[Caution, ...]:

@@ -217,13 +217,7 @@ def begin_step(step: str, timeline: Timeline, at: datetime) -> Timeline:
     BadValue
         No such step, one that has begun, or a time before an earlier step ended.
     """
-    place = _place(timeline, step)
-    if timeline.steps[place].actual_start is not None:
-        raise BadValue(
-            "step", f"{timeline.steps[place].name!r}, begun already", "one that is to come", _AGAIN
-        )
-    timeline = _end_wait(timeline, place, at)
-    return record_actual(timeline, step, started=at)
+    return record_actual(_make_way(timeline, step, at), step, started=at)
 
 
 _AGAIN = "Look at the page again: it was touched twice, or another window was quicker"
@@ -245,11 +239,14 @@ def finish_step(step: str, timeline: Timeline, at: datetime) -> Timeline:
         raise BadValue("step", f"{known.name!r}, done already", "one that is not done", _AGAIN)
     if known.actual_start is None:
         timeline = _begin_reckoned(timeline, step, at)
-    timeline = record_actual(timeline, step, ended=at)
+    return _begin_wait_after(record_actual(timeline, step, ended=at), step, at)
+
+
+def _begin_wait_after(timeline: Timeline, step: str, at: datetime) -> Timeline:
     after = _place(timeline, step) + 1
-    if _waits_at(timeline.steps, after) and timeline.steps[after].actual_start is None:
-        timeline = record_actual(timeline, timeline.steps[after].step, started=at)
-    return timeline
+    if not _waits_at(timeline.steps, after) or timeline.steps[after].actual_start is not None:
+        return timeline
+    return record_actual(timeline, timeline.steps[after].step, started=at)
 
 
 def _begin_reckoned(timeline: Timeline, step: str, at: datetime) -> Timeline:
@@ -271,8 +268,9 @@ def look_in(timeline: Timeline, at: datetime) -> Timeline:
     job = look_at(Open("", "", timeline), at)
     if job.look is None or job.is_by_hand or at < job.look.planned_start - EARLY_LOOK:
         return timeline
-    timeline = begin_step(job.look.step, timeline, at)
-    return finish_step(job.look.step, timeline, at)
+    step = job.look.step
+    looked = record_actual(_make_way(timeline, step, at), step, started=at, ended=at)
+    return _begin_wait_after(looked, step, at)
 
 
 def end_wait(timeline: Timeline, at: datetime) -> Timeline:
@@ -280,29 +278,37 @@ def end_wait(timeline: Timeline, at: datetime) -> Timeline:
     job = look_at(Open("", "", timeline), at)
     if job.under_way is None or job.under_way.hands:
         return timeline
-    return _end(timeline, job.under_way, job.begun, at)
+    ended = _ended(job.under_way, job.begun, at)
+    return record_actual(timeline, ended.step, started=ended.actual_start, ended=at)
 
 
-def _end_wait(timeline: Timeline, place: int, at: datetime) -> Timeline:
-    """End the wait that a step ends, and take out what was passed over between the two."""
-    last = _last_begun(timeline.steps[:place])
-    first = last if _is_under_way(timeline.steps, last) else last + 1
-    wait = timeline.steps[first]
-    if first < place and not wait.hands and (wait.actual_start or _waits_at(timeline.steps, first)):
-        begun = wait.actual_start or _begins_wait(timeline.steps, first)
-        timeline = _end(timeline, wait, begun, at)
-        first += 1
+def _make_way(timeline: Timeline, step: str, at: datetime) -> Timeline:
+    """End the wait before a step, and take out what was passed over between the two.
+
+    Nothing is laid out anew in between: a look-in late in the day would be dropped as it is entered.
+    """
+    place = _place(timeline, step)
+    steps = list(timeline.steps)
+    if steps[place].actual_start is not None:
+        raise BadValue("step", f"{steps[place].name!r}, begun already", "one that is to come", _AGAIN)
+    last = _last_begun(steps[:place])
+    first = last if _is_under_way(steps, last) else last + 1
+    if first < place and not steps[first].hands and (steps[first].actual_start or _waits_at(steps, first)):
+        steps[first] = _ended(steps[first], steps[first].actual_start or _begins_wait(steps, first), at)
     kept = [
         s
-        for k, s in enumerate(timeline.steps)
+        for k, s in enumerate(steps)
         if not (first <= k < place and s.actual_start is None and (s.if_present or not s.hands))
     ]
     return replace(timeline, steps=tuple(kept))
 
 
-def _end(timeline: Timeline, wait: Step, begun: datetime | None, at: datetime) -> Timeline:
+def _ended(wait: Step, begun: datetime | None, at: datetime) -> Step:
     start = wait.actual_start or min(begun or wait.planned_start, at)
-    return record_actual(timeline, wait.step, started=start, ended=at)
+    if at < start:
+        came, allowed = (moment.isoformat(timespec="minutes") for moment in (at, start))
+        raise BadValue("actual end", came, f"{allowed} or later", f"“{wait.name}” began only then")
+    return replace(wait, actual_start=start, actual_end=at)
 
 
 def _place(timeline: Timeline, step: str) -> int:
