@@ -110,14 +110,14 @@ def _say_next(job: Job, now: datetime) -> str:
 
 
 def _more(job: Job, now: datetime) -> Iterable[str]:
+    step = job.under_way if job.is_by_hand else job.look or job.coming
+    if step is not None and step.note and is_measured(step.note):
+        yield f"{step.note}." if not step.note.endswith(".") else step.note
     if job.is_too_long and job.at_latest and job.coming:
         yield f"It may last until {say_clock(job.at_latest, now)}, which is past: {job.coming.name} now."
     elif job.at_latest is not None and job.coming:
         yield f"{_capital(job.coming.name)} by {say_clock(job.at_latest, now)} at the latest."
-    step = job.under_way if job.is_by_hand else job.look or job.coming
-    if step is not None and step.note and is_measured(step.note):
-        yield f"{step.note}." if not step.note.endswith(".") else step.note
-    if job.coming is not None and (job.is_by_hand or job.look is not None):
+    elif job.coming is not None and (job.is_by_hand or job.look is not None):
         yield f"Then: {job.coming.name}."
     if job.passed:
         named = "; ".join(step.name for step in job.passed)
@@ -131,7 +131,9 @@ def _capital(words: str) -> str:
 def say_day(jobs: Sequence[Job], now: datetime) -> str:
     """Say the whole day in absolute times, for where no page is drawn and nothing can be counted down."""
     said = [f"{job.title}: {job.urgency.value}" + _say_due(job, now) for job in jobs]
-    return f"{now:%A} {now.day} {now:%B %Y}. " + "; ".join(said) + "." if said else "There is no treatment yet."
+    return (
+        f"{now:%A} {now.day} {now:%B %Y}. " + "; ".join(said) + "." if said else "There is no treatment yet."
+    )
 
 
 def _say_due(job: Job, now: datetime) -> str:

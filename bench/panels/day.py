@@ -15,8 +15,7 @@ import traitlets
 from bench.desk import SAMPLES, Treatment, now, records_folder
 from bench.errors import BadValue, BenchError, RecordError
 from bench.panels.base import UnitSwitch
-from bench.panels.reviewed import state_of_tables
-from bench.records import nouns
+from bench.records import disk, nouns
 from bench.records.check import treatment_folders
 from bench.records.store import open_treatment as open_record
 from bench.records.taken_back import find_last_touch, rows_back, say_save
@@ -213,7 +212,7 @@ class Day(traitlets.HasTraits):
 
     def _read(self, key: str) -> _Known:
         treatment = self._treatments[key]
-        state = state_of_tables(treatment)
+        state = disk.state_of_tables(treatment.record.folder)
         known = self._known.get(key)
         if known is None or known.state != state:
             known = _read_treatment(key, treatment, state)

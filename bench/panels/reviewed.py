@@ -18,7 +18,7 @@ from bench.panels.found import give_of_block
 from bench.panels.stages import planned_values, plans_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
-from bench.records import nouns
+from bench.records import disk, nouns
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices, planned_load
@@ -135,8 +135,7 @@ def _is_begun(record: Record, cycle: int) -> bool:
 
 def state_of_tables(treatment: Treatment) -> object:
     """Give something that differs as soon as a table of the record was saved to."""
-    files = sorted(treatment.record.folder.glob("*.csv"))
-    return [(file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files]
+    return disk.state_of_tables(treatment.record.folder)
 
 
 class CycleReader:

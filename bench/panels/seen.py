@@ -9,8 +9,7 @@ from html import escape
 from typing import Any
 
 from bench.errors import BadValue, BenchError
-from bench.figures.intake import words_table
-from bench.figures.page import caution_list, verdict_tag
+from bench.figures.page import caution_list, table, verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.day import Day
 from bench.panels.fields import (
@@ -389,7 +388,7 @@ def _written(day: Day, told: _Told, units: UnitChoice) -> list[str]:
     shown = [(f"{at.astimezone(there):%d %b %H:%M}", words) for at, words in last]
     return [
         '<span class="group">Written down last in this cycle</span>',
-        words_table(("when", "what"), shown),
+        table(("when", "what"), shown, words=True),
     ]
 
 

@@ -25,6 +25,7 @@ from bench.treatment.today import Job, begin_step, end_wait, finish_step, look_i
 
 RENEWED_S = 5.0
 """Seconds between two looks at clock and record while the page is open."""
+_TOUCHES = ("look", "begin", "finish", "see")
 _TWICE = timedelta(seconds=2)  # a second touch so soon is a slip of the finger
 _AGO = [("just now", 0), ("5 min ago", 5), ("15 min ago", 15), ("30 min ago", 30), ("1 h ago", 60)]
 _renewals: set[asyncio.Task[None]] = set()  # at most one: a page that is run again ends the one before
@@ -45,7 +46,7 @@ class _Card:
     def __init__(self, key: str, touched: Callable[[str, str], None]) -> None:
         self.key = key
         self.words = widgets.HTML()
-        self.buttons = {what: widgets.Button() for what in ("begin", "finish", "look", "see")}
+        self.buttons = {what: widgets.Button() for what in _TOUCHES}
         for what, button in self.buttons.items():
             button.add_class("bench-touch")
             button.add_class(f"touch-{what}")
@@ -68,11 +69,21 @@ class _Card:
             shown = "" if label else "none"
             if button.layout.display != shown:
                 button.layout.display = shown
+        first = _first_touch(job)
+        for what, button in self.buttons.items():
+            (button.add_class if what == first else button.remove_class)("touch-first")
+
+
+def _first_touch(job: Job) -> str:
+    """Name the touch that comes next by the clock."""
+    if job.is_by_hand or (job.coming is None and job.look is None):
+        return "finish"
+    return "begin" if job.look is None or job.is_too_long else "look"
 
 
 def _labels(job: Job) -> dict[str, str]:
     """Name the touches of a job; an empty name leaves one out."""
-    labels = dict.fromkeys(("begin", "finish", "look", "see"), "")
+    labels = dict.fromkeys(_TOUCHES, "")
     if job.at is None:
         return labels
     if job.is_by_hand and job.under_way:
@@ -198,6 +209,7 @@ class TodayBoard:
             return
         at = self._day.now()
         if self._last_touch and self._last_touch[0] == key and at - self._last_touch[1] < _TWICE:
+            self._say('<span class="hint">Touched twice within two seconds: counted once.</span>')
             return
         self._last_touch = (key, at)
         self._do(lambda: self._write(key, what, at - timedelta(minutes=self._ago.value)))

@@ -88,7 +88,10 @@ def _reading_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[s
 def _say(row: dict[Any, Any]) -> str:
     number = "" if _is_blank(row["value"]) else f"{row['value']:g}"
     unit = "" if _is_blank(row["unit"]) or row["unit"] == "dimensionless" else str(row["unit"])
-    parts = [row["quantity"], number, unit, row.get("remark")]
+    remark = row.get("remark")
+    if not number and not _is_blank(remark):
+        return str(remark)  # the quantity is a key then
+    parts = [row["quantity"], number, unit, remark]
     return " ".join(str(part) for part in parts if not _is_blank(part) and part != "")
 
 

@@ -224,7 +224,7 @@ def test_a_sign_says_at_once_what_to_do_and_asks_to_write_it_down(hand):
     assert "■ Stop" in answer
     assert "Take it out now" in answer
     assert "then write it down" in answer
-    assert "written down: sign: drops" in hand.write(3, 10, 0)
+    assert "written down: drops on lid or walls" in hand.write(3, 10, 0)
     assert list(hand.log()["quantity"]) == ["sign: drops"]
     assert hand.seen.field("sign_drops").widget.value is False
 
