@@ -101,24 +101,28 @@ def _is_blank(value: Any) -> bool:
 
 def say_save(record: Record, save: str) -> str:
     """Say in words what a touch wrote, e.g. ``begun: heat under load``."""
-    history = record.history("steps")
-    ends, begins = [], []
-    for row in history[history["save"] == save].to_dict("records"):
-        old = history[history["row"] == row["replaces"]].to_dict("records")
-        before = old[0] if old else {"actual_start": None, "actual_end": None}
+    rows = {row["row"]: row for row in record.history("steps").to_dict("records")}
+    ends, begins = [], []  # each with whether it is a wait, so that a step by hand comes first
+    for row in rows.values():
+        if row["save"] != save:
+            continue
+        before = rows.get(row["replaces"], {"actual_start": None, "actual_end": None})
         if not _is_blank(row["actual_end"]) and _is_blank(before["actual_end"]):
             ends.append((row["hands"] != "yes", row["name"]))
         elif not _is_blank(row["actual_start"]) and _is_blank(before["actual_start"]):
             begins.append((row["hands"] != "yes", row["name"]))
-    said = [
-        f"{word}: {min(found)[1]}"
-        for word, found in (("done", ends), ("begun", begins))
-        if found and (not min(found)[0] or not (word == "begun" and ends))
-    ]
-    if ends and min(ends)[0] and begins:  # a wait that ended because a step began
-        said = [f"begun: {min(begins)[1]}"]
-    written = [_say(r) for t in ("log", "readings") for r in _rows_of(record, t, save)]
+    said = _say_times(ends, begins)
+    written = [_say(row) for table in ("log", "readings") for row in _rows_of(record, table, save)]
     return "; ".join([*said, *([f"written down: {', '.join(written)}"] if written else [])])
+
+
+def _say_times(ends: list[tuple[bool, str]], begins: list[tuple[bool, str]]) -> list[str]:
+    """Say what was touched; the wait that it ended or began goes without saying."""
+    if ends and not min(ends)[0]:
+        return [f"done: {min(ends)[1]}"]
+    if begins:
+        return [f"begun: {min(begins)[1]}"]
+    return [f"done: {min(ends)[1]}"] if ends else []
 
 
 def _rows_of(record: Record, table: str, save: str) -> list[dict[Any, Any]]:

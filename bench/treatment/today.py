@@ -108,15 +108,26 @@ class Job:
 def look_at_all(treatments: Iterable[Open], now: datetime) -> tuple[Job, ...]:
     """Give what every treatment asks for, the most urgent first.
 
+    What may come to harm stands before what is merely late: an item that lies too long, then work in hand and
+    damp leaves that wait for their sheets or their press.
+
     Parameters
     ----------
     treatments : iterable of Open
     now : datetime
         With offset.
     """
-    order = list(Urgency)
     jobs = [look_at(each, now) for each in treatments]
-    return tuple(sorted(jobs, key=lambda job: (order.index(job.urgency), job.due or now, job.title)))
+    return tuple(sorted(jobs, key=lambda job: (_rank(job), job.due or now, job.title)))
+
+
+def _rank(job: Job) -> int:
+    is_due = job.urgency in (Urgency.LATE, Urgency.NOW)
+    if job.is_too_long:
+        return 0
+    if job.is_by_hand or (is_due and job.at is not None and job.at.stage in _DAMP):
+        return 1
+    return 2 + list(Urgency).index(job.urgency)
 
 
 def look_at(treatment: Open, now: datetime) -> Job:

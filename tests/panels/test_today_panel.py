@@ -14,6 +14,7 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.reviewed import read_cycle
 from bench.panels.seen import build_seen_panel
 from bench.panels.today import TodayBoard, build_today_panel
+from bench.panels.weighing_lines import saved_later, saved_rows, say_rows
 from bench.records import nouns
 from bench.records.check import check_treatment
 from bench.records.store import create_treatment, open_treatment
@@ -317,6 +318,8 @@ def test_what_was_read_stands_beside_what_was_predicted(hand):
     }
     assert measured["mass gain"].value.to("g").magnitude == pytest.approx(6.9)
     assert measured["hours in the chamber"].value.to("hour").magnitude == pytest.approx(24)
+    rows = saved_rows(hand.day.treatment(ANNUAL), 1), saved_later(hand.day.treatment(ANNUAL), 1)
+    assert say_rows(*rows) == "0 104.4\nout 111.3"  # as the panel of weighings opens with them
     assert measured["dwell"].value.to("min").magnitude == pytest.approx(17)
     assert check_treatment(hand.folder) == []
 

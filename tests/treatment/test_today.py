@@ -164,6 +164,14 @@ def test_the_most_urgent_treatment_stands_first():
     assert [each.key for each in found] == ["late", "soon", "idle", "over"]
 
 
+def test_work_in_hand_and_damp_leaves_stand_before_what_is_merely_late():
+    hand = begin_step("s01", chamber(), at(2, 11, 55))
+    damp = finish_step("s01", begin_step("s01", chamber(start=at(1, 9)), at(1, 9)), at(1, 9, 10))
+    damp = finish_step("s05", begin_step("s05", damp, at(2, 11, 40)), at(2, 11, 50))
+    treatments = [Open("late", "Late", chamber()), Open("hand", "Hand", hand), Open("damp", "Damp", damp)]
+    assert [each.key for each in look_at_all(treatments, at(2, 12))] == ["damp", "hand", "late"]
+
+
 def test_the_hour_means_the_same_in_every_zone():
     timeline = chamber()
     assert job(timeline, at(2, 9, 3)) == job(timeline, at(2, 9, 3).astimezone(UTC))
