@@ -24,6 +24,7 @@ from bench.uncertainty import say_shares
 from bench.units import Q_, Quantity, say_range
 
 IN_CHAMBER = "in the chamber"  # the wait, under this name in every schedule
+TAKE_OUT = "take it out and weigh it"  # the step that ends it
 COATED_LIMIT = Q_(80, "percent")
 """A coated cover is kept to 70 to 80 % RH where nothing else was decided; from memory of practice."""
 
@@ -298,7 +299,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
     last = hours(choices.hours - at)
     found.append(PlannedStep(IN_CHAMBER, last, False, at_most=last + slack))
     note = f"About {_grams(plan.end.gain)} heavier; interleave at once. {say_bench(plan)}"
-    found.append(PlannedStep("take it out and weigh it", minutes(10), True, note=note))
+    found.append(PlannedStep(TAKE_OUT, minutes(10), True, note=note))
     return tuple(found)
 
 
