@@ -7,7 +7,7 @@ import re
 
 import pint
 
-from bench.errors import BadValue, UnitMismatch
+from bench.errors import BadValue, BenchError, UnitMismatch
 from bench.units.registry import Q_, Quantity, name_of, unit_label, unit_name
 from bench.units.saying import Amount, Told
 
@@ -259,7 +259,7 @@ def _read_word(word: str, unit: str, field: str) -> Quantity:
         )
     try:
         return read_in_unit(word, unit, field=field)
-    except BadValue:
+    except BenchError:
         raise BadValue(field, repr(word), allowed, "Write them like 4.40 4.42 4.41") from None
 
 
@@ -320,16 +320,18 @@ def to_float(
         raise BadValue(field, f"{value}", f"a finite number of {unit_label(unit)}", remedy)
     if low is not None and value < low:
         if value < low - _NOISE * abs(low):
-            raise BadValue(field, _tell_refused(value, unit, -1), _tell_limits(low, high, unit), remedy)
+            raise BadValue(field, _tell_refused(value, unit, low), _tell_limits(low, high, unit), remedy)
         return float(low)
     if high is not None and value > high:
         if value > high + _NOISE * abs(high):
-            raise BadValue(field, _tell_refused(value, unit, 1), _tell_limits(low, high, unit), remedy)
+            raise BadValue(field, _tell_refused(value, unit, high), _tell_limits(low, high, unit), remedy)
         return float(high)
     return value
 
 
-def _tell_refused(value: float, unit: str, side: int) -> Told:
+def _tell_refused(value: float, unit: str, limit: float) -> Told:
+    """Write a refused value; one close to its limit is rounded away from it, never onto it."""
+    side = int(math.copysign(1, value - limit)) if math.isclose(value, limit, rel_tol=1e-4) else 0
     return Told("{}", Amount(Q_(value, unit), unit, side, fine=5e-6))
 
 

@@ -11,7 +11,7 @@ from bench.errors import BenchError
 from bench.units.registry import Q_, Quantity, UnitChoice, unit_label
 
 _ROUNDING = {-1: ROUND_FLOOR, 0: ROUND_HALF_EVEN, 1: ROUND_CEILING}
-_DIGITS = 6  # of a number that is written in full
+_DIGITS = 7  # of a number that is written in full
 _LONG = 1e7  # above it a number is written with its power of ten
 
 
@@ -65,7 +65,7 @@ class Amount:
     quantity: Quantity
     unit: str
     towards: int = 0
-    fine: float = 3e-4
+    fine: float = 5e-5
     bare: bool = False
 
     def write(self, unit: str) -> str:
