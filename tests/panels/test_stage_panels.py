@@ -375,4 +375,4 @@ def test_an_item_with_mould_that_is_referred_does_not_go_into_the_chamber():
     panel = build_humidity_panel(open_treatment("nettle-lane-mystery-7"))
     assert not panel.can_save
     assert panel.plan().verdict is Verdict.STOP
-    assert panel.plan().answer.startswith("Do not put it in as planned here.")
+    assert panel.plan().answer.startswith("Do not put it in like this. Intake says refer")
