@@ -185,7 +185,7 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Pictur
     """Draw what fewer sheets win and risk: width unpressed against chance; or say that there is no choice."""
     if len(plans) < 2 or not plans[0].chances:
         return prose("Here every spacing comes to the same sheets, so there is nothing to weigh.")
-    figure, axes = new_axes(height=2.9, margins=(1.0, 0.5, 0.2, 0.15))
+    figure, axes = new_axes(height=2.9, margins=(1.15, 0.5, 0.2, 0.15))
     chances = [max(100 * plan.chance, _NONE) for plan in plans]
     widths = [round(float(plan.unpressed.value.to("mm").magnitude), 6) for plan in plans]
     axes.plot(widths, chances, "o-", color=CURVES[0], linewidth=1)

@@ -15,7 +15,7 @@ _STYLE = (
 )
 SLIP_STYLE = (
     ".slip h1{font-size:22px;margin:0 0 2mm}.slip p{margin:1mm 0 4mm;font-size:17px}"
-    ".slip ol{list-style:none;margin:0;padding:0;columns:2;column-gap:10mm}"
+    ".slip ol{list-style:none;margin:0;padding:0;columns:2 300px;column-gap:10mm}"
     ".slip li{border-bottom:1px solid #999;padding:2mm 0;break-inside:avoid}"
     ".slip li{display:flex;align-items:baseline;gap:4mm}"
     ".slip .box{display:inline-block;width:6mm;height:6mm;border:1.5px solid #000;flex:none}"

@@ -345,7 +345,8 @@ def _answer(
     start = f"Put in {chosen.sheets} sheets of {choices.sheet}"
     if item.format is Format.SHEET:
         return f"Lay a sheet of {choices.sheet} on each face, larger than the item on every side."
-    words = f"{start}: one under each cover, one after every {chosen.interval} leaves or fewer."
+    ends = "one under each cover" if item.cover_leaves else "one in front, one behind"
+    words = f"{start}: {ends}, one after every {chosen.interval} leaves or fewer."
     if decision is not None:
         return f"{words} {say_load(decision.chosen)}"
     if chosen.tightest is None:

@@ -13,7 +13,7 @@ from bench.treatment.humidity_words import say_humidity
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_words import say_dwell
 from bench.uncertainty import say_shares
-from bench.units import Q_, Quantity, UnitChoice, unit_label
+from bench.units import Q_, Quantity, UnitChoice, say_range, unit_label
 
 _METAL, _PAPER = "contacts with metal", "contacts between sheets"
 _PLURALS = {
@@ -224,11 +224,18 @@ def say_release(plan: PressingPlan) -> str:
     if release is None:
         return f"{dampest} Ten days under weight do not bring it below {limit}."
     hours = float(release.to("hour").magnitude)
-    when = "as soon as the sheets are out" if hours < 0.5 else f"after {hours:.0f} h under light weight"
+    when = "once the sheets are out" if hours < 0.5 else f"after {hours:.0f} h under light weight"
     return (
         f"{dampest} By the model no leaf is above {limit} {when}. Rest it under weight all the same, and "
         "weigh it until it no longer changes."
     )
+
+
+def say_growth(item: Item, plan: PressingPlan) -> str:
+    """Say by how much the width is expected to grow for good."""
+    grown = say_range(*plan.sizes["width"].floats("mm", field="growth"), "mm")
+    width = f"{item.width.to('mm').magnitude:.0f} mm"
+    return f"Expected of this cycle, grain along the spine: {grown} more on a width of {width}."
 
 
 def say_soft(plan: PressingPlan) -> tuple[str, str]:

@@ -249,3 +249,17 @@ def test_a_release_is_never_said_to_make_the_rest_needless(pressed):
     assert "Rest it under weight all the same" in press.say_release(pressed)
     damp = replace(pressed, water=replace(pressed.water, release=None))
     assert "Ten days under weight do not bring it below" in press.say_release(damp)
+
+
+def test_the_growth_is_that_of_the_width_at_hand(pressed):
+    """A width of 168 mm grows by 0.25 to 1 % across the grain: 0.4 to 1.7 mm [munoz-vinas2009]."""
+    words = press.say_growth(annual(), pressed)
+    assert "(0.4 to 1.7)" in words
+    assert "on a width of 168 mm" in words
+
+
+def test_a_self_cover_is_not_told_of_covers():
+    own = stapled_issue(cover_leaves=0)
+    found = buffer(own, typical_thicknesses(own), interval=2, load=pressure_from_word("light"))
+    assert "cover" not in found.answer
+    assert "one in front, one behind" in found.answer or found.verdict is Verdict.STOP
