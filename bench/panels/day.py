@@ -106,6 +106,10 @@ class Day(traitlets.HasTraits):
         at = self.now()
         return look_at_all([self._read(key).open for key in self.keys], at)
 
+    def state(self, key: str) -> object:
+        """Give something that differs as soon as a table of a treatment was saved to."""
+        return disk.state_of_tables(self._treatments[key].record.folder)
+
     def job(self, key: str) -> Job:
         """Give what one treatment asks for now."""
         return next(job for job in self.look() if job.key == key)
@@ -212,7 +216,7 @@ class Day(traitlets.HasTraits):
 
     def _read(self, key: str) -> _Known:
         treatment = self._treatments[key]
-        state = disk.state_of_tables(treatment.record.folder)
+        state = self.state(key)
         known = self._known.get(key)
         if known is None or known.state != state:
             known = _read_treatment(key, treatment, state)

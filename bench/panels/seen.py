@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -82,58 +83,53 @@ def build_seen_panel(day: Day) -> Panel:
     day : Day
         The treatments; the one chosen on the page of the day is proposed.
     """
-    item = ChoiceField("item", "Item", _items(day), _first(day))
-    during = ChoiceField(
-        "during", "During", _moments(day, item.widget.value), _now_at(day, item.widget.value)
-    )
-    fields = _fields()
-    by_stage = {entry.key: entry for entry in fields if isinstance(entry, Field)}
+    item = ChoiceField("item", "Item", _items(day), _items(day)[0][1])
+    moments = _moments(day, item.widget.value)
+    during = ChoiceField("during", "During", moments, moments[0][1])
+    parts = _fields()
+    entries = [part for part in parts if isinstance(part, Field)]
+    expected = _Expecting(day)
+    for entry in entries:
+        entry.use_while(during, partial(_is_asked, entry.key))
 
     def follow(_: object = None) -> None:
-        """Propose the step that the item is at; entries that its stage does not ask for are dropped."""
-        key = item.widget.value
-        options, value = _moments(day, key), _now_at(day, key)
+        """Propose the step that the item is at."""
+        options = _moments(day, item.widget.value)
         if list(during.widget.options) != options:
             during.widget.options = options
-        if during.widget.value != value:
-            during.widget.value = value
-        _show_fields(during.widget.value)
+        during.widget.value = options[0][1]
 
-    def _show_fields(moment: str) -> None:
-        stage = moment.split(":")[0]
-        for name, entry in by_stage.items():
-            asked = _is_asked(name, stage)
-            entry.box.layout.display = "" if asked else "none"
-            if not asked:
+    def tidy(_: object = None) -> None:
+        """Drop what the stage does not ask for, so that it cannot come back with a later one."""
+        for entry in entries:
+            if not entry.is_used:
                 _empty(entry)
-        for label in fields:
-            if isinstance(label, GroupLabel):
-                label.box.layout.display = "" if _is_group_asked(label, fields, stage) else "none"
+        for part, asked in _headings(parts):
+            part.box.layout.display = "" if asked else "none"
 
     item.widget.observe(follow, names="value")
-    during.widget.observe(lambda change: _show_fields(change["new"] or _NONE), names="value")
+    during.widget.observe(tidy, names="value")
+    tidy()
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Told:
-        return _tell(day, values)
+        return _tell(day, values, expected)
 
     def save(told: _Told, values: Mapping[str, Any]) -> str:
         said = day.write(told.key, _rows(day, told))
-        for entry in fields:
-            if isinstance(entry, Field):
-                _empty(entry)
+        for entry in entries:
+            _empty(entry)
         return said
 
     panel = Panel(
         name="seen",
         strip=["What was seen", "of one item, at one moment"],
-        fields=[item, during, *fields],
+        fields=[item, during, *parts],
         work=work,
         show=lambda told, units: _show(day, told, units),
         save=save,
         units=day.switch,
         save_label="Write it down",
     )
-    follow()
     day.observe(lambda change: _choose(item, change["new"]), names="chosen")
     day.observe(lambda _: _follow_saves(day, item, follow), names="saves")
     return panel
@@ -142,10 +138,6 @@ def build_seen_panel(day: Day) -> Panel:
 def _items(day: Day) -> list[tuple[str, str]]:
     found = [(job.title, job.key) for job in day.look() if job.at is not None]
     return found or [("no item is at work", _NONE)]
-
-
-def _first(day: Day) -> str:
-    return _items(day)[0][1]
 
 
 def _choose(item: ChoiceField, key: str) -> None:
@@ -182,10 +174,6 @@ def _say_stage(stage: str, cycle: int) -> str:
     return f"{stage}, cycle {cycle}" if cycle else stage
 
 
-def _now_at(day: Day, key: str) -> str:
-    return _moments(day, key)[0][1]
-
-
 def _number(key: str, label: str, unit: str, *ends: float, hint: str = "") -> NumberField:
     """Make a field of a reading that may stay empty, allowed between two ends if they are given."""
     own = "degC" if unit == "temperature" else unit
@@ -216,20 +204,23 @@ def _fields() -> list[Field | GroupLabel]:
     ]
 
 
-def _is_asked(name: str, stage: str) -> bool:
+def _is_asked(name: str, moment: str) -> bool:
+    """Tell whether a moment such as ``humidity:1`` asks for a field."""
+    stage = moment.split(":")[0]
     if name.startswith("sign_"):
         return name.removeprefix("sign_") in {sign.key for sign in signs_for(stage)}
-    return name in ("remark", "ago") or name in _ASKS.get(stage, set())
+    return stage != _NONE and (name in ("remark", "ago") or name in _ASKS.get(stage, set()))
 
 
-def _is_group_asked(label: GroupLabel, fields: Sequence[Field | GroupLabel], stage: str) -> bool:
-    """Tell whether a heading has a field beneath it that is asked for."""
-    for entry in fields[list(fields).index(label) + 1 :]:
-        if isinstance(entry, GroupLabel):
-            return False
-        if _is_asked(entry.key, stage):
-            return True
-    return False
+def _headings(parts: Sequence[Field | GroupLabel]) -> list[tuple[GroupLabel, bool]]:
+    """Give the headings, each with whether a field beneath it is asked for."""
+    found: list[tuple[GroupLabel, bool]] = []
+    for part in parts:
+        if isinstance(part, GroupLabel):
+            found.append((part, False))
+        elif part.is_used and found:
+            found[-1] = (found[-1][0], True)
+    return found
 
 
 def _empty(entry: Field) -> None:
@@ -241,21 +232,35 @@ def _empty(entry: Field) -> None:
         entry.widget.value = blank
 
 
-def _tell(day: Day, values: Mapping[str, Any]) -> _Told:
-    key = values["item"]
+def _tell(day: Day, values: Mapping[str, Any], expected: _Expecting) -> _Told:
+    key, at = values["item"], day.now() - timedelta(minutes=values["ago"])
     if key == _NONE or values["during"] == _NONE:
-        raise BadValue(
-            "Item", "none", "an item that is at work", "Plan a stage of it first: its steps then stand above"
-        )
+        return _Told(_NONE, Seen("intake", 0), (), at)
     stage, cycle = values["during"].split(":")
-    asked = {name: value for name, value in values.items() if _is_asked(name, stage)}
+    asked = {name: value for name, value in values.items() if _is_asked(name, values["during"])}
     signs = tuple(sign.key for sign in SIGNS if asked.get(f"sign_{sign.key}"))
     read = {name: asked[name] for name in asked if not name.startswith("sign_") and name != "ago"}
     seen = Seen(stage, int(cycle), signs=signs, **read)
-    expected = _expected(day, key, int(cycle))
-    check_seen(seen, expected)
-    at = day.now() - timedelta(minutes=values["ago"])
-    return _Told(key, seen, judge_seen(seen, expected), at)
+    known = expected(key, int(cycle))
+    check_seen(seen, known)
+    return _Told(key, seen, judge_seen(seen, known), at)
+
+
+class _Expecting:
+    """What is known of an item before a look, read anew only after its tables have changed."""
+
+    def __init__(self, day: Day) -> None:
+        self._day = day
+        self._known: dict[tuple[str, int], tuple[object, Expected]] = {}
+
+    def __call__(self, key: str, cycle: int) -> Expected:
+        """Give it for an item and a cycle."""
+        state = self._day.state(key)
+        known = self._known.get((key, cycle))
+        if known is None or known[0] != state:
+            known = (state, _expected(self._day, key, cycle))
+            self._known[key, cycle] = known
+        return known[1]
 
 
 def _expected(day: Day, key: str, cycle: int) -> Expected:
@@ -349,6 +354,9 @@ def _plain(value: Quantity, unit: str) -> float:
 
 
 def _show(day: Day, told: _Told, units: UnitChoice) -> View:
+    if told.key == _NONE:
+        say = "No item is at work: plan a stage first, and its steps stand above."
+        return View(lead=f'<p class="say">{say}</p>', save_blocked="There is nothing to write to yet.")
     rows = _rows(day, told)
     counts = [f"{len(lines)} to {table}" for table, lines in rows.items() if lines]
     title = escape(day.treatment(told.key).title)

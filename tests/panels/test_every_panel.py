@@ -13,6 +13,7 @@ from bench.desk import Treatment, open_treatment
 from bench.panels import (
     buffering,
     cleaning,
+    day,
     defects,
     humidity,
     intake,
@@ -23,6 +24,7 @@ from bench.panels import (
     readings,
     review,
     schedule,
+    seen,
     start,
     weighing,
     writeup,
@@ -77,6 +79,13 @@ def give_how(_, **how):
     return {name: value for name, value in how.items() if name != "at"}
 
 
+def build_seen(treatment):
+    """Give what is seen of a treatment the units of that treatment, which the walk switches."""
+    days = day.Day(treatment.record.folder.parent, clock=lambda: NINE)
+    days.switch = treatment.switch
+    return seen.build_seen_panel(days)
+
+
 BUILDERS = {
     "item": item.build_item_panel,
     "spot tests": intake.build_tests_panel,
@@ -96,6 +105,7 @@ BUILDERS = {
     "schedule": partial(schedule.build_schedule_panel, cycle=1),
     "photographs": photographs.build_photographs_panel,
     "write-up": partial(writeup.build_writeup_panel, collect=give_how, write=give_how),
+    "what was seen": build_seen,
     "start": start.build_start_panel,
     "new treatment": start.build_new_panel,
 }
