@@ -260,6 +260,8 @@ def test_the_growth_is_that_of_the_width_at_hand(pressed):
 
 def test_a_self_cover_is_not_told_of_covers():
     own = stapled_issue(cover_leaves=0)
-    found = buffer(own, typical_thicknesses(own), interval=2, load=pressure_from_word("light"))
-    assert "cover" not in found.answer
-    assert "one in front, one behind" in found.answer or found.verdict is Verdict.STOP
+    readings = Thicknesses(read_thou(66.0, "text block"), {"upper": read_thou(66.0, "upper staple")})
+    found = buffer(own, readings, interval=3)
+    assert found.verdict is not Verdict.STOP
+    assert "one in front, one behind, one after every 3 leaves" in found.answer
+    assert "one under each cover" in buffer(stapled_issue(), readings, interval=3).answer
