@@ -131,8 +131,10 @@ class Treatment:
             item = self.item
         except BenchError:
             return "not described yet"
-        staples = f", {len(item.staples)} staples" if item.staples else ""
-        return f"{item.format}, {item.leaves} leaves{staples}"
+        parts = [str(item.format), _count(item.leaves, "leaf", "leaves")]
+        if item.staples:
+            parts.append(_count(len(item.staples), "staple", "staples"))
+        return ", ".join(parts)
 
     def rows_for(
         self, plan: Plan, *, ended: datetime | None = None, entered: Mapping[str, str] | None = None
@@ -230,6 +232,10 @@ class Treatment:
         return f"{words} {saved.notice}".strip()
 
 
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
 def now() -> datetime:
     """Give the time by this machine's clock, with its offset from UTC, to the second."""
     return datetime.now().astimezone().replace(microsecond=0)
@@ -275,11 +281,43 @@ def _say_errors_in_a_sentence() -> None:
 
     shell = get_ipython()
     if shell is not None:
-        shell.set_custom_exc((BenchError, RecordError), _say_error)
+        answer_in_sentences(shell)
 
 
-def _say_error(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
-    print(f"■ {error}\nThe cells below wait for it.")
+class _Sentences:
+    """Answers a cell that cannot be worked out with a sentence, and lets the cells below it run.
+
+    Otherwise *Run All* would end there, and beneath it would stand what was stored for another item.
+    """
+
+    def __init__(self) -> None:
+        self._refused = False
+
+    def say(self, shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
+        """Print the sentence; a name that a refused cell was to give is waited for."""
+        if isinstance(error, NameError):
+            if not self._refused:
+                shell.showtraceback((kind, error, trace), tb_offset=tb_offset)
+                return
+            print(f"▲ This cell waits for one above it, which was to give “{error.name}”.")
+            return
+        self._refused = True
+        print(f"■ {error}")
+
+    def go_on(self, result: Any) -> None:
+        """Take the cell as run, so that those below it are run too."""
+        refused = isinstance(result.error_in_exec, BenchError | RecordError)
+        waits = self._refused and isinstance(result.error_in_exec, NameError)
+        if refused or waits:
+            result.error_in_exec = None
+
+
+def answer_in_sentences(shell: Any) -> None:
+    """Have a shell of IPython answer errors of the bench in sentences; once is enough for a shell."""
+    if getattr(shell, "bench_sentences", None) is None:
+        shell.bench_sentences = _Sentences()
+        shell.set_custom_exc((BenchError, RecordError, NameError), shell.bench_sentences.say)
+        shell.events.register("post_run_cell", shell.bench_sentences.go_on)
 
 
 def _open_scratch(sample: str) -> Treatment:

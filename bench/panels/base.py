@@ -172,7 +172,9 @@ class Panel:
         """
         if not self._is_current:
             said = unescape(" ".join(re.sub(r"<[^>]+>", " ", self._lead.value).split()))
-            raise NotFound("plan", f"not worked out ({said})", "what the panel above shows", "Mend its fields")
+            raise NotFound(
+                "plan", f"not worked out ({said})", "what the panel above shows", "Mend its fields"
+            )
         return self._result
 
     @property
@@ -253,7 +255,7 @@ class Panel:
         sound = True
         for entry in self._fields:
             try:
-                values[entry.key] = entry.read(self._units.choice)
+                values[entry.key] = entry.read(self._units.choice) if entry.is_used else entry.unused()
                 entry.explain("")
             except BenchError as error:
                 entry.explain(str(error))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from typing import Any
 
@@ -39,6 +39,7 @@ class Field:
         widget.add_class(f"field-{key}")
         self._untouched = True
         self.refused = False
+        self._is_used: Callable[[], bool] = lambda: True
         widget.observe(self._touch, names="value")
         self.below = widgets.HTML(self._below(""))
         self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
@@ -60,6 +61,20 @@ class Field:
         if self.below.value != shown:
             self.below.value = shown
 
+    def use_while(self, other: Field, holds: Callable[[Any], bool]) -> None:
+        """Show this field only while another one stands so; out of sight it holds nothing up."""
+        self._is_used = lambda: holds(other.widget.value)
+        other.widget.observe(self._follow_use, names="value")
+        self._follow_use(None)
+
+    def _follow_use(self, _: object) -> None:
+        self.box.layout.display = "" if self.is_used else "none"
+
+    @property
+    def is_used(self) -> bool:
+        """Whether the entries of other fields ask for this one."""
+        return self._is_used()
+
     def read(self, units: UnitChoice) -> Any:
         """Give the value.
 
@@ -68,6 +83,10 @@ class Field:
         BenchError
             The entry cannot be used.
         """
+        return self.widget.value
+
+    def unused(self) -> Any:
+        """Give the value that stands in while the field is not used, whatever was entered."""
         return self.widget.value
 
     def show_in(self, units: UnitChoice) -> None:
@@ -235,6 +254,10 @@ class NumberField(Field):
         to_float(quantity, self._unit, field=self._name, low=low, high=high)
         self._last = quantity
         return quantity
+
+    def unused(self) -> Quantity | None:
+        """Give nothing: a number out of sight counts for nothing."""
+        return None
 
     def kept(self) -> str:
         """Write the quantity in a unit that does not follow the operator."""
