@@ -152,8 +152,10 @@ class Treatment:
             item = self.item
         except BenchError:
             return "not described yet"
-        staples = f", {len(item.staples)} staples" if item.staples else ""
-        return f"{item.format}, {item.leaves} leaves{staples}"
+        parts = [str(item.format), _count(item.leaves, "leaf", "leaves")]
+        if item.staples:
+            parts.append(_count(len(item.staples), "staple", "staples"))
+        return ", ".join(parts)
 
     def rows_for(
         self, plan: Plan, *, ended: datetime | None = None, entered: Mapping[str, str] | None = None
@@ -251,6 +253,10 @@ class Treatment:
         return f"{words} {saved.notice}".strip()
 
 
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
 def now() -> datetime:
     """Give the time by this machine's clock, with its offset from UTC, to the second."""
     return datetime.now().astimezone().replace(microsecond=0)
@@ -299,21 +305,50 @@ def _say_errors_in_a_sentence() -> None:
     from IPython.core.getipython import get_ipython
 
     shell = get_ipython()
-    if shell is None:
-        return
-    waiting = False
+    if shell is not None:
+        answer_in_sentences(shell)
 
-    def say(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
-        nonlocal waiting
-        if not isinstance(error, NameError):
-            waiting = True
-            print(f"■ {error}\nThe cells below wait for it.")
-        elif waiting:
-            print("■ This cell waits for a cell above that has no answer yet.")
-        else:
-            shell.showtraceback((kind, error, trace), tb_offset=tb_offset)
 
-    shell.set_custom_exc((BenchError, RecordError, NameError), say)
+class _Sentences:
+    """Answers a cell that cannot be worked out with a sentence, and lets the cells below it run.
+
+    Otherwise *Run All* would end there, and beneath it would stand what was stored for another item.
+    """
+
+    def __init__(self) -> None:
+        self._refused = False
+
+    def begin_anew(self) -> None:
+        """Forget what was refused: the page is being run again."""
+        self._refused = False
+
+    def say(self, shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
+        """Print the sentence; a name that a refused cell was to give is waited for."""
+        if isinstance(error, NameError):
+            if not self._refused:
+                shell.showtraceback((kind, error, trace), tb_offset=tb_offset)
+                return
+            print(f"▲ This cell waits for one above it, which was to give “{error.name}”.")
+            return
+        self._refused = True
+        print(f"■ {error}")
+
+    def go_on(self, result: Any) -> None:
+        """Take the cell as run, so that those below it are run too."""
+        refused = isinstance(result.error_in_exec, BenchError | RecordError)
+        waits = self._refused and isinstance(result.error_in_exec, NameError)
+        if refused or waits:
+            result.error_in_exec = None
+
+
+def answer_in_sentences(shell: Any) -> None:
+    """Have a shell of IPython answer errors of the bench in sentences; once is enough for a shell."""
+    if getattr(shell, "bench_sentences", None) is not None:
+        shell.bench_sentences.begin_anew()
+    else:
+        shell.bench_sentences = _Sentences()
+        shell.set_custom_exc((BenchError, RecordError, NameError), shell.bench_sentences.say)
+        shell.events.register("post_run_cell", shell.bench_sentences.go_on)
 
 
 def _open_scratch(sample: str) -> Treatment:

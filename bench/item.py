@@ -16,6 +16,9 @@ from bench.materials import look_up
 from bench.uncertainty import Measured, from_limits
 from bench.units import Q_, Amount, Quantity, Told, to_float
 
+LEAST_MASS, MOST_MASS = Q_(0.5, "g"), Q_(5000.0, "g")
+"""What a periodical can weigh."""
+
 
 class Format(StrEnum):
     """How the item holds together."""
@@ -124,7 +127,8 @@ class Item:
             remedy = "Folded sheets give leaves in pairs: look for a missing or a tipped-in leaf"
             raise BadValue("leaves of a saddle-stitched item", self.leaves, "an even number", remedy)
         if self.mass is not None:
-            to_float(self.mass, "g", field="mass", low=0.5, high=5000)
+            least, most = (float(end.magnitude) for end in (LEAST_MASS, MOST_MASS))
+            to_float(self.mass, "g", field="mass", low=least, high=most)
         for staple in self.staples:
             if staple.from_head.to("mm").magnitude > height:
                 allowed = Told("at most the height, {}", Amount(self.height, "mm", -1))

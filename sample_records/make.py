@@ -175,7 +175,6 @@ def make_annual(folder: Path) -> Worker:
         "cover_paper": "uncoated cover",
         "cover_coated": "no",
         "glue": "animal glue",
-        "mass_g": 104.2,
         "staples": [("upper", 41, 8.5, "flush", 1), ("lower", 214, 8.0, "flush", 0)],
     }
     worker = Worker(folder, "tin-orchard-annual-2", description, at(2, 9))
@@ -323,7 +322,6 @@ def make_issue(folder: Path) -> Worker:
         "cover_paper": "coated cover",
         "cover_coated": "yes",
         "glue": "none",
-        "mass_g": 47.6,
         "length_unit": "mm",
         "staples": [("upper", 62, 0, "flush", 0), ("lower", 196, 0, "flush", 0)],
     }

@@ -339,9 +339,17 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
     results : iterable of GateResult
     only_met : bool
         Write those that act as a table and name the open ones in a line beneath.
+
+    Notes
+    -----
+    Gates that nobody has answered are named in one line, never in a row each; where only those that act are
+    written, the answer of the plan has named them already.
     """
-    lines, open_ones = [], []
+    lines, open_ones, waiting = [], [], []
     for result in results:
+        if result.finding is None:
+            waiting.append(result.gate.name)
+            continue
         if only_met and not result.is_met:
             open_ones.append(result.gate.name)
             continue
@@ -349,7 +357,7 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
         word = "overridden" if result.override else _EFFECT_WORDS[effect]
         shown = Effect.CONDITIONS if result.override else effect
         mark = f'<span class="{_EFFECT_CLASSES[shown]}">{_EFFECT_SIGNS[shown]}&nbsp;{word}</span>'
-        answer = result.finding.words if result.finding else "not answered"
+        answer = result.finding.words
         why = result.reason
         if result.override:
             why = f"{why} Overridden: {result.override}"
@@ -362,6 +370,8 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
         html = f'<div class="scroll"><table class="words"><tr>{head}</tr>{rows}</table></div>'
     if open_ones:
         html += f'<p><span class="go">●&nbsp;nothing against it:</span> {escape(", ".join(open_ones))}.</p>'
+    if waiting and not only_met:
+        html += f'<p><span class="halt">■&nbsp;not answered yet:</span> {escape(", ".join(waiting))}.</p>'
     return html
 
 

@@ -159,6 +159,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
     known = known_findings(treatment)
     gates = {gate.id: _gate_field(gate, known.answers.get(gate.id, "")) for gate in ticked_gates()}
     overrides = {gate.id: _override_field(gate, known.overrides) for gate in GATES if not gate.final}
+    against = GroupLabel("Against a gate: a written reason, which the report prints")
     examined = EndedFields("Examination is done")
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Decided:
@@ -175,9 +176,10 @@ def build_intake_panel(treatment: Treatment) -> Panel:
             consent=consent,
         )
         bare = decide()
-        met = {result.gate.id for result in bare.gates if result.is_met}
+        met = {result.gate.id for result in bare.gates if result.may_be_overridden}
         for gate_id, entry in overrides.items():
-            entry.box.layout.display = "" if gate_id in met else "none"
+            _show(entry, gate_id in met)
+        _show(against, bool(met))
         reasons = {gate_id: text for gate_id, text in given.items() if gate_id in met}
         ended = examined.read(values, treatment.now())
         return _Decided(decide(overrides=reasons), answers, ended)
@@ -199,7 +201,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
             *gates.values(),
             GroupLabel("Consent of the owner: each is explained, then ticked"),
             *_consent_fields(treatment, known.consent),
-            GroupLabel("Against a gate: a written reason, which the report prints"),
+            against,
             *overrides.values(),
             *examined.fields,
             TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
@@ -211,6 +213,10 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         save_label="Save this decision",
     )
     return panel
+
+
+def _show(part: Field | GroupLabel, shown: bool) -> None:
+    part.box.layout.display = "" if shown else "none"
 
 
 def _gate_field(gate: Gate, key: str) -> ChoiceField:
@@ -294,11 +300,12 @@ def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
         f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(plan.answer)}</p>'
         f'<p class="because">{escape(plan.because)}</p>'
     )
+    gates = gate_table(plan.gates, only_met=True)
     parts = [
         '<span class="group">What later stages must heed</span>',
         condition_list(plan.conditions),
-        '<span class="group">Gates</span>',
-        gate_table(plan.gates, only_met=True),
+        '<span class="group">Gates</span>' if gates else None,
+        gates,
         '<span class="group">Defects</span>',
         f'<p class="because">{escape(plan.defects.answer)}</p>',
     ]

@@ -152,16 +152,6 @@ def _identity_fields(known: Mapping[str, Any]) -> list[Field]:
             high=Q_(800.0, "mm"),
             hint="head to tail",
         ),
-        NumberField(
-            "mass",
-            "Mass",
-            Q_(float(known["mass_g"]), "g") if "mass_g" in known else None,
-            "g",
-            low=Q_(0.5, "g"),
-            high=Q_(5000.0, "g"),
-            optional=True,
-            hint="at room humidity, if weighed",
-        ),
     ]
 
 
@@ -258,7 +248,7 @@ def _describe(treatment: Treatment, values: Mapping[str, Any], names: Sequence[s
         cover_coated=Answer(values["cover_coated"]),
         glue=values["glue"],
         staples=tuple(sorted(staples, key=lambda s: float(s.from_head.to("mm").magnitude))),
-        mass=values["mass"],
+        mass=nouns.mass_of(treatment.record),
     )
     block = nouns.measured_at(treatment.record, "thickness", stage="intake", cycle=0).get("text block")
     judgement = judge_leaf_count(item, block) if block else None
@@ -274,7 +264,6 @@ def _describe(treatment: Treatment, values: Mapping[str, Any], names: Sequence[s
         "cover_leaves": item.cover_leaves,
         "cover_coated": item.cover_coated.value,
         "glue": item.glue,
-        "mass_g": _rounded(item.mass, "g") if item.mass is not None else None,
         "length_unit": treatment.units.length,
         "temperature_unit": treatment.units.temperature,
     }
@@ -344,7 +333,7 @@ def _item_table(item: Item) -> str:
         ("pages", f"{2 * item.leaves}"),
         ("folded sheets, cover included", f"{item.all_leaves // 2}" if folded else "–"),
         ("area of one face", f"{float(item.area.to('cm^2').magnitude):.0f} cm²"),
-        ("mass", say(item.mass, "g") if item.mass is not None else "not weighed"),
+        ("mass, as read", say(item.mass, "g") if item.mass is not None else "not weighed yet"),
     ]
     return table(("what", "value"), rows)
 

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from html import escape
 from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
-from bench.figures.page import readings_page, verdict_tag
-from bench.item import Item, judge_leaf_count
+from bench.figures.page import verdict_tag
+from bench.figures.readings import reading_table
+from bench.item import LEAST_MASS, MOST_MASS, Item, judge_leaf_count, judge_mass
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
+from bench.panels.reading_fields import MASS, QUANTITIES, build_fields, place_of, tool_of
 from bench.physics.contact import pressure_from_force
 from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
+from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
 from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
@@ -32,9 +35,7 @@ class _Read:
     rows: list[dict[str, Any]]
 
 
-_QUANTITIES = {"thickness": "mm", "mass": "g", "width": "mm", "height": "mm"}
-_WHOLE = "whole item"
-_PLACES_OF = {"mass": _WHOLE, UNPRESSED: "spine"}  # quantities that have one place only
+_SAVED = ("thickness", *SIZES, MASS, UNPRESSED)
 _POOR, _USELESS = 0.05, 0.25  # of the value: careful readings of a closed item come to about 0.01
 
 
@@ -47,8 +48,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
     stage, cycle : str, int
         When they are taken: ``"intake"`` and 0 before any cycle, ``"review"`` and the cycle after it.
     """
-    places = _places(treatment)
-    quantities = [*_QUANTITIES, *([UNPRESSED] if stage == "review" else [])]
+    quantities = [*QUANTITIES, *([UNPRESSED] if stage == "review" else [])]
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Read:
         return _read_readings(treatment, values, units, stage, cycle)
@@ -64,57 +64,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
     panel = Panel(
         name="readings",
         strip=treatment.heading("readings", cycle or None),
-        fields=[
-            GroupLabel("One place, all its readings"),
-            ChoiceField("quantity", "Quantity", quantities, "thickness"),
-            ChoiceField("place", "Place", places, places[0], hint="of thickness, width and height"),
-            TextField(
-                "readings",
-                "Readings",
-                hint="five at each place, with blanks between, in the unit chosen above; mass in g",
-            ),
-            SegmentField(
-                "mode",
-                "These readings",
-                [("are added", "add"), ("replace earlier ones", "instead")],
-                "add",
-            ),
-            GroupLabel("Instrument"),
-            TextField("instrument", "Instrument", "caliper"),
-            NumberField(
-                "limit",
-                "Largest error the maker allows",
-                None,
-                "thickness",
-                low=Q_(0.0, "mm"),
-                optional=True,
-                hint="plus or minus; empty takes that of a usual caliper",
-            ),
-            NumberField(
-                "step", "Smallest step it shows", None, "thickness", low=Q_(0.0, "mm"), optional=True
-            ),
-            NumberField(
-                "force",
-                "Pressing force",
-                None,
-                "N",
-                low=Q_(0.0, "N"),
-                high=Q_(1000.0, "N"),
-                optional=True,
-                hint="if known",
-            ),
-            NumberField(
-                "foot",
-                "Width of its round foot",
-                None,
-                "mm",
-                low=Q_(1.0, "mm"),
-                high=Q_(100.0, "mm"),
-                optional=True,
-                hint="with the force it gives the pressure: 10 N on 16 mm are 50 kPa",
-            ),
-            TextField("who", "Read by", treatment.conservator),
-        ],
+        fields=build_fields(treatment, quantities),
         work=work,
         show=show,
         save=save,
@@ -122,20 +72,6 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
         save_label="Save these readings",
     )
     return panel
-
-
-def _places(treatment: Treatment) -> list[str]:
-    staples = [f"{s.name} staple" for s in nouns.staples_of(treatment.record)]
-    return [
-        "text block",
-        nouns.UNDER_LOAD,
-        *staples,
-        "spine edge",
-        "fore edge",
-        "head edge",
-        "tail edge",
-        _WHOLE,
-    ]
 
 
 def _unit_for(quantity: str, units: UnitChoice) -> str:
@@ -154,21 +90,21 @@ def _read_readings(
 ) -> _Read:
     _ = treatment.item  # says what to do if it has not been described
     quantity = values["quantity"]
-    place = _PLACES_OF.get(quantity, values["place"])
+    place = place_of(values, treatment.item.leaves)
     if place == nouns.UNDER_LOAD:
         place = nouns.place_under(_pressure(values))
     unit = _unit_for(quantity, units)
     new = _parse_readings(values["readings"], unit)
     _check_sane(new, quantity, treatment.item)
     old = _earlier(treatment, quantity, place, stage, cycle)
-    limit, step = _instrument(values, quantity)
+    instrument, limit, step = tool_of(values)
     common = {
         "stage": stage,
         "cycle": cycle,
         "quantity": quantity,
         "place": place,
         "unit": unit,
-        "instrument": values["instrument"],
+        "instrument": instrument,
         "limit": _plain(limit, unit),
         "resolution": _plain(step, unit),
         "force_n": _plain(values["force"], "N") if values["force"] is not None else None,
@@ -187,18 +123,9 @@ def _read_readings(
         place=place,
         instrument_limit=limit,
         resolution=step,
-        source=values["instrument"] or "instrument not named",
+        source=instrument,
     )
     return _Read(quantity, place, measured, rows)
-
-
-def _instrument(values: Mapping[str, Any], quantity: str) -> tuple[Quantity, Quantity]:
-    """Give limit and step of the instrument, the usual one where they were not entered."""
-    if quantity == "mass":  # the fields ask for a length; a balance of 0.01 g is taken
-        return Q_(0.01, "g"), Q_(0.01, "g")
-    limit, step = nouns.usual_instrument(quantity)
-    given = values["limit"], values["step"]
-    return limit if given[0] is None else given[0], step if given[1] is None else given[1]
 
 
 def _pressure(values: Mapping[str, Any]) -> Quantity:
@@ -227,11 +154,14 @@ def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None
     """Refuse what no careful observer could have read, as the store does, or a strip wider than the page."""
     kind = KINDS[quantity]
     highest = Q_(kind.high, kind.unit)
+    lowest = Q_(kind.low, kind.unit)
     if quantity == UNPRESSED:
         highest = min(highest, item.width)
+    if quantity == MASS:  # of an item, not of a sheet of its paper
+        lowest, highest = LEAST_MASS, MOST_MASS
     for reading in readings:
         own = f"{reading.units}"  # so that the operator is answered in the unit that was read
-        least, most = (float(end.to(own).magnitude) for end in (Q_(kind.low, kind.unit), highest))
+        least, most = (float(end.to(own).magnitude) for end in (lowest, highest))
         to_float(reading, own, field="Readings", low=least, high=most)
 
 
@@ -260,15 +190,18 @@ def _number_rows(
 
 def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage: str, cycle: int) -> View:
     words, because = _say_reading(result, units)
+    before = None if stage == "intake" else _reader(treatment, "intake", 0)
+    missing = still_needed(treatment.item, _reader(treatment, stage, cycle), before)
     cautions = _reading_cautions(treatment, result)
     lead = (
         f'{verdict_tag(worst(c.verdict for c in cautions))}<p class="say">{escape(words)}</p>'
         f'<p class="because">{escape(because)}</p>'
+        f'<p class="because">{escape(_say_missing(missing, stage))}</p>'
     )
     count = len(result.rows)
     return View(
         lead=lead,
-        parts=_recorded(treatment, units, stage, cycle),
+        parts=_recorded(treatment, units, stage, cycle, before),
         cautions=cautions,
         save_says=f"Writes {count} {'row' if count == 1 else 'rows'} to readings.",
         save_blocked="" if count else "Enter the readings of one place; nothing to save until then.",
@@ -300,6 +233,8 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
             "paper. Plans use the highest staple, never the mean."
         )
         cautions.append(Caution(Verdict.GO, words))
+    if result.quantity == MASS and (words := judge_mass(replace(treatment.item, mass=result.measured.value))):
+        cautions.append(Caution(Verdict.CARE, words, "memory"))
     if result.quantity == "thickness" and result.place == "text block":
         judged = judge_leaf_count(treatment.item, result.measured)
         cautions.append(Caution(Verdict.GO if judged.fits else Verdict.CARE, judged.words, "memory"))
@@ -319,17 +254,28 @@ def _doubt_cautions(measured: Measured) -> list[Caution]:
     return []
 
 
-def _recorded(treatment: Treatment, units: UnitChoice, stage: str, cycle: int) -> list[str]:
-    """Show what is saved already."""
-    read = nouns.measured_at(treatment.record, "thickness", stage=stage, cycle=cycle)
-    if "text block" not in read:
-        words = "Nothing is saved yet for the text block; typical values stand in for it."
-        return [f'<p class="hint">{words}</p>']
-    thicknesses = nouns.thicknesses_of(treatment.record, treatment.item, stage=stage, cycle=cycle)
-    parts = ['<span class="group">Saved so far</span>', readings_page(thicknesses, units).html]
-    under = nouns.thicknesses_under_load(treatment.record, stage=stage, cycle=cycle)
-    said = [
-        f"{say(pressure, 'kPa')}: {say(measured.value, units.length, uncertainty=measured.expanded())}"
-        for pressure, measured in under
-    ]
-    return [*parts, f'<p class="because">Text block under {"; under ".join(said)}.</p>'] if said else parts
+def _reader(treatment: Treatment, stage: str, cycle: int) -> Read:
+    return partial(nouns.measured_at, treatment.record, stage=stage, cycle=cycle)
+
+
+def _say_missing(missing: Sequence[Needed], stage: str) -> str:
+    """Say what is still to be read, and what for."""
+    said = say_needed(missing)
+    if stage == "intake":
+        why = "Review reads the same again, and cannot judge what was not read before."
+        return f"{said} {why}" if said else "All that the plans and the review need has been read."
+    return said or "All that was read before treatment has been read again."
+
+
+def _recorded(
+    treatment: Treatment, units: UnitChoice, stage: str, cycle: int, before: Read | None
+) -> list[str]:
+    """Show what is needed, and what of it and beyond it is saved already."""
+    read = _reader(treatment, stage, cycle)
+    found = {(name, place): value for name in _SAVED for place, value in read(name).items()}
+    parts = ['<span class="group">What is read, and what was</span>']
+    parts.append(reading_table(needed_readings(treatment.item, before), found, units))
+    if "text block" not in read("thickness"):
+        words = "Until the text block is read, a typical thickness stands in for it."
+        parts.append(f'<p class="hint">{words}</p>')
+    return parts

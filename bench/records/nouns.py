@@ -13,6 +13,7 @@ from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_l
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
+from bench.treatment.needed import WHOLE, instruments_for
 from bench.treatment.plan import Caution, Plan, Verdict
 from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
@@ -75,8 +76,14 @@ def item_of(record: Record) -> Item:
         cover_coated=Answer(row.get("cover_coated", "unknown")),
         glue=row.get("glue", "unknown"),
         staples=staples_of(record),
-        mass=Q_(float(row["mass_g"]), "g") if "mass_g" in row else None,
+        mass=mass_of(record),
     )
+
+
+def mass_of(record: Record) -> Quantity | None:
+    """Give the mass as read at intake, None if it was not weighed: the readings are its one home."""
+    read = measured_at(record, "mass", stage="intake", cycle=0)
+    return next(iter(read.values())).value.to("g") if read else None
 
 
 def staples_of(record: Record) -> tuple[Staple, ...]:
@@ -123,8 +130,28 @@ def measured_at(
     if first:
         rows = rows.sort_values("taken_at").drop_duplicates("place")
     moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
+    if rows.empty and (quantity, stage) == ("mass", "intake"):
+        return _mass_as_described(record)
     return {
         str(place): _measure(str(place), group, moment) for place, group in rows.groupby("place", sort=False)
+    }
+
+
+def _mass_as_described(record: Record) -> dict[str, Measured]:
+    """Give the mass that an older record holds with the description of its item, as if it had been read."""
+    mass = treatment_row(record).get("mass_g")
+    if mass is None:
+        return {}
+    usual = instruments_for("mass")[0]
+    return {
+        WHOLE: estimate_from_readings(
+            [Q_(float(mass), "g")],
+            place=WHOLE,
+            instrument_limit=usual.limit,
+            resolution=usual.step,
+            typical_repeatability=usual.step,
+            source="as described, instrument not named",
+        )
     }
 
 

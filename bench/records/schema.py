@@ -154,7 +154,7 @@ TREATMENT = Table(
             allowed=("none", "animal glue", "PVAc", "EVA hot melt", "polyurethane", "unknown"),
             meaning="Glue of the spine.",
         ),
-        Column("mass_g", "number", low=0.5, high=5000, unit="g", meaning="At room humidity, if weighed."),
+        Column("mass_g", "number", low=0.5, high=5000, unit="g", meaning="Of older records: the mass is a reading."),
         Column("length_unit", "word", True, ("thou", "mm", "um"), meaning="Unit of thickness on screens."),
         Column("temperature_unit", "word", True, ("degC", "degF"), meaning="Unit of temperature on screens."),
         _NOTE,

@@ -71,6 +71,11 @@ class GateResult:
         return self.finding is None or self.finding.effect is not Effect.GO
 
     @property
+    def may_be_overridden(self) -> bool:
+        """Tell whether there is an answer that acts, and that a written reason may go on against."""
+        return self.is_met and self.finding is not None and not self.gate.final
+
+    @property
     def conditions(self) -> tuple[Condition, ...]:
         """What its finding asks for, whether or not it was overridden."""
         found = self.finding.conditions if self.finding else ()
@@ -337,11 +342,9 @@ def _because(decision: Decision, results: Sequence[GateResult], consent: Consent
         decision
     ]
     reasons = [r.reason for r in results if r.effect is grave and r.reason and r.finding is not None]
-    words = " ".join(dict.fromkeys(reasons)) or (
-        "Some gates have not been answered yet."
-        if decision is Decision.HOLD
-        else "Every gate was answered and is open."
-    )
+    if any(result.finding is None for result in results):
+        reasons.append("An unanswered gate holds: nothing is taken as harmless because nobody looked.")
+    words = " ".join(dict.fromkeys(reasons)) or "Every gate was answered and is open."
     return f"{words} {say_consent(consent)}" if decision is Decision.TREAT else words
 
 
@@ -373,12 +376,10 @@ def _cautions(
             cautions.append(
                 Caution(Verdict.CARE, words, result.finding.source if result.finding else "memory")
             )
-        elif result.effect in (Effect.HOLD, Effect.REFER):
+        elif result.finding and result.effect in (Effect.HOLD, Effect.REFER):
             head = {Effect.HOLD: "hold", Effect.REFER: "refer"}[result.effect]
             words = f"{_capital(result.gate.name)}, {head}: {result.reason}"
-            cautions.append(
-                Caution(Verdict.STOP, words, result.finding.source if result.finding else "memory")
-            )
+            cautions.append(Caution(Verdict.STOP, words, result.finding.source))
     if lifted:
         words = "Set aside by a written reason: " + " ".join(say_condition(c) for c in lifted)
         cautions.append(Caution(Verdict.CARE, words))

@@ -29,6 +29,7 @@ def write_identification(case: Case) -> Section:
     cover = {0: "none", 2: "front and back leaf"}.get(
         row["cover_leaves"] if row["cover_leaves"] is not None else -1
     )
+    mass = next(iter(case.read("mass", stage="intake", cycle=0).values()), None)
     facts = (
         ("Title", say_text(row["title"])),
         ("Treatment", say_text(row["treatment_id"])),
@@ -43,7 +44,7 @@ def write_identification(case: Case) -> Section:
         ("Cover paper", say_text(row["cover_paper"])),
         ("Cover coated", say_text(row["cover_coated"])),
         ("Glue of the spine", say_text(row["glue"])),
-        ("Mass at room humidity", f"{row['mass_g']:g} g" if row["mass_g"] else say_text(None)),
+        ("Mass at room humidity", say_measured(mass, case.units) if mass else say_text(None)),
     )
     blocks: list[Block] = [Facts(facts), *_staples(case)]
     if row["note"]:

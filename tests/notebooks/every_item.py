@@ -95,7 +95,7 @@ ITEMS = {
         mass=13.9,
         cover="coated cover",
         coated="yes",
-        lift=-0.01,
+        lift=-0.12,
     ),
     "400 leaves, no staples": Kind(
         "The Quillmere Compendium",
@@ -177,18 +177,15 @@ class Bench:
         self.clock = max(self.clock, last.ends + timedelta(minutes=5))
         self.press(self.build(build_schedule_panel), minutes=0, upto=last.step)
 
-    def read(self, places: Mapping[tuple[str, str], list[float]], *, stage: str = "intake") -> None:
-        """Enter readings, one place after another."""
+    def read(self, places: Mapping[tuple[str, str], list[float]], *, stage: str = "intake") -> str:
+        """Enter readings, one place after another, and give what the panel answers then."""
         cycle = 0 if stage == "intake" else self.treatment.cycle
         panel = self.build(build_readings_panel, stage=stage, cycle=cycle)
         for (quantity, place), values in places.items():
-            self.press(
-                panel,
-                minutes=3,
-                quantity=quantity,
-                **({"place": place} if place else {}),
-                readings=" ".join(f"{value:g}" for value in values),
-            )
+            where = {"place": place} if place else {}
+            text = " ".join(f"{value:g}" for value in values)
+            self.press(panel, minutes=3, quantity=quantity, **where, readings=text)
+        return panel.answer
 
 
 def enter(panel: Panel, entries: Mapping[str, Any]) -> None:
@@ -227,8 +224,11 @@ def _readings(kind: Kind, *, growth: float = 1.0, thicker: float = 0.0) -> dict[
             ("thickness", "spine edge"): _five(block + 0.6 * kind.lift),
             ("thickness", "fore edge"): _five(block),
         }
-    found[("width", "fore edge")] = [round(width * growth + step, 1) for step in (-0.1, 0.0, 0.1)]
-    found[("height", "fore edge")] = [round(height + step, 1) for step in (-0.1, 0.0, 0.1)]
+    places = ["front cover"] if kind.cover else ["leaf 1"]
+    places += [f"leaf {min(10, kind.leaves)}"] if kind.leaves > 1 else []
+    for place in places:
+        found[("width", place)] = [round(width * growth + step, 1) for step in (-0.1, 0.0, 0.1)]
+        found[("height", place)] = [round(height + step, 1) for step in (-0.1, 0.0, 0.1)]
     if kind.mass is not None:
         found[("mass", "")] = [kind.mass]
     return found
@@ -257,7 +257,8 @@ def describe(bench: Bench, kind: Kind) -> None:
 
 def examine(bench: Bench, kind: Kind) -> None:
     """Read, test, list two defects, answer every gate and decide."""
-    bench.read(_readings(kind))
+    left = "Still to be read: mass." if kind.mass is None else "All that the plans and the review need"
+    assert left in bench.read(_readings(kind))
     tests = {test.id: "pass" for test in SPOT_TESTS if test.id != "mould"}
     bench.save(build_tests_panel, minutes=25, **tests)
     box = {"x": "31", "y": "43", "width": "37", "height": "29"}
@@ -289,7 +290,8 @@ def go_through(bench: Bench, kind: Kind) -> None:
     bench.save(build_pressing_panel, platen="35", load_word="light")
     bench.done_to("pressing")
     bench.clock += timedelta(hours=30)
-    bench.read(_readings(kind, growth=1.001, thicker=0.02 if kind.leaves > 1 else 0.0), stage="review")
+    after = _readings(kind, growth=1.001, thicker=0.02 if kind.leaves > 1 else 0.0)
+    assert "All that was read before treatment has been read again" in bench.read(after, stage="review")
 
 
 def repeat(bench: Bench) -> None:

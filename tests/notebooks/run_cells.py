@@ -29,6 +29,9 @@ ROOT = Path(__file__).parents[2]
 EXAMPLE = "worked example"
 """How the heading of a section, or the tag of a cell, marks what is true of an example alone."""
 
+REFUSED = "__refused__"
+"""In the namespace of the cells, whether one of them could not be worked out."""
+
 
 @dataclass
 class Shown:
@@ -92,8 +95,12 @@ def _run(one: Shown, source: str, names: dict[str, Any], formatter: DisplayForma
             value = _execute(source, names)
             said = "" if value is None else _say(value, formatter)
     except (BenchError, RecordError) as error:  # in a notebook the bench answers it with its sentence
-        one.refusal, said = str(error), f"■ {error}"
-    except Exception:  # noqa: BLE001  whatever a cell throws is what the test is about
+        one.refusal, said, names[REFUSED] = str(error), f"■ {error}", True
+    except NameError as error:  # in a notebook a name that a refused cell was to give is waited for
+        said, one.crash = f"▲ waits for {error.name}", traceback.format_exc(limit=-3)
+        if names.get(REFUSED):
+            one.crash, one.refusal = "", said
+    except Exception:
         one.crash, said = traceback.format_exc(limit=-3), ""
     one.words = f"{printed.getvalue()}\n{said}"
     one.panel = value if isinstance(value, Panel) else None

@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta, timezone
 
+import ipywidgets as widgets
 import pytest
 
 from bench.desk import Treatment, open_treatment
@@ -11,10 +12,12 @@ from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.panels.item import build_item_panel
 from bench.panels.readings import build_readings_panel
 from bench.records.check import check_treatment
+from bench.records.nouns import treatment_row
 from bench.records.store import create_treatment
 from bench.records.store import open_treatment as open_record
 from bench.treatment.conditions import Kind
 from bench.treatment.consent import PERMANENT_CHANGES
+from bench.treatment.gate_list import GATES
 from bench.treatment.intake import Decision
 from bench.treatment.intake_rows import ticked_gates
 from bench.treatment.recorded import count_consented
@@ -22,6 +25,7 @@ from bench.treatment.spot_tests import Result
 from bench.units import MILLIMETRES, THOUSANDTHS
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))
+FINAL = {gate.id for gate in GATES if gate.final}
 REASON = "Seen under the loupe with the owner, and dry for years"
 
 
@@ -54,6 +58,12 @@ def why(panel, key):
 
 def is_shown(panel, key):
     return panel.field(key).box.layout.display != "none"
+
+
+def is_labelled(panel, words):
+    """Tell whether a heading between the fields is in sight."""
+    labels = [box for box in panel.widget.children[2].children[0].children if isinstance(box, widgets.HTML)]
+    return any(words in label.value and label.layout.display != "none" for label in labels)
 
 
 def save(panel):
@@ -191,6 +201,88 @@ class TestReadings:
         assert treatment.record.read("readings")["place"].iloc[-1] == "whole item"
 
 
+    def test_what_review_will_need_is_asked_for_at_intake(self, new_treatment):
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        panel = build_readings_panel(new_treatment)
+        assert "Still to be read: thickness (text block, upper staple, lower staple, spine edge)" in panel.answer
+        assert "width (front cover, leaf 10), height (front cover, leaf 10) and mass." in panel.answer
+        put(panel, quantity="width", place="leaf 10", readings="168.0 168.1 167.9")
+        save(panel)
+        assert "width (front cover), height (front cover, leaf 10)" in panel.answer
+        assert "steel rule and loupe" in new_treatment.record.read("readings")["instrument"].tolist()
+
+    def test_a_sample_that_was_read_whole_asks_for_nothing_more(self, treatment):
+        assert "All that the plans and the review need has been read" in build_readings_panel(treatment).answer
+
+    def test_review_asks_for_the_same_places_again(self, treatment):
+        panel = build_readings_panel(treatment, stage="review", cycle=9)
+        assert "width (front cover, back cover, leaf 10)" in panel.answer
+
+    def test_a_mass_is_read_on_a_balance(self, treatment):
+        panel = build_readings_panel(treatment)
+        assert not is_shown(panel, "limit_g")
+        put(panel, quantity="mass")
+        assert panel.field("instrument").widget.value == "balance"
+        assert "caliper" not in panel.field("instrument").widget.options
+        assert is_shown(panel, "limit_g")
+        assert not any(is_shown(panel, key) for key in ("place", "limit", "step", "force", "foot"))
+        put(panel, readings="104.3")
+        save(panel)
+        row = treatment.record.read("readings").iloc[-1]
+        assert (row["instrument"], row["unit"], row["limit"], row["resolution"]) == ("balance", "g", 0.02, 0.01)
+
+    def test_a_leaf_that_the_item_does_not_have_is_refused_beside_its_number(self, treatment):
+        panel = build_readings_panel(treatment)
+        put(panel, quantity="width", place="another leaf", readings="6.69")
+        assert not panel.can_save
+        put(panel, leaf="39")
+        assert "Number of the leaf is 39; allowed is 1 to 38" in why(panel, "leaf")
+        put(panel, leaf="20")
+        assert "Width, leaf 20" in panel.answer
+
+    def test_staples_that_are_described_later_can_be_read_over(self, new_treatment):
+        panel = build_readings_panel(new_treatment)
+        assert "upper staple" not in panel.field("place").widget.options
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        assert "upper staple" in panel.field("place").widget.options
+        assert "Still to be read: thickness (text block, upper staple" in panel.answer
+
+    def test_the_mass_has_one_home(self, new_treatment):
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        panel = build_readings_panel(new_treatment)
+        put(panel, quantity="mass", readings="48.3")
+        save(panel)
+        assert new_treatment.item.mass.to("g").magnitude == pytest.approx(48.3)
+        assert "48.3 g" in build_item_panel(new_treatment).answer
+        assert "mass_g" not in treatment_row(new_treatment.record)
+
+    def test_a_mass_that_an_older_record_described_counts_as_read(self, tmp_path):
+        described = {
+            "title": "Saltmarsh Signal, no. 31",
+            "conservator": "P. Quill",
+            "format": "saddle-stitched",
+            "width_mm": 168,
+            "height_mm": 257,
+            "count": 16,
+            "counted_as": "leaves",
+            "mass_g": 47.6,
+            "length_unit": "mm",
+            "temperature_unit": "degC",
+        }
+        old = Treatment(create_treatment(tmp_path, "old", {"treatment": [described]}, by="P. Quill", at=NOON))
+        panel = build_readings_panel(old)
+        assert "47.60" in panel.answer
+        assert "height (front cover, leaf 10)." in panel.answer  # and no word of the mass
+        assert old.item.mass.to("g").magnitude == 47.6
+        put(panel, quantity="mass", readings="47.9")
+        save(panel)
+        assert old.item.mass.to("g").magnitude == pytest.approx(47.9)
+        assert "47.60" not in panel.answer
+
+
 class TestDefects:
     def test_defects_are_saved_one_by_one_and_mended_under_the_same_id(self, treatment):
         panel = build_defects_panel(treatment)
@@ -291,6 +383,22 @@ class TestDecision:
         rows = treatment.record.read("decisions")
         assert rows[rows["gate"] == "past mould"]["reason"].tolist() == [REASON]
         assert any(c.kind is Kind.NO_HUMIDITY for c in conditions_of(treatment, "humidity"))
+
+    def test_gates_that_nobody_answered_are_one_sentence_and_ask_for_no_override(self, new_treatment):
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        panel = build_intake_panel(new_treatment)
+        shown = f"{panel.answer}{said(panel)}"
+        assert shown.count("live mould") == 1
+        assert shown.count("nobody looked") == 1
+        open_ones = [gate.id for gate in ticked_gates()]
+        assert len(open_ones) >= 10
+        assert said(panel).count("Stop.") <= 2  # consent and what changes for good were answered: with no
+        assert not any(is_shown(panel, f"override_{gate}") for gate in open_ones if gate not in FINAL)
+        assert not is_labelled(panel, "Against a gate")
+        put(panel, past_mould="yes")
+        assert is_shown(panel, "override_past_mould")
+        assert is_labelled(panel, "Against a gate")
 
     def test_no_override_is_offered_for_live_mould_or_consent(self, treatment):
         panel = build_intake_panel(treatment)
@@ -403,18 +511,20 @@ class TestPlausible:
 
     def test_every_field_says_its_own_fault_while_others_are_empty(self, new_treatment):
         panel = build_item_panel(new_treatment)
-        put(panel, width="5", mass="9999", count="no")
+        put(panel, width="5", height="9999", count="no")
         assert "Width is 5 mm; allowed is 30 to 600 mm" in why(panel, "width")
-        assert "Mass is 9999 g" in why(panel, "mass")
+        assert "Height is 9999 mm" in why(panel, "height")
         assert "a whole number" in why(panel, "count")
 
     def test_a_mass_that_such_paper_cannot_have_is_a_caution(self, treatment):
         """38 leaves of newsprint of 170 x 258 mm: 38 x 0.0439 m2 x 48.8 g/m2 is 81 g without a cover."""
-        panel = build_item_panel(treatment)
-        assert "does not fit" not in said(panel)
-        put(panel, mass="12")
+        assert "does not fit" not in said(build_item_panel(treatment))
+        panel = build_readings_panel(treatment)
+        put(panel, quantity="mass", mode="instead", readings="12")
         assert "A mass of 12.0 g does not fit: 38 leaves of newsprint" in said(panel)
-        put(panel, mass="")
+        save(panel)
+        assert "A mass of 12.0 g does not fit" in said(build_item_panel(treatment))
+        put(panel, readings="104.2")
         assert "does not fit" not in said(panel)
 
     def test_staples_where_none_should_be_are_a_caution(self, treatment):
