@@ -107,7 +107,7 @@ def _overrides(rows: Sequence[Row]) -> list[Block]:
         f"Written reason: {row['reason']}"
         for row in gates
     )
-    return [Heading("Objections of intake that were set aside"), Points(said)]
+    return [Heading("Conditions of intake that were set aside"), Points(said)]
 
 
 def write_decisions(case: Case) -> Section:

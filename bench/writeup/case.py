@@ -248,10 +248,11 @@ def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
     value = float(row[column])
     spread = row.get("uncertainty") if column == "value" else None
     if unit in ("", "dimensionless"):
-        return f"{value:g}" if spread is None else say_recorded(value, spread, "", units)
+        plain = f"{value:.0f}" if value.is_integer() else _plain(value, 3)
+        return plain.replace("-", "−") if spread is None else say_recorded(value, spread, "", units)
     if spread is None:
         shown = shown_unit(unit, units)
-        digits = 4 if unit == "percent" else 3  # 99.97 % is not 100 %
+        digits = 4 if unit == "percent" and 99 < value < 100 else 3  # 99.97 % is not 100 %
         number = float(Q_(value, unit).to(shown).magnitude)
         return f"{_plain(number, digits)} {unit_label(shown)}".replace("-", "−")
     return say_recorded(value, spread, unit, units).replace("-", "−")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from bench.figures.doses import HEAD, dose_cells
 from bench.treatment.acts import find_overruns
 from bench.treatment.doses import Account, Spent, add_up
@@ -10,10 +12,10 @@ from bench.treatment.recorded import build_planned_values
 from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text
 from bench.writeup.case import Case, upper_first
 from bench.writeup.planned import cautions_of, plan_groups
-from bench.writeup.words import say_stage
+from bench.writeup.words import say_dose_name, say_stage
 from bench.writeup.work import say_duration
 
-_TITLE = "Limits and risks"
+LIMITS = "Limits and risks"
 _NOTHING = "Nothing was humidified or pressed, so no limit was touched."
 
 
@@ -44,17 +46,14 @@ def _spent_in(case: Case, plans: dict[tuple[str, int], tuple[PlannedValue, ...]]
 def say_passed(case: Case) -> tuple[str, ...]:
     """Say which limits were passed: doses as reckoned from the plans, sizes and times as recorded."""
     account = account_of(case)
-    over = [] if account is None else [(dose.name, dose.over) for dose in account.doses if dose.over]
-    doses = [
-        f"{upper_first(name)}: {'; '.join(reading.say(case.units) for reading in readings)}"
-        for name, readings in over
-    ]
-    times = [
-        f"{upper_first(o.name)} ({say_stage(o.stage, o.cycle)}): {say_duration(o.took)} "
-        f"(limit {say_duration(o.at_most)})"
-        for o in find_overruns(case.rows["steps"])
-    ]
-    return (*doses, *times)
+    over = () if account is None else tuple(reading for dose in account.doses for reading in dose.over)
+    units = case.units
+    doses = (f"{say_dose_name(r.value.name)}, {r.number(units)} (limit {r.limit(units)})" for r in over)
+    times = (
+        f"{run.name}, cycle {run.cycle}, {say_duration(run.took)} (limit {say_duration(run.at_most)})"
+        for run in find_overruns(case.rows["steps"])
+    )
+    return tuple(words.replace("-", "−") for words in (*doses, *times))
 
 
 def write_costs(case: Case) -> Section:
@@ -62,19 +61,19 @@ def write_costs(case: Case) -> Section:
     account = account_of(case)
     passed = say_passed(case)
     if account is None and not passed:
-        return Section("costs", _TITLE, (Text(_NOTHING),))
+        return Section("costs", LIMITS, (Text(_NOTHING),))
     blocks: list[Block] = []
     if passed:
         blocks = [
             Text("Limits that were passed:"),
-            Points(tuple(f"{words}." for words in passed)),
+            Points(tuple(f"{upper_first(words)}." for words in passed)),
             Text(_RISK),
         ]
     elif account is not None and account.doses:
         blocks = [Text("Every limit was kept, as far as it was counted. The numbers are in the appendix.")]
     if account is not None and account.unknown:
         blocks.append(Missing(account.say_unknown()))
-    return Section("costs", _TITLE, tuple(blocks))
+    return Section("costs", LIMITS, tuple(blocks))
 
 
 _RISK = (
@@ -90,7 +89,22 @@ def write_doses(case: Case) -> Section:
     if account is None or not account.doses:
         return Section("doses", title, (Text(_NOTHING if account is None else "Nothing is known."),))
     head = tuple(cell.capitalize() for cell in HEAD)
-    return Section("doses", title, (Grid(head, tuple(dose_cells(account, case.units))),))
+    return Section("doses", title, (Grid(head, _merge_alike(dose_cells(account, case.units))),))
+
+
+def _merge_alike(cells: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Put the sources of one dose into one row where all their numbers are the same."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    dose, named = "", set[str]()
+    for name, by, *numbers in cells:
+        dose = name or dose
+        found.setdefault((dose, *numbers), []).append(by)
+    rows = []
+    for (name, *numbers), sources in found.items():
+        values = [cell.replace("-", "−") for cell in numbers[:2]]
+        rows.append(("" if name in named else name, "; ".join(sources), *values, *numbers[2:]))
+        named.add(name)
+    return tuple(rows)
 
 
 def write_cautions(case: Case) -> Section:

@@ -76,7 +76,7 @@ def write_examination(case: Case) -> Section:
     """Give the condition as it was seen, the photographs, the readings and the tests, before treatment."""
     blocks: list[Block] = [Heading("Seen"), *_condition(case)]
     blocks += [Heading("Photographs"), *_photographs(case)]
-    blocks += [Heading("Read"), *_readings(case)]
+    blocks += [Heading("Measured"), *_readings(case)]
     blocks += [Heading("Tested"), *_tested(case)]
     return Section("examination", "Condition before treatment", tuple(blocks))
 
@@ -96,20 +96,23 @@ def _condition(case: Case) -> list[Block]:
     said = [f"Still going on: {join_words(active)}."] if active else []
     said += [f"What limits the outcome: {join_words(limiting)}."] if limiting else []
     notes = [f"{row['term']}: {row['note']}." for row in rows if row["note"]]
-    return [Grid(head, cells), Text(" ".join([words, *said])), *(Text(note) for note in notes)]
+    return [Grid(head, cells), Text(" ".join([words, *said])), *(Text(upper_first(note)) for note in notes)]
 
 
 def _defect_cells(row: Row, case: Case) -> tuple[str, ...]:
     leaf = f", leaf {row['leaf']}" if row["leaf"] and row["face"] in ("recto", "verso") else ""
+    helped: dict[str, str] = {
+        "clean": "cleaning",
+        "humidify and press": "damp and pressing",
+        "none": "nothing here",
+    }
     return (
-        row["defect"].removeprefix("d"),
+        row["defect"],
         row["term"],
         f"{row['face']}{leaf}",
         say_place(row, case),
         SEVERITIES[int(row["severity"])],
-        {"clean": "cleaning", "humidify and press": "damp and pressing", "none": "nothing here"}.get(
-            row["helped_by"], row["helped_by"]
-        ),
+        helped[row["helped_by"]],
         row["in_scope"],
     )
 
@@ -179,11 +182,18 @@ def _tested(case: Case) -> list[Block]:
 
 def _say_test(row: Row) -> str:
     """Write a test that was not passed: where, what was seen, what it forbids."""
-    result = {"fail": "failed", "doubt": "in doubt", "not done": "not done"}[row["result"]]
-    where = f", {row['place']}" if row["place"] else ""
+    result = {"fail": "failed", "doubt": "gave no clear result", "not done": "was not done"}[row["result"]]
+    where = f" ({row['place']})" if row["place"] else ""
     seen = f": {row['note']}" if row["note"] else ""
-    forbids = f"; forbids {row['forbids']}" if row["forbids"] else ""
-    return f"{upper_first(row['test'])}{where}: {result}{seen}{forbids}."
+    return f"{upper_first(row['test'])}{where} {result}{seen}{_say_forbidden(row)}"
+
+
+def _say_forbidden(row: Row) -> str:
+    """Say what a result forbids; what it asks for instead is a sentence already."""
+    forbids = (row["forbids"] or "").rstrip(". ")
+    if not forbids:
+        return "."
+    return f". {forbids}." if forbids[0].isupper() else f"; it forbids {forbids}."
 
 
 def write_tests(case: Case) -> Section:
@@ -198,7 +208,7 @@ def write_tests(case: Case) -> Section:
             say_text(row["place"]),
             say_text(row["method"]),
             row["result"],
-            f"{row['note'] or '–'}" + (f"; forbids {row['forbids']}" if row["forbids"] else ""),
+            (row["note"] or "–") + _say_forbidden(row).removesuffix("."),
         )
         for row in rows
     )

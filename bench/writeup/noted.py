@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from bench.treatment.done import is_measured
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.case import Case, Row, join_words, say_date, upper_first
-from bench.writeup.costs import say_passed
+from bench.writeup.costs import LIMITS, say_passed
 from bench.writeup.owner import say_added, say_size_changes, say_when
 from bench.writeup.result import say_outcome, size_changes
 
@@ -33,10 +33,10 @@ def note_all(case: Case, *, short: bool) -> tuple[str, ...]:
 def _say_limits(case: Case, short: bool) -> Iterator[str]:
     passed = say_passed(case)
     if passed and short:
-        yield f"Limits were passed. {'; '.join(passed)}. This means more risk, not that harm was seen."
+        yield f"Limits were passed: {'; '.join(passed)}. This means more risk, not that harm was seen."
     elif passed:
-        names = list(dict.fromkeys(words.split(":")[0].lower() for words in passed))
-        yield f"Limits were passed: {join_words(names)}. See “Limits and risks”."
+        count = "A limit was" if len(passed) == 1 else f"{len(passed)} limits were"
+        yield f"{count} passed: see “{LIMITS}”."
 
 
 def _say_times(case: Case) -> Iterator[str]:
@@ -63,7 +63,7 @@ def say_in_short(case: Case) -> tuple[str, ...]:
 
 def summarise(case: Case) -> tuple[str, ...]:
     """Say in short what was reached, done, measured and decided."""
-    said = list(say_in_short(case))
+    said = list(say_in_short(case)) if case.acts else ["Nothing has been done to the item."]
     if case.acts and size_changes(case):
         said.append(say_size_changes(case))
     last = _last_decision(case)
@@ -83,7 +83,7 @@ def _say_done(case: Case) -> str:
     done = [f"{verb} {_say_when(case, stage)}" for verb, stage in verbs if case.acts_of(stage)]
     done = done or [f"interleaved {_say_when(case, 'buffering')}"]
     nothing = "" if say_added(case).startswith("Materials") else "; nothing was added"
-    return f"It was {join_words(done)}{nothing}."
+    return f"The item was {join_words(done)}{nothing}."
 
 
 def _say_when(case: Case, stage: str) -> str:
@@ -95,9 +95,16 @@ def _say_untreated(case: Case) -> str:
     last = _last_decision(case, stage="intake")
     if last is None:
         return "Nothing has been done to the item, and no decision is recorded."
-    what = _INTAKE.get(str(last["decision"]), f"“{last['decision']}”")
-    day = say_date(last["decided_at"])
-    return f"Nothing has been done to the item. The decision at intake, on {day}, was {what}."
+    decision, day = str(last["decision"]), say_date(last["decided_at"])
+    said = f"Nothing has been done to the item: on {day} it was decided {say_intake(decision)}."
+    reason = str(last["reason"] or "")
+    given = reason.partition(": ")[2] if reason.lower().startswith(decision) else reason
+    return f"{said} The reason given: {given}" if given and decision != "treat" else said
+
+
+def say_intake(decision: str) -> str:
+    """Say in plain words what intake decided, to follow *it was decided*."""
+    return _INTAKE.get(decision, f"“{decision}”")
 
 
 def _last_decision(case: Case, stage: str = "") -> Row | None:

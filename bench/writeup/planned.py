@@ -10,7 +10,7 @@ from bench.sources import say_sources
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text
-from bench.writeup.case import Case, Row, say_number, upper_first
+from bench.writeup.case import Case, Row, join_words, say_number, upper_first
 from bench.writeup.words import say_cycles, say_stage
 
 RULE = "assumed: rule: "
@@ -72,11 +72,23 @@ def _values(cycles: Cycles, case: Case) -> list[Block]:
         return []
     columns = tuple(upper_first(say_cycles([cycle])) if len(cycles) > 1 else "Value" for cycle in cycles)
     head = ("Planned", *columns, "Limit", "Sources")
-    cells = tuple(
+    cells = [
         (name, *(values.get(cycle, "–") for cycle in cycles), limit, sources)
         for (name, limit, sources), values in found.items()
+    ]
+    return [Grid(head, _merge_places(cells), frozenset(range(1, len(columns) + 2)))]
+
+
+def _merge_places(cells: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Put numbers of one kind that are alike at several places into one row."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for name, *values in cells:
+        kind, _, place = name.partition(", ")
+        found.setdefault((kind, *values) if place else (name, *values), []).append(place)
+    return tuple(
+        (f"{name}, {join_words(places)}" if any(places) else name, *values)
+        for (name, *values), places in found.items()
     )
-    return [Grid(head, cells, frozenset(range(1, len(columns) + 2)))]
 
 
 def _row_key(row: Row, case: Case) -> tuple[str, str, str]:

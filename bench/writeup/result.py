@@ -8,6 +8,7 @@ from functools import partial
 from bench.figures.review import draw_defects, draw_size_changes
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.records import nouns
+from bench.records.schema import STAGES
 from bench.treatment.comparison import (
     SEVERITIES,
     Comparison,
@@ -34,7 +35,7 @@ from bench.writeup.blocks import (
     Section,
     Text,
 )
-from bench.writeup.case import Case, Row, join_words
+from bench.writeup.case import Case, Row, join_words, upper_first
 from bench.writeup.pictures import show, sort_photographs
 from bench.writeup.planned import plan_groups
 from bench.writeup.words import AGREEMENTS, say_cycles, say_value_name
@@ -53,26 +54,27 @@ _AS_PLANNED = (
 
 def write_predictions(case: Case) -> Section:
     """Set what was measured beside what was planned, and name in a sentence what was not measured."""
-    cells: dict[tuple[str, int], list[tuple[str, ...]]] = {}
+    cells: dict[tuple[int, int, str], list[tuple[str, ...]]] = {}
     left: dict[str, list[int]] = {}
     for (stage, cycle), rows in plan_groups(case).items():
         if stage in ("intake", "review"):
             continue
         compared = compare_stage(case, stage, cycle, rows)
         for place, each in enumerate(compared):
-            cells.setdefault((each.name, place), []).append(_comparison_cells(each, cycle, case))
+            key = (STAGES.index(stage), place, each.name)
+            cells.setdefault(key, []).append(_comparison_cells(each, cycle, case))
         if case.was_done(stage, cycle):
             for name in _unmeasured(stage, rows, compared):
                 left.setdefault(name, []).append(cycle)
     blocks: list[Block] = []
     if cells:
         head = ("Quantity", "Cycle", "Planned", "Measured", "Difference", "Result")
-        ordered = _merge_first(sorted(cells.items(), key=lambda found: found[1][0][1]))
-        blocks += [Grid(head, tuple(ordered), frozenset({2, 3, 4})), Text(_AS_PLANNED)]
-    elif case.acts:
+        ordered = tuple(_merge_first(sorted(cells.items())))
+        blocks += [Grid(head, ordered, frozenset({2, 3, 4})), Text(_AS_PLANNED)]
+    elif any(act.stage != "cleaning" for act in case.acts):
         blocks.append(Missing("Nothing that was planned was measured."))
     else:
-        blocks.append(Text("Nothing was carried out, so there is nothing to compare."))
+        blocks.append(Text("Nothing whose outcome is predicted was carried out."))
     if left and cells:
         said = [f"{say_value_name(name)} in {say_cycles(cycles)}" for name, cycles in left.items()]
         blocks.append(Missing(f"Not measured: {'; '.join(said)}."))
@@ -80,12 +82,12 @@ def write_predictions(case: Case) -> Section:
 
 
 def _merge_first(
-    found: Iterable[tuple[tuple[str, int], list[tuple[str, ...]]]],
+    found: Iterable[tuple[tuple[int, int, str], list[tuple[str, ...]]]],
 ) -> Iterable[tuple[str, ...]]:
     """Write the name of a quantity once, in the first of its rows."""
-    for (name, _), rows in found:
+    for (_, _, name), rows in found:
         for number, row in enumerate(rows):
-            yield ("" if number else say_value_name(name).capitalize(), *row)
+            yield ("" if number else upper_first(say_value_name(name)), *row)
 
 
 def _comparison_cells(compared: Comparison, cycle: int, case: Case) -> tuple[str, ...]:
@@ -117,12 +119,17 @@ def _unmeasured(stage: str, rows: Sequence[Row], compared: Sequence[Comparison])
 
 def write_result(case: Case) -> Section:
     """Say what became of every defect, of the size and of the thickness, and what was decided."""
+    title = "What changed, and what did not"
     courses = build_courses(case.rows["defects"])
+    seen = any(len(course.sightings) > 1 for course in courses)
+    if not (seen or case.of("readings", stage="review") or case.of("decisions", stage="review")):
+        words = "Nothing has been looked at, measured or decided again since."
+        return Section("result", title, (*show_after(case), Missing(words)))
     blocks: list[Block] = [*show_after(case)]
     blocks += [Heading("Defects before and after"), *_defects(courses)]
     blocks += [Heading("Size, thickness and mass"), *_sizes(case)]
     blocks += [Heading("Decided at review"), *_review(case)]
-    return Section("result", "What changed, and what did not", tuple(blocks))
+    return Section("result", title, tuple(blocks))
 
 
 def show_after(case: Case) -> list[Photographs]:
@@ -255,7 +262,7 @@ def _left(courses: Sequence[DefectCourse], treated: bool) -> tuple[Block, ...]:
         if course.last.severity
     ]
     if left:
-        return (Points(tuple(f"{words[:1].upper()}{words[1:]}." for words in left)),)
+        return (Points(tuple(f"{upper_first(words)}." for words in left)),)
     return (Text("Nothing of what was listed." if courses else "No defect is listed."),)
 
 

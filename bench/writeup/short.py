@@ -7,9 +7,10 @@ from datetime import datetime
 
 from bench.treatment.comparison import DefectCourse
 from bench.treatment.recorded import build_courses, count_consented
-from bench.writeup.agreed import is_decision, sorted_decisions
+from bench.writeup.agreed import is_decision, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text, upper_first
+from bench.writeup.noted import say_intake
 from bench.writeup.owner import (
     FROM_MEMORY,
     KEEP_REPORT,
@@ -33,8 +34,8 @@ def write_short_form(case: Case) -> tuple[Section, ...]:
     """Write the sections of the short form: what came in, was done, was reached, is left, and advice."""
     courses = build_courses(case.rows["defects"])
     treated = bool(case.acts)
-    done = (_done(case), _before_and_after(case, courses)) if treated else ()
-    return (_came_in(case), *done, _left(courses, treated), _keeping(case), _who(case))
+    change = (_before_and_after(case, courses),) if treated else ()
+    return (_came_in(case), _done(case), *change, _left(courses, treated), _keeping(case), _who(case))
 
 
 def _came_in(case: Case) -> Section:
@@ -62,6 +63,8 @@ def _say_first_day(case: Case) -> str:
 
 
 def _done(case: Case) -> Section:
+    if not case.acts:
+        return Section("done", "What was done", (Text("Nothing is recorded as done to it."),))
     blocks: list[Block] = [Points(tuple(say_acts(case))), Text(say_added(case)), *say_taken_out(case)]
     return Section("done", "What was done", tuple(blocks))
 
@@ -121,16 +124,16 @@ def _say_rust(case: Case) -> tuple[str, ...]:
 def _who(case: Case) -> Section:
     rows = sorted_decisions(case)
     taken = tuple(
-        f"{say_date(row['decided_at'])}: {_say_taken(row)}, {row['decided_by']}."
+        f"{say_date(row['decided_at'])}: {row['decided_by']} {_say_taken(row)}."
         for row in rows
         if is_decision(row) or str(row["decision"]).startswith("consent")
     )
     blocks: list[Block] = [Points(taken)] if taken else [Missing("No decision is recorded.")]
     approved = count_consented(rows)
     done = max((act.cycle for act in case.acts), default=0)
-    if not approved:
+    if not approved and not why_untreated(case):
         blocks.append(Missing("No written consent of the owner is recorded."))
-    elif done > approved:
+    elif done > approved > 0:
         blocks.append(Missing(f"{done} cycles were begun, but consent is recorded for {approved} only."))
     blocks += [Text(KEEP_REPORT), *write_signatures(case).blocks[1:]]
     return Section("who", "Decisions and signatures", tuple(blocks))
@@ -140,8 +143,8 @@ def _say_taken(row: Row) -> str:
     """Say in plain words what was decided."""
     decision = str(row["decision"])
     if decision.startswith("consent"):
-        return (
-            "written consent" if row["stage"] == "intake" else f"written consent to cycle {row['cycle'] + 1}"
-        )
-    where = "after examination" if row["stage"] == "intake" else f"after cycle {row['cycle']}"
-    return f"decision {where} to {decision}"
+        to = f" to cycle {row['cycle'] + 1}" if row["stage"] == "review" else ""
+        return f"gave written consent{to}"
+    if row["stage"] == "intake":
+        return f"decided {say_intake(decision)}"
+    return f"decided, after cycle {row['cycle']}, to {decision}"

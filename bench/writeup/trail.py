@@ -13,7 +13,6 @@ from bench.writeup.blocks import (
     Cautions,
     Facts,
     Grid,
-    Missing,
     Points,
     Section,
     SignatureLines,
@@ -139,10 +138,8 @@ def write_signatures(case: Case) -> Section:
         f"Conservator: {row['conservator'] or ''}".strip(),
         f"Owner, received with this report: {row['owner'] or ''}".strip(),
     )
-    blocks: list[Block] = [
+    blocks = (
         Text("Two copies: the owner keeps one with the item, the conservator keeps the other."),
         SignatureLines(lines),
-    ]
-    if not row["conservator"]:
-        blocks.append(Missing("Who is responsible for the treatment is not recorded."))
-    return Section("signatures", "Signatures", tuple(blocks))
+    )
+    return Section("signatures", "Signatures", blocks)

@@ -62,7 +62,7 @@ def _done(case: Case) -> list[Block]:
     if not cells:
         return [Text("Nothing yet: none of the planned steps is recorded as begun.")]
     years = say_years(row["actual_start"] for rows in done.values() for row in rows)
-    return [Grid(("Step", "When", "In all"), tuple(cells), caption=f"Times of {years}")]
+    return [Grid(("Step", "When", "In all"), tuple(cells), caption=f"Times in {years}")]
 
 
 def _kind_cells(kind: str, rows: Sequence[Row]) -> tuple[str, ...]:
@@ -104,23 +104,27 @@ def say_duration(length: timedelta) -> str:
 
 
 def _undone(case: Case) -> list[Block]:
-    """Name what is overdue and what is still to come; a stage that was never begun is named as one."""
+    """Name what is overdue and what is still to come; stages that were never begun are named as such."""
     past: list[str] = []
     coming: list[str] = []
+    whole: dict[int, list[str]] = {}
     for (stage, cycle), rows in _by_place(steps_of(case)).items():
         # A wait is no work, and a look-in may be left out at night.
         left = [r for r in rows if not r["actual_start"] and r["hands"] == "yes" and r["optional"] != "yes"]
-        if left and stage in WORKING and not any(row["actual_start"] for row in rows):
-            names = [(f"{say_stage(stage, cycle)} as a whole", left[0]["planned_start"])]
-        else:
-            names = [(row["name"], row["planned_start"]) for row in left]
-        for name, start in names:
-            if case.at is not None and start is not None and start > case.at:
-                coming.append(f"{name} ({say_date(start)})")
-            else:
-                past.append(name)
-    blocks: list[Block] = [Missing(f"Not recorded as done: {'; '.join(past)}.")] if past else []
+        is_late = [row for row in left if not _is_to_come(row, case)]
+        if is_late and stage in WORKING and not any(row["actual_start"] for row in rows):
+            whole.setdefault(cycle, []).append(say_stage(stage))
+            continue
+        past += [row["name"] for row in is_late]
+        coming += [f"{r['name']} ({say_date(r['planned_start'])})" for r in left if _is_to_come(r, case)]
+    past = [f"{join_words(names)}, {say_cycles([cycle])}" for cycle, names in whole.items()] + past
+    blocks: list[Block] = [Missing(f"Planned, but not recorded as done: {'; '.join(past)}.")] if past else []
     return [*blocks, Text(f"Still to come: {'; '.join(coming)}.")] if coming else blocks
+
+
+def _is_to_come(row: Row, case: Case) -> bool:
+    start = row["planned_start"]
+    return case.at is not None and start is not None and start > case.at
 
 
 def write_steps(case: Case) -> Section:
@@ -145,7 +149,7 @@ def write_steps(case: Case) -> Section:
         ]
     years = say_years(row["actual_start"] or row["planned_start"] for row in rows)
     head = ("Step", "Planned", "Done", "Took")
-    return Section("steps", title, (Grid(head, tuple(cells), caption=f"Times of {years}"),))
+    return Section("steps", title, (Grid(head, tuple(cells), caption=f"Times in {years}"),))
 
 
 def _log(case: Case) -> list[Block]:
@@ -175,19 +179,26 @@ def _say_seen(row: Row, case: Case) -> str:
 
 
 def _materials(case: Case) -> list[Block]:
-    """List materials, those of several cycles in one row, and say which were only planned."""
+    """List what was used, several cycles in one row, then in a sentence what was only planned."""
     rows = sorted(case.rows["materials"], key=lambda r: (STAGES.index(r["stage"]), r["cycle"]))
     if not rows:
         return [Missing("No materials are recorded.")]
     found: dict[tuple[str, ...], list[int]] = {}
     for row in rows:
-        found.setdefault(_material_cells(case, row), []).append(int(row["cycle"]))
+        if is_used(case, row):
+            found.setdefault(_material_cells(case, row), []).append(int(row["cycle"]))
     cells = tuple(
         (*words, f"{say_stage(stage)}, {say_cycles(cycles)}".removesuffix(", "), note)
         for (*words, stage, note), cycles in found.items()
     )
-    blocks: list[Block] = [Grid(("Material", "Number", "Used for", "Note"), cells)]
-    return blocks if any(row["lot"] for row in rows) else [*blocks, Text("No lot numbers are recorded.")]
+    blocks: list[Block] = [Grid(("Material", "Number", "Used for", "Note"), cells)] if cells else []
+    if cells and not any(row["lot"] for row in rows):
+        blocks.append(Text("No lot numbers are recorded."))
+    left = [str(row["material"]) for row in rows if not is_used(case, row)]
+    if left:
+        words = f"Planned, but not recorded as used: {join_words(list(dict.fromkeys(left)))}."
+        blocks.append(Text(words))
+    return blocks
 
 
 def _material_cells(case: Case, row: Row) -> tuple[str, ...]:
@@ -200,13 +211,7 @@ def _material_cells(case: Case, row: Row) -> tuple[str, ...]:
     more = f" ({', '.join([*sizes, *lot])})" if sizes or lot else ""
     name = f"{row['kind']}: {row['material']}{more}"
     count = "–" if row["count"] is None else str(row["count"])
-    return name, count, row["stage"], say_use(case, row)
-
-
-def say_use(case: Case, row: Row) -> str:
-    """Write the note of a material; what a plan names before it is used says so."""
-    notes = [row["note"] or "", "" if is_used(case, row) else "planned, not recorded as used"]
-    return "; ".join(note for note in notes if note) or "–"
+    return name, count, row["stage"], row["note"] or "–"
 
 
 def is_used(case: Case, row: Row) -> bool:
