@@ -8,7 +8,7 @@ from bench.treatment.recorded import count_consented
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text
 from bench.writeup.case import Case, Row, say_moment, say_text, upper_first
 from bench.writeup.planned import plan_groups
-from bench.writeup.words import say_stage
+from bench.writeup.words import say_cycles, say_stage
 
 _ENDS = ("treat", "hold", "refer")
 _PROPOSED = ("cleaning", "humidity", "buffering", "pressing")
@@ -74,8 +74,12 @@ def _proposed(case: Case) -> list[Block]:
     blocks: list[Block] = [Facts(tuple(answers))] if answers else []
     if not groups:
         return [Missing("No plan is recorded.")]
-    left = [say_stage(stage) for stage in _PROPOSED[1:] if (stage, 1) not in groups]
-    return [*blocks, Missing(f"No plan is recorded for: {', '.join(left)}.")] if left else blocks
+    left: dict[str, list[int]] = {}
+    for act in case.acts:
+        if (act.stage, act.cycle) not in groups:
+            left.setdefault(act.stage, []).append(act.cycle)
+    said = [f"{say_stage(stage)}, {say_cycles(cycles)}" for stage, cycles in left.items()]
+    return [*blocks, Missing(f"No plan is recorded for: {'; '.join(said)}.")] if said else blocks
 
 
 def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
@@ -94,7 +98,7 @@ def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
 
 
 def _say_consent(row: Row) -> str:
-    how = "; ".join(str(row[name]) for name in ("reason", "evidence") if row[name])
+    how = "; ".join(str(row[name]).rstrip(".") for name in ("reason", "evidence") if row[name])
     return f"{row['decided_by']}, {say_moment(row['decided_at'])}" + (f": {how}." if how else ".")
 
 

@@ -11,7 +11,7 @@ from bench.writeup.costs import LIMITS, say_passed
 from bench.writeup.owner import say_added, say_size_changes, say_when
 from bench.writeup.result import say_outcome, size_changes
 
-_INTAKE = {
+_DECIDED = {
     "treat": "to treat it",
     "hold": "to wait until everything is settled",
     "refer": "to refer it to another conservator",
@@ -96,15 +96,15 @@ def _say_untreated(case: Case) -> str:
     if last is None:
         return "Nothing has been done to the item, and no decision is recorded."
     decision, day = str(last["decision"]), say_date(last["decided_at"])
-    said = f"Nothing has been done to the item: on {day} it was decided {say_intake(decision)}."
+    said = f"Nothing has been done to the item: on {day} it was decided {say_decided(decision)}."
     reason = str(last["reason"] or "")
     given = reason.partition(": ")[2] if reason.lower().startswith(decision) else reason
     return f"{said} The reason given: {given}" if given and decision != "treat" else said
 
 
-def say_intake(decision: str) -> str:
-    """Say in plain words what intake decided, to follow *it was decided*."""
-    return _INTAKE.get(decision, f"“{decision}”")
+def say_decided(decision: str) -> str:
+    """Say in plain words what was decided, to follow *it was decided*."""
+    return _DECIDED.get(decision, f"to {decision}")
 
 
 def _last_decision(case: Case, stage: str = "") -> Row | None:

@@ -10,7 +10,7 @@ from bench.treatment.recorded import build_courses, count_consented
 from bench.writeup.agreed import is_decision, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text, upper_first
-from bench.writeup.noted import say_intake
+from bench.writeup.noted import say_decided
 from bench.writeup.owner import (
     FROM_MEMORY,
     KEEP_REPORT,
@@ -145,6 +145,5 @@ def _say_taken(row: Row) -> str:
     if decision.startswith("consent"):
         to = f" to cycle {row['cycle'] + 1}" if row["stage"] == "review" else ""
         return f"gave written consent{to}"
-    if row["stage"] == "intake":
-        return f"decided {say_intake(decision)}"
-    return f"decided, after cycle {row['cycle']}, to {decision}"
+    after = f", after cycle {row['cycle']}," if row["stage"] == "review" else ""
+    return f"decided{after} {say_decided(decision)}"

@@ -89,7 +89,7 @@ def test_nothing_is_said_twice(form):
 
 
 def test_a_change_that_is_lost_in_the_readings_is_no_growth(page):
-    assert "No change of the width was found (+0.05 ± 0.28 mm; at leaf 1)" in page
+    assert "No change of the width was found (+0.05 ± 0.23 mm; at leaf 1)" in page
 
 
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed to print with")

@@ -142,7 +142,8 @@ def test_what_was_not_recorded_is_said_and_listed_first(bare):
 def test_a_full_record_leaves_only_true_gaps(full):
     assert [words for _, words in full.missing()] == [
         "No photographs are recorded.",
-        "No plan is recorded for: humidifying, pressing.",
+        "No plan is recorded for: dry cleaning, cycle 1; humidifying, cycles 1 and 2; "
+        "pressing, cycles 1 and 2.",
         "Not looked at again: dirty, back cover, outside.",
         "Not counted, because no plan is saved: cycle 1, cycle 2.",
     ]
