@@ -78,8 +78,10 @@ def _proposed(case: Case) -> list[Block]:
     for act in case.acts:
         if (act.stage, act.cycle) not in groups:
             left.setdefault(act.stage, []).append(act.cycle)
-    said = [f"{say_stage(stage)}, {say_cycles(cycles)}" for stage, cycles in left.items()]
-    return [*blocks, Missing(f"No plan is recorded for: {'; '.join(said)}.")] if said else blocks
+    unplanned = [f"{say_stage(stage)}, {say_cycles(cycles)}" for stage, cycles in left.items()]
+    if unplanned:
+        blocks.append(Missing(f"No plan is recorded for: {'; '.join(unplanned)}."))
+    return blocks
 
 
 def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:

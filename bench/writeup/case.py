@@ -79,9 +79,9 @@ class Case:
         """Tell whether a stage was begun in a cycle."""
         return any((act.stage, act.cycle) == (stage, cycle) for act in self.acts)
 
-    def read(self, quantity: str, *, stage: str, cycle: int) -> dict[str, Measured]:
-        """Turn readings of one quantity at one moment into values with uncertainty, by place."""
-        return nouns.measured_at(self.record, quantity, stage=stage, cycle=cycle)
+    def read(self, quantity: str, *, stage: str, cycle: int, first: bool = False) -> dict[str, Measured]:
+        """Turn readings of one quantity at one moment, or the first of them, into values by place."""
+        return nouns.measured_at(self.record, quantity, stage=stage, cycle=cycle, first=first)
 
     def examination(self, stage: str, cycle: int) -> Examination:
         """Give thickness, size and mass as read at one moment; what was not read is left out."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.treatment.done import is_measured
+from bench.treatment.sheets_counted import caution_of_sheets, count_sheets
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.case import Case, Row, join_words, say_date, upper_first
 from bench.writeup.costs import LIMITS, say_passed
@@ -27,7 +28,14 @@ def note_all(case: Case, *, short: bool) -> tuple[str, ...]:
     short : bool
         For the owner: the numbers of a limit stand here, because no section of limits follows.
     """
-    return (*_say_limits(case, short), *_say_times(case))
+    return (*_say_sheets(case), *_say_limits(case, short), *_say_times(case))
+
+
+def _say_sheets(case: Case) -> Iterator[str]:
+    """Say where the sheets counted in and out do not agree: one may still be inside."""
+    for cycle in sorted({int(row["cycle"]) for row in case.rows["log"]}):
+        for caution in caution_of_sheets(count_sheets(case.of("log", cycle=cycle))):
+            yield f"Cycle {cycle}: {caution.words}"
 
 
 def _say_limits(case: Case, short: bool) -> Iterator[str]:

@@ -76,7 +76,7 @@ def write_predictions(case: Case) -> Section:
     else:
         blocks.append(Text("Nothing whose outcome is predicted was carried out."))
     if left and cells:
-        said = [f"{say_value_name(name)} in {say_cycles(cycles)}" for name, cycles in left.items()]
+        said = [f"{say_value_name(name)} ({say_cycles(cycles)})" for name, cycles in left.items()]
         blocks.append(Missing(f"Not measured: {'; '.join(said)}."))
     return Section("predictions", "Measured against the plan", tuple(blocks))
 
@@ -95,7 +95,7 @@ def _comparison_cells(compared: Comparison, cycle: int, case: Case) -> tuple[str
 
 
 def compare_stage(case: Case, stage: str, cycle: int, rows: list[Row]) -> tuple[Comparison, ...]:
-    """Compare a plan with the readings and the log of that stage and cycle."""
+    """Compare a plan with the readings, the log and the times of that stage and cycle."""
     planned: tuple[PlannedValue, ...] = build_planned_values(rows)
     logged = case.of("log", stage=stage, cycle=cycle)
     before, number = nouns.before_cycle(cycle)
@@ -103,8 +103,10 @@ def compare_stage(case: Case, stage: str, cycle: int, rows: list[Row]) -> tuple[
         before=partial(case.read, stage=before, cycle=number),
         stage=partial(case.read, stage=stage, cycle=cycle),
         review=partial(case.read, stage="review", cycle=cycle),
+        first=partial(case.read, stage=stage, cycle=cycle, first=True),
     )
-    return compare_all(planned, gather_measured(stage, planned, read, logged))[0]
+    done = case.of("steps", stage=stage, cycle=cycle)
+    return compare_all(planned, gather_measured(stage, planned, read, logged, done))[0]
 
 
 def _unmeasured(stage: str, rows: Sequence[Row], compared: Sequence[Comparison]) -> list[str]:

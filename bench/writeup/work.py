@@ -9,6 +9,7 @@ from bench.records.schema import STAGES
 from bench.treatment.acts import WORKING, kind_of
 from bench.treatment.cleaning_log import tools_logged
 from bench.treatment.done import is_measured
+from bench.treatment.seen import LOOKED_IN
 from bench.writeup.blocks import Block, Grid, Heading, Missing, Section, Text
 from bench.writeup.case import (
     Case,
@@ -174,6 +175,8 @@ def _log(case: Case) -> list[Block]:
 
 
 def _say_seen(row: Row, case: Case) -> str:
+    if row["quantity"] == LOOKED_IN and not row["remark"]:
+        return "looked in"
     number = f"{row['quantity']} {say_number(row, case.units)}" if row["value"] is not None else ""
     return "; ".join(said for said in (number, row["remark"] or "") if said)
 

@@ -454,3 +454,38 @@ def test_what_it_cost_is_told_over_all_cycles_with_limits(tmp_path):
     assert "time of wetness, above 80 % RH\n50 h\n48 h\nover the limit" in section_words(made, "doses")
     assert "limits were passed: see “Limits and risks”." in " ".join(made.noted)
     assert "Not counted, because no plan is saved: cycle 1." in [words for _, words in made.missing()]
+
+
+def test_what_was_written_down_at_the_bench_stands_beside_the_plan(record):
+    """Sheets as counted, and durations as touched, under the names of the page of the day."""
+    counts = (("sheets put in", 8, at(4, 9)), ("sheets taken out", 7, at(4, 18)))
+    rows = [
+        {"cycle": 1, "at": when, "quantity": name, "value": number, "unit": "dimensionless", "stage": stage}
+        for (name, number, when), stage in zip(counts, ("buffering", "pressing"), strict=True)
+    ]
+    record.save({"log": rows}, by=WHO, at=at(11, 9))
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    assert "Sheets put in\n1\n8\n8\n0\nas planned" in section_words(made, "predictions")
+    assert "Sheets put in 8" in section_words(made, "work")
+    assert made.noted[0].startswith("Cycle 1: 8 sheets in, 7 sheets out: a sheet may still be inside.")
+    owner = collect_report(record, at=WRITTEN, by=WHO, audience="owner")
+    assert owner.noted[0] == made.noted[0]
+
+
+def test_what_matters_and_was_not_measured_is_one_sentence(full, record):
+    assert "Not measured" not in section_words(full, "predictions")
+    rows = record.read("readings")
+    old = rows[(rows["stage"] == "buffering") & (rows["cycle"] == 2)].to_dict("records")
+    keys = ("cycle", "place", "value", "unit", "taken_at", "replicate")
+    moved = [
+        {
+            **{key: row[key] for key in keys},
+            "stage": "writeup",
+            "quantity": "gap",
+            "replaces": int(row["row"]),
+        }
+        for row in old
+    ]
+    record.save({"readings": moved}, by=WHO, at=at(11, 9))
+    words = section_words(collect_report(record, at=WRITTEN, by=WHO), "predictions")
+    assert words.splitlines()[-1] == "Not measured: thickness with the sheets in (cycle 2)."
