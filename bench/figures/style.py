@@ -17,6 +17,7 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 PAPER, LEAF, INK, SOFT, LINE = "#faf7f0", "#fffdf8", "#26241f", "#6d675c", "#ddd5c5"
 ACCENT, GO, CARE, STOP = "#7a3b2e", "#2f6b4f", "#8a5a00", "#9c2b23"
@@ -37,6 +38,7 @@ _RC: Any = {
     "grid.color": LINE,
     "grid.linewidth": 0.6,
     "text.color": INK,
+    "text.parse_math": False,
     "xtick.color": SOFT,
     "ytick.color": SOFT,
 }
@@ -125,6 +127,8 @@ def new_columns(count: int, width: float = 7.2, height: float = 3.0) -> tuple[Fi
 
 def finish(figure: Figure, reads: str) -> Picture:
     """Turn a figure into a picture with the sentence that reads it."""
+    for text in figure.findobj(Text):  # a place or a title with dollar signs is no formula
+        text.set_parse_math(False)
     buffer = io.StringIO()
     with matplotlib.rc_context(_RC):
         # Not savefig, which draws everything once more before, to no effect here.

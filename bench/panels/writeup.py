@@ -35,6 +35,10 @@ class ReportLike(Protocol):
     def basis(self) -> str:
         """On which state of the record it rests."""
 
+    @property
+    def noted(self) -> tuple[str, ...]:
+        """What to know before relying on it."""
+
     def missing(self) -> Any:
         """Give section and sentence for everything that was not recorded."""
 
@@ -101,9 +105,9 @@ def build_writeup_panel(
             SegmentField(
                 "audience",
                 "Write",
-                [("the whole record", "record"), ("for the owner", "owner")],
+                [("the full report", "record"), ("the owner's summary", "owner")],
                 "record",
-                hint="for the owner: one or two pages; the whole record is kept as well",
+                hint="the summary has one or two pages; the full report can be written as well",
             ),
             GroupLabel("Write as"),
             *ticks,
@@ -129,7 +133,11 @@ def _show(result: _Preview, units: UnitChoice) -> View:
     note = "Two copies: one goes with the item, one stays with the conservator. Sign both."
     return View(
         lead=lead,
-        parts=[_list("In short", [escape(words) for words in result.report.summary]), _gap_list(gaps)],
+        parts=[
+            _list("In short", [escape(words) for words in result.report.summary]),
+            _list("Please note", [escape(words) for words in result.report.noted]),
+            _list("Not recorded", [f"<b>{escape(title)}:</b> {escape(words)}" for title, words in gaps]),
+        ],
         cautions=[Caution(Verdict.GO, note, "aic-commentaries")],
         save_says=f"Writes {len(result.formats)} new file{'s' if len(result.formats) > 1 else ''} beside the "
         "tables; an earlier report stays as it is.",
@@ -137,11 +145,6 @@ def _show(result: _Preview, units: UnitChoice) -> View:
 
 
 def _list(title: str, items: Sequence[str]) -> str:
+    """Write a list under its heading; nothing where it is empty."""
     lines = "".join(f"<li>{item}</li>" for item in items)
-    return f'<span class="group">{escape(title)}</span><ul>{lines}</ul>'
-
-
-def _gap_list(gaps: Sequence[tuple[str, str]]) -> str:
-    if not gaps:
-        return ""
-    return _list("Not recorded", [f"<b>{escape(title)}:</b> {escape(words)}" for title, words in gaps])
+    return f'<span class="group">{escape(title)}</span><ul>{lines}</ul>' if lines else ""

@@ -14,7 +14,7 @@ from bench.records.faults import NewRowFault, say_fault
 from bench.records.rules import check_row
 from bench.records.schema import LONGEST_TEXT, STAMPS, TABLES, Table
 from bench.records.sheet import Sheet
-from bench.records.values import CellFault, parse_cell, write_cell
+from bench.records.values import CellFault, guard_text, parse_cell, write_cell
 
 GivenRows = Mapping[str, Sequence[Mapping[str, object]]]
 TextRow = dict[str, str]
@@ -165,7 +165,7 @@ def stamp_rows(
     stamped: dict[str, list[TextRow]] = {}
     for name, rows in drafted.items():
         stamped[name] = [
-            {"row": str(last[name] + k), "saved_at": stamp.at.isoformat(), "by": stamp.by, **row}
+            {"row": str(last[name] + k), "saved_at": stamp.at.isoformat(), "by": guard_text(stamp.by), **row}
             for k, row in enumerate(rows, start=1)
         ]
     save = _digest(stamped, 0)

@@ -16,6 +16,7 @@ from bench.records.faults import explain_os_error
 from bench.records.schema import STAGES, TABLES
 from bench.records.sheet import Row, Sheet, format_line
 from bench.records.store import open_treatment
+from bench.records.values import guard_text
 
 REGISTER = "register.csv"
 COLUMNS = (
@@ -77,7 +78,9 @@ def rebuild_register(records_folder: str | Path) -> pd.DataFrame:
         lines = [format_line(COLUMNS)]
         for _, row in frame.iterrows():
             due = "" if pd.isna(row["due_at"]) else row["due_at"].isoformat()
-            lines.append(format_line(due if name == "due_at" else str(row[name]) for name in COLUMNS))
+            lines.append(
+                format_line(due if name == "due_at" else guard_text(str(row[name])) for name in COLUMNS)
+            )
         try:
             disk.replace_file(folder / REGISTER, "".join(lines).encode("utf-8"))
         except OSError as error:

@@ -29,9 +29,14 @@ _REWRITTEN = re.compile(
 )
 _NAME = re.compile(r"\w[\w .\-]{0,59}")
 _CHECKSUM = re.compile(r"[0-9a-f]{64}", re.ASCII)
+# What a spreadsheet takes for a formula and would run; some read the wide signs alike.
+_FORMULA = re.compile(r"'*[=+\-@\t\r\n＝＋－＠]")
 _TIME_EXAMPLE = "2026-11-25T10:40+01:00"
 # The cell alone does not say in which zone it was written, so that none is proposed.
 _OFFSETS = ", such as +01:00 or -05:00"
+
+
+_WORDS = ("text", "file")  # kinds of column that hold what somebody wrote
 
 
 class CellFault(ValueError):
@@ -72,6 +77,7 @@ def parse_cell(column: Column, text: str) -> Any:
     CellFault
         Blank though required, not of the kind, or not allowed.
     """
+    text = unguard_text(text) if column.kind in _WORDS else text
     stripped = text.strip()
     if not stripped:
         if column.required:
@@ -105,8 +111,31 @@ def write_cell(column: Column, value: object) -> str:
         As for :func:`parse_cell`; also a quantity with a unit, or an object of another kind.
     """
     text = "" if is_blank(value) else _text_of(column, value)
-    parse_cell(column, text)
-    return text if text.strip() else ""
+    written = guard_text(text) if column.kind in _WORDS else text
+    parse_cell(column, written)
+    return written if text.strip() else ""
+
+
+def guard_text(text: str) -> str:
+    """Keep a text from being run by a spreadsheet: what would begin a formula gets an apostrophe before it.
+
+    Examples
+    --------
+    >>> guard_text("=1+1"), guard_text("'=1+1"), guard_text("a = b")
+    ("'=1+1", "''=1+1", 'a = b')
+    """
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def unguard_text(text: str) -> str:
+    """Give a text as it was before :func:`guard_text`.
+
+    Examples
+    --------
+    >>> unguard_text("'=1+1"), unguard_text("'tis so")
+    ('=1+1', "'tis so")
+    """
+    return text[1:] if text.startswith("'") and _FORMULA.match(text) else text
 
 
 def is_blank(value: Any) -> bool:

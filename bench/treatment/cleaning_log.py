@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,6 +17,7 @@ from bench.units import Q_, Quantity, to_float
 
 Row = Mapping[Any, Any]
 _AREA, _TIME = "area cleaned, ", "time, "
+_PASS = re.compile(r"[^:;]+: (?P<tool>[^;]+); \d+ pass")  # how the words of a pass begin, see log_rows
 
 
 @dataclass(frozen=True)
@@ -131,3 +133,25 @@ def rates_from_log(rows: Iterable[Row]) -> dict[str, Quantity]:
         if spent > 0:
             rates[each.id] = Q_(sum(areas[key] for key in both) / spent, "cm^2/min")
     return rates
+
+
+def tools_logged(rows: Iterable[Row]) -> tuple[str, ...]:
+    """Name the tools that the log says were used, the gentlest first.
+
+    Parameters
+    ----------
+    rows : iterable of rows
+        Of ``log``.
+    """
+    used = {name for row in rows if row["stage"] == "cleaning" and (name := _tool_of(row))}
+    return tuple(each.name for each in TOOLS if used & {each.id, each.name})
+
+
+def _tool_of(row: Row) -> str:
+    """Give id or name of the tool that a row of the log is about; empty if none."""
+    quantity = str(row["quantity"]) if is_given(row["quantity"]) else ""
+    for start in (_AREA, _TIME):
+        if quantity.startswith(start):
+            return quantity.removeprefix(start)
+    match = _PASS.match(str(row["remark"])) if is_given(row["remark"]) else None
+    return match["tool"] if match else ""

@@ -15,6 +15,9 @@ from bench.figures.style import Picture
 from bench.treatment.plan import Caution, Verdict
 
 NOT_RECORDED = "not recorded"
+APPENDIX = "Appendix"
+APPENDIX_SAYS = "The numbers, tables and sources behind the report."
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,7 @@ class Grid:
     ----------
     head : tuple of str
     rows : tuple of tuple of str
+        A row of one cell runs across the table, as a heading of the rows below it.
     numbers : frozenset of int
         Columns set to the right.
     caption : str
@@ -176,8 +180,13 @@ class Report:
     basis : str
         On which state of the record it rests.
     summary : tuple of str
-        What was decided, done and reached, in sentences.
+        What was reached and done, in sentences; the outcome first.
     sections : tuple of Section
+        What a reader needs, in order.
+    appendix : tuple of Section
+        The tables of numbers behind it.
+    noted : tuple of str
+        What to know before relying on it: limits that were passed, times that nobody read off a clock.
     audience : str
         ``"record"`` for the whole record, ``"owner"`` for the short form.
     """
@@ -189,19 +198,28 @@ class Report:
     basis: str
     summary: tuple[str, ...]
     sections: tuple[Section, ...]
+    appendix: tuple[Section, ...] = ()
+    noted: tuple[str, ...] = ()
     audience: str = "record"
+
+    @property
+    def parts(self) -> tuple[tuple[str, Section], ...]:
+        """Every section with what stands before its title: a number, in the appendix a letter."""
+        numbered = ((f"{number}.", section) for number, section in enumerate(self.sections, start=1))
+        lettered = ((f"{letter}.", section) for letter, section in zip(LETTERS, self.appendix, strict=False))
+        return (*numbered, *lettered)
 
     @property
     def kind(self) -> str:
         """What it is called, above its title."""
-        return "Treatment report" if self.audience == "record" else "Treatment, in short for the owner"
+        return "Treatment report" if self.audience == "record" else "Treatment summary for the owner"
 
     def missing(self) -> Iterator[tuple[str, str]]:
         """Yield title of the section and sentence for everything that was not recorded."""
-        for section in self.sections:
+        for _, section in self.parts:
             for words in section.missing:
                 yield section.title, words
 
     def section(self, key: str) -> Section:
         """Give a section by its key."""
-        return next(section for section in self.sections if section.key == key)
+        return next(section for _, section in self.parts if section.key == key)

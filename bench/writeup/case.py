@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import pandas as pd
@@ -18,6 +18,7 @@ from bench.records import nouns
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
+from bench.treatment.acts import Act, find_acts
 from bench.treatment.comparison import Examination
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import build_examination, is_given
@@ -26,6 +27,10 @@ from bench.units import Q_, UnitChoice, unit_label
 from bench.writeup.blocks import NOT_RECORDED
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
+_MONTHS_IN_FULL = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 Row = dict[str, Any]
 
 
@@ -42,12 +47,15 @@ class Case:
         Of every number.
     item : Item or None
         None if the record does not describe one yet.
+    at : datetime or None
+        When the report is written: what is planned for later is still to come, not missing.
     """
 
     record: Record
     rows: Mapping[str, list[Row]]
     units: UnitChoice
     item: Item | None
+    at: datetime | None = None
 
     @property
     def treatment(self) -> Row:
@@ -58,14 +66,22 @@ class Case:
         """Give the current rows whose columns have the wanted values."""
         return [row for row in self.rows[table] if all(row[name] == value for name, value in wanted.items())]
 
-    def cycles(self, stage: str) -> list[int]:
-        """Give the cycles in which a stage was planned, carried out or decided on, in order."""
-        tables = ("plans", "steps", "log", "materials", "readings")
-        return sorted({int(row["cycle"]) for table in tables for row in self.of(table, stage=stage)})
+    @cached_property
+    def acts(self) -> tuple[Act, ...]:
+        """What was really done to the item, in the order in which it began."""
+        return find_acts(self.rows["steps"])
 
-    def read(self, quantity: str, *, stage: str, cycle: int) -> dict[str, Measured]:
-        """Turn readings of one quantity at one moment into values with uncertainty, by place."""
-        return nouns.measured_at(self.record, quantity, stage=stage, cycle=cycle)
+    def acts_of(self, stage: str) -> tuple[Act, ...]:
+        """Give what was done in a stage, one for each cycle."""
+        return tuple(act for act in self.acts if act.stage == stage)
+
+    def was_done(self, stage: str, cycle: int) -> bool:
+        """Tell whether a stage was begun in a cycle."""
+        return any((act.stage, act.cycle) == (stage, cycle) for act in self.acts)
+
+    def read(self, quantity: str, *, stage: str, cycle: int, first: bool = False) -> dict[str, Measured]:
+        """Turn readings of one quantity at one moment, or the first of them, into values by place."""
+        return nouns.measured_at(self.record, quantity, stage=stage, cycle=cycle, first=first)
 
     def examination(self, stage: str, cycle: int) -> Examination:
         """Give thickness, size and mass as read at one moment; what was not read is left out."""
@@ -76,7 +92,7 @@ class Case:
         return build_examination(thicknesses, read)
 
 
-def open_case(record: Record, units: UnitChoice | None = None) -> Case:
+def open_case(record: Record, units: UnitChoice | None = None, at: datetime | None = None) -> Case:
     """Read a record for a report; units are those last saved, if none are given.
 
     Raises
@@ -90,7 +106,7 @@ def open_case(record: Record, units: UnitChoice | None = None) -> Case:
         item: Item | None = nouns.item_of(record)
     except BenchError:
         item = None
-    return Case(record, rows, units or nouns.units_of(record), item)
+    return Case(record, rows, units or nouns.units_of(record), item, at)
 
 
 def to_rows(frame: pd.DataFrame) -> list[Row]:
@@ -117,6 +133,56 @@ def say_day(moment: datetime) -> str:
     return f"{moment.day} {MONTHS[moment.month - 1]} {moment.year}"
 
 
+def say_date(moment: datetime, *, year: bool = True) -> str:
+    """Write a day with its month in full, for a sentence.
+
+    Examples
+    --------
+    >>> say_date(datetime(2026, 3, 2, 9, 5))
+    '2 March 2026'
+    """
+    return f"{moment.day} {_MONTHS_IN_FULL[moment.month - 1]}" + (f" {moment.year}" if year else "")
+
+
+def say_days(spans: Sequence[tuple[datetime, datetime]]) -> str:
+    """Write on which days something was done, the year once.
+
+    Examples
+    --------
+    >>> third, fourth, ninth = (datetime(2026, 3, day) for day in (3, 4, 9))
+    >>> say_days([(third, fourth), (ninth, ninth)])
+    'from 3 to 4 March and on 9 March 2026'
+    """
+    years = {moment.year for span in spans for moment in span}
+    words = [_say_days(start, end, year=len(years) > 1) for start, end in spans]
+    return join_words(words) + (f" {years.pop()}" if len(years) == 1 else "")
+
+
+def _say_days(start: datetime, end: datetime, *, year: bool) -> str:
+    if start.date() == end.date():
+        return f"on {say_date(start, year=year)}"
+    same_month = (start.year, start.month) == (end.year, end.month)
+    first = f"{start.day}" if same_month else say_date(start, year=year)
+    return f"from {first} to {say_date(end, year=year)}"
+
+
+def join_words(words: Sequence[str]) -> str:
+    """Join words as a sentence does.
+
+    Examples
+    --------
+    >>> join_words(["brush", "suction", "sponge"])
+    'brush, suction and sponge'
+    """
+    *first, last = words or [""]
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def upper_first(words: str) -> str:
+    """Begin a sentence with a capital; the rest stays as it is."""
+    return words[:1].upper() + words[1:]
+
+
 def say_moment(moment: object, *, year: bool = True) -> str:
     """Write a day and a time by its own clock, or that it is not recorded."""
     if not isinstance(moment, datetime):
@@ -135,7 +201,7 @@ def say_offsets(moments: list[datetime]) -> str:
     """Say how far the clocks of a record were from UTC."""
     offsets = sorted({f"{moment:%z}" for moment in moments})
     shown = " and ".join(f"{offset[:3]}:{offset[3:]}" for offset in offsets)
-    return f"Times are by the clock of the place, {shown} from UTC." if offsets else ""
+    return f"Times are local, {shown} from UTC." if offsets else ""
 
 
 def say_span(start: object, end: object, *, year: bool = True) -> str:
@@ -182,10 +248,11 @@ def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
     value = float(row[column])
     spread = row.get("uncertainty") if column == "value" else None
     if unit in ("", "dimensionless"):
-        return f"{value:g}" if spread is None else say_recorded(value, spread, "", units)
+        plain = f"{value:.0f}" if value.is_integer() else _plain(value, 3)
+        return plain.replace("-", "−") if spread is None else say_recorded(value, spread, "", units)
     if spread is None:
         shown = shown_unit(unit, units)
-        digits = 4 if unit == "percent" else 3  # 99.97 % is not 100 %
+        digits = 4 if unit == "percent" and 99 < value < 100 else 3  # 99.97 % is not 100 %
         number = float(Q_(value, unit).to(shown).magnitude)
         return f"{_plain(number, digits)} {unit_label(shown)}".replace("-", "−")
     return say_recorded(value, spread, unit, units).replace("-", "−")

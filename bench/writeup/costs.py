@@ -1,40 +1,122 @@
-"""The section on what the treatment cost the item, every source beside its limit."""
+"""Sections on what the treatment cost the item, with every limit, and on the cautions of its plans."""
 
 from __future__ import annotations
 
-from bench.figures.doses import HEAD, dose_cells
-from bench.treatment.doses import OVER_A_LIMIT, Plans, judge_treatment
-from bench.treatment.plan import PlannedValue, Verdict
-from bench.treatment.recorded import build_planned_values
-from bench.writeup.blocks import Block, Finding, Grid, Missing, Section, Text
-from bench.writeup.case import Case
-from bench.writeup.planned import plan_groups
+from collections.abc import Iterable
 
-_TITLE = "What the treatment cost the item"
+from bench.figures.doses import HEAD, dose_cells
+from bench.treatment.acts import find_overruns
+from bench.treatment.doses import Account, Spent, add_up
+from bench.treatment.plan import Caution, PlannedValue
+from bench.treatment.recorded import build_planned_values
+from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text
+from bench.writeup.case import Case, upper_first
+from bench.writeup.planned import cautions_of, plan_groups
+from bench.writeup.words import say_dose_name, say_stage
+from bench.writeup.work import say_duration
+
+LIMITS = "Limits and risks"
+_NOTHING = "Nothing was humidified or pressed, so no limit was touched."
+
+
+def account_of(case: Case) -> Account | None:
+    """Add up what was carried out cost the item, by the plans; None if it was not humidified or pressed."""
+    plans = {place: build_planned_values(rows) for place, rows in plan_groups(case).items()}
+    cycles = sorted({act.cycle for act in case.acts if act.stage in ("humidity", "pressing")})
+    if not cycles:
+        return None
+    spent = Spent()
+    for cycle in cycles:
+        spent += _spent_in(case, plans, cycle)
+    last = cycles[-1]
+    pressed = plans.get(("pressing", last), ()) if case.was_done("pressing", last) else ()
+    return add_up(spent, (*pressed, *plans.get(("review", last), ())), case.item)
+
+
+def _spent_in(case: Case, plans: dict[tuple[str, int], tuple[PlannedValue, ...]], cycle: int) -> Spent:
+    """Give what one cycle cost: a plan of the press counts its chamber too."""
+    stage = "pressing" if case.was_done("pressing", cycle) else "humidity"
+    found = Spent.as_planned(plans.get((stage, cycle), ()))
+    if found is None and stage == "pressing" and case.was_done("humidity", cycle):
+        damp = Spent.as_planned(plans.get(("humidity", cycle), ()))
+        found = None if damp is None else damp + Spent(unknown=(say_stage("pressing", cycle),))
+    return found or Spent(unknown=(f"cycle {cycle}",))
+
+
+def say_passed(case: Case) -> tuple[str, ...]:
+    """Say which limits were passed: doses as reckoned from the plans, sizes and times as recorded."""
+    account = account_of(case)
+    over = () if account is None else tuple(reading for dose in account.doses for reading in dose.over)
+    units = case.units
+    doses = (f"{say_dose_name(r.value.name)}, {r.number(units)} (limit {r.limit(units)})" for r in over)
+    times = (
+        f"{run.name}, cycle {run.cycle}, {say_duration(run.took)} (limit {say_duration(run.at_most)})"
+        for run in find_overruns(case.rows["steps"])
+    )
+    return tuple(words.replace("-", "−") for words in (*doses, *times))
 
 
 def write_costs(case: Case) -> Section:
-    """Give every dose over all cycles, as planned, with the sizes as measured at the last review."""
-    plans: dict[tuple[str, int], tuple[PlannedValue, ...]] = {
-        place: build_planned_values(rows) for place, rows in plan_groups(case).items()
-    }
-    last = max((cycle for stage, cycle in plans if stage in ("humidity", "pressing")), default=0)
-    if not last:
-        words = "No plan of chamber or press is recorded, so what it cost is not known."
-        return Section("costs", _TITLE, (Text(words),))  # the missing plans are named where plans stand
-    return Section("costs", _TITLE, _blocks(case, plans, last))
+    """Name every limit that was passed, or say that none was."""
+    account = account_of(case)
+    passed = say_passed(case)
+    if account is None and not passed:
+        return Section("costs", LIMITS, (Text(_NOTHING),))
+    blocks: list[Block] = []
+    if passed:
+        blocks = [
+            Text("Limits that were passed:"),
+            Points(tuple(f"{upper_first(words)}." for words in passed)),
+            Text(_RISK),
+        ]
+    elif account is not None and account.doses:
+        blocks = [Text("Every limit was kept, as far as it was counted. The numbers are in the appendix.")]
+    if account is not None and account.unknown:
+        blocks.append(Missing(account.say_unknown()))
+    return Section("costs", LIMITS, tuple(blocks))
 
 
-def _blocks(case: Case, plans: Plans, last: int) -> tuple[Block, ...]:
-    account = judge_treatment(plans, last, case.item, plans.get(("review", last), ()))
-    over = account.say_over(case.units)
-    said = over.removeprefix(f"{OVER_A_LIMIT}: ")
-    found: list[Block] = [
-        Finding(Verdict.STOP, said[:1].upper() + said[1:], word=OVER_A_LIMIT)
-        if over
-        else Text(account.say_first())
-    ]
-    cycles = "one cycle" if last == 1 else f"{last} cycles together"
+_RISK = (
+    "Damp and heat are reckoned from the plans, sizes are as measured. A limit that was passed means more "
+    "risk, not that harm was seen."
+)
+
+
+def write_doses(case: Case) -> Section:
+    """Give every dose of what was carried out, every source beside its limit."""
+    title = "What the treatment cost the item"
+    account = account_of(case)
+    if account is None or not account.doses:
+        return Section("doses", title, (Text(_NOTHING if account is None else "Nothing is known."),))
     head = tuple(cell.capitalize() for cell in HEAD)
-    found.append(Grid(head, tuple(dose_cells(account, case.units)), caption=f"As planned, {cycles}"))
-    return (*found, Missing(account.say_unknown())) if account.unknown else tuple(found)
+    return Section("doses", title, (Grid(head, _merge_alike(dose_cells(account, case.units))),))
+
+
+def _merge_alike(cells: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Put the sources of one dose into one row where all their numbers are the same."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    dose, named = "", set[str]()
+    for name, by, *numbers in cells:
+        dose = name or dose
+        found.setdefault((dose, *numbers), []).append(by)
+    rows = []
+    for (name, *numbers), sources in found.items():
+        values = [cell.replace("-", "−") for cell in numbers[:2]]
+        rows.append(("" if name in named else name, "; ".join(sources), *values, *numbers[2:]))
+        named.add(name)
+    return tuple(rows)
+
+
+def write_cautions(case: Case) -> Section:
+    """Collect the cautions of every plan once, with the stages they belong to."""
+    stages: dict[Caution, list[str]] = {}
+    for (stage, cycle), rows in plan_groups(case).items():
+        for caution in cautions_of(rows):
+            stages.setdefault(caution, []).append(say_stage(stage, cycle))
+    if not stages:
+        return Section("cautions", "Cautions of the plans", (Text("None."),))
+    told = tuple(
+        Caution(c.verdict, f"{c.words} ({'; '.join(dict.fromkeys(where))})", c.source)
+        for c, where in stages.items()
+    )
+    return Section("cautions", "Cautions of the plans", (Cautions(told),))

@@ -12,6 +12,8 @@ from typing import Any
 from bench.figures.page import caution_list, verdict_tag
 from bench.figures.photographs import figure_row
 from bench.writeup.blocks import (
+    APPENDIX,
+    APPENDIX_SAYS,
     NOT_RECORDED,
     Block,
     Cautions,
@@ -32,9 +34,10 @@ from bench.writeup.case import MONTHS, say_moment
 
 _SHORT = 7
 # Blanks at which a line must not break: round a plus-minus, before a unit, inside a date.
+_MONTH = "|".join(month[:3] for month in MONTHS)
 _TIED = re.compile(
-    r" (?=±)|(?<=±) |(?<=\d) (?=(?:%|°[CF]|mm|thou|in|µm|g|kPa|g/m²)(?:\W|$))"
-    rf"|(?<=\d) (?=(?:{'|'.join(MONTHS)})\b)|(?<=(?:{'|'.join(m[-3:] for m in MONTHS)})) (?=\d{{4}})"
+    r" (?=±)|(?<=±) |(?<=\d) (?=(?:%|°[CF]|mm|thou|in|µm|g|h|d|min|kPa|g/m²)(?:\W|$))"
+    rf"|(?<=\d) (?=(?:{_MONTH})[a-z]*\b)|(?<=(?:{'|'.join(m[-3:] for m in MONTHS)})) (?=\d{{4}})"
     r"|(?<=cycle) (?=\d)|(?<=leaf) (?=\d)"
 )
 
@@ -57,19 +60,25 @@ def render_html(report: Report) -> str:
         '<meta charset="utf-8"><meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>{escape(name)}</title><style>{css}{_footer(report)}</style>"
     )
-    body = "".join(_section(number, section) for number, section in enumerate(report.sections, start=1))
+    told = {section.key: _section(place, section) for place, section in report.parts}
+    body = "".join(told[section.key] for section in report.sections)
+    behind = "".join(told[section.key] for section in report.appendix)
     return (
         f'<!doctype html>\n<html lang="en"><head>{head}</head><body class="for-{report.audience}">\n'
-        f"{_opening(report)}{_links(report)}<main>{body}</main>\n</body></html>\n"
+        f"{_opening(report)}{_links(report)}<main>{body}{_appendix(behind)}</main>\n</body></html>\n"
     )
+
+
+def _appendix(body: str) -> str:
+    return f'<div class="appendix"><h2>{APPENDIX}</h2><p>{APPENDIX_SAYS}</p>{body}</div>\n' if body else ""
 
 
 def _links(report: Report) -> str:
     """List the sections where there are more than a page shows at once."""
     if report.audience == "owner":
         return ""
-    links = "".join(f'<li><a href="#{s.key}">{escape(s.title)}</a></li>' for s in report.sections)
-    return f'<nav aria-label="Sections"><ol>{links}</ol></nav>\n'
+    links = "".join(f'<li><a href="#{s.key}">{place} {escape(s.title)}</a></li>' for place, s in report.parts)
+    return f'<nav aria-label="Sections"><ul>{links}</ul></nav>\n'
 
 
 def _footer(report: Report) -> str:
@@ -81,24 +90,30 @@ def _footer(report: Report) -> str:
 
 
 def _opening(report: Report) -> str:
-    summary = "".join(f"<li>{_words(words)}</li>" for words in report.summary)
     missing = [f"<li><b>{escape(title)}:</b> {_words(words)}</li>" for title, words in report.missing()]
-    gaps = (  # the short form says in its place what is not recorded
-        f'<section class="gaps"><h2>Not recorded</h2><ul>{"".join(missing)}</ul></section>'
-        if missing and report.audience == "record"
-        else ""
-    )
+    if report.audience == "owner":  # the short form says in its place what is not recorded
+        summary, missing = f'<p class="outcome">{_words(" ".join(report.summary))}</p>', []
+    else:
+        summary = _points(Points(report.summary))
+    basis = f" {escape(report.basis)}" if report.basis else ""
     return (
         f'<header><p class="kind">{report.kind}</p><h1>{escape(report.title)}</h1>'
-        f"<p>Written by {escape(report.by)}, {say_moment(report.written_at)}. {escape(report.basis)}</p>"
-        "</header>"
-        f'<section class="summary"><h2>In short</h2><ul>{summary}</ul></section>{gaps}\n'
+        f"<p>Written by {escape(report.by)}, {say_moment(report.written_at)}.{basis}</p></header>"
+        f'<section class="summary"><h2>In short</h2>{summary}</section>'
+        + _gaps("Please note", [f"<li>{_words(words)}</li>" for words in report.noted])
+        + _gaps("Not recorded", missing)
+        + "\n"
     )
 
 
-def _section(number: int, section: Section) -> str:
+def _gaps(title: str, items: Sequence[str]) -> str:
+    """Put what a reader must not miss beside a line, where there is any."""
+    return f'<section class="gaps"><h2>{title}</h2><ul>{"".join(items)}</ul></section>' if items else ""
+
+
+def _section(place: str, section: Section) -> str:
     blocks = "".join(write_block(block) for block in section.blocks)
-    return f'<section id="{section.key}"><h2>{number}. {escape(section.title)}</h2>{blocks}</section>\n'
+    return f'<section id="{section.key}"><h2>{place} {escape(section.title)}</h2>{blocks}</section>\n'
 
 
 def write_block(block: Block) -> str:
@@ -130,6 +145,8 @@ def _grid(block: Grid) -> str:
     )
     rows = "".join(
         "<tr>" + "".join(f"<td{right.get(n, '')}>{_words(cell)}</td>" for n, cell in enumerate(row)) + "</tr>"
+        if len(row) > 1
+        else f'<tr class="across"><th scope="rowgroup" colspan="{len(block.head)}">{_words(row[0])}</th></tr>'
         for row in block.rows
     )
     words = "" if block.numbers else " words"

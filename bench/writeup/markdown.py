@@ -8,6 +8,8 @@ from typing import Any
 
 from bench.treatment.plan import Verdict
 from bench.writeup.blocks import (
+    APPENDIX,
+    APPENDIX_SAYS,
     Block,
     Cautions,
     Drawing,
@@ -26,7 +28,8 @@ from bench.writeup.case import say_moment
 
 _VERDICTS = {Verdict.GO: "Go on", Verdict.CARE: "Go on with care", Verdict.STOP: "Stop"}
 _CAUTIONS = {Verdict.STOP: "Stop.", Verdict.CARE: "Care.", Verdict.GO: "Note."}
-_MARKS = re.compile(r"([\\`*_{}\[\]<>#|~])")
+_MARKS = re.compile(r"([\\`*_{}\[\]<>#|~&$])")  # a dollar begins a formula where Markdown knows any
+_LINK = re.compile(r"[\\<>&]|\s")
 _START = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
 
 
@@ -35,17 +38,21 @@ def render_markdown(report: Report) -> str:
 
     Pictures are told by the sentence that reads them; the drawings themselves are in the HTML report.
     """
+    for_owner = report.audience == "owner"
+    basis = f" {_plain(report.basis)}" if report.basis else ""
     parts = [
         f"# {_plain(report.title)}: {report.kind.lower()}",
-        f"Written by {_plain(report.by)}, {say_moment(report.written_at)}. {_plain(report.basis)}",
+        f"Written by {_plain(report.by)}, {say_moment(report.written_at)}.{basis}",
         "## In short",
-        _list(report.summary),
+        _plain(" ".join(report.summary)) if for_owner else _list(report.summary),
     ]
-    missing = [f"{title}: {words}" for title, words in report.missing()]
-    if missing and report.audience == "record":  # the short form says it in its place
-        parts += ["## Not recorded", _list(missing)]
-    for number, section in enumerate(report.sections, start=1):
-        parts.append(f"## {number}. {_plain(section.title)}")
+    # The short form says in its place what is not recorded.
+    missing = [] if for_owner else [f"{title}: {words}" for title, words in report.missing()]
+    for title, items in (("Please note", report.noted), ("Not recorded", missing)):
+        parts += [f"## {title}", _list(items)] if items else []
+    for place, section in report.parts:
+        parts += [f"## {APPENDIX}", APPENDIX_SAYS] if section in report.appendix[:1] else []
+        parts.append(f"## {place} {_plain(section.title)}")
         parts += [write_block(block) for block in section.blocks]
     return "\n\n".join(part for part in parts if part) + "\n"
 
@@ -61,6 +68,10 @@ def _plain(words: str) -> str:
     return _START.sub(
         lambda m: f"{m[1]}\\{m[2]}" if len(m[2]) == 1 else f"{m[1]}{m[2][:-1]}\\{m[2][-1]}", text
     )
+
+
+def _escape(match: re.Match[str]) -> str:
+    return f"\\{match[0]}" if match[0].strip() else " "
 
 
 def _list(items: Sequence[str]) -> str:
@@ -81,12 +92,19 @@ def _captioned(block: Facts | Grid, table: str) -> str:
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: frozenset[int]) -> str:
     rule = ["---:" if n in numbers else "---" for n in range(len(head))]
-    lines = [[_plain(cell) for cell in head], rule, *([_plain(cell) for cell in row] for row in rows)]
+    lines = [[_plain(cell) for cell in head], rule, *(_row(row, len(head)) for row in rows)]
     return "\n".join("| " + " | ".join(line) + " |" for line in lines)
 
 
+def _row(row: Sequence[str], width: int) -> list[str]:
+    """Write the cells of a row; a heading across the table stands in its first cell."""
+    if len(row) == 1 < width:
+        return [f"**{_plain(row[0])}**", *[""] * (width - 1)]
+    return [_plain(cell) for cell in row]
+
+
 def _finding(block: Finding) -> str:
-    verdict = f"**{block.word or _VERDICTS[block.verdict]}.** " if block.verdict else ""
+    verdict = f"**{_plain(block.word) or _VERDICTS[block.verdict]}.** " if block.verdict else ""
     because = f"\n\n{_plain(block.because)}" if block.because else ""
     return f"{verdict}{_plain(block.answer)}{because}"
 
@@ -98,7 +116,10 @@ def _cautions(block: Cautions) -> str:
 
 
 def _photographs(block: Photographs) -> str:
-    lines = (f"![{_plain(caption)}](<{file}>)\n{_plain(caption)}" for _, caption, file in block.shown)
+    lines = (
+        f"![{_plain(caption)}](<{_LINK.sub(_escape, file)}>)\n{_plain(caption)}"
+        for _, caption, file in block.shown
+    )
     return "\n\n".join(lines)
 
 

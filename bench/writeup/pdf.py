@@ -51,7 +51,9 @@ def _print(html: str, browser: str, paper: str, start: object) -> bytes:
     with start() as playwright:  # type: ignore[operator]
         window = playwright.chromium.launch(executable_path=browser, args=list(_FLAGS))
         try:
-            page = window.new_page(viewport={"width": 760, "height": 1000}, offline=True)
+            page = window.new_page(
+                viewport={"width": 760, "height": 1000}, offline=True, java_script_enabled=False
+            )
             page.emulate_media(media="print")
             page.set_content(html)
             printed: bytes = page.pdf(format=paper, print_background=True, prefer_css_page_size=False)

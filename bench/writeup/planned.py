@@ -1,89 +1,23 @@
-"""Sections on what was decided and what was planned."""
+"""The appendix of plans: every planned number once, its cycles side by side, and what was taken as given."""
 
 from __future__ import annotations
 
-import re
+from collections.abc import Sequence
 
 from bench.errors import BadValue
 from bench.records.schema import STAGES
 from bench.sources import say_sources
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.recorded import count_consented
-from bench.writeup.blocks import (
-    Block,
-    Cautions,
-    Facts,
-    Finding,
-    Grid,
-    Heading,
-    Missing,
-    Points,
-    Section,
-    Text,
-)
-from bench.writeup.case import Case, Row, say_moment, say_number, say_text
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text
+from bench.writeup.case import Case, Row, join_words, say_number, upper_first
+from bench.writeup.words import say_cycles, say_stage
 
 RULE = "assumed: rule: "
+_ASSUMED = "assumed: "
 _RULE_HEAD = ("Rule", "Finding", "Says", "Source of the rule")
 _RULES_SAY = "What the written rules say (open: nothing against another cycle)"
-
-
-def write_decisions(case: Case) -> Section:
-    """List every decision with its reason, the consent, and every gate that was overridden."""
-    rows = sorted(case.rows["decisions"], key=lambda r: r["decided_at"])
-    if not rows:
-        words = "No decision and no consent is recorded."
-        return Section("decisions", "Decision and consent", (Missing(words),))
-    head = ("When", "Stage", "Decision", "Why", "On what evidence", "Who")
-    cells = tuple(
-        (
-            say_moment(row["decided_at"]),
-            say_stage(row["stage"], row["cycle"]),
-            row["decision"],
-            say_text(row["reason"]),
-            say_text(row["evidence"]),
-            row["decided_by"],
-        )
-        for row in rows
-        if not row["gate"]
-    )
-    blocks: list[Block] = [Grid(head, cells)] if cells else []
-    blocks += write_consent(case, rows)
-    blocks += _overrides(rows)
-    return Section("decisions", "Decision and consent", tuple(blocks))
-
-
-def write_consent(case: Case, rows: list[Row]) -> list[Block]:
-    """Say how many cycles the owner agreed to, under a heading of its own."""
-    approved = count_consented(rows)
-    done = max((int(r["cycle"]) for r in case.rows["steps"] if r["actual_start"]), default=0)
-    if not approved:
-        return [Heading("Consent"), Missing("No written consent of the owner is recorded.")]
-    cycles = f"{approved} cycle" + ("s" if approved > 1 else "")
-    blocks: list[Block] = [Heading("Consent"), Text(f"The owner approved {cycles} in writing.")]
-    if done > approved:
-        words = f"{done} cycles were begun, but consent is recorded for {approved} only."
-        blocks.append(Missing(words))
-    return blocks
-
-
-def _overrides(rows: list[Row]) -> list[Block]:
-    gates = [row for row in rows if row["gate"]]
-    if not gates:
-        return [Heading("Gates that were overridden"), Text("None.")]
-    said = tuple(
-        f"“{row['gate']}” was overridden by {row['decided_by']} on {say_moment(row['decided_at'])}. "
-        f"Written reason: {row['reason']}"
-        for row in gates
-    )
-    return [Heading("Gates that were overridden"), Points(said)]
-
-
-def say_stage(stage: str, cycle: object) -> str:
-    """Name a stage with its cycle."""
-    number = int(str(cycle))
-    return f"{stage}, cycle {number}" if number else stage
+Cycles = dict[int, list[Row]]
 
 
 def plan_groups(case: Case) -> dict[tuple[str, int], list[Row]]:
@@ -97,44 +31,71 @@ def plan_groups(case: Case) -> dict[tuple[str, int], list[Row]]:
 
 
 def write_plans(case: Case) -> Section:
-    """Give every plan: its answer, its values with limits and sources, what it took as given."""
-    groups = plan_groups(case)
-    if not groups:
-        return Section("plan", "Plan", (Missing("No plan is recorded."),))
+    """Give every planned number with limits and sources, and what the plans took as given."""
+    stages: dict[str, Cycles] = {}
+    for (stage, cycle), rows in plan_groups(case).items():
+        stages.setdefault(stage, {})[cycle] = rows
+    if not stages:
+        return Section("plan", "Plans in numbers", (Text("None."),))
     blocks: list[Block] = []
-    given: dict[tuple[str, str], str] = {}
-    for (stage, cycle), rows in groups.items():
-        blocks.append(Heading(say_stage(stage, cycle).capitalize()))
-        blocks += _plan(rows, case)
-        blocks += _assumed(rows, say_stage(stage, cycle), given)
-    unplanned = [s for s in ("humidity", "buffering", "pressing") if (s, 1) not in groups]
-    if unplanned:
-        blocks.append(Missing(f"No plan is recorded for: {', '.join(unplanned)}."))
-    return Section("plan", "Plan", tuple(blocks))
+    for stage in sorted(stages, key=STAGES.index):
+        blocks.append(Heading(upper_first(say_stage(stage))))
+        blocks += _stage(stage, stages[stage], case)
+    return Section("plan", "Plans in numbers", tuple(blocks))
 
 
-def _plan(rows: list[Row], case: Case) -> list[Block]:
-    said = {row["quantity"]: row["words"] for row in rows if row["words"]}
+def _stage(stage: str, cycles: Cycles, case: Case) -> list[Block]:
     blocks: list[Block] = []
-    if said.get("answer"):
-        # A review may stop because all is well: its tag says what it decided.
-        word = re.split("[:.]", said["answer"])[0] if rows[0]["stage"] == "review" else ""
-        verdict = _verdict(said.get("verdict"))
-        blocks.append(Finding(verdict, said["answer"], said.get("because") or "", word))
-    values = [row for row in rows if row["value"] is not None]
-    if values:
-        head = ("Planned", "Value", "Limit", "Source of the limit", "Source of the value")
-        blocks.append(Grid(head, tuple(_value_cells(row, case) for row in values), frozenset({1, 2})))
-    if rows[0]["stage"] == "buffering":
-        blocks += _places(values, case)
-    rules = [row for row in rows if str(row["quantity"]).startswith(RULE)]
-    if rules:
-        blocks.append(Grid(_RULE_HEAD, tuple(map(_rule_cells, rules)), caption=_RULES_SAY))
-    # What does not forbid going on stands once, in the section of cautions.
-    grave = tuple(c for c in cautions_of(rows) if c.verdict is Verdict.STOP)
-    if grave:
-        blocks.append(Cautions(grave))
-    return blocks
+    for cycle, rows in cycles.items():
+        because = next((row["words"] for row in rows if row["quantity"] == "because" and row["words"]), "")
+        if because:
+            blocks.append(Text(f"{upper_first(say_cycles([cycle])) or 'Why'}: {because}"))
+    blocks += _values(cycles, case)
+    for cycle, rows in cycles.items():
+        if stage == "buffering":
+            blocks += _places(cycle, rows, case)
+        rules = [row for row in rows if str(row["quantity"]).startswith(RULE)]
+        if rules:
+            caption = f"{_RULES_SAY}, {say_cycles([cycle])}" if cycle else _RULES_SAY
+            blocks.append(Grid(_RULE_HEAD, tuple(map(_rule_cells, rules)), caption=caption))
+    return [*blocks, *_assumed(cycles)]
+
+
+def _values(cycles: Cycles, case: Case) -> list[Block]:
+    """Set every planned number in one row with its limit and sources, a column for each cycle."""
+    found: dict[tuple[str, ...], dict[int, str]] = {}
+    for cycle, rows in cycles.items():
+        for row in rows:
+            if row["value"] is not None:
+                found.setdefault(_row_key(row, case), {})[cycle] = say_number(row, case.units)
+    if not found:
+        return []
+    columns = tuple(upper_first(say_cycles([cycle])) if len(cycles) > 1 else "Value" for cycle in cycles)
+    head = ("Planned", *columns, "Limit", "Sources")
+    cells = [
+        (name, *(values.get(cycle, "–") for cycle in cycles), limit, sources)
+        for (name, limit, sources), values in found.items()
+    ]
+    return [Grid(head, _merge_places(cells), frozenset(range(1, len(columns) + 2)))]
+
+
+def _merge_places(cells: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Put numbers of one kind that are alike at several places into one row."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for name, *values in cells:
+        kind, _, place = name.partition(", ")
+        found.setdefault((kind, *values) if place else (name, *values), []).append(place)
+    return tuple(
+        (f"{name}, {join_words(places)}" if any(places) else name, *values)
+        for (name, *values), places in found.items()
+    )
+
+
+def _row_key(row: Row, case: Case) -> tuple[str, str, str]:
+    limit = say_number(row, case.units, "limit")
+    parts = [say_sources(row["source"])] if row["source"] else []
+    parts += [f"limit: {say_sources(row['limit_source'])}"] if row["limit_source"] else []
+    return row["quantity"], limit, "; ".join(parts) or "–"
 
 
 def _rule_cells(row: Row) -> tuple[str, ...]:
@@ -142,9 +103,9 @@ def _rule_cells(row: Row) -> tuple[str, ...]:
     return row["quantity"].removeprefix(RULE), finding, says.rstrip("."), say_sources(row["source"] or "–")
 
 
-def _places(values: list[Row], case: Case) -> list[Block]:
+def _places(cycle: int, rows: Sequence[Row], case: Case) -> list[Block]:
     """Say where the sheets were to go, leaf by leaf."""
-    said = {row["quantity"]: row["value"] for row in values}
+    said = {row["quantity"]: row["value"] for row in rows if row["value"] is not None}
     interval, sheets = said.get("leaves between sheets"), said.get("sheets")
     if interval is None or case.item is None:
         return []
@@ -152,45 +113,34 @@ def _places(values: list[Row], case: Case) -> list[Block]:
         places = place_interleaves(case.item, int(interval), None if sheets is None else int(sheets))
     except BadValue:  # the item was described anew since
         return []
-    return [Text(f"Places of the sheets: {'; '.join(place.words for place in places)}.")]
+    return [
+        Text(f"Places of the sheets, {say_cycles([cycle])}: {'; '.join(place.words for place in places)}.")
+    ]
 
 
-def _assumed(rows: list[Row], stage: str, given: dict[tuple[str, str], str]) -> list[Block]:
-    """Say what a plan took as given; what an earlier one said already is not said again."""
-    new: list[tuple[str, str]] = []
-    known: list[str] = []
-    for row in rows:
-        if not str(row["quantity"]).startswith("assumed: ") or row["quantity"].startswith(RULE):
-            continue
-        name = row["quantity"].removeprefix("assumed: ")
-        words = f"{row['words']} [{say_sources(row['source'] or 'no source')}]"
-        if (name, words) in given:
-            known.append(given[name, words])
-        else:
-            given[name, words] = stage
-            new.append((name, words))
-    blocks: list[Block] = [Facts(tuple(new), "Taken as given")] if new else []
-    if known:
-        also = "also " if new else ""
-        blocks.append(Text(f"Taken as given {also}as in {', '.join(dict.fromkeys(known))}."))
-    return blocks
+def _assumed(cycles: Cycles) -> list[Block]:
+    """Say what the plans of a stage took as given; what two cycles share is said once."""
+    found: dict[tuple[str, str], list[int]] = {}
+    for cycle, rows in cycles.items():
+        for row in rows:
+            name = str(row["quantity"])
+            if name.startswith(_ASSUMED) and not name.startswith(RULE):
+                words = f"{row['words']} [{say_sources(row['source'] or 'no source')}]"
+                found.setdefault((name.removeprefix(_ASSUMED), words), []).append(cycle)
+    if not found:
+        return []
+    pairs = tuple(
+        (name if len(known) == len(cycles) else f"{name}, {say_cycles(known)}", words)
+        for (name, words), known in found.items()
+    )
+    return [Facts(pairs, "Taken as given")]
 
 
 def _verdict(words: str | None) -> Verdict | None:
     return Verdict(words) if words in [v.value for v in Verdict] else None
 
 
-def _value_cells(row: Row, case: Case) -> tuple[str, ...]:
-    return (
-        row["quantity"],
-        say_number(row, case.units),
-        say_number(row, case.units, "limit"),
-        say_sources(row["limit_source"] or "–"),
-        say_sources(row["source"] or "–"),
-    )
-
-
-def cautions_of(rows: list[Row]) -> tuple[Caution, ...]:
+def cautions_of(rows: Sequence[Row]) -> tuple[Caution, ...]:
     """Build the cautions of a plan from its rows."""
     found = []
     for row in rows:

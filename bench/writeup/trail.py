@@ -13,13 +13,13 @@ from bench.writeup.blocks import (
     Cautions,
     Facts,
     Grid,
-    Missing,
     Points,
     Section,
     SignatureLines,
     Text,
 )
 from bench.writeup.case import Case, say_moment, to_rows
+from bench.writeup.words import say_column
 
 # Tables that are saved again whenever a plan is worked out anew: counted, not listed.
 _WORKED_OUT = ("plans", "steps")
@@ -27,32 +27,52 @@ _WORKED_OUT = ("plans", "steps")
 _OWN = frozenset(column.name for column in COMMON)
 # Steps are laid out anew and renumbered as plans are saved; only a changed actual time is a correction.
 _STEP_IS = ("stage", "cycle", "name")
+# What one row of a table is called, and the columns that say which one it is.
+_ONE_OF = {
+    "treatment": "description",
+    "staples": "staple",
+    "readings": "reading",
+    "tests": "test",
+    "defects": "defect",
+    "decisions": "decision",
+    "steps": "step",
+    "materials": "material",
+    "photographs": "photograph",
+}
+_ABOUT = {
+    "staples": ("staple",),
+    "readings": ("quantity", "place"),
+    "tests": ("test", "place"),
+    "defects": ("term", "face"),
+    "decisions": ("decision",),
+    "steps": ("name",),
+    "log": ("quantity",),
+    "materials": ("kind", "material"),
+    "photographs": ("view",),
+}
 _STEP_TIMES = frozenset({"actual_start", "actual_end"})
 
 
 def write_corrections(case: Case) -> Section:
     """List every fact that a later row replaced: what it was, what it is, who changed it and when."""
     cells: list[tuple[str, ...]] = []
-    counted: list[str] = []
+    replaced = 0
     for name in TABLES:
         rows = to_rows(case.record.history(name))
-        changes = _changes(name, rows)
         if name in _WORKED_OUT:
-            replaced = sum(row["replaces"] is not None for row in rows)
-            if replaced:
-                counted.append(f"{replaced} rows of {name} took the place of earlier ones")
-            if name == "plans":
-                continue
-        cells += changes
+            replaced += sum(row["replaces"] is not None for row in rows)
+        if name != "plans":
+            cells += _changes(name, rows)
     blocks: list[Block] = []
     if cells:
-        head = ("Table, row", "Column", "Was", "Is", "Why, if noted", "By", "When")
+        head = ("What", "Was", "Is", "Why", "By", "When")
         blocks.append(Grid(head, tuple(cells)))
     else:
         blocks.append(Text("No recorded fact was corrected."))
-    if counted:
-        blocks.append(Text(f"As plans were worked out anew: {'; '.join(counted)}. The tables keep them all."))
-    return Section("corrections", "History of corrections", tuple(blocks))
+    if replaced:
+        words = "planned values and steps were replaced as plans were worked out again; the record keeps all."
+        blocks.append(Text(f"{replaced} {words}"))
+    return Section("corrections", "Corrections", tuple(blocks))
 
 
 def _changes(name: str, rows: list[dict[str, Any]]) -> list[tuple[str, ...]]:
@@ -66,11 +86,16 @@ def _changes(name: str, rows: list[dict[str, Any]]) -> list[tuple[str, ...]]:
             skipped = column in _OWN or (name == "steps" and column not in _STEP_TIMES)
             if skipped or was is None or row[column] == was:
                 continue
-            place = f"{name}, row {row['replaces']}"
             why = row.get("note") or "–"
             who, when = str(row["by"]), say_moment(row["saved_at"])
-            found.append((place, column, _say(was), _say(row[column]), why, who, when))
+            found.append((_say_what(name, old, column), _say(was), _say(row[column]), why, who, when))
     return found
+
+
+def _say_what(table: str, row: dict[str, Any], column: str) -> str:
+    """Name what was corrected by what the row is about: ``reading, mass, whole item: value``."""
+    is_about = [str(row[key]) for key in _ABOUT.get(table, ()) if row[key] is not None]
+    return f"{', '.join([_ONE_OF.get(table, table), *is_about])}: {say_column(column)}"
 
 
 def _say(value: object) -> str:
@@ -88,7 +113,7 @@ def write_sources(sections: tuple[Section, ...]) -> Section:
     if not named:
         return Section("sources", "Sources", (Text("No source is named."),))
     cells = tuple((s.short, s.reference, s.status) for s in named)
-    return Section("sources", "Sources", (Grid(("Cited as", "Reference", "How it was seen"), cells),))
+    return Section("sources", "Sources", (Grid(("Cited as", "Reference", "How it was read"), cells),))
 
 
 def _is_named(words: str, text: str) -> bool:
@@ -113,10 +138,8 @@ def write_signatures(case: Case) -> Section:
         f"Conservator: {row['conservator'] or ''}".strip(),
         f"Owner, received with this report: {row['owner'] or ''}".strip(),
     )
-    blocks: list[Block] = [
+    blocks = (
         Text("Two copies: the owner keeps one with the item, the conservator keeps the other."),
         SignatureLines(lines),
-    ]
-    if not row["conservator"]:
-        blocks.append(Missing("Who is responsible for the treatment is not recorded."))
-    return Section("signatures", "Signatures", tuple(blocks))
+    )
+    return Section("signatures", "Signatures", blocks)

@@ -25,8 +25,8 @@ def reports(treatment):
 
 def test_it_says_in_short_what_the_report_will_say(panel):
     assert "The report can be written. 4 things are not recorded" in panel.answer
-    assert "Last decision (review, cycle 2): stop." in panel.answer
-    assert "<b>Examination:</b> No photographs are recorded." in panel.answer
+    assert "The last decision after cycle 2: Stop" in panel.answer
+    assert "<b>Condition before treatment:</b> No photographs are recorded." in panel.answer
 
 
 def test_save_writes_beside_the_tables_and_never_over_an_earlier_report(panel, treatment):
@@ -74,7 +74,7 @@ def test_units_are_the_operators(panel, treatment):
     treatment.switch.choice = MILLIMETRES
     panel._on_save(None)
     (text,) = treatment.record.folder.glob("report-*.md")
-    assert "| Size, head to tail | 258 mm |" in text.read_text(encoding="utf-8")
+    assert "| Height, head to tail | 258 mm |" in text.read_text(encoding="utf-8")
 
 
 def test_the_short_form_for_the_owner_is_a_choice_of_the_panel(panel, treatment):

@@ -5,8 +5,12 @@ from datetime import datetime, timedelta, timezone
 from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.treatment.buffering import BufferingChoices, plan_buffering
+from bench.treatment.cleaning_log import LoggedPass, log_rows
+from bench.treatment.cleaning_surfaces import Surface
+from bench.treatment.done import TAKEN_OVER
+from bench.treatment.doses import Spent
 from bench.treatment.levers import Conditions
-from bench.treatment.plan import Caution, PlannedValue, Verdict
+from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict
 from bench.treatment.review import ReviewChoices, plan_review
 from bench.units import Q_, UnitChoice
 
@@ -33,6 +37,7 @@ ITEM = {
     "temperature_unit": "degF",
     "note": "Subscriber's stamp inside the front cover.",
 }
+_BRUSHED = LoggedPass(Surface.COVER_OUTSIDE, "brush", remark="grey came off")
 OWN_WORDS = "The blotter strip stayed white after an hour at 80 % on a corner of the back cover."
 
 
@@ -218,6 +223,7 @@ def _do_cycle(record, item, units, cycle, day, *, block, grown, mass, reviewed=T
                 ),
             ],
             "log": [
+                *(log_rows(_BRUSHED, cycle=1, at=at(day, 9, 30)) if cycle == 1 else []),
                 {
                     "stage": "humidity",
                     "cycle": cycle,
@@ -226,7 +232,7 @@ def _do_cycle(record, item, units, cycle, day, *, block, grown, mass, reviewed=T
                     "value": 78.5,
                     "unit": "percent",
                     "remark": "cover limp, no tack",
-                }
+                },
             ],
             "readings": [
                 *readings("buffering", cycle, "thickness", "thou", with_sheets, at(day + 1, 9), **CALIPER),
@@ -289,4 +295,116 @@ def extra_plan():
     return (
         PlannedValue("dwell <b>|*", Q_(16.65, "min"), "min"),
         Caution(Verdict.CARE, "Never # more than <1> sheet & no *force*."),
+    )
+
+
+def make_sheet(folder):
+    """Make the record of a folded sheet: humidified and pressed once, its second cycle only prepared.
+
+    Its times were taken over from the plan, one night in the press was too long, two limits are passed.
+    """
+    title = "Fernhollow Circular"
+    rows = {
+        "treatment": [{**_SHEET, "title": title}],
+        "readings": [
+            *readings("intake", 0, "thickness", "mm", {"text block": 0.6}, at(2, 9), **CALIPER_MM),
+            *readings("intake", 0, "width", "mm", {"leaf 1": 210.0}, at(2, 9), **RULER),
+            *readings("intake", 0, "height", "mm", {"leaf 1": 297.0}, at(2, 9), **RULER),
+            *readings("intake", 0, "mass", "g", {"whole": 21.4}, at(2, 9), **BALANCE),
+        ],
+        "tests": [
+            {
+                "test": "damp strip test",
+                "place": "blue of the heading",
+                "result": "doubt",
+                "note": "a trace of blue",
+                "taken_at": at(2, 10),
+            }
+        ],
+        "defects": [
+            defect("d1", "crease", "recto", 2, "humidify and press", "before", 0, leaf="1"),
+            defect("d2", "stain", "verso", 2, "none", "before", 0, leaf="2", in_scope="no"),
+            defect("d1", "crease", "recto", 1, "humidify and press", "after", 1, leaf="1"),
+            defect("d2", "stain", "verso", 2, "none", "after", 1, leaf="2", in_scope="no"),
+        ],
+        "decisions": [
+            decision("intake", 0, "treat", at(2, 11), "Treat it: the blue is kept dry."),
+            decision("intake", 0, "consent", at(2, 12), "Letter of 1 March.", evidence="in writing"),
+            decision("review", 1, "hold", at(9, 9), "Hold: consent to a second cycle is asked for."),
+        ],
+        "materials": [
+            {"stage": "cleaning", "cycle": 1, "kind": "cleaning tool", "material": "soft hair brush"},
+            {"stage": "humidity", "cycle": 1, "kind": "felt", "material": "wool felt", "lot": "F-12"},
+        ],
+        "log": [
+            {"stage": "humidity", "cycle": 1, "at": at(4, 9), "remark": "limp and even; no colour moved"},
+        ],
+        "steps": _sheet_steps(),
+    }
+    record = create_treatment(folder, "fernhollow-circular", rows, by=WHO, at=at(9, 10))
+    record.save({"plans": nouns.plan_rows(_plan_of_sheet(), record)}, by=WHO, at=at(9, 11))
+    sizes = {"width": {"leaf 1": 210.05}, "height": {"leaf 1": 297.0}}
+    again = [
+        row
+        for quantity, places in sizes.items()
+        for row in readings("review", 1, quantity, "mm", places, at(9, 9), **RULER)
+    ]
+    record.save({"readings": again}, by=WHO, at=at(9, 12))
+    return record
+
+
+CALIPER_MM = {"instrument": "dial caliper", "limit": 0.02, "resolution": 0.01}
+_SHEET = {
+    "owner": "The Fernhollow Society",
+    "conservator": WHO,
+    "planned_start": at(2, 9),
+    "format": "single or folded sheet",
+    "width_mm": 210,
+    "height_mm": 297,
+    "count": 2,
+    "counted_as": "leaves",
+    "cover_leaves": 0,
+    "text_paper": "newsprint",
+    "cover_coated": "no",
+    "glue": "none",
+    "mass_g": 21.4,
+    "length_unit": "mm",
+    "temperature_unit": "degC",
+}
+
+
+def _sheet_steps():
+    moments = (
+        ("set up for dry cleaning", "cleaning", 1, at(2, 13), at(2, 13, 10)),
+        ("clean leaves: brush", "cleaning", 1, at(2, 13, 10), at(2, 13, 40)),
+        ("prepare the chamber with wet felt", "humidity", 1, at(2, 14), at(2, 14, 20)),
+        ("the closed chamber comes to rest", "humidity", 1, at(2, 14, 20), at(3, 9)),
+        ("weigh it and put it in the chamber", "humidity", 1, at(3, 9), at(3, 9, 10)),
+        ("in the chamber", "humidity", 1, at(3, 9, 10), at(4, 9, 10)),
+        ("take it out and weigh it", "humidity", 1, at(4, 9, 10), at(4, 9, 20)),
+        ("build the press stack", "pressing", 1, at(4, 9, 20), at(4, 9, 30)),
+        ("in the press overnight", "pressing", 1, at(4, 9, 30), at(5, 11, 30)),
+        ("rest under light weight", "pressing", 1, at(5, 11, 30), at(8, 9)),
+        ("prepare the chamber with wet felt", "humidity", 2, at(9, 13), at(9, 13, 20)),
+    )
+    rows = [
+        step(f"s{n:02}", name, stage, cycle, begin, end)
+        for n, (name, stage, cycle, begin, end) in enumerate(moments, start=1)
+    ]
+    for row in rows:
+        row["note"] = "" if row["cycle"] == 2 else TAKEN_OVER
+        row["at_most_min"] = 24 * 60 if "overnight" in row["name"] else None
+    later = step("s12", "in the chamber", "humidity", 2, at(30, 9), at(31, 9), hands="no", done=False)
+    return [*rows, later]
+
+
+def _plan_of_sheet():
+    spent = Spent(index=0.1, strict=50.0, milder=20.0, clock=60.0, first=3.0, second=30.0)
+    return Plan(
+        stage="pressing",
+        cycle=1,
+        verdict=Verdict.GO,
+        answer="Press it cold overnight.",
+        because="The sheet is thin.",
+        values=(*spent.values(), PlannedValue("middle leaf after the dwell", Q_(30, "degC"), "degC")),
     )

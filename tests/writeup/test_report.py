@@ -24,23 +24,31 @@ from bench.writeup.markdown import render_markdown
 from bench.writeup.report import collect_report, write_report
 from tests.writeup.case_makers import ITEM, OWN_WORDS, WHO, WRITTEN, at, make_bare, make_full
 
-SECTIONS = (
+STORY = (
     "identification",
     "examination",
-    "tests",
-    "decisions",
-    "plan",
+    "agreement",
     "work",
     "predictions",
     "result",
+    "left",
     "costs",
-    "cautions",
     "disclosure",
     "storage",
-    "corrections",
-    "sources",
     "signatures",
 )
+APPENDIX = (
+    "plan",
+    "steps",
+    "doses",
+    "cautions",
+    "tests",
+    "decisions",
+    "photographs",
+    "corrections",
+    "sources",
+)
+SECTIONS = (*STORY, *APPENDIX)
 
 
 @pytest.fixture(scope="module")
@@ -108,15 +116,17 @@ def section_words(made, key):
 
 def test_both_formats_say_every_word_of_every_block(full):
     page, text = text_of_html(render_html(full)), text_of_markdown(render_markdown(full))
-    told = [words for section in full.sections for block in section.blocks for words in words_of(block)]
+    told = [words for _, section in full.parts for block in section.blocks for words in words_of(block)]
+    told += [*full.summary, *full.noted]
     assert len(told) > 300
     assert [words for words in told if squeeze(words) not in page] == []
     assert [words for words in told if squeeze(words) not in text] == []
 
 
 def test_every_section_stands_in_order_also_when_nothing_is_recorded(full, bare):
-    assert tuple(section.key for section in full.sections) == SECTIONS
-    assert tuple(section.key for section in bare.sections) == SECTIONS
+    for made in (full, bare):
+        assert tuple(section.key for section in made.sections) == STORY
+        assert tuple(section.key for section in made.appendix) == APPENDIX
 
 
 def test_what_was_not_recorded_is_said_and_listed_first(bare):
@@ -124,7 +134,7 @@ def test_what_was_not_recorded_is_said_and_listed_first(bare):
     for words in ("No reading before", "No test", "No plan", "No step", "No decision and no consent"):
         assert any(said.startswith(words) for _, said in gaps), words
     page = text_of_html(render_html(bare))
-    assert page.index("Not recorded") < page.index("1. Identification")
+    assert page.index("Not recorded") < page.index("1. The item")
     assert "Owner not recorded" in page
     assert "was neither cleaned nor humidified nor pressed" in page
 
@@ -132,21 +142,22 @@ def test_what_was_not_recorded_is_said_and_listed_first(bare):
 def test_a_full_record_leaves_only_true_gaps(full):
     assert [words for _, words in full.missing()] == [
         "No photographs are recorded.",
-        "No plan is recorded for: humidity, pressing.",
-        "2 of 12 steps are not recorded as done: follow-up after 7 days.",
-        "Not looked at again: d4 dirty, back cover, outside.",
+        "No plan is recorded for: dry cleaning, cycle 1; humidifying, cycles 1 and 2; "
+        "pressing, cycles 1 and 2.",
+        "Not looked at again: dirty, back cover, outside.",
+        "Not counted, because no plan is saved: cycle 1, cycle 2.",
     ]
 
 
 def test_readings_carry_their_uncertainty(full):
     """GUM 5.1.2: 1.2 and 1.1 thou combine to 1.6 in the difference."""
     rows = {
-        row[0]: row
+        row[:2]: row
         for block in full.section("result").blocks
         if isinstance(block, Grid)
         for row in block.rows
     }
-    assert rows["thickness, text block"][1:4] == (
+    assert rows["thickness", "text block"][2:] == (
         "180.9 ± 1.2 thou",
         "178.5 ± 1.1 thou",
         "−2.4 ± 1.6 thou",
@@ -160,18 +171,18 @@ def test_an_overridden_gate_is_printed_with_its_written_reason(full):
 
 def test_predictions_stand_beside_measurements(full):
     words = section_words(full, "predictions")
-    assert "thickness with sheets" in words
-    assert "agrees" in words
-    assert "clearance over upper staple" in words.split("Predicted, but not measured")[1]
+    assert "Thickness with the sheets in\n1\n" in words
+    assert "as planned" in words
+    assert "clearance over upper staple" not in words, "what nobody measures is no gap"
 
 
 def test_the_disclosure_tells_what_a_later_owner_must_know(full):
     words = section_words(full, "disclosure")
-    assert "Surface cleaned, dry, on 3 Mar 2026 with soft goat-hair brush." in words
-    assert "Humidified in water vapour on 3 Mar 2026 to 4 Mar 2026 and 7 Mar 2026 to 8 Mar 2026" in words
-    assert "width +20 ± 9 thou (+0.29 ± 0.14 %; cover)" in words
+    assert "Surface cleaned, dry, on 3 March 2026 with soft hair brush." in words
+    assert "Humidified in water vapour from 3 to 4 March and from 7 to 8 March 2026, in 2 cycles." in words
+    assert "The width grew by 20 ± 9 thou (0.29 ± 0.14 %; at the cover)" in words
     assert "This cannot be undone." in words
-    assert "nothing added" in words
+    assert "nothing was added" in words
     assert "This report goes with the item" in words
 
 
@@ -185,7 +196,10 @@ def test_sheets_that_were_not_taken_out_on_record_are_asked_for(record):
     ]
     record.save({"steps": rows}, by=WHO, at=at(11, 9))
     made = collect_report(record, at=WRITTEN, by=WHO)
-    assert any("taken out again is not recorded" in words for _, words in made.missing())
+    assert any(
+        "not recorded that the sheets laid between the leaves in cycle 1 and 2" in words
+        for _, words in made.missing()
+    )
 
 
 def test_consent_that_does_not_cover_what_was_done_is_said(record):
@@ -204,7 +218,8 @@ def test_consent_that_does_not_cover_what_was_done_is_said(record):
 
 def test_corrections_show_what_was_and_what_is(full):
     words = section_words(full, "corrections")
-    assert all(part in words for part in ("readings, row 1", "180.5", "180", "misread", "P. Quill"))
+    told = ("reading, thickness, text block: value", "180.5", "180", "misread", "P. Quill")
+    assert [part for part in told if part not in words] == []
 
 
 def test_storage_shows_that_the_sources_disagree(full):
@@ -215,7 +230,7 @@ def test_storage_shows_that_the_sources_disagree(full):
 
 
 def test_every_source_that_is_named_is_given_in_full(full):
-    words = "\n".join(section_words(full, key) for key in SECTIONS[:12])
+    words = "\n".join(section_words(full, key) for key in SECTIONS if key not in ("corrections", "sources"))
     listed = section_words(full, "sources")
     for key in ("munoz-vinas2009", "loc-comics", "tappi-t402"):
         source = cite(key)
@@ -280,7 +295,7 @@ def test_the_page_needs_nothing_from_outside(full):
     outside = re.findall(r"""(?:src|href)\s*=\s*["'](?!#)[^"']*["']|url\((?!#)[^)]*\)|@import""", page)
     assert outside == []
     assert "<script" not in page
-    assert page.count("<figure>") == 4
+    assert page.count("<figure>") == 2
     links = set(re.findall(r'href="#([^"]+)"', page))
     assert links >= set(SECTIONS)
 
@@ -385,14 +400,14 @@ def test_a_corrected_time_is_a_correction_and_a_moved_step_is_not(record):
     changed = {**{key: row[key] for key in keys}, "cycle": 1, "replaces": int(row["row"]), **moved}
     record.save({"steps": [changed]}, by="P. Quill", at=at(11, 9))
     words = section_words(collect_report(record, at=WRITTEN, by=WHO), "corrections")
-    assert "actual_end\n4 Mar 2026, 09:12\n4 Mar 2026, 09:30" in words
-    assert "planned_start" not in words
+    assert "step, interleave: actual end\n4 Mar 2026, 09:12\n4 Mar 2026, 09:30" in words
+    assert "planned start" not in words
 
 
 def test_a_short_wait_is_told_in_hours_and_a_long_one_in_days():
     from datetime import timedelta
 
-    from bench.writeup.carried_out import say_duration
+    from bench.writeup.work import say_duration
 
     assert say_duration(timedelta(hours=24)) == "24 h"
     assert say_duration(timedelta(days=7)) == "7 d"
@@ -404,12 +419,12 @@ def test_an_item_that_was_referred_is_not_reproached_with_what_was_not_done(tmp_
     row = {"stage": "intake", "cycle": 0, "decision": "refer", "decided_at": at(2, 10), "decided_by": WHO}
     record.save({"decisions": [row]}, by=WHO, at=at(2, 10))
     made = collect_report(record, at=WRITTEN, by=WHO)
-    assert section_words(made, "result") == (
-        "None: the item was not treated, because intake ended in “refer”."
+    assert section_words(made, "work") == (
+        "Nothing: the item was not treated, because intake ended in “refer”."
     )
+    assert "result" not in [section.key for section in made.sections]
     missing = [title for title, _ in made.missing()]
-    assert "What was done" not in missing
-    assert "Examination" in missing
+    assert set(missing) == {"The item", "Condition before treatment"}
 
 
 def test_a_material_of_a_plan_that_was_not_carried_out_is_not_said_to_be_used(record):
@@ -418,7 +433,8 @@ def test_a_material_of_a_plan_that_was_not_carried_out_is_not_said_to_be_used(re
     step |= {"planned_start": at(20, 9), "planned_end": at(21, 9)}
     record.save({"materials": [row], "steps": [step]}, by=WHO, at=at(11, 9))
     words = section_words(collect_report(record, at=WRITTEN, by=WHO), "work")
-    assert words.count("planned, not recorded as used") == 1
+    assert words.count("Planned, but not recorded as used: backing board 24 pt.") == 1
+    assert "board: backing board" not in words
 
 
 def test_what_it_cost_is_told_over_all_cycles_with_limits(tmp_path):
@@ -434,8 +450,42 @@ def test_what_it_cost_is_told_over_all_cycles_with_limits(tmp_path):
     )
     record.save({"plans": nouns.plan_rows(plan, record)}, by=WHO, at=WRITTEN)
     made = collect_report(record, at=WRITTEN, by=WHO)
-    told = section_words(made, "costs")
-    assert "Rust of staples by time of wetness, above 80 % RH, 50 h (limit 48 h)" in told
-    costs = render_html(made).split("What the treatment cost the item</h2>")[1]
-    assert costs.index("■ Over a limit") < costs.index("Rust of staples")
+    assert "Staples above 80 % RH, 50 h (limit 48 h)." in section_words(made, "costs")
+    assert "time of wetness, above 80 % RH\n50 h\n48 h\nover the limit" in section_words(made, "doses")
+    assert "limits were passed: see “Limits and risks”." in " ".join(made.noted)
     assert "Not counted, because no plan is saved: cycle 1." in [words for _, words in made.missing()]
+
+
+def test_what_was_written_down_at_the_bench_stands_beside_the_plan(record):
+    """Sheets as counted, and durations as touched, under the names of the page of the day."""
+    counts = (("sheets put in", 8, at(4, 9)), ("sheets taken out", 7, at(4, 18)))
+    rows = [
+        {"cycle": 1, "at": when, "quantity": name, "value": number, "unit": "dimensionless", "stage": stage}
+        for (name, number, when), stage in zip(counts, ("buffering", "pressing"), strict=True)
+    ]
+    record.save({"log": rows}, by=WHO, at=at(11, 9))
+    made = collect_report(record, at=WRITTEN, by=WHO)
+    assert "Sheets put in\n1\n8\n8\n0\nas planned" in section_words(made, "predictions")
+    assert "Sheets put in 8" in section_words(made, "work")
+    assert made.noted[0].startswith("Cycle 1: 8 sheets in, 7 sheets out: a sheet may still be inside.")
+    owner = collect_report(record, at=WRITTEN, by=WHO, audience="owner")
+    assert owner.noted[0] == made.noted[0]
+
+
+def test_what_matters_and_was_not_measured_is_one_sentence(full, record):
+    assert "Not measured" not in section_words(full, "predictions")
+    rows = record.read("readings")
+    old = rows[(rows["stage"] == "buffering") & (rows["cycle"] == 2)].to_dict("records")
+    keys = ("cycle", "place", "value", "unit", "taken_at", "replicate")
+    moved = [
+        {
+            **{key: row[key] for key in keys},
+            "stage": "writeup",
+            "quantity": "gap",
+            "replaces": int(row["row"]),
+        }
+        for row in old
+    ]
+    record.save({"readings": moved}, by=WHO, at=at(11, 9))
+    words = section_words(collect_report(record, at=WRITTEN, by=WHO), "predictions")
+    assert words.splitlines()[-1] == "Not measured: thickness with the sheets in (cycle 2)."
