@@ -87,6 +87,9 @@ class Panel:
         On the button.
     entered : mapping of str to str, optional
         Entries that a record kept, by the label of their field: they are put back.
+    follow : callable, optional
+        ``follow(panel)`` is called before the fields are read; it may :meth:`propose` what has changed
+        in the record since.
     """
 
     def __init__(
@@ -101,7 +104,9 @@ class Panel:
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
         entered: Mapping[str, str] | None = None,
+        follow: Callable[[Panel], None] | None = None,
     ) -> None:
+        self._follow = follow
         self._units = units or UnitSwitch()
         self._fields = [f for f in fields if isinstance(f, Field)]
         self._proposed = {entry.key: entry.kept() for entry in self._fields}
@@ -207,6 +212,28 @@ class Panel:
             if entry.kept() != self._proposed[entry.key] or entry.label in self._entered
         }
 
+    def refresh(self) -> None:
+        """Work the answer out anew, as a moved control does."""
+        self._refresh(None)
+
+    def propose(self, key: str, value: Any) -> None:
+        """Put a new proposal into a field that shows the old one; what was entered in its place stays.
+
+        Parameters
+        ----------
+        key : str
+            Of the field.
+        value : object
+            As the control of the field takes it.
+        """
+        entry = self.field(key)
+        if entry.label in self._entered or entry.kept() != self._proposed[key]:
+            return
+        if entry.widget.value != value:
+            entry.widget.value = value
+            entry.read(self._units.choice)
+            self._proposed[key] = entry.kept()
+
     def field(self, key: str) -> Field:
         """Give a field by its key, for tests and for other panels."""
         return next(f for f in self._fields if f.key == key)
@@ -266,6 +293,7 @@ class Panel:
         """Read the fields, work out the result and show it."""
         if self._busy:
             return
+        self._follow_record()
         values = self._read()
         if values is None:
             waiting = next(f for f in self._fields if f.refused)
@@ -281,6 +309,17 @@ class Panel:
             return
         self._values, self._result, self._is_current = values, result, True
         self._show_view(self._show(result, self._units.choice))
+
+    def _follow_record(self) -> None:
+        if self._follow is None:
+            return
+        self._busy = True
+        try:
+            self._follow(self)
+        except (BenchError, RecordError, OSError):  # the work, which reads the same, says it in words
+            pass
+        finally:
+            self._busy = False
 
     def _show_view(self, view: View) -> None:
         """Show the words at once, then what is drawn: a picture takes longer than many an answer."""

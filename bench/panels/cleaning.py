@@ -24,6 +24,7 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.findings import intake_of, known_findings
+from bench.panels.standing import flagged
 from bench.records.nouns import planned_number, replacing
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
 from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
@@ -146,6 +147,9 @@ def build_cleaning_panel(
         words = treatment.save_plan(result, _materials(treatment, result))
         return words
 
+    def show(result: CleaningPlan, units: UnitChoice) -> View:
+        return flagged(treatment, "cleaning", number, _show(treatment, result))
+
     fields: list[Field | GroupLabel] = []
     for state in states:
         fields += [GroupLabel(state.surface.value), _soil_field(state), *shares[state.surface]]
@@ -165,7 +169,7 @@ def build_cleaning_panel(
         strip=treatment.heading("cleaning", number),
         fields=fields,
         work=work,
-        show=lambda result, units: _show(treatment, result),
+        show=show,
         save=save,
         units=treatment.switch,
     )

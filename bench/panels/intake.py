@@ -17,6 +17,7 @@ from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
 from bench.panels.findings import known_findings
+from bench.panels.standing import flagged
 from bench.records.nouns import replacing
 from bench.treatment.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
 from bench.treatment.gate_list import GATES
@@ -187,8 +188,10 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         rows["tests"] = _unless_told(treatment, answer_rows(result.answers, at=at))
         old = record.read("decisions").to_dict("records")
         rows["decisions"] = decision_rows(result.plan, old, result.answers, by=values["who"], at=at)
-        words = treatment.save(rows)
-        return words
+        return treatment.save(rows, plan=result.plan)
+
+    def show(result: _Decided, units: UnitChoice) -> View:
+        return flagged(treatment, "intake", 1, _show_decision(treatment, result.plan))
 
     panel = Panel(
         name="intake",
@@ -204,7 +207,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
             TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
         ],
         work=work,
-        show=lambda result, units: _show_decision(treatment, result.plan),
+        show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this decision",

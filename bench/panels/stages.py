@@ -16,6 +16,7 @@ from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
 from bench.records.nouns import interleaf_of, planned_number, planned_of
 from bench.records.store import Record
+from bench.treatment.bench_time import MINUTES_OPEN
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.buffering_choices import USUAL_SHEET, planned_load
 from bench.treatment.cleaning import plan_cleaning
@@ -27,6 +28,7 @@ from bench.treatment.interleaves import LADDER, place_interleaves
 from bench.treatment.plan import PlannedStep, PlannedValue
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.recorded import build_planned_values
+from bench.treatment.resting import CORRECTION
 from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity
 
@@ -34,7 +36,7 @@ T = TypeVar("T")
 
 
 class Remembered(Generic[T]):
-    """What was read from the record, read anew only after one of the panels has saved.
+    """What was read from the record, read anew only after somebody has saved, here or in another window.
 
     Parameters
     ----------
@@ -45,21 +47,23 @@ class Remembered(Generic[T]):
 
     def __init__(self, treatment: Treatment, read: Callable[[], T]) -> None:
         self._treatment, self._read = treatment, read
-        self._saves = -1
+        self._state: object = None
 
     def __call__(self) -> T:
         """Give what was read."""
-        saves = int(self._treatment.switch.saves)
-        if saves != self._saves:
-            self._value, self._saves = self._read(), saves
+        state = (self._treatment.switch.saves, self._treatment.watch.state())
+        if state != self._state:
+            self._value, self._state = self._read(), state
+        return self._value
+
+    @property
+    def last(self) -> T:
+        """What the last call gave, whatever was saved since."""
         return self._value
 
     def forget(self) -> None:
         """Read anew at the next call, before other panels are told of a save."""
-        self._saves = -1
-
-
-CORRECTION = "hygrometer correction"  # name under which the log keeps it
+        self._state = None
 
 
 def hygrometer_correction(treatment: Treatment) -> Quantity:
@@ -222,6 +226,12 @@ def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
         return None
     sheets = round(float(planned.magnitude))
     return None if sheets == len(place_interleaves(treatment.item, spacing)) else sheets
+
+
+def minutes_open(treatment: Treatment, cycle: int) -> PlannedValue | None:
+    """Give how long the item may lie open out of the chamber, as planned; None if it was not planned."""
+    values = planned_values(treatment.record, "humidity", cycle)
+    return next((value for value in values if value.name == MINUTES_OPEN), None)
 
 
 def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None:

@@ -15,12 +15,13 @@ from typing import Any
 
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
-from bench.records.faults import Note, say_fault
+from bench.records.faults import Note, only_faults, say_fault
 from bench.records.record import explain_newer
 from bench.records.rules import KINDS
-from bench.records.schema import TABLES, TREATMENT, staple_at
+from bench.records.schema import PLANS, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
-from bench.records.store import open_treatment
+from bench.records.standing import flags_of
+from bench.records.store import Record, open_treatment
 
 Sheets = Mapping[str, Sheet]
 
@@ -93,8 +94,17 @@ def check_treatment(folder: str | Path) -> list[Fault]:
         return found
     found += [fault for check in _ACROSS for fault in check(sheets)]
     found += _check_folder(path, sheets)
+    if not only_faults(found):
+        found += _check_standing(record)
     places = list(TABLES)
     return sorted(found, key=lambda f: (_place(f, places), f.row or 0))
+
+
+def _check_standing(record: Record) -> Iterable[Fault]:
+    """List plans that are out of date, and sheets that do not add up: the latter must be found."""
+    for flag in flags_of(record):
+        kind = Fault if flag.is_grave else Note
+        yield kind(PLANS.file, None, None, str(flag))
 
 
 def _place(fault: Fault, names: list[str]) -> int:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import pandas as pd
@@ -21,6 +21,7 @@ from bench.records.store import Record
 from bench.treatment.comparison import Examination
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import build_examination, is_given
+from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
 from bench.units import Q_, UnitChoice, unit_label
 from bench.writeup.blocks import NOT_RECORDED
@@ -53,6 +54,11 @@ class Case:
     def treatment(self) -> Row:
         """The current description."""
         return self.rows["treatment"][-1]
+
+    @cached_property
+    def flags(self) -> tuple[Flag, ...]:
+        """Plans that are out of date, and sheets that do not add up."""
+        return raise_flags(self.rows, self.item, units=self.units)
 
     def of(self, table: str, **wanted: object) -> list[Row]:
         """Give the current rows whose columns have the wanted values."""

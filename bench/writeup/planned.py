@@ -105,12 +105,21 @@ def write_plans(case: Case) -> Section:
     given: dict[tuple[str, str], str] = {}
     for (stage, cycle), rows in groups.items():
         blocks.append(Heading(say_stage(stage, cycle).capitalize()))
+        blocks += _flagged(case, stage, cycle)
         blocks += _plan(rows, case)
         blocks += _assumed(rows, say_stage(stage, cycle), given)
     unplanned = [s for s in ("humidity", "buffering", "pressing") if (s, 1) not in groups]
     if unplanned:
         blocks.append(Missing(f"No plan is recorded for: {', '.join(unplanned)}."))
     return Section("plan", "Plan", tuple(blocks))
+
+
+def _flagged(case: Case, stage: str, cycle: int) -> list[Block]:
+    """Say with a plan that it is out of date, or that its sheets do not add up."""
+    found = tuple(
+        Caution(flag.verdict, str(flag)) for flag in case.flags if (flag.stage, flag.cycle) == (stage, cycle)
+    )
+    return [Cautions(found)] if found else []
 
 
 def _plan(rows: list[Row], case: Case) -> list[Block]:

@@ -1,0 +1,235 @@
+"""Where a record does not agree with itself: plans that are out of date, sheets that do not add up.
+
+One function tells it for panels, list, check, schedule and report alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from bench.item import Item
+from bench.treatment.plan import Verdict
+from bench.treatment.recorded import Row, is_given
+from bench.treatment.resting import (
+    NO_LONGER,
+    NOTEBOOKS,
+    RESTS,
+    Change,
+    Tables,
+    compare,
+    rests_on,
+    rows_of_plan,
+    say_changes,
+)
+from bench.treatment.schedule import STAGES
+from bench.units import MILLIMETRES, UnitChoice
+
+SHEETS_IN, SHEETS_OUT = "sheets in", "sheets out"
+"""Under these names the log keeps how many sheets were counted going in and coming out."""
+
+
+@dataclass(frozen=True)
+class Flag:
+    """One thing in a record that no longer agrees with the rest of it.
+
+    Attributes
+    ----------
+    stage, cycle : str, int
+        Whose plan has to be looked at again.
+    verdict : Verdict
+        ``STOP`` for sheets that do not add up, else ``CARE``.
+    words : str
+        What does not agree, in a sentence.
+    mend : str
+        The one step that mends it, in a sentence.
+    changes : tuple of Change
+        What the plan rests on and that changed since; empty for sheets.
+    """
+
+    stage: str
+    cycle: int
+    verdict: Verdict
+    words: str
+    mend: str
+    changes: tuple[Change, ...] = ()
+
+    @property
+    def is_grave(self) -> bool:
+        """Whether work must stop until it is mended."""
+        return self.verdict is Verdict.STOP
+
+    def __str__(self) -> str:
+        return f"{self.words} {self.mend}"
+
+
+def raise_flags(
+    tables: Tables, item: Item | None = None, *, units: UnitChoice = MILLIMETRES
+) -> tuple[Flag, ...]:
+    """Tell which saved plans are out of date, and where sheets in and sheets out differ.
+
+    Parameters
+    ----------
+    tables : mapping of str to rows
+        Current rows of the record.
+    item : Item, optional
+        As described; without it, what intake asks of the stages is not compared.
+    units : UnitChoice
+        For the words.
+
+    Returns
+    -------
+    tuple of Flag
+        Cycle by cycle in the order of the work, so that the first is the first to mend.  A plan whose
+        work is over is history and is not flagged; neither is one saved without what it rests on.
+    """
+    counts = [flag for cycle in _cycles(tables) if (flag := count_sheets(tables, cycle)) is not None]
+    counted = {flag.cycle for flag in counts}
+    flags = [*counts, *_stale(tables, item, units, counted)]
+    return tuple(sorted(flags, key=lambda flag: (flag.cycle, STAGES.index(flag.stage))))
+
+
+def _plans(tables: Tables) -> list[tuple[str, int]]:
+    found = dict.fromkeys((str(row["stage"]), int(row["cycle"])) for row in tables["plans"])
+    return [(stage, cycle) for stage, cycle in found if rows_of_plan(tables, stage, cycle)]
+
+
+def _cycles(tables: Tables) -> list[int]:
+    logged = {int(row["cycle"]) for row in tables["log"] if row["quantity"] in (SHEETS_IN, SHEETS_OUT)}
+    return sorted({cycle for stage, cycle in _plans(tables) if stage == "pressing"} | logged)
+
+
+def _stale(tables: Tables, item: Item | None, units: UnitChoice, counted: set[int]) -> Iterator[Flag]:
+    for stage, cycle in _plans(tables):
+        then = kept_with(tables, stage, cycle)
+        if not then or is_over(tables, stage, cycle):
+            continue
+        changes = compare(then, rests_on(stage, cycle, tables, item))
+        if item is None:
+            changes = tuple(change for change in changes if not change.key.startswith("condition: "))
+        if stage == "pressing" and cycle in counted:  # sheets are told by their count
+            changes = tuple(c for c in changes if not c.key.startswith(f"buffering {cycle}: sheets"))
+        if changes:
+            words = (
+                f"{say_plan(stage, cycle)} is out of date: when it was saved, {say_changes(changes, units)}."
+            )
+            mend = f"Open {NOTEBOOKS[stage]}, look at the answer and save it again."
+            yield Flag(stage, cycle, Verdict.CARE, words, mend, changes)
+
+
+def say_plan(stage: str, cycle: int) -> str:
+    """Name a plan at the head of a sentence.
+
+    Examples
+    --------
+    >>> say_plan("pressing", 2), say_plan("intake", 1)
+    ('The pressing plan of cycle 2', 'The decision of intake')
+    """
+    if stage == "intake":
+        return "The decision of intake"
+    return f"The {'decision of the review after' if stage == 'review' else f'{stage} plan of'} cycle {cycle}"
+
+
+def kept_with(tables: Tables, stage: str, cycle: int) -> dict[str, str]:
+    """Give what a plan was saved as resting on; empty if it was saved without."""
+    return {
+        name.removeprefix(RESTS): str(row["words"])
+        for name, row in rows_of_plan(tables, stage, cycle).items()
+        if name.startswith(RESTS)
+    }
+
+
+def is_over(tables: Tables, stage: str, cycle: int) -> bool:
+    """Tell whether the work that a plan was made for is done, so that the plan is history.
+
+    It is, once all its steps have ended, or once a later stage or cycle was begun.
+    """
+    place = (cycle, STAGES.index(stage))
+    steps = [row for row in tables["steps"] if row["note"] != NO_LONGER]
+    own = [row for row in steps if (row["stage"], int(row["cycle"])) == (stage, cycle)]
+    if own and all(is_given(row["actual_end"]) for row in own):
+        return True
+    begun = [row for row in steps if is_given(row["actual_start"])]
+    reviewed = [row for row in tables["readings"] if row["stage"] == "review"]
+    later = [(int(row["cycle"]), STAGES.index(row["stage"])) for row in (*begun, *reviewed)]
+    return any(at > place for at in later)
+
+
+def planned_sheets(tables: Tables, cycle: int) -> tuple[int | None, int | None]:
+    """Give how many sheets the buffering plan puts in and the press plan takes out; None if not planned."""
+    put = rows_of_plan(tables, "buffering", cycle).get("sheets")
+    taken = rows_of_plan(tables, "pressing", cycle).get("interleaves")
+    return _count(put), _count(taken)
+
+
+def _count(row: Row | None) -> int | None:
+    return round(float(row["value"])) if row is not None and is_given(row["value"]) else None
+
+
+def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag | None:
+    """Count sheets in and out of one cycle against each other, as logged and else as planned.
+
+    Parameters
+    ----------
+    tables : mapping of str to rows
+    cycle : int
+    taken : int, optional
+        As a press plan that is not saved yet counts them; by default as the saved one does.
+
+    Returns
+    -------
+    Flag or None
+        None if they agree, or nothing is known to count.
+    """
+    put, saved = planned_sheets(tables, cycle)
+    taken = saved if taken is None else taken
+    logged = _logged(tables, cycle)
+    went = sum(number for name, number in logged if name == SHEETS_IN)
+    came = sum(number for name, number in logged if name == SHEETS_OUT)
+    if logged and logged[-1][0] == SHEETS_OUT:  # the sheets were taken out, or changed
+        return _flag_logged(cycle, went or put, came)
+    inside = went - came if logged else put
+    if inside is None or taken is None:
+        return None
+    return _flag_planned(cycle, inside, taken, logged=bool(logged))
+
+
+def _logged(tables: Tables, cycle: int) -> list[tuple[str, int]]:
+    rows = [
+        row
+        for row in tables["log"]
+        if row["quantity"] in (SHEETS_IN, SHEETS_OUT)
+        and int(row["cycle"]) == cycle
+        and is_given(row["value"])
+    ]
+    rows.sort(key=lambda row: row["at"])
+    return [(str(row["quantity"]), round(float(row["value"]))) for row in rows]
+
+
+def _flag_logged(cycle: int, went: int | None, came: int) -> Flag | None:
+    if went is None or went == came:
+        return None
+    words = f"In cycle {cycle} {_number_of(went)} went in and {_number_of(came)} came out."
+    mend = (
+        "Find the missing sheet before any load, heat or release."
+        if went - came == 1
+        else "Find the missing sheets before any load, heat or release."
+        if went > came
+        else "Count both piles again and log the right numbers."
+    )
+    return Flag("pressing", cycle, Verdict.STOP, words, mend)
+
+
+def _flag_planned(cycle: int, inside: int, taken: int, *, logged: bool) -> Flag | None:
+    """Hold the sheets that a press plan takes out against those inside."""
+    if inside == taken:
+        return None
+    puts = "were logged going in" if logged else "go in by the buffering plan"
+    words = f"Cycle {cycle}: {_number_of(inside)} {puts}, but the press plan takes {taken} out"
+    words += "; a sheet may stay inside." if inside > taken else "."
+    mend = f"Open {NOTEBOOKS['pressing']}, set the spacing to that of the buffering plan, and save it again."
+    return Flag("pressing", cycle, Verdict.STOP, words, mend)
+
+
+def _number_of(sheets: int) -> str:
+    return f"{sheets} {'sheet' if sheets == 1 else 'sheets'}"
