@@ -16,6 +16,7 @@ from bench.treatment.resting import NOTEBOOKS, say_changes
 from bench.treatment.standing import Flag, count_sheets
 
 _OUT_OF_DATE, _SHEETS = "Saved plan out of date", "Sheets do not add up"
+_THEN = "The answer below is worked out with what holds now: look at it, then save it."
 
 
 def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Sequence[Flag] = ()) -> View:
@@ -37,17 +38,13 @@ def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Se
     """
     saved = [flag for flag in treatment.flags if (flag.stage, flag.cycle) == (stage, cycle)]
     stale = [flag for flag in saved if flag.changes]
-    told = "".join(
-        [
-            _say_news(treatment),
-            *(_say_flag(flag) for flag in (*own, *(f for f in saved if not f.changes and not own))),
-            *(_say_stale(flag, treatment) for flag in stale),
-        ]
-    )
+    counted = own or [replace(flag, mend=_THEN) for flag in saved if not flag.changes]
+    said = [*map(_say_flag, counted), *(_say_stale(flag, treatment) for flag in stale)]
+    told = "".join([_say_news(treatment), *said])
     if not told:
         return view
     says = view.save_says
-    if stale and says:
+    if saved and says:
         says = f"{says} It takes the place of the plan that is out of date."
     return replace(view, lead=told + view.lead, save_says=says)
 
@@ -63,9 +60,8 @@ def _say_flag(flag: Flag) -> str:
 
 def _say_stale(flag: Flag, treatment: Treatment) -> str:
     """Say that the saved plan is out of date; the answer beneath is worked out with what holds now."""
-    words = f"When it was saved, {say_changes(flag.changes, treatment.units)}."
-    then = "The answer below is worked out with what holds now: look at it, then save it."
-    return f'{verdict_tag(flag.verdict, _OUT_OF_DATE)}<p class="because">{escape(f"{words} {then}")}</p>'
+    words = f"When it was saved, {say_changes(flag.changes, treatment.units)}. {_THEN}"
+    return f'{verdict_tag(flag.verdict, _OUT_OF_DATE)}<p class="because">{escape(words)}</p>'
 
 
 def flag_taken(treatment: Treatment, cycle: int, taken: int) -> tuple[Flag, ...]:

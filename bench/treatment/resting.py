@@ -279,12 +279,12 @@ def say_changes(changes: Sequence[Change], units: UnitChoice = MILLIMETRES) -> s
     Examples
     --------
     >>> say_changes([Change("buffering 1: sheets", "10", "9")])
-    'the buffering plan said: sheets 10 (now 9)'
+    'the buffering plan had sheets 10 (now 9)'
     """
     by_source: dict[str, list[Change]] = {}
     for change in changes:
         by_source.setdefault(_source(change.key), []).append(change)
-    return "; and ".join(f"{source} said: {_listed(found, units)}" for source, found in by_source.items())
+    return "; ".join(f"{source} had {_listed(found, units)}" for source, found in by_source.items())
 
 
 def _listed(changes: Sequence[Change], units: UnitChoice) -> str:
@@ -313,14 +313,14 @@ def _say_change(change: Change, units: UnitChoice) -> str:
     kind, _, name = change.key.partition(": ")
     what = f"{kind} {name}" if kind in ("thickness", "width", "height", "mass") else name
     then, now = (_say(said, units) for said in (change.then, change.now))
-    return f"{what} {then} (now {now})"
+    return f"{what} {then} (now {now or 'none'})" if then else f"no {what} (now {now})"
 
 
 def _say(said: str, units: UnitChoice) -> str:
     """Write a kept value for the eye, lengths and temperatures in the operator's unit."""
     number, unit = _number(said), said.partition(" ")[2]
     if number is None:
-        return said or "none"
+        return said
     shown = shown_unit(unit, units)
     value = float(Q_(number, unit).to(shown).magnitude)
     return f"{value:.4g} {unit_label(shown)}".strip()

@@ -25,7 +25,7 @@ from bench.treatment.resting import (
 from bench.treatment.schedule import STAGES
 from bench.units import MILLIMETRES, UnitChoice
 
-SHEETS_IN, SHEETS_OUT = "sheets in", "sheets out"
+SHEETS_IN, SHEETS_OUT = "sheets put in", "sheets taken out"
 """Under these names the log keeps how many sheets were counted going in and coming out."""
 
 
@@ -108,7 +108,8 @@ def _stale(tables: Tables, item: Item | None, units: UnitChoice, counted: set[in
         if item is None:
             changes = tuple(change for change in changes if not change.key.startswith("condition: "))
         if stage == "pressing" and cycle in counted:  # sheets are told by their count
-            changes = tuple(c for c in changes if not c.key.startswith(f"buffering {cycle}: sheets"))
+            told = (f"buffering {cycle}: sheets", f"buffering {cycle}: leaves between sheets")
+            changes = tuple(change for change in changes if change.key not in told)
         if changes:
             words = (
                 f"{say_plan(stage, cycle)} is out of date: when it was saved, {say_changes(changes, units)}."
@@ -184,39 +185,35 @@ def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Fla
     put, saved = planned_sheets(tables, cycle)
     taken = saved if taken is None else taken
     logged = _logged(tables, cycle)
-    went = sum(number for name, number in logged if name == SHEETS_IN)
-    came = sum(number for name, number in logged if name == SHEETS_OUT)
-    if logged and logged[-1][0] == SHEETS_OUT:  # the sheets were taken out, or changed
-        return _flag_logged(cycle, went or put, came)
-    inside = went - came if logged else put
-    if inside is None or taken is None:
-        return None
-    return _flag_planned(cycle, inside, taken, logged=bool(logged))
+    if not logged:
+        return None if put is None or taken is None else _flag_planned(cycle, put, taken, logged=False)
+    inside = 0 if logged[0][0] == SHEETS_IN else put or 0
+    was = left = 0
+    for name, number in logged:
+        if name == SHEETS_OUT:
+            was, left = inside, inside - number
+        inside += number if name == SHEETS_IN else -number
+    if left:
+        return _flag_counted(cycle, was, was - left)
+    is_out = logged[-1][0] == SHEETS_OUT
+    return None if is_out or taken is None else _flag_planned(cycle, inside, taken, logged=True)
 
 
 def _logged(tables: Tables, cycle: int) -> list[tuple[str, int]]:
-    rows = [
-        row
-        for row in tables["log"]
-        if row["quantity"] in (SHEETS_IN, SHEETS_OUT)
-        and int(row["cycle"]) == cycle
-        and is_given(row["value"])
-    ]
-    rows.sort(key=lambda row: row["at"])
+    """Give the counts of a cycle in the order of the work: out comes before in where sheets are changed."""
+    of_cycle = [row for row in tables["log"] if int(row["cycle"]) == cycle and is_given(row["value"])]
+    rows = [row for row in of_cycle if row["quantity"] in (SHEETS_IN, SHEETS_OUT)]
+    rows.sort(key=lambda row: (row["at"], row["quantity"] == SHEETS_IN))
     return [(str(row["quantity"]), round(float(row["value"]))) for row in rows]
 
 
-def _flag_logged(cycle: int, went: int | None, came: int) -> Flag | None:
-    if went is None or went == came:
-        return None
-    words = f"In cycle {cycle} {_number_of(went)} went in and {_number_of(came)} came out."
-    mend = (
-        "Find the missing sheet before any load, heat or release."
-        if went - came == 1
-        else "Find the missing sheets before any load, heat or release."
-        if went > came
-        else "Count both piles again and log the right numbers."
-    )
+def _flag_counted(cycle: int, went: int, came: int) -> Flag:
+    words = f"Cycle {cycle}: {_number_of(went)} in, {_number_of(came)} out."
+    if went > came:
+        what = "sheet" if went - came == 1 else "sheets"
+        mend = f"Find the missing {what} before any load, heat or release."
+    else:
+        mend = "More came out than went in: count both piles again and log the right numbers."
     return Flag("pressing", cycle, Verdict.STOP, words, mend)
 
 
@@ -224,7 +221,7 @@ def _flag_planned(cycle: int, inside: int, taken: int, *, logged: bool) -> Flag 
     """Hold the sheets that a press plan takes out against those inside."""
     if inside == taken:
         return None
-    puts = "were logged going in" if logged else "go in by the buffering plan"
+    puts = "were counted going in" if logged else "go in by the buffering plan"
     words = f"Cycle {cycle}: {_number_of(inside)} {puts}, but the press plan takes {taken} out"
     words += "; a sheet may stay inside." if inside > taken else "."
     mend = f"Open {NOTEBOOKS['pressing']}, set the spacing to that of the buffering plan, and save it again."

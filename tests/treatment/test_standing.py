@@ -47,7 +47,7 @@ def count(name, number, at, cycle=1):
 
 def tables(**more):
     names = ("staples", "readings", "tests", "defects", "decisions", "plans", "steps", "log", "materials")
-    return {"treatment": [ITEM], **dict.fromkeys(names, []), **more}
+    return {"treatment": [ITEM], **{name: [] for name in names}, **more}
 
 
 def with_press(sheets_then, sheets_now, **more):
@@ -79,7 +79,7 @@ def test_a_change_elsewhere_makes_the_plan_out_of_date_and_names_what():
     heavier = {**ITEM, "mass_g": 138.0}
     (flag,) = raise_flags(tables(plans=planned("pressing", words=kept), treatment=[heavier]), annual())
     assert flag.verdict is Verdict.CARE
-    assert "the description of the item said: mass 104.2 g (now 138 g)" in flag.words
+    assert "the description of the item had mass 104.2 g (now 138 g)" in flag.words
     assert [change.key for change in flag.changes] == ["item: mass"]
 
 
@@ -105,7 +105,7 @@ def test_the_same_reading_in_another_unit_is_no_change():
     assert raise_flags(tables(plans=planned("humidity", words=kept), readings=mm), annual()) == ()
     thicker = [{**common, "value": 4.62, "unit": "mm"}]
     (flag,) = raise_flags(tables(plans=planned("humidity", words=kept), readings=thicker), annual())
-    assert "the readings said: thickness text block 4.597 mm (now 4.62 mm)" in flag.words
+    assert "the readings had thickness text block 4.597 mm (now 4.62 mm)" in flag.words
 
 
 def test_a_plan_saved_without_what_it_rests_on_is_not_flagged():
@@ -130,7 +130,7 @@ def test_a_plan_made_before_the_one_that_it_rests_on_says_so():
     kept = rests_on("pressing", 1, tables(), annual())
     chamber = planned("humidity", mean_humidity_of_the_leaves=95.0)
     (flag,) = raise_flags(tables(plans=[*chamber, *planned("pressing", words=kept)]), annual())
-    assert "the humidity plan said: mean humidity of the leaves none (now 95)" in flag.words
+    assert "the humidity plan had no mean humidity of the leaves (now 95)" in flag.words
 
 
 def test_flags_come_in_the_order_in_which_they_are_mended():
@@ -143,13 +143,14 @@ def test_flags_come_in_the_order_in_which_they_are_mended():
 @pytest.mark.parametrize(
     ("logged", "said"),
     [
-        ([(SHEETS_IN, 10), (SHEETS_OUT, 9)], "10 sheets went in and 9 sheets came out"),
+        ([(SHEETS_IN, 10), (SHEETS_OUT, 9)], "10 sheets in, 9 sheets out. Find the missing sheet"),
         ([(SHEETS_IN, 10), (SHEETS_OUT, 10)], ""),
-        ([(SHEETS_IN, 10), (SHEETS_OUT, 10), (SHEETS_IN, 10), (SHEETS_OUT, 9)], "20 sheets went in and 19"),
+        ([(SHEETS_IN, 10), (SHEETS_OUT, 10), (SHEETS_IN, 10), (SHEETS_OUT, 9)], "10 sheets in, 9 sheets out"),
         ([(SHEETS_IN, 10), (SHEETS_OUT, 9), (SHEETS_OUT, 1)], ""),
-        ([(SHEETS_IN, 9), (SHEETS_OUT, 10)], "Count both piles again"),
-        ([(SHEETS_IN, 9)], "9 sheets were logged going in, but the press plan takes 10 out"),
-        ([(SHEETS_OUT, 9)], "10 sheets went in and 9 sheets came out"),
+        ([(SHEETS_IN, 9), (SHEETS_OUT, 10)], "count both piles again"),
+        ([(SHEETS_IN, 10), (SHEETS_OUT, 9), (SHEETS_IN, 10)], "10 sheets in, 9 sheets out"),
+        ([(SHEETS_IN, 9)], "9 sheets were counted going in, but the press plan takes 10 out"),
+        ([(SHEETS_OUT, 9)], "10 sheets in, 9 sheets out. Find the missing sheet"),
     ],
 )
 def test_sheets_that_were_counted_are_held_against_each_other(logged, said):
@@ -168,8 +169,7 @@ def test_a_cycle_is_counted_by_itself():
 def test_what_changed_is_said_in_the_operators_unit_and_at_most_three_at_once():
     change = Change("thickness: text block", "4597.4 um", "4699 um")
     assert (
-        say_changes([change], THOUSANDTHS)
-        == "the readings said: thickness text block 181 thou (now 185 thou)"
+        say_changes([change], THOUSANDTHS) == "the readings had thickness text block 181 thou (now 185 thou)"
     )
     many = compare({str(n): "1" for n in range(5)}, {})
     assert say_changes(many).endswith("and 2 more")
