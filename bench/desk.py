@@ -96,6 +96,13 @@ class Treatment:
         return start or now()
 
     @property
+    def began(self) -> datetime:
+        """When the work can have begun: as planned, or when the record was made, whichever is earlier."""
+        made: datetime = self.record.history("treatment")["saved_at"].iloc[0]
+        planned: datetime | None = nouns.treatment_row(self.record).get("planned_start")
+        return made if planned is None else min(made, planned)
+
+    @property
     def latest(self) -> Record:
         """The record as it stands on the disk now.
 

@@ -248,7 +248,7 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
     ends: list[datetime | None] = [None]  # of the answer shown
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> LoggedPass:
-        ends[0] = cleaned.read(values, treatment.now())
+        ends[0] = cleaned.read(values, treatment.now(), treatment.began)
         return _read_pass(values)
 
     def save(result: LoggedPass, values: Mapping[str, Any]) -> str:

@@ -27,6 +27,7 @@ from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, t
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import count_consented
 from bench.treatment.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
+from bench.treatment.times import check_day_past
 from bench.units import UnitChoice
 
 _UNANSWERED = ("not answered yet", "")
@@ -165,6 +166,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         found = known_findings(treatment)
         answers = {gate_id: values[gate_id] for gate_id in gates}
         consent = _read_consent(values)
+        check_day_past(consent.agreed_on, treatment.now(), "Agreed on")
         given = {gate_id: values[f"override_{gate_id}"] for gate_id in overrides}
         decide = partial(
             decide_intake,
@@ -179,7 +181,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         for gate_id, entry in overrides.items():
             entry.box.layout.display = "" if gate_id in met else "none"
         reasons = {gate_id: text for gate_id, text in given.items() if gate_id in met}
-        ended = examined.read(values, treatment.now())
+        ended = examined.read(values, treatment.now(), treatment.began)
         return _Decided(decide(overrides=reasons), answers, ended)
 
     def save(result: _Decided, values: Mapping[str, Any]) -> str:

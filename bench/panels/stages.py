@@ -229,7 +229,7 @@ def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
 
 
 def minutes_open(treatment: Treatment, cycle: int) -> PlannedValue | None:
-    """Give how long the item may lie open out of the chamber, as planned; None if it was not planned."""
+    """Give how long the item may lie open out of the chamber, as planned; None if it was not."""
     values = planned_values(treatment.record, "humidity", cycle)
     return next((value for value in values if value.name == MINUTES_OPEN), None)
 

@@ -11,7 +11,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
-from bench.treatment.plan import Plan
+from bench.treatment.plan import Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
 from bench.treatment.standing import Flag, count_sheets
 
@@ -47,6 +47,21 @@ def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Se
     if saved and says:
         says = f"{says} It takes the place of the plan that is out of date."
     return replace(view, lead=told + view.lead, save_says=says)
+
+
+def all_flagged(treatment: Treatment, view: View) -> View:
+    """Put at the head of a view every plan that is out of date, and what other windows saved."""
+    flags = treatment.flags
+    told = _say_news(treatment)
+    if flags:
+        grave = [flag for flag in flags if flag.is_grave]
+        tag = (
+            verdict_tag(Verdict.STOP, _SHEETS)
+            if grave
+            else verdict_tag(Verdict.CARE, "A plan is out of date")
+        )
+        told += tag + "".join(f'<p class="because">{escape(str(flag))}</p>' for flag in flags)
+    return replace(view, lead=told + view.lead) if told else view
 
 
 def _say_news(treatment: Treatment) -> str:

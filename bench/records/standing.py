@@ -11,9 +11,11 @@ from bench.records import nouns
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
-from bench.treatment.resting import Tables
+from bench.treatment.resting import CORRECTION, NO_LONGER, Tables
 from bench.treatment.standing import Flag, raise_flags
 from bench.units import UnitChoice
+
+__all__ = ["CORRECTION", "NO_LONGER", "flags_of", "item_or_none", "overlay", "read_tables"]
 
 TABLES_READ = (
     "treatment",
