@@ -356,6 +356,7 @@ class Panel:
             words = self._save(self._result, self._values)
             self._busy = True  # this panel says what it wrote instead
             self._units.saves += 1
+            self._lead.value = self._show(self._result, self._units.choice).lead  # no longer out of date
             self._status.value = f'<span class="go" role="status">● {escape(words)}</span>'
         except (BenchError, RecordError, OSError) as error:
             text = escape(str(error)).replace("\n", "<br>")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from html import escape
 from typing import Any
 
@@ -13,11 +14,13 @@ from bench.errors import BadValue
 from bench.figures.page import readings_page, verdict_tag
 from bench.item import Item, judge_leaf_count
 from bench.panels.base import Panel, View
+from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TextField
 from bench.physics.contact import pressure_from_force
 from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.times import ask_if_late, first_damp
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
 from bench.units import Q_, Quantity, UnitChoice, say, to_float, unit_label
 
@@ -110,6 +113,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
                 optional=True,
                 hint="with the force it gives the pressure: 10 N on 16 mm are 50 kPa",
             ),
+            TextField("taken", "Read at", hint="like 2026-03-02 09:10; empty: just now"),
             TextField("who", "Read by", treatment.conservator),
         ],
         work=work,
@@ -186,7 +190,7 @@ def _read_readings(
         "limit": _plain(limit, unit),
         "resolution": _plain(step, unit),
         "force_n": _plain(values["force"], "N") if values["force"] is not None else None,
-        "taken_at": treatment.now(),
+        "taken_at": _read_time(treatment, values["taken"], stage) if new else treatment.now(),
         "taken_by": values["who"],
     }
     instead = values["mode"] == "instead" and bool(new)
@@ -204,6 +208,13 @@ def _read_readings(
         source=values["instrument"] or "instrument not named",
     )
     return _Read(quantity, place, measured, rows)
+
+
+def _read_time(treatment: Treatment, entered: str, stage: str) -> datetime:
+    """Give when readings were taken; those of intake were taken before anything was done to the item."""
+    now = treatment.now()
+    taken = read_moment(entered, "Read at", now)
+    return ask_if_late(taken, first_damp(treatment.timeline) if stage == "intake" else None, now)
 
 
 def _instrument(values: Mapping[str, Any], quantity: str) -> tuple[Quantity, Quantity]:

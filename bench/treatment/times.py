@@ -106,7 +106,7 @@ def ask_if_late(taken: datetime | None, treated: datetime | None, now: datetime)
     """
     check_past(taken, now, "Read at")
     at = taken or now
-    if treated is not None and at >= treated:
+    if treated is not None and at > treated:
         came = f"{'just now' if taken is None else _say(at)}, after the treatment began on {_say(treated)}"
         remedy = "If they were read before, say when; if not, enter them at the review"
         raise BadValue("Read at", came, "a time before it for readings of intake", remedy)
