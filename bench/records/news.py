@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bench.errors import RecordError
@@ -73,7 +73,7 @@ class Watch:
                 found[name] = []
         return found
 
-    def _find(self) -> list[tuple[str, dict[str, Any]]]:
+    def _find(self) -> list[tuple[str, Mapping[str, Any]]]:
         return [
             (name, row.values)
             for name, rows in self._rows().items()
@@ -81,7 +81,7 @@ class Watch:
             if row.number > self._known.get(name, 0) and row.values["save"] not in self._own
         ]
 
-    def _say(self, found: Iterable[tuple[str, dict[str, Any]]]) -> str:
+    def _say(self, found: Iterable[tuple[str, Mapping[str, Any]]]) -> str:
         found = list(found)
         if not found:
             return ""
@@ -98,7 +98,7 @@ def _look_at(path: Any) -> Any:
         return None
 
 
-def _name(table: str, values: dict[str, Any]) -> str:
+def _name(table: str, values: Mapping[str, Any]) -> str:
     if table == "plans" and values["cycle"]:
         return f"the {values['stage']} plan of cycle {values['cycle']}"
     if table == "plans":
