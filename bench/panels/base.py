@@ -227,6 +227,10 @@ class Panel:
             As the control of the field takes it.
         """
         entry = self.field(key)
+        try:
+            entry.read(self._units.choice)  # what was typed last counts
+        except BenchError:  # it is the operator's, and is asked about
+            return
         if entry.label in self._entered or entry.kept() != self._proposed[key]:
             return
         if entry.widget.value != value:

@@ -11,6 +11,7 @@ MINUTES_OPEN = "minutes to interleave"
 # About a minute and a half a sheet, and five to begin and to count; from memory of the work.  It is
 # logged and can be corrected.
 _FIRST, _A_SHEET = 5.0, 1.5
+_LONG = 30.0  # minutes on the bench beyond which more than the outer leaves dry: judgement
 
 
 def time_to_interleave(sheets: int) -> Quantity:
@@ -37,7 +38,8 @@ def caution_of_bench(sheets: int, may_lie_open: PlannedValue | None) -> tuple[Ca
     Returns
     -------
     tuple of Caution
-        Empty where there is time enough, also at the short end of the doubt, or nothing was planned.
+        Empty where there is time enough, also at the short end of the doubt, or nothing was planned.  A
+        note up to half an hour, which costs the outer leaves some softness; care beyond.
     """
     if may_lie_open is None:
         return ()
@@ -46,7 +48,7 @@ def caution_of_bench(sheets: int, may_lie_open: PlannedValue | None) -> tuple[Ca
     doubt = 0.0 if may_lie_open.uncertainty is None else float(may_lie_open.uncertainty.to("min").magnitude)
     if needs <= max(0.0, likely - doubt):
         return ()
-    level = Verdict.CARE if needs > likely else Verdict.GO
+    level = Verdict.CARE if needs > max(likely, _LONG) else Verdict.GO
     words = (
         f"Putting in {sheets} sheets takes about {needs:.0f} min, but out of the chamber the first leaf "
         f"loses 5 % RH in about {likely:.0f} min. Keep the item closed under polyester film, open only the "

@@ -284,7 +284,13 @@ def say_changes(changes: Sequence[Change], units: UnitChoice = MILLIMETRES) -> s
     by_source: dict[str, list[Change]] = {}
     for change in changes:
         by_source.setdefault(_source(change.key), []).append(change)
-    return "; ".join(f"{source} had {_listed(found, units)}" for source, found in by_source.items())
+    return "; ".join(_say_source(source, found, units) for source, found in by_source.items())
+
+
+def _say_source(source: str, changes: Sequence[Change], units: UnitChoice) -> str:
+    if source.endswith(" plan") and all(not change.then for change in changes):
+        return f"there was no {source.removeprefix('the ')}"
+    return f"{source} had {_listed(changes, units)}"
 
 
 def _listed(changes: Sequence[Change], units: UnitChoice) -> str:

@@ -18,6 +18,7 @@ CONFIRMED = "its times were asked about and confirmed"
 """Note of a step whose times looked wrong and were said to be right."""
 
 _SLACK = timedelta(minutes=1)  # a field gives minutes, a clock seconds
+_LONG_OPEN = 120.0  # minutes between chamber and sheets after which the item is no longer damp: judgement
 _LONG_WORK = timedelta(hours=12)  # work by hand that lasts longer is most often a wrong day: judgement
 
 
@@ -131,17 +132,17 @@ def caution_of_gap(timeline: Timeline, cycle: int, may_lie_open: PlannedValue | 
     lies = (sheets[-1].ends - out[-1].begins).total_seconds() / 60
     if lies <= minutes_open:
         return ()
-    long = f"{lies / 60:.1f} h" if lies > 120 else f"{lies:.0f} min"
+    long = f"{lies / 60:.1f} h" if lies > _LONG_OPEN else f"{lies:.0f} min"
     words = (
         f"By this clock it takes {long} from “{out[-1].name}” until the sheets are in, but in about "
         f"{minutes_open:.0f} min out of the chamber the first leaf loses 5 % RH."
     )
     words += (
         " Start at another time, so that the sheets go in at once."
-        if lies > 120
+        if lies > _LONG_OPEN
         else " Keep it closed under polyester film, and have the sheets ready before it comes out."
     )
-    return (Caution(Verdict.CARE, words, "memory"),)
+    return (Caution(Verdict.CARE if lies > _LONG_OPEN else Verdict.GO, words, "memory"),)
 
 
 def _say(moment: datetime) -> str:

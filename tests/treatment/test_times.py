@@ -63,9 +63,11 @@ def test_readings_of_intake_entered_late_are_asked_when_they_were_taken():
     assert ask_if_late(None, None, NOW) == NOW
 
 
-@pytest.mark.parametrize(("sheets", "level"), [(4, None), (8, Verdict.GO), (12, Verdict.CARE)])
+@pytest.mark.parametrize(
+    ("sheets", "level"), [(4, None), (8, Verdict.GO), (12, Verdict.GO), (20, Verdict.CARE)]
+)
 def test_the_sheets_are_held_against_the_minutes_on_the_bench(sheets, level):
-    """20 min, at least 14: 4 sheets take 11, 8 take 17, 12 take 23."""
+    """20 min, at least 14: 4 sheets take 11, 8 take 17, 12 take 23, 20 take 35."""
     assert [caution.verdict for caution in caution_of_bench(sheets, OPEN)] == ([level] if level else [])
 
 
@@ -81,5 +83,6 @@ def test_a_night_between_chamber_and_sheets_is_told():
     ]
     assert caution_of_gap(lay_out(pieces, start=at(2, 9)), 1, OPEN) == ()
     (late,) = caution_of_gap(lay_out(pieces, start=at(2, 16, 45)), 1, OPEN)
+    assert late.verdict is Verdict.CARE
     assert "12.4 h from “take it out” until the sheets are in" in late.words
     assert caution_of_gap(lay_out(pieces, start=at(2, 16, 45)), 1, None) == ()
