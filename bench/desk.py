@@ -28,7 +28,7 @@ from bench.treatment.done import end_stage
 from bench.treatment.plan import Plan
 from bench.treatment.resting import compare, rests_on, say_changes
 from bench.treatment.schedule import Timeline, replace_stage
-from bench.treatment.standing import Flag, raise_flags, say_plan
+from bench.treatment.standing import Flag, raise_flags, say_flags, say_plan
 from bench.units import UnitChoice
 
 T = TypeVar("T")
@@ -299,7 +299,7 @@ class Treatment:
         if news:
             words += f" Meanwhile {news}."
         new = [flag for flag in self.flags if (flag.stage, flag.cycle) not in before]
-        return " ".join(part for part in (words, *map(str, new), saved.notice) if part)
+        return " ".join(part for part in (words, say_flags(new), saved.notice) if part)
 
     def _rest_rows(self, plan: Plan, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[dict[str, Any]]:
         """Give the rows that keep what a plan rests on, as the record will stand with it."""

@@ -13,7 +13,7 @@ from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
 from bench.treatment.plan import Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
-from bench.treatment.standing import Flag, count_sheets
+from bench.treatment.standing import Flag, count_sheets, say_flags
 
 _OUT_OF_DATE, _SHEETS = "Saved plan out of date", "Sheets do not add up"
 _THEN = "The answer below is worked out with what holds now: look at it, then save it."
@@ -60,7 +60,7 @@ def all_flagged(treatment: Treatment, view: View) -> View:
             if grave
             else verdict_tag(Verdict.CARE, "A plan is out of date")
         )
-        told += tag + "".join(f'<p class="because">{escape(str(flag))}</p>' for flag in flags)
+        told += tag + f'<p class="because">{escape(say_flags(flags))}</p>'
     return replace(view, lead=told + view.lead) if told else view
 
 

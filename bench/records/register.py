@@ -16,7 +16,7 @@ from bench.records.faults import explain_os_error
 from bench.records.learned import BENCH, WEIGHINGS
 from bench.records.schema import STAGES, TABLES
 from bench.records.sheet import Row, Sheet, format_line
-from bench.records.standing import CORRECTION, NO_LONGER, flags_of
+from bench.records.standing import CORRECTION, NO_LONGER, flags_of, say_flags
 from bench.records.store import Record, open_treatment
 
 REGISTER = "register.csv"
@@ -128,10 +128,8 @@ def _describe(folder: Path) -> dict[str, Any]:
 
 
 def _say_flags(record: Record) -> str:
-    """Say what no longer agrees in a record, and the first step that mends it."""
-    flags = flags_of(record)
-    more = f" And {len(flags) - 1} more." if len(flags) > 1 else ""
-    return f"{flags[0]}{more}" if flags else ""
+    """Say what no longer agrees in a record, and what mends it."""
+    return say_flags(flags_of(record))
 
 
 Reached = tuple[int, int]  # cycle, and place of the stage in the order of the work

@@ -12,10 +12,10 @@ from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.resting import CORRECTION, NO_LONGER, Tables
-from bench.treatment.standing import Flag, raise_flags
+from bench.treatment.standing import Flag, raise_flags, say_flags
 from bench.units import UnitChoice
 
-__all__ = ["CORRECTION", "NO_LONGER", "flags_of", "item_or_none", "overlay", "read_tables"]
+__all__ = ["CORRECTION", "NO_LONGER", "flags_of", "item_or_none", "overlay", "read_tables", "say_flags"]
 
 TABLES_READ = (
     "treatment",

@@ -54,6 +54,14 @@ _FACTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "glue": ("glue", ("intake", "buffering", "pressing")),
     "mass_g": ("mass", ("humidity", "pressing")),
 }
+# What is taken where the description leaves a blank, as the item itself takes it.
+_USUAL = {
+    "cover_leaves": 2,
+    "text_paper": "newsprint",
+    "cover_paper": "coated cover",
+    "cover_coated": "unknown",
+    "glue": "unknown",
+}
 _UNITS_OF = {"width_mm": "mm", "height_mm": "mm", "mass_g": "g"}
 
 _CHAMBER = ("mean humidity of the leaves", "humidity of the source", "hours in the chamber")
@@ -106,9 +114,9 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
 def _facts(stage: str, tables: Tables) -> Iterator[tuple[str, str]]:
     row = tables["treatment"][-1]
     for column, (name, stages) in _FACTS.items():
-        if stage not in stages or not is_given(row.get(column)):
+        value = row[column] if is_given(row.get(column)) else _USUAL.get(column)
+        if stage not in stages or value is None:
             continue
-        value = row[column]
         if column == "count":  # pages and leaves are the same item
             leaves = float(value) / (2 if row.get("counted_as") == "pages" else 1)
             yield f"item: {name}", _write(leaves)

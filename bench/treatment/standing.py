@@ -5,7 +5,7 @@ One function tells it for panels, list, check, schedule and report alike.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bench.item import Item
@@ -87,6 +87,23 @@ def raise_flags(
     counted = {flag.cycle for flag in counts}
     flags = [*counts, *_stale(tables, item, units, counted)]
     return tuple(sorted(flags, key=lambda flag: (flag.cycle, STAGES.index(flag.stage))))
+
+
+def say_flags(flags: Sequence[Flag]) -> str:
+    """Say several flags in a few sentences: grave ones in full, plans out of date in the order of mending."""
+    stale = [flag for flag in flags if not flag.is_grave]
+    said = [str(flag) for flag in flags if flag.is_grave]
+    if len(stale) == 1:
+        said.append(str(stale[0]))
+    elif stale:
+        names = [f"{_small(say_plan(flag.stage, flag.cycle))} ({NOTEBOOKS[flag.stage]})" for flag in stale]
+        named = f"{', '.join(names[:-1])} and {names[-1]}"
+        said.append(f"Out of date now: {named}. Look at each in this order and save it again.")
+    return " ".join(said)
+
+
+def _small(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def _plans(tables: Tables) -> list[tuple[str, int]]:

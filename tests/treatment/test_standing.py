@@ -4,7 +4,7 @@ import pytest
 
 from bench.treatment.plan import Verdict
 from bench.treatment.resting import Change, compare, rests_on, say_changes
-from bench.treatment.standing import SHEETS_IN, SHEETS_OUT, raise_flags
+from bench.treatment.standing import SHEETS_IN, SHEETS_OUT, raise_flags, say_flags
 from bench.units import THOUSANDTHS
 from tests.makers import annual
 
@@ -90,6 +90,7 @@ def test_a_change_elsewhere_makes_the_plan_out_of_date_and_names_what():
         {"count": 36, "counted_as": "leaves"},
         {"width_mm": 168.0},
         {"note": "in a new folder"},
+        {"text_paper": None, "cover_leaves": None},  # the usual ones are taken
     ],
 )
 def test_the_same_item_said_otherwise_is_no_change(changed):
@@ -138,6 +139,9 @@ def test_flags_come_in_the_order_in_which_they_are_mended():
     plans = [*planned("pressing", words=kept["pressing"]), *planned("humidity", words=kept["humidity"])]
     flags = raise_flags(tables(plans=plans, treatment=[{**ITEM, "count": 100}]), annual())
     assert [flag.stage for flag in flags] == ["humidity", "pressing"]
+    said = "Out of date now: the humidity plan of cycle 1 (03) and the pressing plan of cycle 1 (05)."
+    assert say_flags(flags) == f"{said} Look at each in this order and save it again."
+    assert say_flags(flags[:1]) == str(flags[0])
 
 
 @pytest.mark.parametrize(
