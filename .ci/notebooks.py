@@ -25,7 +25,7 @@ METADATA = {
 # What JupyterLab leaves in a cell that a reader has looked at.
 _PASSING = ("execution", "collapsed", "scrolled", "trusted", "editable", "slideshow", "jupyter")
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
-_CELL_TIMEOUT_S = 120
+_CELL_TIMEOUT_S = 600
 
 
 def run(path: Path) -> NotebookNode:

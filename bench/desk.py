@@ -12,6 +12,7 @@ import shutil
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from html import escape
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -27,7 +28,7 @@ from bench.records.store import open_treatment as open_record
 from bench.treatment.done import end_stage
 from bench.treatment.plan import Plan
 from bench.treatment.resting import compare, rests_on, say_changes
-from bench.treatment.schedule import Timeline, replace_stage
+from bench.treatment.schedule import Timeline, begin_of, replace_stage
 from bench.treatment.standing import Flag, raise_flags, say_flags, say_plan
 from bench.units import UnitChoice
 
@@ -72,6 +73,22 @@ class Treatment:
     def __repr__(self) -> str:
         kind = "scratch copy of the sample" if self.is_scratch else "treatment"
         return f"{self.title} ({kind} {self.record.folder.name}), cycle {self.cycle}"
+
+    def _repr_html_(self) -> str:
+        """Say whose answers a page shows: stored outputs keep it, and the workbook reads its keys."""
+        sample = (
+            " This is an invented sample, not your item; what is saved here is thrown away."
+            if self.is_scratch
+            else ""
+        )
+        title = escape(self.title)
+        keys = f'data-bench-title="{title}" data-bench-sample="{"yes" if self.is_scratch else "no"}"'
+        return (
+            f"<p {keys}><b>{title}</b>, cycle {self.cycle}.{sample} "
+            "Every answer on this page is about this item. "
+            '<span class="bench-run-hint">▲ Run the page before you use it (Run → Run All Cells): '
+            "until then it shows what was stored with it.</span></p>"
+        )
 
     @property
     def title(self) -> str:
@@ -155,6 +172,10 @@ class Treatment:
     def timeline(self) -> Timeline | None:
         """The schedule as saved."""
         return nouns.timeline_of(self.record)
+
+    def start_of(self, plan: Plan) -> datetime:
+        """Give when the steps of a plan begin, by the saved schedule as far as it goes."""
+        return begin_of(self.timeline, plan.stage, plan.cycle, start=self.start)
 
     def thicknesses(self, cycle: int = 1) -> Thicknesses:
         """Give the thicknesses as read before a cycle; typical values where nothing was read."""
@@ -348,16 +369,29 @@ def open_treatment(name: str | None = None) -> Treatment:
 
 
 def _say_errors_in_a_sentence() -> None:
-    """Let a notebook answer an error of the bench with its sentence instead of a page of code."""
+    """Let a notebook answer an error of the bench with its sentence instead of a page of code.
+
+    A cell further down that misses what the failed one would have made says that it waits; a name that
+    is missing for any other reason keeps its page of code.
+    """
     from IPython.core.getipython import get_ipython
 
     shell = get_ipython()
-    if shell is not None:
-        shell.set_custom_exc((BenchError, RecordError), _say_error)
+    if shell is None:
+        return
+    waiting = False
 
+    def say(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
+        nonlocal waiting
+        if not isinstance(error, NameError):
+            waiting = True
+            print(f"■ {error}\nThe cells below wait for it.")
+        elif waiting:
+            print("■ This cell waits for a cell above that has no answer yet.")
+        else:
+            shell.showtraceback((kind, error, trace), tb_offset=tb_offset)
 
-def _say_error(shell: Any, kind: type, error: Exception, trace: Any, tb_offset: int | None = None) -> None:
-    print(f"■ {error}\nThe cells below wait for it.")
+    shell.set_custom_exc((BenchError, RecordError, NameError), say)
 
 
 def _open_scratch(sample: str) -> Treatment:

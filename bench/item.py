@@ -14,7 +14,7 @@ from itertools import pairwise
 from bench.errors import BadValue
 from bench.materials import look_up
 from bench.uncertainty import Measured, from_limits
-from bench.units import Q_, Quantity, to_float
+from bench.units import Q_, Amount, Quantity, Told, to_float
 
 
 class Format(StrEnum):
@@ -127,8 +127,8 @@ class Item:
             to_float(self.mass, "g", field="mass", low=0.5, high=5000)
         for staple in self.staples:
             if staple.from_head.to("mm").magnitude > height:
-                allowed = f"at most the height, {height:g} mm"
-                came = f"{staple.from_head:~P}"
+                allowed = Told("at most the height, {}", Amount(self.height, "mm", -1))
+                came = Told("{}", Amount(staple.from_head, "mm", 1, fine=5e-6))
                 raise BadValue(f"{staple.name} staple from head", came, allowed, "Measure from the head edge")
 
     @property

@@ -26,6 +26,8 @@ from bench.errors import BadValue, NotFound
 
 WORKBOOK = Path(__file__).resolve().parent.parent / "workbook"
 FIRST_NOTEBOOK = "00_start.ipynb"
+# Runs a page when it is opened; see the script that it holds.
+EXTENSIONS = Path(__file__).resolve().parent / "labextension"
 
 # Off: the news pop-up, and the extension manager, whose list comes from the network.
 _DISABLED = (
@@ -263,6 +265,7 @@ def _command(workbook: Path, port: int) -> list[str]:
         "--ServerApp.port_retries=0",
         f"--ServerApp.root_dir={workbook}",
         "--LabApp.extension_manager=readonly",
+        f"--LabApp.extra_labextensions_path={EXTENSIONS}",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
         "--LabApp.news_url=None",
         "--LabApp.expose_app_in_browser=True",

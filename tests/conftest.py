@@ -7,12 +7,16 @@ from collections import defaultdict
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as bench does, but before any plugin loads numpy
 
 # The longest first, so that two workers end at about the same time.
 ORDER = ("tests/browser/", "tests/test_style.py", "workbook/")
 QUIET_KERNELS = "c.IPKernelApp.log_level = 40\n"
+# How fast a machine is, or how busy, decides no test.
+settings.register_profile("bench", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("bench")
 _settings = pytest.StashKey[str]()
 
 

@@ -1,6 +1,10 @@
 """Items and readings that tests share.  The readings of `annual` are the trade's own example."""
 
 from bench.item import Format, Item, Staple, Thicknesses
+from bench.treatment.consent import PERMANENT_CHANGES, Consent
+from bench.treatment.intake import Decision, decide_intake
+from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, ticked_gates
+from bench.treatment.spot_tests import Result, TestResult
 from bench.uncertainty import estimate_from_readings
 from bench.units import Q_
 
@@ -57,3 +61,18 @@ def stapled_issue(**changes):
         ),
     }
     return Item(**{**facts, **changes})
+
+
+def intake_rows(item, *, at, by="M. Tallow"):
+    """What intake saves of a sound item that the owner agreed to have treated: rows of its tables."""
+    answers = {gate.id: gate.findings[0].key for gate in ticked_gates()}
+    tests = tuple(TestResult(name, Result.PASS) for name in ("rub", "damp", "vapour", "flex", "ultraviolet"))
+    consent = Consent("E. Fenwright", True, PERMANENT_CHANGES)
+    # A square spine of glue that softens is treated for a written reason only.
+    overrides = {"spine_glue": "The spine lies outside the platen"} if item.is_square_bound else {}
+    plan = decide_intake(item, findings=answers, tests=tests, overrides=overrides, consent=consent)
+    assert plan.decision is Decision.TREAT, plan.answer
+    return {
+        "tests": [*answer_rows(answers, at=at), *test_rows(tests, at=at)],
+        "decisions": decision_rows(plan, (), answers, by=by, at=at),
+    }

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
+from bench.figures.chapter import prose
 from bench.figures.page import Page, table
 from bench.figures.style import (
     CURVES,
@@ -180,8 +181,10 @@ def _say(value: Range, unit: str) -> str:
     return say_range(*value.floats(unit, field="range"), unit)
 
 
-def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Picture:
-    """Draw what fewer sheets win and risk: width unpressed against the chance of loading."""
+def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Picture | Page:
+    """Draw what fewer sheets win and risk: width unpressed against chance; or say that there is no choice."""
+    if len(plans) < 2 or not plans[0].chances:
+        return prose("Here every spacing comes to the same sheets, so there is nothing to weigh.")
     figure, axes = new_axes(height=2.9, margins=(1.0, 0.5, 0.2, 0.15))
     chances = [max(100 * plan.chance, _NONE) for plan in plans]
     widths = [round(float(plan.unpressed.value.to("mm").magnitude), 6) for plan in plans]
@@ -201,8 +204,9 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Pictur
     plain_frame(axes)
     axes.grid(True, axis="y", color=LINE)
     most, least = plans[0], plans[-1]
+    turn = "narrows" if widths[-1] < widths[0] else "goes"
     reads = (
-        f"From {most.sheets.count} to {least.sheets.count} sheets the strip along the spine narrows from "
+        f"From {most.sheets.count} to {least.sheets.count} sheets the strip along the spine {turn} from "
         f"{widths[0]:.0f} to {widths[-1]:.0f} mm, and the chance of loading spine or staple goes from "
         f"{most.say_chance()} to {least.say_chance()}."
     )

@@ -6,18 +6,35 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
+from bench.figures.bearing import draw_pressure
+from bench.figures.chapter import prose
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP, Picture, finish, frame_curves, new_axes
-from bench.physics.bearing.results import Bearing
+from bench.item import Format, Item
+from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.ranges import Range
 from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
+from bench.treatment.buffering_explained import NOT_WEIGHED, ByHand
 from bench.treatment.buffering_load import say_unfit
 from bench.uncertainty import Measured
-from bench.units import MILLIMETRES, UnitChoice, say_length, say_range, unit_label
+from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
 
 
-def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
-    """Draw clearance with its interval for every spacing, the chosen one marked."""
+def draw_load(item: Item, plan: BufferingPlan) -> Picture | Page:
+    """Draw where the load goes with the sheets chosen; a sentence where there is no section to draw."""
+    if item.format is Format.SHEET:
+        return prose("A single sheet lies flat between its two sheets: there is no section to draw.")
+    if plan.decision is None:
+        return prose(NOT_WEIGHED)
+    return draw_pressure(item, plan.decision.chosen, Limits())
+
+
+def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Picture | Page:
+    """Draw clearance with its interval for every spacing, the chosen one marked; or say why none can be."""
+    if plan.chosen.tightest is None:
+        return prose(
+            "No height of a spine or staple is known here, so thickness says nothing about a spacing."
+        )
     figure, axes = new_axes(height=2.4, margins=(0.65, 0.5, 0.15, 0.1))
     marked = [a for a in plan.alternatives if a.tightest is not None and a is not plan.chosen]
     _draw_clearances(axes, marked, units, "o", CURVES[0])
@@ -34,6 +51,27 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Pict
         else "No spacing clears spine and staples with a chance of 98 %."
     )
     return finish(figure, reads)
+
+
+def hand_page(sums: ByHand, plan: BufferingPlan, units: UnitChoice) -> Page:
+    """Show the sums of a plan done by hand, beside what was planned."""
+
+    def said(length: Quantity) -> str:
+        return say_length(length, units)
+
+    over = f"{sums.sheets} sheets of {said(sums.sheet)}"
+    gain = say_length(plan.chosen.gain.value, units, uncertainty=plan.chosen.gain.expanded())
+    rows = [("gain, n t", over, said(sums.gain), gain)]
+    if sums.clearance is not None and sums.high is not None and plan.chosen.tightest is not None:
+        clear = plan.chosen.tightest[1]
+        how = (
+            f"({said(sums.block)} + {sums.sheets} sheets) − ({said(sums.high)} + {sums.to_fold} sheets), "
+            f"{sums.place}"
+        )
+        planned = f"under load: {say_length(clear.value, units, uncertainty=clear.expanded())}"
+        rows.append(("clearance without load", how, said(sums.clearance), planned))
+    words = "; ".join(f"{what}: by hand {hand}, planned {planned}" for what, _, hand, planned in rows)
+    return Page(table(("what", "sum", "by hand", "planned"), rows, words=True), words)
 
 
 def _draw_clearances(

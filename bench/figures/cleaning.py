@@ -95,12 +95,13 @@ def _read_work(plan: CleaningPlan) -> str:
     longest = max(busy, key=lambda w: _minutes(w.time))
     share = 100 * _minutes(longest.time) / _minutes(plan.time)
     plain = [w.state.surface.value for w in busy if w.state.gain in ("some", "plain")]
-    where = "; ".join(plain) if plain else "nowhere"
-    return (
-        f"{len(plan.passes)} passes on {len(busy)} surface{'' if len(busy) == 1 else 's'} take "
-        f"{say_time(plan.time_low, plan.time, plan.time_high)}, {share:.0f} % of it on the "
-        f"{longest.state.surface}; gain is to be expected on: {where}."
-    )
+    gain = f"gain is to be expected on: {'; '.join(plain)}" if plain else "print will hide most of the gain"
+    time = say_time(plan.time_low, plan.time, plan.time_high)
+    if len(plan.passes) == 1:
+        return f"One pass on {longest.state.surface.spoken} takes {time}; {gain}."
+    most = "" if len(busy) == 1 else f", {share:.0f} % of it on {longest.state.surface.spoken}"
+    where = longest.state.surface.spoken if len(busy) == 1 else f"{len(busy)} surfaces"
+    return f"{len(plan.passes)} passes on {where} take {time}{most}; {gain}."
 
 
 def work_table(plan: CleaningPlan) -> str:
@@ -119,10 +120,12 @@ def work_table(plan: CleaningPlan) -> str:
     return words_table(("pass", "tool", "area", "about", "stop too when", "mind"), rows)
 
 
-def work_page(plan: CleaningPlan) -> Page:
-    """Show every pass in order."""
-    words = "; ".join(f"{p.surface}: {p.tool.id}" for p in plan.passes) or "nothing is cleaned"
-    return Page(work_table(plan), words)
+def order_page(plan: CleaningPlan) -> Picture | Page:
+    """Show the order of tools in a notebook, or say that none is taken up."""
+    if plan.passes:
+        return draw_work(plan)
+    words = f"No tool is taken up in this plan. {plan.because}"
+    return Page(f"<p>{escape(words)}</p>", words)
 
 
 def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
@@ -138,9 +141,11 @@ def left_out_table(plan: CleaningPlan) -> str:
 
 def left_out_page(plan: CleaningPlan) -> Page:
     """Show the tools that are not taken up, and why."""
-    html = left_out_table(plan) or "<p>Every tool is taken up.</p>"
     words = [f"{surface}: no {name}, {reason}" for surface, name, reason in _left_out(plan)]
-    return Page(html, "; ".join(words) or "every tool is taken up")
+    if words:
+        return Page(left_out_table(plan), "; ".join(words))
+    said = "Every tool is taken up." if plan.passes else "Where no soil is entered, no tool is weighed up."
+    return Page(f"<p>{said}</p>", said)
 
 
 def tool_page() -> Page:

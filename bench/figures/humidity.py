@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -26,6 +27,7 @@ from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.humidity_plan import HumidityPlan
+from bench.treatment.humidity_ways import say_ways
 from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
 from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, say_value
@@ -53,10 +55,11 @@ def draw_uptake(plan: HumidityPlan) -> Picture:
     axes.plot(times, air[:, 0], color=_AIR, linewidth=1.8, linestyle=(0, (1, 1.2)))
     axes.plot(times, mean[:, 0], color=_MEAN, linewidth=2)
     axes.plot(times, core[:, 0], color=_CORE, linewidth=2, linestyle=(0, (5, 2)))
-    names = ("air of the chamber", "mean of the leaves", "innermost leaf")
+    names = ("air of the chamber", "average of the leaves" if plan.leaves > 1 else "", plan.last)
     curves = zip(names, (air, mean, core), (_AIR, _MEAN, _CORE), (0.015, 0.045, 0.075), strict=True)
     for row, (words, curve, color, share) in enumerate(curves):
-        _name(axes, times, curve[:, 0], share, words, color, 0.36 - 0.1 * row)
+        if words:
+            _name(axes, times, curve[:, 0], share, words, color, 0.36 - 0.1 * row)
     start, end = float(plan.choices.start_humidity.to("percent").magnitude), float(times[-1])
     wanted, planned = plan.choices.wanted, plan.choices.hours
     axes.axhline(wanted, color=INK, linewidth=0.9)
@@ -92,9 +95,10 @@ def _name(
 
 def _read_uptake(plan: HumidityPlan) -> str:
     first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
+    last = f"{plan.last} comes last and" if plan.leaves > 1 else plan.last
     return (
-        f"The air sags to {say_humidity(first.air)} after {say_time(hours(first.hours))}; the innermost "
-        f"leaf comes last and stands at {say_humidity(plan.end.core)} when the item comes out. "
+        f"The air sags to {say_humidity(first.air)} after {say_time(hours(first.hours))}; the {last} is at "
+        f"{say_humidity(plan.end.core)} when the item comes out. "
         "Bands: 95 % of what is believable."
     )
 
@@ -105,8 +109,8 @@ def ways_table(plan: HumidityPlan) -> str:
     head = (
         "chamber",
         "source holds",
-        "mean then",
-        "innermost leaf then",
+        "average then",
+        f"{plan.last} then",
         f"all at {wanted} after",
         "allowed",
     )
@@ -130,9 +134,9 @@ def _rounded(value: float) -> float:
 
 
 def ways_page(plan: HumidityPlan) -> Page:
-    """Show the ways side by side in a notebook."""
-    words = "; ".join(f"{way.words}: innermost leaf {way.core:.0f} %" for way in plan.alternatives)
-    return Page(ways_table(plan), words)
+    """Show the ways side by side in a notebook, with what they change for this item."""
+    words = say_ways(plan.alternatives)
+    return Page(f'{ways_table(plan)}<p class="chapter">{escape(words)}</p>', words)
 
 
 def salts_page(temperature: Quantity, units: UnitChoice = MILLIMETRES) -> Page:

@@ -20,7 +20,7 @@ from bench.treatment.defects import Defect, DefectJudgement, Judged, face_size, 
 from bench.treatment.gates import Effect
 from bench.treatment.intake import GateResult, IntakePlan
 from bench.treatment.spot_tests import EXAMINATION
-from bench.units import Quantity, UnitChoice, say
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, unit_label
 
 # A sign and a hatch stand beside every colour.
 _SIGNS = {Help.CLEAN: "○", Help.PRESS: "△", Help.NONE: "✕"}
@@ -51,7 +51,7 @@ def _mm(quantity: Quantity) -> float:
     return float(quantity.to("mm").magnitude)
 
 
-def draw_defect_map(item: Item, defects: Sequence[Defect]) -> Picture:
+def draw_defect_map(item: Item, defects: Sequence[Defect], units: UnitChoice = MILLIMETRES) -> Picture:
     """Draw every face that has a defect, to scale, with a box for each.
 
     Parameters
@@ -60,6 +60,8 @@ def draw_defect_map(item: Item, defects: Sequence[Defect]) -> Picture:
     defects : sequence of Defect
         Dashed boxes are out of scope, thick ones limit the outcome.  An edge is drawn deeper than
         it is.
+    units : UnitChoice
+        Of the bar that gives the scale.
 
     Returns
     -------
@@ -89,7 +91,7 @@ def draw_defect_map(item: Item, defects: Sequence[Defect]) -> Picture:
                 _name_box(axes, each, place, left + wide / 2, point, taken)
             left += wide + _GAP
     bottom = (len(rows) - 1) * step + high
-    _draw_key(axes, bottom, point)
+    _draw_key(axes, bottom, point, units)
     axes.set_xlim(-2, max(across, 7.0 / scale) + 2)
     axes.set_ylim(bottom + 36 * point, -16 * point)
     axes.set_aspect("equal", anchor="NW")
@@ -250,13 +252,23 @@ def _name_box(
     )
 
 
-def _draw_key(axes: Axes, bottom: float, point: float) -> None:
+def _draw_key(axes: Axes, bottom: float, point: float, units: UnitChoice) -> None:
+    bar = Q_(2.0, "inch") if units.long_length == "inch" else Q_(50.0, "mm")
+    long = _mm(bar)
     words = " · ".join(f"{_SIGNS[stage]} {_WORDS[stage]}" for stage in Help)
     line = bottom + 20 * point
-    axes.plot([0, 50], [line] * 2, color=INK, linewidth=1.4, solid_capstyle="butt")
-    axes.text(25, line + 2 * point, "50 mm", ha="center", va="top", fontsize=7.5, color=SOFT)
+    axes.plot([0, long], [line] * 2, color=INK, linewidth=1.4, solid_capstyle="butt")
     axes.text(
-        58,
+        long / 2,
+        line + 2 * point,
+        f"{bar.magnitude:g} {unit_label(units.long_length)}",
+        ha="center",
+        va="top",
+        fontsize=7.5,
+        color=SOFT,
+    )
+    axes.text(
+        long + 8,
         line + 2 * point,
         f"{words}\nthick line: limits the outcome · dashed: out of scope",
         ha="left",

@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
 
+from bench.figures.chapter import prose
 from bench.figures.page import Page, table
 from bench.figures.style import (
     ACCENT,
@@ -25,10 +27,11 @@ from bench.figures.style import (
 )
 from bench.stack import Layer, Role, Stack
 from bench.treatment.humidity_words import say_humidity
+from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, list_resistances
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.treatment.pressing_words import say_dwell, say_temperature
-from bench.units import MILLIMETRES, Q_, UnitChoice, say_length, unit_label
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, unit_label
 
 _FACES = {
     Role.BOARD: "#d9c7a3",
@@ -80,11 +83,18 @@ def _draw_stack(stack: Stack, is_warm: bool, from_both: bool, units: UnitChoice)
     axes.set_ylim(-0.09 * total, total + 1.7 * platen)
     axes.set_axis_off()
     thickness = say_length(stack.thickness(), units)
-    reads = (
-        f"From the platen down, {thickness} in all; thickness to scale, width not. "
-        f"{_count(stack, Role.INTERLEAF)} interleaves (blue) lie between the leaves."
-    )
+    reads = f"From the platen down, {thickness} in all; thickness to scale, width not.{_say_sheets(stack)}"
     return finish(figure, reads)
+
+
+def _say_sheets(stack: Stack) -> str:
+    """Say where the interleaves lie; empty if there are none."""
+    count = _count(stack, Role.INTERLEAF)
+    if not count:
+        return ""
+    if _count(stack, Role.LEAF) == 1:
+        return " A sheet (blue) lies on each face."
+    return f" {count} interleaves (blue) lie between the leaves."
 
 
 def _draw_platen(axes: Axes, total: float, height: float, is_warm: bool, from_both: bool) -> None:
@@ -125,7 +135,9 @@ def _say_item(stack: Stack, units: UnitChoice) -> str:
     interleaves = _count(stack, Role.INTERLEAF)
     sheets = f", {interleaves} interleaves" if interleaves else ""
     cover = " and cover" if stack.of(Role.COVER) else ""
-    return f"the item: {_count(stack, Role.LEAF)} leaves{cover}{sheets}, {say_length(thick, units)}"
+    leaves = _count(stack, Role.LEAF)
+    named = "1 leaf" if leaves == 1 else f"{leaves} leaves"
+    return f"the item: {named}{cover}{sheets}, {say_length(thick, units)}"
 
 
 def _write_labels(axes: Axes, labels: Sequence[_Label], total: float) -> None:
@@ -232,11 +244,18 @@ def draw_changes(plan: PressingPlan) -> Picture | None:
     needed = plan.changes_needed
     end = "more than were counted" if needed is None else str(needed)
     reads = (
-        f"After the night the leaves stand at {say_humidity(plan.water.rest)}; each change of sheets brings "
-        f"them down by less than the one before (beyond those planned likely values only). "
-        f"Changes needed to come below the limit: {end}."
+        f"After the night the leaves stand at {say_humidity(plan.water.rest)}{_say_falling(values)} "
+        f"(beyond those planned likely values only). Changes needed to come below the limit: {end}."
     )
     return finish(figure, reads)
+
+
+def _say_falling(values: NDArray[np.float64]) -> str:
+    """Say that each change brings less than the one before it, where that is so."""
+    falls = -np.diff(values)
+    if len(falls) > 1 and np.all(falls > 0) and np.all(np.diff(falls) < 0):
+        return "; each change of sheets brings them down by less than the one before"
+    return f"; the last change drawn leaves them at {values[-1]:.0f} % RH"
 
 
 def heat_table(plan: PressingPlan, units: UnitChoice) -> str:
@@ -258,5 +277,50 @@ def heat_table(plan: PressingPlan, units: UnitChoice) -> str:
 
 def heat_page(plan: PressingPlan, units: UnitChoice) -> Page:
     """Show the ways to bring heat side by side in a notebook."""
-    words = "; ".join(f"{way.words}: {way.celsius:.0f} °C" for way in plan.alternatives)
-    return Page(heat_table(plan, units), words or "a cold press")
+    if not plan.alternatives:
+        return prose(COLD)
+    words = "; ".join(f"{way.words}: {_say_celsius(way.celsius, units)}" for way in plan.alternatives)
+    return Page(heat_table(plan, units), words)
+
+
+def _say_celsius(celsius: float, units: UnitChoice) -> str:
+    return f"{Q_(celsius, 'degC').to(units.temperature).magnitude:.0f} {unit_label(units.temperature)}"
+
+
+def hand_page(plan: PressingPlan, units: UnitChoice) -> Page:
+    """Show by hand where the far leaf ends: the resistances above and below it, the end beside the plan."""
+    end = end_by_hand(plan)
+    if end is None or plan.heat is None:
+        return prose(COLD)
+    hand, planned = (
+        _say_celsius(float(t.to("degC").magnitude), units) for t in (end, plan.heat.slowest_final.value)
+    )
+    words = f"By hand {hand}, planned {planned}."
+    if plan.choices.heated == "both" or plan.choices.base != "open":
+        return prose(
+            "No heat flows on in the end, so everything comes to the temperature of the platen.", words
+        )
+    parts = list_resistances(plan)
+    sums = Resistance(
+        "in all", *(sum((getattr(p, side) for p in parts), start=Q_(0.0, "m^2*K/W")) for side in _SIDES)
+    )
+    rows = [(part.words, *(_milli(getattr(part, side)) for side in _SIDES)) for part in (*parts, sums)]
+    head = ("what heat passes", "above the far leaf, 10⁻³ m² K/W", "below it")
+    return Page(f"{table(head, rows)}<p>{words}</p>", words)
+
+
+_SIDES = ("above", "below")
+
+
+def _milli(resistance: Quantity) -> str:
+    value = 1000 * float(resistance.to("m^2*K/W").magnitude)
+    return f"{value:.1f}" if value >= 0.05 else "–"
+
+
+def water_page(plan: PressingPlan) -> Page:
+    """Show what each part takes up until the end of the night, and that nothing is lost."""
+    gains = {name: float(gain.to("g").magnitude) for name, gain in plan.water.gains.items()}
+    rows = [*gains.items(), ("in all", sum(gains.values()))]
+    said = [(name, f"{gram:+.2f}".replace("-", "−") if abs(gram) >= 0.005 else "0.00") for name, gram in rows]
+    words = "; ".join(f"{name} {gram} g" for name, gram in said)
+    return Page(table(("part", "water gained until the morning, g"), said), words)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import matplotlib
@@ -11,7 +12,8 @@ from matplotlib.patches import Rectangle
 
 from bench.figures.page import Page, caution_list, table
 from bench.figures.style import ACCENT, INK, LINE, SOFT, Picture, finish, new_axes, plain_frame
-from bench.treatment.schedule import Step, Timeline, WorkingDay
+from bench.treatment.plan import Plan, Verdict
+from bench.treatment.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
 from bench.treatment.windows import Window, find_windows
 
 _NIGHT, _WAIT = "#e4e1da", "#efe6d2"
@@ -145,6 +147,8 @@ def _draw_window(axes: Axes, row: int, midnight: datetime, window: Window) -> No
 
 def _names(window: Window) -> str:
     first, last = window.steps[0], window.steps[-1]
+    if not first.step:
+        return f"{window.start:%H:%M}"
     done = " ✓" if last.actual_end else ""
     return f"{first.step}{done}" if first is last else f"{first.step}–{last.step}{done}"
 
@@ -219,3 +223,21 @@ def window_table(timeline: Timeline) -> str:
 def timeline_page(timeline: Timeline) -> Page:
     """Show the windows and the cautions of a timeline in a notebook."""
     return Page(window_table(timeline) + caution_list(timeline.cautions), say_timeline(timeline))
+
+
+def clock_page(plan: Plan, start: datetime) -> Picture | Page:
+    """Show when somebody must be there for the steps of a plan, or say why no hours are laid out.
+
+    Parameters
+    ----------
+    plan : Plan
+    start : datetime
+        When its first step may begin, with offset.
+    """
+    if plan.verdict is Verdict.STOP or not plan.steps:
+        why = "says stop" if plan.verdict is Verdict.STOP else "has no steps"
+        words = f"The plan {why}, so there are no hours to lay out."
+        return Page(f"<p>{words}</p>", words)
+    laid = lay_out(pieces_from(plan), start=start)
+    # A number would be another one than the step has in the whole schedule: its hour stands there instead.
+    return draw_timeline(replace(laid, steps=tuple(replace(step, step="") for step in laid.steps)))

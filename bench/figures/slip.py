@@ -5,8 +5,9 @@ from __future__ import annotations
 from html import escape
 
 from bench.figures.page import Page
-from bench.item import Item
+from bench.item import Format, Item
 from bench.treatment.buffering import BufferingPlan
+from bench.treatment.plan import Verdict
 
 _STYLE = (
     "@page{margin:15mm}body{font:16px/1.4 system-ui,'Segoe UI',Roboto,'DejaVu Sans',sans-serif;color:#000;"
@@ -34,37 +35,45 @@ def draw_slip(item: Item, plan: BufferingPlan) -> Page:
     Returns
     -------
     Page
-        For the notebook; :func:`slip_document` makes a file of it.
+        For the notebook; :func:`slip_document` makes a file of it.  A plan that says stop gets no list to
+        work from, but its reason.
     """
-    lines = []
-    done = 0
+    head = f"{item.title}, cycle {plan.cycle}: {plan.chosen.sheets} sheets of {plan.sheet}"
+    if plan.verdict is Verdict.STOP:
+        why = next((c.words for c in plan.cautions if c.verdict is Verdict.STOP), plan.answer)
+        head = f"{item.title}, cycle {plan.cycle}: no slip"
+        body = f"<p><b>■ Stop.</b> The plan says stop, so there is no slip to work from. {escape(why)}</p>"
+        return Page(_frame(head, body), f"{head}. The plan says stop: {why}")
+    if item.format is Format.SHEET:
+        count = "One item: one sheet on each face."
+    else:
+        count = f"Count leaves, not pages, from the front: {item.leaves} in all."
+    body = f"<p>{count} Take out as many sheets as went in.</p><ol>{_lines(item, plan)}</ol>"
+    places = ", ".join(place.words for place in plan.placements)
+    return Page(_frame(head, body), f"{head}: {places}")
+
+
+def _frame(head: str, body: str) -> str:
+    return f'<div class="slip"><style>{SLIP_STYLE}</style><h1>{escape(head)}</h1>{body}</div>'
+
+
+def _lines(item: Item, plan: BufferingPlan) -> str:
+    """Write a line for each sheet: where to count to, and how far it reaches."""
+    lines, done = [], 0
     for place in plan.placements:
-        count = (
-            f"count {place.after_leaf - done}, then a sheet"
-            if 0 < place.after_leaf < item.leaves
-            else "a sheet"
-        )
-        if place.after_leaf == item.leaves and done < item.leaves:
+        count = "a sheet"
+        if item.format is not Format.SHEET and place.after_leaf == item.leaves and done < item.leaves:
             count = f"count the last {item.leaves - done}, then a sheet"
-        shown = (
-            "front"
-            if place.after_leaf == 0
-            else ("back" if place.after_leaf == item.leaves else place.after_leaf)
-        )
+        elif 0 < place.after_leaf < item.leaves:
+            count = f"count {place.after_leaf - done}, then a sheet"
+        ends = {0: "front", item.leaves: "back"}
+        shown = ends.get(place.after_leaf, place.after_leaf)
         lines.append(
             f'<li><span class="box"></span><span class="leaf">{shown}</span>'
             f'<span class="reach">{escape(place.words)}: {count}; {escape(place.reach)}</span></li>'
         )
         done = place.after_leaf
-    head = f"{item.title}: {plan.chosen.sheets} sheets of {plan.sheet}, cycle {plan.cycle}"
-    body = (
-        f'<div class="slip"><style>{SLIP_STYLE}</style><h1>{escape(head)}</h1>'
-        f"<p>Count leaves, not pages, from the front: {item.leaves} in all. "
-        "Take out as many sheets as went in.</p>"
-        f"<ol>{''.join(lines)}</ol></div>"
-    )
-    places = ", ".join(str(place.after_leaf) for place in plan.placements[1:-1])
-    return Page(body, f"{head}: after leaves {places}")
+    return "".join(lines)
 
 
 def slip_document(item: Item, plan: BufferingPlan) -> str:

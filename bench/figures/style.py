@@ -5,6 +5,7 @@ A meaning never rests on colour alone; curves carry their name beside them.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import re
 from collections.abc import Iterable
@@ -42,6 +43,13 @@ _RC: Any = {
 MARGINS = (0.62, 0.5, 0.15, 0.12)
 """Of curves with a name at either axis: left, bottom, right, top in inches."""
 
+# What places a thing in a drawing; words, colours and widths of lines stay as they are.
+_PLACES = re.compile(r'(?<= )(?:d|x|y|width|height|viewBox|transform)="[^"]*"')
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+# Hundredths of a 72nd of an inch: finer than an eye or a screen tells, coarser than noise of the arithmetic.
+_DECIMALS = 2
+# What matplotlib calls clips, hatches, markers and collections: made from numbers with all their noise.
+_MADE_NAME = re.compile(r'(?<=["#])([hmp]|image|C[0-9a-f]+_[0-9a-f]+_)[0-9a-f]{10}(?=[")])')
 _FONTS = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
 
 
@@ -122,13 +130,34 @@ def finish(figure: Figure, reads: str) -> Picture:
         # Not savefig, which draws everything once more before, to no effect here.
         FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None, "Creator": None})
     svg = buffer.getvalue()
-    svg = svg[svg.index("<svg") :]
+    svg = _name_anew(_round_places(svg[svg.index("<svg") :]))
     svg = svg.replace("'DejaVu Sans', sans-serif", _FONTS).replace("sans-serif, sans-serif", "sans-serif")
     start, rest = svg.split(">", 1)
     start = re.sub(r' (width|height)="[^"]*"', "", start)
     width = round(figure.get_figwidth() * 96)
     look = f' width="100%" style="max-width:{width}px;height:auto" role="img"'
     return Picture(f'{start}{look} aria-label="{escape(reads, quote=True)}">{rest}', reads)
+
+
+def _round_places(svg: str) -> str:
+    """Round what places things, so that two processors draw the same."""
+
+    def round_number(found: re.Match[str]) -> str:
+        text = f"{float(found[0]):.{_DECIMALS}f}".rstrip("0").rstrip(".")
+        return "0" if text == "-0" else text
+
+    return _PLACES.sub(lambda place: _NUMBER.sub(round_number, place[0]), svg)
+
+
+def _name_anew(svg: str) -> str:
+    """Name clips, hatches and markers by their order, within a name for the whole drawing.
+
+    Several drawings stand on one page: only the same drawing may give the same names.
+    """
+    names: dict[str, str] = {}
+    svg = _MADE_NAME.sub(lambda found: names.setdefault(found[0], f"made-{len(names)}"), svg)
+    whole = hashlib.sha256(svg.encode()).hexdigest()[:8]
+    return re.sub(r'(?<=["#])made-(\d+)(?=[")])', rf"p{whole}-\1", svg)
 
 
 def name_curve(axes: Axes, x: float, y: float, text: str, color: str, *, above: bool = True) -> None:

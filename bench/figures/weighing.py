@@ -93,7 +93,7 @@ def _read(told: Weighed) -> str:
     before, after = say_grams(told.off_before), say_grams(told.off_after)
     ends = "runs through the points" if told.is_explained else "misses the points even so"
     return (
-        f"Dashed, the gain believed before the item was weighed: off by {before} on the mean. Solid, with "
+        f"Dashed, the gain believed before the item was weighed: off by {before} on average. Solid, with "
         f"what the weighings say: off by {after}; it {ends}. Bands: 95 % of what is believable."
     )
 
@@ -113,7 +113,7 @@ def weighed_table(told: Weighed) -> str:
         ("vapour passes the pile, against still air", *ratio),
         ("water held, against the published isotherm", *scale),
         ("hours until the innermost leaf is damp enough", *waits),
-        ("gain off on the mean", say_grams(told.off_before), say_grams(told.off_after)),
+        ("gain off, on average", say_grams(told.off_before), say_grams(told.off_after)),
     ]
     rows += [_damp_row(one) for one in told.damp]
     return table(("", "believed before", "now"), rows, words=True)

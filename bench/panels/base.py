@@ -17,10 +17,11 @@ from bench.figures.page import caution_list
 from bench.figures.style import Picture
 from bench.panels.fields import Field, GroupLabel
 from bench.treatment.plan import Caution
-from bench.units import MILLIMETRES, UnitChoice
+from bench.units import MILLIMETRES, UnitChoice, say_error
 
 _LENGTHS = [("thou", "thou"), ("mm", "mm"), ("µm", "um")]
 _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
+_WORKING = '<p class="working" role="status">working …</p>'
 
 
 class UnitSwitch(traitlets.HasTraits):
@@ -61,6 +62,10 @@ def show_part(part: str | Picture) -> str:
     if isinstance(part, Picture):
         return f'<div class="picture">{part.svg}<p>{escape(part.reads)}</p></div>'
     return part
+
+
+def _as_stale(words: str) -> str:
+    return f'<div class="stale" aria-hidden="true">{words}</div>' if words else ""
 
 
 class Panel:
@@ -119,6 +124,8 @@ class Panel:
         self._result: Any = None
         self._is_current = False  # whether the result is that of the fields as they stand
         self._is_blocked = False  # whether the result, though current, may not be saved
+        self._words = ""  # of the last answer
+        self._said_in = self._units.choice
         self._busy = False
         self._build(name, strip, fields, save_label)
         for entry in self._fields:
@@ -144,8 +151,8 @@ class Panel:
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields])
         choose.add_class("bench-choose")
-        self._lead, self._parts = widgets.HTML(), widgets.HTML()
-        answer = widgets.VBox([self._lead, self._parts])
+        self._working, self._lead, self._parts = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        answer = widgets.VBox([self._working, self._lead, self._parts])
         answer.add_class("bench-answer")
         grid = widgets.Box([choose, answer] if fields else [answer])
         grid.add_class("bench-grid")
@@ -198,8 +205,8 @@ class Panel:
         return f"{self._lead.value}{self._parts.value}"
 
     def inputs(self) -> Mapping[str, Any]:
-        """Give the values that the last result was worked out from."""
-        return dict(self._values)
+        """Give the values that the result shown was worked out from; empty while there is none."""
+        return dict(self._values) if self._is_current else {}
 
     def entries(self) -> dict[str, str]:
         """Give what was entered in place of what the panel proposed, by the label of the field.
@@ -286,10 +293,10 @@ class Panel:
         sound = True
         for entry in self._fields:
             try:
-                values[entry.key] = entry.read(self._units.choice)
-                entry.explain("")
+                values[entry.key] = entry.read(self._units.choice) if entry.is_used else entry.unused()
+                entry.explain(None)
             except BenchError as error:
-                entry.explain(str(error))
+                entry.explain(error)
                 sound = False
         return values if sound else None
 
@@ -298,11 +305,24 @@ class Panel:
         if self._busy:
             return
         self._follow_record()
+        self._is_current = False  # nor is it, if the work breaks off
+        self._button.disabled = True
         values = self._read()
         if values is None:
             waiting = next(f for f in self._fields if f.refused)
             self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
             return
+        self._dim(is_working=True)
+        try:
+            self._answer(values)
+        except Exception:
+            self._refuse("This could not be worked out: the workbook has a fault here.")
+            raise
+        finally:
+            self._working.value = ""
+
+    def _answer(self, values: dict[str, Any]) -> None:
+        """Work out the result of these values and show it."""
         try:
             result = self._work(values, self._units.choice)
         except BenchError as error:
@@ -325,10 +345,20 @@ class Panel:
         finally:
             self._busy = False
 
+    def _dim(self, *, is_working: bool = False) -> None:
+        """Dim what is no longer the answer, before the new one is worked out."""
+        for part in (self._lead, self._parts, self._cautions):
+            part.add_class("stale")
+        if is_working:
+            self._working.value = _WORKING
+
     def _show_view(self, view: View) -> None:
         """Show the words at once, then what is drawn: a picture takes longer than many an answer."""
+        self._words, self._said_in = view.lead, self._units.choice
         self._lead.value = view.lead
         self._cautions.value = caution_list(view.cautions)
+        for part in (self._lead, self._cautions):
+            part.remove_class("stale")
         self._is_blocked = bool(view.save_blocked)
         self._button.disabled = self._is_blocked
         if view.save_blocked:
@@ -336,21 +366,26 @@ class Panel:
         else:
             self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
         self._parts.value = "".join(show_part(part) for part in view.parts if part)
+        self._parts.remove_class("stale")
 
     def _place(self, error: BenchError) -> None:
         """Show an error beside the field it names, or above the answer."""
-        named = [f for f in self._fields if f.label.lower() == error.field.lower() or f.key == error.field]
+        named = [f for f in self._fields if f.is_used and f.is_named(error.field)]
         for entry in named:
-            entry.explain(str(error))
-        self._refuse("Waiting for an entry that can be used." if named else str(error))
+            entry.explain(error)
+        words = say_error(error, self._units.choice)
+        self._refuse(f"Waiting for an entry that can be used: {named[0].label}." if named else words)
 
     def _refuse(self, words: str) -> None:
-        self._button.disabled = True
-        self._is_current = False
-        old = "" if self._result is None else self._show(self._result, self._units.choice).lead
-        dimmed = f'<div class="stale" aria-hidden="true">{old}</div>' if old else ""
-        self._lead.value, self._parts.value = f'<p class="why" role="alert">{escape(words)}</p>{dimmed}', ""
+        """Say why there is no answer; the old one stays beneath, dimmed."""
+        self._dim()
+        refused = f'<p class="why" role="alert">{escape(words)}</p>'
+        self._lead.value, self._parts.value = f"{refused}{_as_stale(self._words)}", ""
+        self._lead.remove_class("stale")  # the reason is not dimmed
         self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
+        if self._result is not None and self._said_in != self._units.choice:
+            self._words, self._said_in = self._show(self._result, self._units.choice).lead, self._units.choice
+            self._lead.value = f"{refused}{_as_stale(self._words)}"
 
     def _on_save(self, _: object) -> None:
         if self._save is None or not self._is_current:

@@ -21,7 +21,8 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
 from bench.panels.found import give_of_block
 from bench.panels.loads import load_fields, read_load
-from bench.panels.stages import Remembered, handed_on_load, minutes_open, planned_interleaves
+from bench.panels.remembered import Remembered
+from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import entered_of, replacing
@@ -35,8 +36,10 @@ from bench.treatment.buffering_choices import (
     LoadPath,
     say_pack,
 )
+from bench.treatment.buffering_explained import say_draws
 from bench.treatment.buffering_load import weigh_spacings
 from bench.treatment.interleaves import SHEETS, spacings_of
+from bench.treatment.plan import Verdict
 from bench.units import Q_, Quantity, UnitChoice
 
 SAMPLES = 500
@@ -47,6 +50,7 @@ SEED = 20_260_302
 
 
 _ANY_RISK = 0.05  # loads and chances do not hang on it
+_USUAL_RISK = 2  # per cent
 
 
 class LoadTable:
@@ -128,6 +132,7 @@ def build_buffering_panel(
     item = known()[0]
     planned = planned_interleaves(treatment, number)
     handed_on = handed_on_load(treatment, number)
+    is_bound = item.format is not Format.SHEET  # a sheet has no leaves to count and no spine to load
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
         item, thicknesses, learned, may_lie_open, _ = known()
@@ -135,10 +140,10 @@ def build_buffering_panel(
         choices = BufferingChoices(
             load=load,
             load_words=words,
-            interval=values["interval"],
-            sheets=_read_sheets(values["sheets"]),
+            interval=values.get("interval", planned.interval),
+            sheets=_read_sheets(values.get("sheets")),
             sheet=values["sheet"],
-            accepted_risk=values["risk"] / 100,
+            accepted_risk=values.get("risk", _USUAL_RISK) / 100,
             path=_read_path(values),
             may_lie_open=may_lie_open,
             **learned,
@@ -151,24 +156,22 @@ def build_buffering_panel(
             lead=lead(result),
             parts=parts(result, units),
             cautions=result.cautions,
-            save_says=f"{treatment.say_plan(result, 'materials')} Writes the bench slip too.",
+            save_says=treatment.say_plan(result, "materials") + _say_slip(result),
         )
         return flagged(treatment, "buffering", number, view)
 
     def parts(result: BufferingPlan, units: UnitChoice) -> Iterator[str | Picture]:
         item = known.last[0]
-        if item.format is not Format.SHEET and result.decision is not None:
-            yield draw_pressure(item, result.decision.chosen, Limits())
-        yield load_page(result).html
-        yield _say_places(result)
-        thickness = interval_table(result, units)
-        yield f"<details><summary>By thickness alone</summary>{thickness}</details>"
+        if item.format is not Format.SHEET:
+            yield from _spaced_parts(item, result, units)
         yield folded_numbers(result, units)
 
     def save(result: BufferingPlan, values: Mapping[str, Any]) -> str:
         item, *_, handed = known.last
         words = save_as_seen(treatment, panel, result, _materials(treatment, result), handed)
         name = treatment.write_file(f"bench-slip-{number}.html", slip_document(item, result))
+        if result.verdict is Verdict.STOP:
+            return f"{words} The plan says stop, so {name} holds the reason and no slip."
         return f"{words} The bench slip is in {name}."
 
     panel = Panel(
@@ -176,18 +179,10 @@ def build_buffering_panel(
         strip=treatment.heading("buffering", number),
         fields=[
             GroupLabel("Choose"),
-            StepField("interval", "One sheet after every … leaves", _within(planned.interval), 2, 12),
-            NumberField(
-                "sheets",
-                SHEETS.capitalize(),
-                None if planned.sheets is None else Q_(float(planned.sheets), ""),
-                "dimensionless",
-                optional=True,
-                hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
-            ),
+            *(_spacing_fields(planned) if is_bound else ()),
             ChoiceField("sheet", "Sheet", named(materials_of_kind("interleaf")), planned.sheet),
             *load_fields(handed_on, by_height=True),
-            StepField("risk", "Chance of loading the spine that I accept, %", 2, 1, round(100 * STOP_CHANCE)),
+            *(_risk_fields() if is_bound else ()),
             *_path_fields(item),
         ],
         work=work,
@@ -201,8 +196,40 @@ def build_buffering_panel(
     return panel
 
 
+def _spacing_fields(planned: PlannedSheets) -> list[Field]:
+    """Build the fields that say how many sheets go between the leaves."""
+    return [
+        StepField("interval", "One sheet after every … leaves", _within(planned.interval), 2, 12),
+        NumberField(
+            "sheets",
+            SHEETS.capitalize(),
+            None if planned.sheets is None else Q_(float(planned.sheets), ""),
+            "dimensionless",
+            optional=True,
+            hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
+        ),
+    ]
+
+
+def _risk_fields() -> list[Field]:
+    most = round(100 * STOP_CHANCE)
+    return [StepField("risk", "Chance of loading the spine that I accept, %", _USUAL_RISK, 1, most)]
+
+
+def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Iterator[str | Picture]:
+    """Give section, table and places of an item that has leaves to put sheets between."""
+    if result.decision is not None:
+        yield draw_pressure(item, result.decision.chosen, Limits())
+    yield load_page(result).html
+    yield f'<p class="hint">{say_draws(result.loads)}</p>'
+    yield _say_places(result)
+    thickness = interval_table(result, units)
+    yield f"<details><summary>By thickness alone</summary>{thickness}</details>"
+
+
 def _path_fields(item: Item) -> list[Field | GroupLabel]:
     """Build the fields that say how the load gets to the item."""
+    spine = [] if item.format is Format.SHEET else _spine_fields(item)
     return [
         GroupLabel("How the load gets there"),
         ChoiceField("pack", "Boards on each side", [(say_pack(name), name) for name in PACKS], USUAL_PACK),
@@ -222,6 +249,32 @@ def _path_fields(item: Item) -> list[Field | GroupLabel]:
             optional=True,
             hint="room left to item and sheets by stops beside it, or by a press set by height; empty: none",
         ),
+        *spine,
+    ]
+
+
+def _spine_fields(item: Item) -> list[Field]:
+    """Build the fields of what keeps the load off a spine: room outside the boards, a strip over it."""
+    shim = NumberField(
+        "shim",
+        "Strip over the spine, thickness",
+        None,
+        "thickness",
+        low=Q_(0.01, "mm"),
+        high=Q_(5.0, "mm"),
+        optional=True,
+        hint="empty: none",
+    )
+    wide = NumberField(
+        "shim_width",
+        "Strip over the spine, width",
+        Q_(6.0, "mm"),
+        "mm",
+        low=Q_(1.0, "mm"),
+        high=Q_(100.0, "mm"),
+    )
+    wide.use_while(shim, lambda entry: bool(entry.strip()))
+    return [
         NumberField(
             "outside",
             "Spine outside the boards by",
@@ -232,10 +285,8 @@ def _path_fields(item: Item) -> list[Field | GroupLabel]:
             optional=True,
             hint="empty: the boards cover the spine",
         ),
-        NumberField(
-            "shim", "Strip over the spine, thickness", None, "thickness", optional=True, hint="empty: none"
-        ),
-        NumberField("shim_width", "Strip over the spine, width", Q_(6.0, "mm"), "mm"),
+        shim,
+        wide,
     ]
 
 
@@ -255,20 +306,27 @@ def _read_sheets(entered: Quantity | None) -> int | None:
 
 
 def _read_path(values: Mapping[str, Any]) -> LoadPath:
-    shim = values["shim"]
+    shim = values.get("shim")
     return LoadPath(
         pack=values["pack"],
         even=values["even"],
         stops=values["gap"],
-        outside=values["outside"],
+        outside=values.get("outside"),
         shim=shim,
         shim_width=None if shim is None else values["shim_width"],
     )
 
 
+def _say_slip(plan: BufferingPlan) -> str:
+    return "" if plan.verdict is Verdict.STOP else " Writes the bench slip too."
+
+
 def _say_places(plan: BufferingPlan) -> str:
-    inner = ", ".join(str(place.after_leaf) for place in plan.placements[1:-1])
-    return f'<p class="because">Sheets under both covers and after leaf {inner}, counted from the front.</p>'
+    first, *inner, last = plan.placements
+    ends = f"A sheet {first.words}, one {last.words}"
+    leaves = ", ".join(str(place.after_leaf) for place in inner)
+    between = f", and one after leaf {leaves}, counted from the front" if inner else ""
+    return f'<p class="because">{ends}{between}.</p>'
 
 
 def _materials(treatment: Treatment, plan: BufferingPlan) -> dict[str, list[dict[str, Any]]]:

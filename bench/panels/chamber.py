@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TickField
+from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TickField
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
@@ -36,21 +36,6 @@ CHAMBER = (
 """Labels of what is the chamber itself, which stays from cycle to cycle."""
 
 
-class _SourceField(ChoiceField):
-    """The source; what the chosen one has no use for is out of sight."""
-
-    def __init__(self, usual: HumidityChoices, given: Field, area: Field) -> None:
-        super().__init__("source", "Source", _sources(), _source_key(usual))
-        self._given, self._area = given, area
-        self.widget.observe(self._follow, names="value")
-        self._follow(None)
-
-    def _follow(self, _: object) -> None:
-        is_machine = self.widget.value == _MACHINE
-        self._given.box.layout.display = "" if is_machine else "none"
-        self._area.box.layout.display = "none" if is_machine else ""
-
-
 def _sources() -> list[tuple[str, str]]:
     """Name the sources with what they hold in a cool room."""
     room = HumidityChoices().air_temperature
@@ -69,9 +54,12 @@ def chamber_fields(usual: HumidityChoices) -> list[Any]:
         "given", "Humidity of the machine", Q_(85, "percent"), "percent", low=Q_(5, "%"), high=Q_(100, "%")
     )
     area = NumberField("area", "Wet area of the source", usual.source_area, "cm^2")
+    source = ChoiceField("source", "Source", _sources(), _source_key(usual))
+    given.use_while(source, lambda kind: kind == _MACHINE)
+    area.use_while(source, lambda kind: kind != _MACHINE)
     return [
         GroupLabel("The chamber"),
-        _SourceField(usual, given, area),
+        source,
         given,
         area,
         TickField("fan", "A small fan stirs the air", usual.is_fanned),

@@ -11,7 +11,6 @@ from bench.desk import Treatment
 from bench.figures.cleaning import draw_work, left_out_table, work_table
 from bench.figures.intake import words_table
 from bench.figures.page import lead, verdict_tag
-from bench.item import Format, Item
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import (
@@ -23,12 +22,13 @@ from bench.panels.fields import (
     StepField,
     TextField,
 )
-from bench.panels.findings import intake_of, known_findings
+from bench.panels.findings import defects_before, intake_of, known_findings
+from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged
 from bench.records.nouns import planned_number, replacing
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
 from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
-from bench.treatment.cleaning_surfaces import Surface, SurfaceState
+from bench.treatment.cleaning_surfaces import Soiled, Surface, SurfaceState, find_soiled, surfaces_of
 from bench.treatment.cleaning_tools import TOOLS
 from bench.treatment.plan import worst
 from bench.treatment.recorded import is_given
@@ -50,22 +50,24 @@ class AreaField(NumberField):
         self.widget.description = self.widget.description.replace("cm^2", "cm²")
 
 
-def surfaces_of(item: Item) -> tuple[Surface, ...]:
-    """Give the surfaces that an item has."""
-    if item.format is Format.SHEET:
-        return (Surface.LEAVES,)
-    covers = (Surface.COVER_OUTSIDE, Surface.COVER_INSIDE)
-    return tuple(s for s in Surface if item.cover_leaves or s not in covers)
+def listed_soiled(treatment: Treatment, cycle: int) -> dict[Surface, Soiled]:
+    """Give the surfaces with a listed defect that cleaning could help, as graded before a cycle."""
+    thickness = treatment.thicknesses(cycle).text_block.value
+    return find_soiled(treatment.item, defects_before(treatment, cycle), thickness)
 
 
 def read_states(treatment: Treatment, cycle: int) -> tuple[SurfaceState, ...]:
-    """Give how each surface looked, as saved with the plan; no soil where nothing was entered."""
-    return tuple(_read_saved(treatment, cycle, surface) for surface in surfaces_of(treatment.item))
+    """Give how each surface looks: as saved with the plan, else as listed among the defects, else clean."""
+    listed = listed_soiled(treatment, cycle)
+    return tuple(
+        _read_saved(treatment, cycle, surface, listed.get(surface)) for surface in surfaces_of(treatment.item)
+    )
 
 
-def _read_saved(treatment: Treatment, cycle: int, surface: Surface) -> SurfaceState:
-    soil = _saved(treatment, cycle, f"soil, {surface}", "", 0)
-    share = _saved(treatment, cycle, f"share to clean, {surface}", "percent", _SHARES.get(surface, 100))
+def _read_saved(treatment: Treatment, cycle: int, surface: Surface, listed: Soiled | None) -> SurfaceState:
+    soil = _saved(treatment, cycle, f"soil, {surface}", "", listed.soil if listed else 0)
+    usual = round(100 * listed.share) if listed else _SHARES.get(surface, 100)
+    share = _saved(treatment, cycle, f"share to clean, {surface}", "percent", usual)
     bare = _saved(treatment, cycle, f"unprinted share, {surface}", "percent", _BARE.get(surface, 20))
     return SurfaceState(surface, soil=round(soil), share=share / 100, unprinted=bare / 100)
 
@@ -88,7 +90,7 @@ def own_rates(treatment: Treatment) -> dict[str, Quantity]:
 
 
 def cleaning_choices(treatment: Treatment, *, cycle: int | None = None) -> CleaningChoices:
-    """Gather what is known for a plan of cleaning: surfaces, rub test, conditions, own rates."""
+    """Gather what is known for a plan of cleaning: surfaces, listed soil, rub test, conditions, own rates."""
     decided = intake_of(treatment)
     number = cycle or treatment.cycle
     return CleaningChoices(
@@ -98,6 +100,7 @@ def cleaning_choices(treatment: Treatment, *, cycle: int | None = None) -> Clean
         rates=own_rates(treatment),
         thickness=treatment.thicknesses(number).text_block.value,
         decision=decided.decision,
+        listed={surface: soiled.words for surface, soiled in listed_soiled(treatment, number).items()},
     )
 
 
@@ -116,14 +119,15 @@ def build_cleaning_panel(
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    states = read_states(treatment, number)
+    states, listed = read_states(treatment, number), listed_soiled(treatment, number)
     shares = {state.surface: _share_fields(state) for state in states}
     logged = own_rates(treatment)
     rates = {each.id: _rate_field(each.id, logged.get(each.id)) for each in TOOLS}
+    known = Remembered(treatment, lambda: cleaning_choices(treatment, cycle=number))
     own_rates_label = GroupLabel("Own rates; empty takes those from memory")
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> CleaningPlan:
-        base = cleaning_choices(treatment, cycle=number)
+        base = known()
         for surface, entries in shares.items():
             for entry in entries:
                 entry.box.layout.display = "" if values[_key(surface, "soil")] else "none"
@@ -135,6 +139,7 @@ def build_cleaning_panel(
             strongest=values["strongest"],
             thickness=base.thickness,
             decision=base.decision,
+            listed=base.listed,
         )
         found = plan(treatment.item, choices, cycle=number)
         used = {each.tool.id for each in found.passes}
@@ -152,7 +157,8 @@ def build_cleaning_panel(
 
     fields: list[Field | GroupLabel] = []
     for state in states:
-        fields += [GroupLabel(state.surface.value), _soil_field(state), *shares[state.surface]]
+        field = _soil_field(state, listed.get(state.surface))
+        fields += [GroupLabel(state.surface.value), field, *shares[state.surface]]
     fields += [
         GroupLabel("Tools"),
         ChoiceField(
@@ -180,8 +186,9 @@ def _key(surface: Surface, what: str) -> str:
     return f"{what}_{surface.name.lower()}"
 
 
-def _soil_field(state: SurfaceState) -> ChoiceField:
-    return ChoiceField(_key(state.surface, "soil"), "Soil", _SOILS, state.soil)
+def _soil_field(state: SurfaceState, listed: Soiled | None) -> ChoiceField:
+    hint = f"listed: {listed.words}" if listed else ""
+    return ChoiceField(_key(state.surface, "soil"), "Soil", _SOILS, state.soil, hint=hint)
 
 
 def _share_fields(state: SurfaceState) -> list[Field]:

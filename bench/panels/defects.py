@@ -11,11 +11,11 @@ from typing import Any
 from bench.desk import Treatment
 from bench.figures.intake import defect_table, draw_defect_map
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
+from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, SegmentField, TextField
 from bench.panels.findings import known_findings
 from bench.records.nouns import replacing
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
-from bench.treatment.defects import Defect, DefectJudgement, judge_defects
+from bench.treatment.defects import FINE_LINE, Defect, DefectJudgement, judge_defects
 from bench.treatment.intake_rows import defect_row
 from bench.units import Q_, UnitChoice
 
@@ -120,7 +120,7 @@ def _fields() -> list[Field | GroupLabel]:
         _side_field("x", 0.0),
         _side_field("y", 0.0, hint="both to the head-left corner of a box around it"),
         _side_field("width", 0.1),
-        _side_field("height", 0.1, hint="a fine line is 0.5 mm wide"),
+        _side_field("height", 0.1, hint=_say_fine_line),
         GroupLabel("How bad, and what could help"),
         ChoiceField("severity", "Severity", grades, 1),
         SegmentField("state", "It is", ["stable", "active"], "stable"),
@@ -131,7 +131,11 @@ def _fields() -> list[Field | GroupLabel]:
     ]
 
 
-def _side_field(key: str, least: float, *, hint: str = "") -> NumberField:
+def _say_fine_line(units: UnitChoice) -> str:
+    return f"a fine line is {FINE_LINE.write(units.long_length)} wide"
+
+
+def _side_field(key: str, least: float, *, hint: Hint = "") -> NumberField:
     low, high = Q_(least, "mm"), Q_(800.0, "mm")
     return NumberField(key, _NEEDED[key], None, "length", low=low, high=high, optional=True, hint=hint)
 
@@ -168,8 +172,6 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
         _fill(panel, _EMPTY)
         return
     defect = listed[chosen]
-    unit = treatment.units.long_length
-    sides = {key: getattr(defect, key).to(unit).magnitude for key in ("x", "y", "width", "height")}
     said = {
         "term": defect.term,
         "face": defect.face,
@@ -181,7 +183,14 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
         "scope": "yes" if defect.in_scope else "no",
         "note": defect.note,
     }
-    _fill(panel, {**said, **{key: f"{float(value):.5g}" for key, value in sides.items()}})
+    sides = {key: getattr(defect, key) for key in ("x", "y", "width", "height")}
+    _fill(panel, {**said, **{key: _side(panel, key).write(value) for key, value in sides.items()}})
+
+
+def _side(panel: Panel, key: str) -> NumberField:
+    entry = panel.field(key)
+    assert isinstance(entry, NumberField)
+    return entry
 
 
 def _fill(panel: Panel, entries: Mapping[str, Any]) -> None:
@@ -200,7 +209,7 @@ def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
         says = f"Writes {result.defect.id} to defects; the map shows it with those already saved."
         blocked = ""
     lead = f'<p class="say">{escape(head)}</p><p class="because">{escape(result.judgement.answer)}</p>'
-    picture = draw_defect_map(treatment.item, [j.defect for j in judged])
+    picture = draw_defect_map(treatment.item, [j.defect for j in judged], units)
     return View(
         lead=lead,
         parts=[picture, defect_table(result.judgement, units)],

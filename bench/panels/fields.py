@@ -3,106 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 from pint import PintError
 
-from bench.errors import BadValue
+from bench.errors import BadValue, BenchError
 from bench.materials import say_material
-from bench.units import Q_, Quantity, UnitChoice, read_in_unit, to_float, unit_label
+from bench.panels.field import Field, Hint
+from bench.units import (
+    Q_,
+    Quantity,
+    UnitChoice,
+    brings_unit,
+    read_in_unit,
+    to_float,
+    unit_label,
+    unit_name,
+    write_number,
+)
 
+__all__ = [
+    "ChoiceField",
+    "CountField",
+    "Field",
+    "GroupLabel",
+    "Hint",
+    "NumberField",
+    "SegmentField",
+    "StepField",
+    "TextField",
+    "TickField",
+    "named",
+]
 
-class Field:
-    """A labelled entry with a line beneath it for what is wrong.
-
-    Parameters
-    ----------
-    key : str
-        Name under which the panel passes the value on.
-    label : str
-        In the words of the bench; errors use it.
-    widget : ipywidgets.Widget
-        The control.
-    hint : str
-        A line of help, shown while the entry is sound.
-    """
-
-    def __init__(self, key: str, label: str, widget: widgets.Widget, *, hint: str = "") -> None:
-        self.key = key
-        self.label = label
-        self.widget = widget
-        self.hint = hint
-        widget.description = label
-        widget.add_class("bench-field")
-        widget.add_class(f"field-{key}")
-        self._untouched = True
-        self.refused = False
-        widget.observe(self._touch, names="value")
-        self.below = widgets.HTML(self._below(""))
-        self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
-
-    def _touch(self, _: object) -> None:
-        self._untouched = False
-
-    def _below(self, why: str) -> str:
-        if why and self._untouched and self.widget.value == "":
-            return f'<span class="hint">needed: {escape(why)}</span>'  # nothing was done wrong yet
-        if why:
-            return f'<span class="why" role="alert">{escape(why)}</span>'
-        return f'<span class="hint">{escape(self.hint)}</span>'
-
-    def explain(self, why: str) -> None:
-        """Show why the entry cannot be used; an empty text clears it."""
-        self.refused = bool(why)
-        shown = self._below(why)
-        if self.below.value != shown:
-            self.below.value = shown
-
-    def read(self, units: UnitChoice) -> Any:
-        """Give the value.
-
-        Raises
-        ------
-        BenchError
-            The entry cannot be used.
-        """
-        return self.widget.value
-
-    def show_in(self, units: UnitChoice) -> None:
-        """Follow the operator's units."""
-
-    def kept(self) -> str:
-        """Write the entry as a record keeps it."""
-        return _write(self.widget.value)
-
-    def put_back(self, kept: str) -> None:
-        """Enter what a record kept; what cannot be entered any more is left out."""
-        found = [value for value in self._possible(kept) if _write(value) == kept]
-        if found and found[0] != self.widget.value:
-            self.hint = f"as saved; proposed: {self._say_proposed() or 'nothing'}"
-            self.widget.value = found[0]
-
-    def _possible(self, kept: str) -> Iterable[Any]:
-        control = self.widget
-        if isinstance(control, widgets.Checkbox):
-            return (True, False)
-        if isinstance(control, widgets.IntSlider):
-            return range(control.min, control.max + 1)
-        if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
-            return [option[1] if isinstance(option, tuple) else option for option in control.options]
-        return [kept]
-
-    def _say_proposed(self) -> str:
-        control = self.widget
-        if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
-            return str(control.label)
-        return self.kept()
-
-
-def _write(value: Any) -> str:
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+# What may be rounded away where a value is written in another unit: less than instruments here show.
+_FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
+_DIFFERENCE = {"degC": "delta_degC", "degF": "delta_degF"}
 
 
 def named(materials: Iterable[str]) -> list[tuple[str, str]]:
@@ -113,14 +52,14 @@ def named(materials: Iterable[str]) -> list[tuple[str, str]]:
 class ChoiceField(Field):
     """One of a few options; ``options`` are values, or (label, value) pairs."""
 
-    def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: str = "") -> None:
+    def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: Hint = "") -> None:
         super().__init__(key, label, widgets.Dropdown(options=list(options), value=value), hint=hint)
 
 
 class SegmentField(Field):
     """One of two to four options, all in view."""
 
-    def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: str = "") -> None:
+    def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: Hint = "") -> None:
         control = widgets.ToggleButtons(options=list(options), value=value)
         super().__init__(key, label, control, hint=hint)
 
@@ -128,14 +67,14 @@ class SegmentField(Field):
 class StepField(Field):
     """A whole number on a slider."""
 
-    def __init__(self, key: str, label: str, value: int, low: int, high: int, *, hint: str = "") -> None:
+    def __init__(self, key: str, label: str, value: int, low: int, high: int, *, hint: Hint = "") -> None:
         super().__init__(key, label, widgets.IntSlider(value=value, min=low, max=high), hint=hint)
 
 
 class TickField(Field):
     """Yes or no."""
 
-    def __init__(self, key: str, label: str, value: bool = False, *, hint: str = "") -> None:
+    def __init__(self, key: str, label: str, value: bool = False, *, hint: Hint = "") -> None:
         super().__init__(key, label, widgets.Checkbox(value=value, indent=False), hint=hint)
 
 
@@ -143,7 +82,7 @@ class TextField(Field):
     """Free text; ``needed`` says in words why it may not stay empty."""
 
     def __init__(
-        self, key: str, label: str, value: str = "", *, needed: str = "", long: bool = False, hint: str = ""
+        self, key: str, label: str, value: str = "", *, needed: str = "", long: bool = False, hint: Hint = ""
     ) -> None:
         control = widgets.Textarea(value=value, rows=3) if long else widgets.Text(value=value)
         control.continuous_update = False
@@ -169,13 +108,25 @@ class CountField(TextField):
         return int(text)
 
 
+@dataclass(frozen=True)
+class _Converted:
+    """What was typed before units were switched: it comes back when they are switched back."""
+
+    typed: str
+    unit: str
+    shown: str  # as the program wrote it in another unit
+
+
 class NumberField(Field):
     """A number in a unit that may follow the operator's choice.
+
+    What it gives hangs on the text and the unit that it shows, and on nothing that stood in it before.  The
+    number under which the proposal is shown means the proposal; any other means itself.
 
     Parameters
     ----------
     value : Quantity or None
-        At the start; None leaves the field empty.
+        Proposed at the start; None leaves the field empty.
     unit : str
         ``"thickness"``, ``"length"`` or ``"temperature"`` follow the operator; otherwise a fixed unit.
     low, high : Quantity, optional
@@ -194,75 +145,170 @@ class NumberField(Field):
         low: Quantity | None = None,
         high: Quantity | None = None,
         optional: bool = False,
-        hint: str = "",
+        hint: Hint = "",
     ) -> None:
+        self._converted: _Converted | None = None
         super().__init__(key, label, widgets.Text(value="", continuous_update=False), hint=hint)
+        self._name = label
         self._kind = unit
         self._low, self._high = low, high
         self._optional = optional
-        self._last = value
-        self._shown = ""
-        self._name = label
-        self._unit = unit
-        self.show_in(UnitChoice())
+        self._proposed: Quantity | None = None
+        self._unit = self._unit_in(self._units)
+        self._label()
+        self._propose(value)
+
+    @property
+    def unit(self) -> str:
+        """Unit in which a bare number is taken now."""
+        return self._unit
+
+    def is_named(self, name: str) -> bool:
+        """Tell whether an error that names a field means this one."""
+        return super().is_named(name) or name.lower() == self._name.lower()
+
+    def _touch(self, change: Any) -> None:
+        super()._touch(change)
+        if self._converted is not None and self._converted.shown != self.widget.value:
+            self._converted = None
 
     def _unit_in(self, units: UnitChoice) -> str:
         follows = {"thickness": units.length, "length": units.long_length, "temperature": units.temperature}
         return follows.get(self._kind, self._kind)
 
-    def show_in(self, units: UnitChoice) -> None:
-        """Write the last sound value in the operator's unit."""
-        self._unit = self._unit_in(units)
+    def _label(self) -> None:
         sign = unit_label(self._unit)
         self.widget.description = f"{self._name}, {sign}" if sign else self._name
-        if self._last is not None:
-            self._shown = f"{float(self._last.to(self._unit).magnitude):.4g}"
-            self.widget.value = self._shown
+
+    def _propose(self, value: Quantity | None) -> None:
+        """Take what the field shows of a value as the proposal: no digits stay behind it."""
+        if value is not None:
+            value = Q_(float(self._write_in(value, self._own_unit)), self._own_unit)
+        self._proposed, self._converted = value, None
+        self.widget.value = "" if value is None else self._write_in(value, self._unit)
+
+    @property
+    def _own_unit(self) -> str:
+        """Unit that does not follow the operator."""
+        fixed = {"thickness": "mm", "length": "mm", "temperature": "degC", "dimensionless": ""}
+        return fixed.get(self._kind, self._kind)
+
+    def _within(self, value: Quantity, unit: str) -> float:
+        """Give what may be rounded away where a number is written in a unit."""
+        fine = _FINE.get(self._kind)
+        if fine is None:
+            return 5e-5 * abs(float(value.to(unit).magnitude))
+        return float(fine.to(_DIFFERENCE.get(unit, unit)).magnitude)
+
+    def write(self, value: Quantity) -> str:
+        """Write a value as the field would show it now."""
+        return self._write_in(value, self._unit)
+
+    def _write_in(self, value: Quantity, unit: str) -> str:
+        """Write a value in a unit; one that is allowed never leaves the range by rounding."""
+        number, within = float(value.to(unit).magnitude), self._within(value, unit)
+        low, high = self._limits(unit)
+        text = write_number(number, within=within)
+        if low is not None and float(text) < low <= number:
+            return write_number(number, within=within, towards=1)
+        if high is not None and float(text) > high >= number:
+            return write_number(number, within=within, towards=-1)
+        return text
+
+    def _limits(self, unit: str) -> tuple[float | None, float | None]:
+        low, high = (
+            None if end is None else float(end.to(unit).magnitude) for end in (self._low, self._high)
+        )
+        return low, high
+
+    def show_in(self, units: UnitChoice) -> None:
+        """Write what stands in the field in the operator's unit; what is no number stays as it is."""
+        super().show_in(units)
+        unit = self._unit_in(units)
+        if unit == self._unit:
+            return
+        text = self._convert(self.widget.value, unit)
+        self._unit = unit
+        self._label()
+        self.widget.value = text
+
+    def _convert(self, text: str, unit: str) -> str:
+        before = self._converted or _Converted(text, self._unit, text)
+        if before.unit == unit:
+            self._converted = None
+            return before.typed
+        value = self._take(before.typed, before.unit)
+        if value is None or brings_unit(before.typed):
+            return text
+        self._converted = _Converted(before.typed, before.unit, self._write_in(value, unit))
+        return self._converted.shown
+
+    def _take(self, text: str, unit: str) -> Quantity | None:
+        """Read a text, within the range or not; None if it is no number of the unit's kind."""
+        try:
+            return self._read_text(text, unit)
+        except BenchError:
+            return None
+
+    def _read_text(self, text: str, unit: str) -> Quantity:
+        found = read_in_unit(text, unit, field=self._name)
+        proposed = self._proposed
+        if proposed is not None and float(found.magnitude) == float(self._write_in(proposed, unit)):
+            return proposed
+        return found
 
     def read(self, units: UnitChoice) -> Quantity | None:
-        """Give the quantity in the unit shown."""
+        """Give the quantity: the proposal, or the number in the unit shown."""
         text = self.widget.value.strip()
         if not text:
             if self._optional:
-                self._last = None
                 return None
-            raise BadValue(self._name, "empty", f"a number of {unit_label(self._unit)}", "Enter the reading")
-        if text == self._shown and self._last is not None:
-            return self._last.to(self._unit)  # not what rounding left of it
-        quantity = read_in_unit(text, self._unit, field=self._name)
-        low = None if self._low is None else float(self._low.to(self._unit).magnitude)
-        high = None if self._high is None else float(self._high.to(self._unit).magnitude)
+            name = unit_name(self._unit)
+            allowed = f"a number of {name}" if name else "a number"
+            raise BadValue(self._name, "empty", allowed, "Enter the reading")
+        quantity = self._read_text(text, self._unit)
+        low, high = self._limits(self._unit)
         to_float(quantity, self._unit, field=self._name, low=low, high=high)
-        self._last = quantity
         return quantity
 
+    def unused(self) -> Quantity | None:
+        """Give the proposal."""
+        return self._proposed
+
     def kept(self) -> str:
-        """Write the quantity in a unit that does not follow the operator."""
-        if self._last is None:
+        """Write the quantity as it was typed, in a unit that does not follow the operator."""
+        text, unit = self.widget.value, self._unit
+        if self._converted is not None:
+            text, unit = self._converted.typed, self._converted.unit
+        if not text.strip():
             return ""
-        unit = self._kept_unit
-        return f"{float(self._last.to(unit).magnitude):.9g} {unit}".strip()
+        value = self._take(text, unit)
+        if value is None:
+            value = self._proposed
+        return "" if value is None else self._write_kept(value)
+
+    def _write_kept(self, value: Quantity) -> str:
+        unit = self._own_unit
+        return f"{float(value.to(unit).magnitude):.9g} {unit}".strip()
 
     def put_back(self, kept: str) -> None:
         """Enter what a record kept; what is no number of such a unit is left out."""
         number, _, unit = kept.partition(" ")
         try:
-            value = None if not kept else Q_(float(number), unit)
-            if value is not None:
-                value.to(self._kept_unit)
+            value = None if not kept else Q_(float(number), unit or self._own_unit).to(self._own_unit)
         except (ValueError, PintError):
             return
-        if kept != self.kept():
-            proposed = f"{self._shown} {unit_label(self._unit)}" if self._last is not None else "nothing"
-            self.hint = f"as saved; proposed: {proposed}".strip()
-            self._last = value
-            if value is None:
-                self._shown = self.widget.value = ""
+        if kept == self.kept():
+            return
+        before = self._proposed
+        self.hint = lambda units: f"as saved; proposed: {self._say_in(before, units)}"
+        self._propose(value)
 
-    @property
-    def _kept_unit(self) -> str:
-        fixed = {"thickness": "mm", "length": "mm", "temperature": "degC", "dimensionless": ""}
-        return fixed.get(self._kind, self._kind)
+    def _say_in(self, value: Quantity | None, units: UnitChoice) -> str:
+        if value is None:
+            return "nothing"
+        unit = self._unit_in(units)
+        return f"{self._write_in(value, unit)} {unit_label(unit)}".strip()
 
 
 class GroupLabel:

@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bench.desk import Treatment
 from bench.treatment.conditions import Condition
+from bench.treatment.defects import Defect
 from bench.treatment.intake import IntakePlan, decide_intake
 from bench.treatment.intake_rows import Findings, read_findings
+from bench.treatment.recorded import build_courses
 
 
 def known_findings(treatment: Treatment) -> Findings:
     """Read answers, tests, defects, overrides and consent from the record."""
     rows = [treatment.record.read(name).to_dict("records") for name in ("tests", "defects", "decisions")]
     return read_findings(*rows)
+
+
+def defects_before(treatment: Treatment, cycle: int) -> tuple[Defect, ...]:
+    """Give the defects listed at intake, each with the grade it was last given before a cycle."""
+    courses = build_courses(treatment.record.read("defects").to_dict("records"))
+    grades = {
+        course.defect: [seen.severity for seen in course.sightings if seen.cycle < cycle][-1]
+        for course in courses
+    }
+    found = known_findings(treatment).defects
+    return tuple(replace(defect, severity=grades.get(defect.id, defect.severity)) for defect in found)
 
 
 def intake_of(treatment: Treatment) -> IntakePlan:

@@ -24,7 +24,8 @@ from bench.panels.chamber import (
 )
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
-from bench.panels.stages import Remembered, humidity_choices
+from bench.panels.remembered import Remembered
+from bench.panels.stages import humidity_choices
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, replacing

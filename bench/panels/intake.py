@@ -13,6 +13,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import verdict_tag
+from bench.item import Item
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
@@ -233,17 +234,13 @@ def _override_field(gate: Gate, known: Mapping[str, str]) -> TextField:
 
 
 def _consent_fields(treatment: Treatment, consent: Consent) -> list[Field]:
-    try:
-        changes = explain_permanent_change(treatment.item, units=treatment.units)
-        words = {change.name: change.words for change in changes}
-    except BenchError:  # the item has not been described yet: no figures can be given
-        words = {}
+    item = _described(treatment)
     ticks: list[Field] = [
         TickField(
             f"explained_{name}",
             f"{name.capitalize()} explained",
             name in consent.explained,
-            hint=words.get(name, ""),
+            hint=partial(_say_change, item, name),
         )
         for name in PERMANENT_CHANGES
     ]
@@ -264,6 +261,19 @@ def _consent_fields(treatment: Treatment, consent: Consent) -> list[Field]:
             "document", "Document", consent.document, hint="letter, message or form, and where it is kept"
         ),
     ]
+
+
+def _described(treatment: Treatment) -> Item | None:
+    try:
+        return treatment.item
+    except BenchError:  # it has not been described yet: no figures can be given
+        return None
+
+
+def _say_change(item: Item | None, name: str, units: UnitChoice) -> str:
+    if item is None:
+        return ""
+    return next(change.words for change in explain_permanent_change(item, units=units) if change.name == name)
 
 
 def _agreed_at_intake(treatment: Treatment) -> int:

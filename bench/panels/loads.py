@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from bench.errors import BadValue
 from bench.panels.base import Panel
 from bench.panels.fields import ChoiceField, Field, NumberField
 from bench.physics.contact import (
+    HIGHEST_LOAD,
     LOAD_WORDS,
     pressure_from_force,
     pressure_from_gauge,
@@ -16,7 +18,7 @@ from bench.physics.contact import (
     pressure_from_word,
 )
 from bench.physics.ranges import Range
-from bench.units import Q_, Quantity, say
+from bench.units import Q_, Quantity, say, to_float
 
 _BY = {
     "by a word": "word",
@@ -26,7 +28,25 @@ _BY = {
     "as pressure": "pressure",
 }
 LOAD_NUMBER = "Mass in kg, force in N, gauge in bar, or pressure in kPa"
+"""Label under which a record keeps the number of the load."""
 RAM_AREA = "Area of the ram or bladder"
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """How the field asks for the number of one kind of load."""
+
+    name: str
+    unit: str
+    hint: str
+
+
+_ASKED = {
+    "mass": _Asked("Mass on top", "kg", "or with its unit, like 26 lb"),
+    "force": _Asked("Force of the press", "N", "or with its unit, like 26 lbf"),
+    "gauge": _Asked("Gauge of the ram", "bar", "or with its unit, like 20 psi"),
+    "pressure": _Asked("Pressure on the face", "kPa", "or with its unit, like 0.5 psi"),
+}
 # A weighed or gauged load is even over the face to within a fifth at best; from memory.
 _EVENNESS = 0.2
 
@@ -48,30 +68,43 @@ def load_fields(planned: tuple[Range, str] | None = None, *, by_height: bool = F
     words = [
         (f"{word} ({r.low.magnitude:g} to {r.high.magnitude:g} kPa)", word) for word, r in LOAD_WORDS.items()
     ]
-    return [
-        ChoiceField("load_by", "Load is known", list(known.items()), start),
-        ChoiceField("load_word", "Load in a word", words, word, hint="used when known by a word"),
-        NumberField(
-            "load_number",
-            LOAD_NUMBER,
-            None,
-            "dimensionless",
-            low=Q_(0.0, ""),
-            high=Q_(50000.0, ""),
-            optional=True,
-            hint="used when known by a number",
-        ),
-        NumberField(
-            "ram_area",
-            RAM_AREA,
-            None,
-            "cm^2",
-            low=Q_(0.1, "cm^2"),
-            high=Q_(5000.0, "cm^2"),
-            optional=True,
-            hint="used with a gauge",
-        ),
-    ]
+    by = ChoiceField("load_by", "Load is known", list(known.items()), start)
+    in_a_word = ChoiceField("load_word", "Load in a word", words, word)
+    in_a_word.use_while(by, lambda kind: kind == "word")
+    area = NumberField(
+        "ram_area", RAM_AREA, None, "cm^2", low=Q_(0.1, "cm^2"), high=Q_(5000.0, "cm^2"), optional=True
+    )
+    area.use_while(by, lambda kind: kind == "gauge")
+    return [by, in_a_word, LoadField(by), area]
+
+
+class LoadField(NumberField):
+    """The number of the load, in the unit of what another field says is known of it."""
+
+    def __init__(self, by: Field) -> None:
+        self._by = by
+        super().__init__("load_number", LOAD_NUMBER, None, "kg", low=Q_(0.0, "kg"), optional=True)
+        by.widget.observe(self._ask, names="value")
+        self._ask(None)
+        self.use_while(by, lambda kind: kind in _ASKED)
+
+    def _ask(self, _: object) -> None:
+        """Ask for the kind of load that is chosen; the text stays, and is read in its unit."""
+        asked = _ASKED.get(self._by.widget.value)
+        if asked is None:
+            return
+        self._name, self._kind, self.hint = asked.name, asked.unit, asked.hint
+        self._unit, self._low = asked.unit, Q_(0.0, asked.unit)
+        self._label()
+
+    def _propose(self, value: Quantity | None) -> None:
+        """Enter what was saved; it stands for itself, as a number of another kind would not be."""
+        super()._propose(value)
+        self._proposed = None
+
+    def kept(self) -> str:
+        """Write the number with its unit; nothing while no number is asked for."""
+        return super().kept() if self._by.widget.value in _ASKED else ""
 
 
 def _ways(planned: tuple[Range, str] | None, *, by_height: bool = False) -> tuple[dict[str, str], str, str]:
@@ -119,23 +152,35 @@ def read_load(
         return planned
     if by == "word":
         return pressure_from_word(values["load_word"]), values["load_word"]
-    if values["load_number"] is None:
+    asked, given = _ASKED[by], values["load_number"]
+    if given is None:
         remedy = "Enter it, or choose a load by a word"
-        raise BadValue(LOAD_NUMBER, "empty", "a number above zero", remedy)
-    number = float(values["load_number"].magnitude)
+        raise BadValue(asked.name, "empty", f"a number of {asked.unit} above zero", remedy)
+    number = float(given.to(asked.unit).magnitude)
     if number == 0:
-        raise BadValue(LOAD_NUMBER, "0", "a number above zero", "Without a load there is no pressing")
-    if by == "mass":
-        pressure, words = pressure_from_mass(Q_(number, "kg"), area=area), f"{number:g} kg on top"
-    elif by == "gauge":
-        if values["ram_area"] is None:
-            raise BadValue(RAM_AREA, "empty", "an area in cm²", "Measure what the gauge's pressure acts on")
-        ram = values["ram_area"]
-        pressure = pressure_from_gauge(Q_(number, "bar"), piston_area=ram, area=area)
-        words = f"{number:g} bar on {float(ram.to('cm^2').magnitude):g} cm²"
-    elif by == "force":
-        pressure, words = pressure_from_force(Q_(number, "N"), area=area), f"{number:g} N"
-    else:
-        pressure, words = Q_(number, "kPa"), "given as pressure"
+        came = f"0 {asked.unit}"
+        raise BadValue(asked.name, came, "a number above zero", "Without a load there is no pressing")
+    for_one, _ = _read_pressure(by, Q_(1.0, asked.unit), "1", values, area)
+    most = float((HIGHEST_LOAD / for_one).to("").magnitude) / (1 + _EVENNESS)
+    remedy = f"More than {HIGHEST_LOAD:.0f~P} on the face, its doubt counted in, would crush the item"
+    to_float(given, asked.unit, field=asked.name, low=0.0, high=most, remedy=remedy)
+    pressure, words = _read_pressure(by, Q_(number, asked.unit), f"{number:.4g}", values, area)
     spread = Range(pressure, (1 - _EVENNESS) * pressure, (1 + _EVENNESS) * pressure)
     return spread, f"{words}, {say(pressure, 'kPa')}"
+
+
+def _read_pressure(
+    by: str, given: Quantity, shown: str, values: Mapping[str, Any], area: Quantity
+) -> tuple[Quantity, str]:
+    """Turn a number above zero into the pressure on the face and the words for it."""
+    if by == "mass":
+        return pressure_from_mass(given, area=area), f"{shown} kg on top"
+    if by == "force":
+        return pressure_from_force(given, area=area), f"{shown} N"
+    if by == "pressure":
+        return given, "given as pressure"
+    ram = values["ram_area"]
+    if ram is None:
+        raise BadValue(RAM_AREA, "empty", "an area in cm²", "Measure what the gauge's pressure acts on")
+    words = f"{shown} bar on {float(ram.to('cm^2').magnitude):g} cm²"
+    return pressure_from_gauge(given, piston_area=ram, area=area), words

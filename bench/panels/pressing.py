@@ -26,7 +26,8 @@ from bench.panels.fields import (
 from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
 from bench.panels.loads import load_fields, propose_load, read_load
-from bench.panels.stages import Remembered, pressing_choices
+from bench.panels.remembered import Remembered
+from bench.panels.stages import pressing_choices
 from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, replacing
@@ -192,6 +193,8 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
             "Humidity of the item",
             Q_(float(_write_percent(usual.item_humidity.value)), "percent"),
             "percent",
+            low=Q_(0.0, "percent"),
+            high=Q_(100.0, "percent"),
             hint="mean of the leaves, from the plan of the chamber",
         ),
         transport_field(usual),

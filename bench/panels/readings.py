@@ -22,7 +22,7 @@ from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.times import ask_if_late, first_damp
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
-from bench.units import Q_, Quantity, UnitChoice, say, to_float, unit_label
+from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
 
 
 @dataclass(frozen=True)
@@ -89,10 +89,13 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
                 "Largest error the maker allows",
                 None,
                 "thickness",
+                low=Q_(0.0, "mm"),
                 optional=True,
                 hint="plus or minus; empty takes that of a usual caliper",
             ),
-            NumberField("step", "Smallest step it shows", None, "thickness", optional=True),
+            NumberField(
+                "step", "Smallest step it shows", None, "thickness", low=Q_(0.0, "mm"), optional=True
+            ),
             NumberField(
                 "force",
                 "Pressing force",
@@ -147,24 +150,7 @@ def _unit_for(quantity: str, units: UnitChoice) -> str:
 
 def _parse_readings(text: str, unit: str) -> list[Quantity]:
     """Read numbers with blanks or semicolons between; a comma is refused, never guessed."""
-    readings = []
-    for word in text.replace(";", " ").split():
-        try:
-            readings.append(Q_(float(word), unit))
-        except ValueError:
-            allowed = "numbers with a decimal point and blanks between"
-            raise BadValue("Readings", repr(word), allowed, _cure_reading(word, unit)) from None
-    return readings
-
-
-def _cure_reading(word: str, unit: str) -> str:
-    if "," in word:
-        return (
-            f"Write {word.strip(',').replace(',', '.')}, with a decimal point and no comma between readings"
-        )
-    if word.isalpha() or word == "µm":
-        return f"Write the numbers alone: they are taken in {unit_label(unit)}"
-    return "Write them like 4.40 4.42 4.41"
+    return list(read_numbers(text, unit, field="Readings"))
 
 
 def _read_readings(

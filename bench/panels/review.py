@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import pint
+
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.doses import DOSES, dose_table
@@ -20,7 +22,7 @@ from bench.figures.review_pages import (
 )
 from bench.figures.style import Picture
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, TextField, TickField
+from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
 from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.panels.standing import flagged
 from bench.records.nouns import replacing
@@ -165,9 +167,18 @@ def _change_fields(done: Conditions) -> list[Field]:
     found: list[Field] = []
     for name, label, unit in _CHANGES:
         was = getattr(done, name)
-        hint = "this cycle: not recorded" if was is None else f"this cycle: {say_condition(was)}"
-        found.append(NumberField(f"next_{name}", label, None, unit, optional=True, hint=hint))
+        hint = "this cycle: not recorded" if was is None else _say_was(was)
+        entry = NumberField(f"next_{name}", label, None, unit, optional=True, hint=hint)
+        entry.also_named = name.replace("_", " ")  # in what the conditions refuse
+        found.append(entry)
     return found
+
+
+def _say_was(value: object) -> Hint:
+    """Say how this cycle was done, a temperature in the operator's unit."""
+    if isinstance(value, pint.Quantity) and value.check("[temperature]"):
+        return lambda units: f"this cycle: {say_condition(value.to(units.temperature))}"
+    return f"this cycle: {say_condition(value)}"
 
 
 def _rule_field(name: str, label: str, hint: str, high: float) -> NumberField:

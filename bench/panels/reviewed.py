@@ -18,7 +18,7 @@ from bench.panels.found import give_of_block
 from bench.panels.stages import planned_values, plans_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
-from bench.records import nouns
+from bench.records import disk, nouns
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices, planned_load
@@ -135,8 +135,7 @@ def _is_begun(record: Record, cycle: int) -> bool:
 
 def state_of_tables(treatment: Treatment) -> object:
     """Give something that differs as soon as a table of the record was saved to."""
-    files = sorted(treatment.record.folder.glob("*.csv"))
-    return [(file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files]
+    return disk.state_of_tables(treatment.record.folder)
 
 
 class CycleReader:
@@ -174,6 +173,7 @@ def _beside(
     """Put the planned values of all stages together with what was measured of them."""
     stage_before, number = nouns.before_cycle(cycle)
     log = [row for row in _rows(record, "log") if int(row["cycle"]) == cycle]
+    steps = [row for row in _rows(record, "steps") if int(row["cycle"]) == cycle]
     planned: list[PlannedValue] = []
     measured: dict[str, Measured] = {}
     for stage, values in by_stage.items():
@@ -181,8 +181,10 @@ def _beside(
             before=partial(nouns.measured_at, record, stage=stage_before, cycle=number),
             stage=partial(nouns.measured_at, record, stage=stage, cycle=cycle),
             review=partial(nouns.measured_at, record, stage="review", cycle=cycle),
+            first=partial(nouns.measured_at, record, stage=stage, cycle=cycle, first=True),
         )
-        found = gather_measured(stage, values, read, [row for row in log if row["stage"] == stage])
+        logged, done = ([row for row in rows if row["stage"] == stage] for rows in (log, steps))
+        found = gather_measured(stage, values, read, logged, done)
         taken = {value.name for value in planned}
         for value in values:
             name = f"{value.name} ({stage})" if value.name in taken else value.name

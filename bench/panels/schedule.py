@@ -15,7 +15,8 @@ from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_t
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
-from bench.panels.stages import Remembered, minutes_open, usual_steps
+from bench.panels.remembered import Remembered
+from bench.panels.stages import minutes_open, usual_steps
 from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
 from bench.treatment.done import take_over_plan

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BenchError, RecordError
 from bench.panels.cleaning import cleaning_choices
 from bench.panels.findings import conditions_of, intake_of
+from bench.panels.remembered import Remembered as Remembered  # for the panels of the stages
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
@@ -31,39 +32,6 @@ from bench.treatment.recorded import build_planned_values
 from bench.treatment.resting import CORRECTION
 from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity
-
-T = TypeVar("T")
-
-
-class Remembered(Generic[T]):
-    """What was read from the record, read anew only after somebody has saved, here or in another window.
-
-    Parameters
-    ----------
-    treatment : Treatment
-    read : callable
-        Reads it.
-    """
-
-    def __init__(self, treatment: Treatment, read: Callable[[], T]) -> None:
-        self._treatment, self._read = treatment, read
-        self._state: object = None
-
-    def __call__(self) -> T:
-        """Give what was read."""
-        state = (self._treatment.switch.saves, self._treatment.watch.state())
-        if state != self._state:
-            self._value, self._state = self._read(), state
-        return self._value
-
-    @property
-    def last(self) -> T:
-        """What the last call gave, whatever was saved since."""
-        return self._value
-
-    def forget(self) -> None:
-        """Read anew at the next call, before other panels are told of a save."""
-        self._state = None
 
 
 def hygrometer_correction(treatment: Treatment) -> Quantity:
@@ -276,7 +244,9 @@ def usual_steps(
     """
     makers: dict[str, Callable[[], Any]] = {
         "intake": lambda: intake_of(treatment),
-        "cleaning": lambda: plan_cleaning(treatment.item, cleaning_choices(treatment), cycle=cycle),
+        "cleaning": lambda: plan_cleaning(
+            treatment.item, cleaning_choices(treatment, cycle=cycle), cycle=cycle
+        ),
         "humidity": lambda: usual_humidity(treatment, cycle),
         "buffering": lambda: _usual_buffering(treatment, cycle),
         "pressing": lambda: plan_pressing(

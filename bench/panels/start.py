@@ -20,6 +20,8 @@ from bench.records.store import create_treatment
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
 
+_INTAKE = "01_intake.ipynb"
+_NONE_YET = "There is no treatment yet. Start one below; intake comes next."
 _NO_RECORDS = (
     "These are samples. Open the workbook with “python -m bench open” to keep records of your own and choose "
     "among them."
@@ -29,6 +31,8 @@ _NO_RECORDS = (
 def treatments_page(folder: Path | None = None) -> Page:
     """Show every treatment of a folder, where it stands and what is due; the samples by default."""
     frame = list_treatments(folder or records_folder() or SAMPLES)
+    if frame.empty:
+        return Page(f"<p>{_NONE_YET}</p>", _NONE_YET)
     rows = [_row(row) for row in frame.to_dict("records")]
     words = "; ".join(f"{title}: {stands}" for title, stands, *_ in rows)
     head = ("treatment", "stands at", "last decision", "due", "next step")
@@ -49,9 +53,11 @@ def _row(row: Mapping[Any, Any]) -> tuple[str, str, str, str, str]:
 
 
 def build_start_panel(treatment: Treatment) -> Panel:
-    """Build the panel that takes one of the treatments to hand."""
+    """Build the panel that takes one of the treatments to hand; it says so if there is none yet."""
     folder = records_folder()
     frame = list_treatments(folder or SAMPLES)
+    if frame.empty:
+        return _build_empty_panel(treatment, folder)
     rows = {row["treatment_id"]: row for row in frame.to_dict("records")}
     names = [(row["title"] or name, name) for name, row in rows.items()]
     current = at_hand() or treatment.record.folder.name
@@ -88,6 +94,33 @@ def build_start_panel(treatment: Treatment) -> Panel:
         units=treatment.switch,
         save_label="Take it to hand",
     )
+
+
+def _build_empty_panel(treatment: Treatment, folder: Path | None) -> Panel:
+    """Build the panel of a folder without a treatment: nothing to choose, and where to begin."""
+    return Panel(
+        name="start",
+        strip=["Treatments", str(folder.name) if folder else "samples", "none yet"],
+        fields=[],
+        work=lambda values, units: _NONE_YET,
+        show=lambda words, units: View(lead=f'<p class="say">{escape(words)}</p>'),
+        units=treatment.switch,
+    )
+
+
+class _NewPanel(Panel):
+    """The panel that starts a treatment: once it has, its answer leads to intake."""
+
+    def _on_save(self, event: object) -> None:
+        super()._on_save(event)
+        result = self.result
+        if result is not None and at_hand() == result.name:
+            title = escape(result.description["title"])
+            self._lead.value = (
+                f'<p class="say">{title} is at hand. <a href="{_INTAKE}">Go on to intake</a>.</p>'
+                '<p class="because">There you write down what the item is, how thick it is and what is wrong '
+                "with it, and decide whether to treat it. Cleaning, humidity and the press build on that.</p>"
+            )
 
 
 @dataclass(frozen=True)
@@ -128,9 +161,9 @@ def build_new_panel(treatment: Treatment) -> Panel:
         create_treatment(folder, result.name, {"treatment": [result.description]}, by=who, at=now())
         rebuild_register(folder)
         take_to_hand(folder, result.name)
-        return f"{result.name} is started and at hand. Go on with the intake notebook."
+        return f"Started {result.name}. Run this page again to see it in the list."
 
-    return Panel(
+    return _NewPanel(
         name="new",
         strip=["New treatment", str(folder.name) if folder else "no folder for records"],
         fields=[

@@ -15,7 +15,8 @@ from bench.panels.base import Panel, View
 from bench.panels.chamber import CHAMBER, chamber_fields, item_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
-from bench.panels.stages import Remembered, chamber_choices, weighed_on_bench
+from bench.panels.remembered import Remembered
+from bench.panels.stages import chamber_choices, weighed_on_bench
 from bench.panels.weighing_lines import (
     KEYS,
     PLACE,

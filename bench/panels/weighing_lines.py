@@ -10,14 +10,15 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.records.nouns import is_given, unit_of
+from bench.treatment.observed import ITEM_IN, ITEM_OUT
 from bench.treatment.plan import hours
 from bench.treatment.weighing import Weighed, Weighing
 from bench.treatment.weighing_later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
 from bench.units import Q_
 
-PLACE = "item in the chamber"
+PLACE = ITEM_IN
 PLACES = {
-    OUT: "item out of the chamber",
+    OUT: ITEM_OUT,
     BENCH: "item before the press",
     NIGHT: "item after the night in the press",
     WEIGHT: "item under weight",
@@ -127,6 +128,11 @@ def _moment_of(place: str) -> str:
     return next((moment for moment, words in PLACES.items() if words == place), "")
 
 
+def place_of(moment: str) -> str:
+    """Name the place of a mass weighed at a moment after the chamber, such as ``change 1``."""
+    return PLACES.get(moment) or _CHANGE.format(moment.split()[-1])
+
+
 def say_rows(rows: Sequence[Mapping[str, Any]], later: Sequence[Mapping[str, Any]]) -> str:
     """Write saved rows as the lines that were entered."""
     lines = []
@@ -192,7 +198,7 @@ def _numbered(later: Sequence[Later]) -> list[tuple[Later, int]]:
 def _label(one: Later, number: int) -> tuple[str, str, int, str]:
     """Give stage, place, replicate and note of a weighing after the chamber."""
     stage = "humidity" if one.moment == OUT else "pressing"
-    place = PLACES.get(one.moment) or _CHANGE.format(one.moment.split()[-1])
+    place = place_of(one.moment)
     note = _PLANNED
     if one.under is not None:
         note = f"{float(one.under.to('hour').magnitude):g} h under weight; {_PLANNED}"

@@ -68,7 +68,7 @@ def build_writeup_panel(
         formats = tuple(name for name in _FORMATS if values[name])
         if not formats:
             raise BadValue("Write as", "nothing", "one format or more", "Tick one")
-        state = (state_of_tables(treatment), units, values["audience"])
+        state = (state_of_tables(treatment), units, values["audience"], values["who"])
         if seen.get("state") != state:  # a tick changes nothing in the report itself
             seen["report"] = collect(
                 treatment.latest,

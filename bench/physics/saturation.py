@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from bench.errors import OutOfRange
-from bench.units import Quantity, to_float, unit_label
+from bench.units import Q_, Amount, Quantity, Told, to_float
 
 ZERO_CELSIUS = 273.15  # K
 VAPOUR_CONSTANT = 461.523  # J/(kg K), gas constant of water vapour
@@ -101,6 +101,7 @@ def check_celsius(temperature: Quantity, *, field: str, low: float, high: float,
     """
     celsius = to_float(temperature, "degC", field=field)
     if not low <= celsius <= high:
-        label = unit_label("degC")
-        raise OutOfRange(field, f"{celsius:g} {label}", f"{low:g} to {high:g} {label}", why)
+        ends = (Amount(Q_(low, "degC"), "degC", 1, bare=True), Amount(Q_(high, "degC"), "degC", -1))
+        came = Amount(Q_(celsius, "degC"), "degC", 1 if celsius > high else -1, fine=5e-6)
+        raise OutOfRange(field, Told("{}", came), Told("{} to {}", *ends), why)
     return celsius

@@ -18,7 +18,7 @@ from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, only_faults, say_fault
 from bench.records.record import explain_newer
-from bench.records.rules import KINDS
+from bench.records.rules import KINDS, TAKEN_BACK
 from bench.records.schema import PLANS, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
 from bench.records.standing import flags_of
@@ -259,7 +259,7 @@ def _check_staples(sheets: Sheets) -> Iterable[Fault]:
 def _check_quantities(sheets: Sheets) -> Iterable[Fault]:
     """Note readings of a quantity that no stage reads: most often a slip of the pen."""
     planned = {str(row.values["quantity"]).lower() for row in sheets["plans"].current}
-    known = {*KINDS, *planned}
+    known = {*KINDS, *planned, TAKEN_BACK}
     for row in sheets["readings"].current:
         name = str(row.values["quantity"] or "")
         if name and name.lower() not in known:

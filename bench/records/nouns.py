@@ -99,7 +99,9 @@ def unit_of(text: str) -> str:
     return _UNITS.get(text, text)
 
 
-def measured_at(record: Record, quantity: str, *, stage: str, cycle: int) -> dict[str, Measured]:
+def measured_at(
+    record: Record, quantity: str, *, stage: str, cycle: int, first: bool = False
+) -> dict[str, Measured]:
     """Turn the readings of one quantity into a value with uncertainty, place by place.
 
     Parameters
@@ -108,6 +110,8 @@ def measured_at(record: Record, quantity: str, *, stage: str, cycle: int) -> dic
         ``"thickness"``, ``"width"``, ``"height"``, ``"mass"``, ...
     stage, cycle : str, int
         When they were taken.
+    first : bool
+        Only what was read first at each place, such as the mass of an item that then grows heavier.
 
     Returns
     -------
@@ -116,6 +120,8 @@ def measured_at(record: Record, quantity: str, *, stage: str, cycle: int) -> dic
     """
     rows = record.read("readings")
     rows = rows[(rows["quantity"] == quantity) & (rows["stage"] == stage) & (rows["cycle"] == cycle)]
+    if first:
+        rows = rows.sort_values("taken_at").drop_duplicates("place")
     moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
     return {
         str(place): _measure(str(place), group, moment) for place, group in rows.groupby("place", sort=False)

@@ -14,6 +14,7 @@ from bench.records import disk
 from bench.records.check import treatment_folders
 from bench.records.faults import explain_os_error
 from bench.records.learned import BENCH, WEIGHINGS
+from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAGES, TABLES
 from bench.records.sheet import Row, Sheet, format_line
 from bench.records.standing import CORRECTION, NO_LONGER, flags_of, say_flags
@@ -134,8 +135,9 @@ def _say_flags(record: Record) -> str:
 
 Reached = tuple[int, int]  # cycle, and place of the stage in the order of the work
 
-# Rows of the log that prepare or learn: a hygrometer held against a salt, a fit of what was measured.
-_PREPARES = (CORRECTION, WEIGHINGS, BENCH)
+# Rows that prepare or learn (a hygrometer held against a salt, a fit of what was measured), or were
+# taken back.
+_PREPARES = (CORRECTION, WEIGHINGS, BENCH, TAKEN_BACK)
 _OVER_SALT = "over "  # place of the reading that goes with such a check
 
 
@@ -150,7 +152,7 @@ def _find_reached(sheets: Mapping[str, Sheet]) -> tuple[Reached | None, datetime
     done += [
         (row.values, row.values["taken_at"])
         for row in sheets["readings"].current
-        if not str(row.values["place"] or "").startswith(_OVER_SALT)
+        if not _prepares(row.values) and not str(row.values["place"] or "").startswith(_OVER_SALT)
     ]
     done += [
         (row.values, row.values["decided_at"])

@@ -30,6 +30,9 @@ class Kind:
 UNPRESSED = "unpressed width"
 """A reading after a cycle: how wide a strip along the spine took no pressure."""
 
+TAKEN_BACK = "taken back"
+"""The quantity of a row of log or readings that was entered by mistake; no plan reads it."""
+
 _LENGTHS = ("mm", "thou", "um", "cm", "inch")
 _SIZE = Kind(_LENGTHS, "[length]", "mm", 1.0, 1000.0)
 _HUMIDITY = Kind(("percent",), "", "percent", 0.0, 100.0)

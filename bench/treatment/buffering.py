@@ -40,7 +40,7 @@ from bench.treatment.plan import (
     worst,
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
-from bench.units import MILLIMETRES, Q_, UnitChoice, say_length
+from bench.units import MILLIMETRES, Q_, Amount, Told, UnitChoice, say_length
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class BufferingPlan(Plan):
         By thickness alone.
     recommended : int
         Leaves between sheets.
-    sheet : str
+    choices : BufferingChoices
     loads : tuple of Bearing
         Where the load goes with every plan, from most sheets to fewest; empty if not worked out.
     decision : LoadDecision or None
@@ -101,9 +101,14 @@ class BufferingPlan(Plan):
     chosen: Alternative
     alternatives: tuple[Alternative, ...]
     recommended: int
-    sheet: str
+    choices: BufferingChoices
     loads: tuple[Bearing, ...] = ()
     decision: LoadDecision | None = None
+
+    @property
+    def sheet(self) -> str:
+        """Interleaf by its name in the materials table."""
+        return self.choices.sheet
 
 
 def compare_intervals(
@@ -159,7 +164,7 @@ def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
         raise BadValue("load", "not known", allowed, remedy)
     load, stops = decision.chosen.load, choices.path.stops
     assert stops is not None  # or the choices would have been refused
-    came = f"{float(stops.to('mm').magnitude):.2f} mm"
+    came = Told("{}", Amount(stops, "mm", fine=5e-6))
     if load.value < TOUCHES:
         allowed = "so little room that the press reaches item and sheets"
         raise BadValue(GAP, came, allowed, "Close the press, or put in more sheets")
@@ -293,6 +298,10 @@ def plan_buffering(
         because = f"{decision.words} {thickness}"
         recommended = decision.recommended
     because = f"{_say_stand(chosen, choices, units)} {because}"
+    if item.format is Format.SHEET:
+        because = (
+            "There is no spine and no staple to keep the load off; the sheets keep the boards from its faces."
+        )
     cautions = (
         *_cautions(item, thicknesses, choices, chosen, decision),
         *caution_of_bench(len(places), choices.may_lie_open),
@@ -311,7 +320,7 @@ def plan_buffering(
         chosen=chosen,
         alternatives=alternatives,
         recommended=recommended,
-        sheet=choices.sheet,
+        choices=choices,
         loads=tuple(loads),
         decision=decision,
     )
@@ -338,7 +347,7 @@ def _answer(
         return f"Do not press it like this. {stops[0].words}"
     start = f"Put in {chosen.sheets} sheets of {choices.sheet}"
     if item.format is Format.SHEET:
-        return f"{start}, one on each face, larger than the sheet on every side."
+        return f"Lay a sheet of {choices.sheet} on each face, larger than the item on every side."
     words = f"{start}: one under each cover, one after every {chosen.interval} leaves or fewer."
     if decision is not None:
         return f"{words} {say_load(decision.chosen)}"

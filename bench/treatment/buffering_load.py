@@ -318,10 +318,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
         cautions.append(Caution(Verdict.CARE, choices.unsettled))
     cautions += Caution.of_unread("the bench taught", choices.unread)
     if load.block.value < TOUCHES:
-        words = (
-            "By these readings next to nothing of the load reaches the item: the stops carry it. Lower them."
-        )
-        cautions.append(Caution(Verdict.STOP, words))
+        cautions.append(Caution(Verdict.STOP, _say_carried(choices)))
     if choices.load is None:
         words = (
             f"The load was not measured: by the height it comes to {_say_pressure(load)}. A tenth of a "
@@ -335,6 +332,14 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
         )
         cautions.append(Caution(Verdict.CARE, words))
     return cautions
+
+
+def _say_carried(choices: BufferingChoices) -> str:
+    """Say what carries the load in place of the text block: the stops, or the item's own high places."""
+    words = "By these readings next to nothing of the load reaches the"
+    if choices.path.stops is not None:
+        return f"{words} item: the stops carry it. Lower them."
+    return f"{words} text block: its spine or staples carry it. Use more sheets."
 
 
 def say_load(load: Bearing) -> str:

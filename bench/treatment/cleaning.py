@@ -7,7 +7,7 @@ in any case; stronger tools only where something would be seen to gain.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
@@ -54,6 +54,8 @@ class CleaningChoices:
         Of the item, for the areas of edges and spine.
     decision : Decision
         Of intake; nothing begins unless it is to treat.
+    listed : mapping of Surface to str
+        Defects listed as soiled, by the surface they are on; none of them is passed over in silence.
     """
 
     surfaces: tuple[SurfaceState, ...]
@@ -63,10 +65,11 @@ class CleaningChoices:
     strongest: str = "vinyl block"
     thickness: Quantity = field(default_factory=lambda: Q_(5.0, "mm"))
     decision: Decision = Decision.TREAT
+    listed: Mapping[Surface, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         tool(self.strongest)
-        to_float(self.thickness, "mm", field="thickness", low=0.05, high=100.0)
+        to_float(self.thickness, "mm", field="thickness", low=0.05, high=200.0)
         for name, rate in self.rates.items():
             to_float(rate, "cm^2/min", field=f"rate of {tool(name).name}", low=0.1, high=5000.0)
         names = [state.surface for state in self.surfaces]
@@ -82,6 +85,12 @@ class CleaningChoices:
     def spread(self, candidate: Tool) -> float:
         """Give how many times lower or higher that rate may be."""
         return OWN_SPREAD if candidate.id in self.rates else candidate.spread
+
+    @property
+    def passed_over(self) -> dict[Surface, str]:
+        """Give what is listed as soiled where no soil is entered."""
+        soiled = {state.surface for state in self.surfaces if state.soil}
+        return {surface: words for surface, words in self.listed.items() if surface not in soiled}
 
 
 @dataclass(frozen=True)
@@ -153,6 +162,7 @@ class CleaningPlan(Plan):
         At the bench, with the ends of its interval (about 95 %).
     prompts : tuple of LogPrompt
         What to write down for each pass.
+    choices : CleaningChoices
     """
 
     work: tuple[SurfaceWork, ...]
@@ -160,6 +170,7 @@ class CleaningPlan(Plan):
     time_low: Quantity
     time_high: Quantity
     prompts: tuple[LogPrompt, ...]
+    choices: CleaningChoices
 
     @property
     def passes(self) -> tuple[Pass, ...]:
@@ -171,7 +182,7 @@ class CleaningPlan(Plan):
 PROMPTS = (
     LogPrompt("area cleaned", "cm^2", "place and area"),
     LogPrompt("passes", "", "how often the tool went over it"),
-    LogPrompt("time", "min", "gives the rate of your own hand"),
+    LogPrompt("time", "min", "with the area it tells the rate of your own hand"),
     LogPrompt("dirt on the tool", "", "0 none to 3 much, each pass"),
     LogPrompt("", "", "colour on the tool: yes or no"),
     LogPrompt("", "", "residue looked for in raking light, and removed"),
@@ -220,6 +231,7 @@ def plan_cleaning(item: Item, choices: CleaningChoices, *, cycle: int = 1) -> Cl
         time_low=low,
         time_high=high,
         prompts=PROMPTS,
+        choices=choices,
     )
 
 
@@ -302,7 +314,7 @@ def _say_gain(state: SurfaceState, passes: Sequence[Pass]) -> str:
 
 
 def _total_time(work: Sequence[SurfaceWork], choices: CleaningChoices) -> tuple[Quantity, Quantity, Quantity]:
-    """Sum the times of all passes; passes with one tool share the doubt of its rate."""
+    """Sum the times of all passes; passes with one tool share the uncertainty of its rate."""
     by_tool: dict[str, tuple[float, float]] = {}
     for each in (p for w in work for p in w.passes):
         known = by_tool.get(each.tool.id, (0.0, 1.0))[0]
@@ -311,10 +323,28 @@ def _total_time(work: Sequence[SurfaceWork], choices: CleaningChoices) -> tuple[
     total = math.fsum(time for time, _ in by_tool.values())
     if total == 0:
         return (Q_(0.0, "min"),) * 3
-    variance = math.fsum((time * math.log(spread)) ** 2 / 3 for time, spread in by_tool.values())
-    sigma = math.sqrt(math.log1p(variance / total**2))
-    factor = math.exp(coverage_factor(math.inf) * sigma)
+    factor = factor_of_sum(by_tool.values())
     return Q_(total / factor, "min"), Q_(total, "min"), Q_(total * factor, "min")
+
+
+def factor_of_sum(parts: Iterable[tuple[float, float]]) -> float:
+    """Give by how many times a sum of times may be off either way, about 95 %.
+
+    Parameters
+    ----------
+    parts : iterable of (float, float)
+        Time with one tool, above 0, and how many times lower or higher its rate may be.  The parts are off
+        independently of each other.
+
+    Examples
+    --------
+    >>> round(factor_of_sum([(10.0, 2.0)]), 2), round(factor_of_sum([(10.0, 2.0), (10.0, 2.0)]), 2)
+    (2.13, 1.72)
+    """
+    known = list(parts)
+    total = math.fsum(time for time, _ in known)
+    variance = math.fsum((time * math.log(spread)) ** 2 / 3 for time, spread in known)
+    return math.exp(coverage_factor(math.inf) * math.sqrt(math.log1p(variance / total**2)))
 
 
 def say_time(low: Quantity, value: Quantity, high: Quantity) -> str:
@@ -335,7 +365,7 @@ def _round_time(value: float) -> int:
 
 def _say_idle(choices: CleaningChoices) -> str:
     if choices.decision is not Decision.TREAT:
-        return f"Intake decided to {choices.decision}; a brush counts as treatment too."
+        return f"Intake says {choices.decision}, and a brush counts as treatment too."
     if choices.surfaces:
         return "No soil is entered for any surface: enter what is seen."
     return "No surface was looked at."
@@ -345,11 +375,13 @@ def _answer(
     choices: CleaningChoices, work: Sequence[SurfaceWork], low: Quantity, time: Quantity, high: Quantity
 ) -> str:
     if choices.decision is not Decision.TREAT:
-        return f"Do not clean: intake decided to {choices.decision}."
+        return f"Do not clean: intake says {choices.decision}."
     busy = [w for w in work if w.passes]
+    if not busy and choices.passed_over:
+        return "Not decided: soiled places are listed, but no soil is entered for them."
     if not busy:
         return "Do not clean: there is nothing that a tool could or may take off."
-    parts = [f"{w.state.surface.value} with {_list([p.tool.id for p in w.passes])}" for w in busy]
+    parts = [f"{w.state.surface.spoken} with {_list([p.tool.id for p in w.passes])}" for w in busy]
     return f"Clean {'; '.join(parts)}. It takes {say_time(low, time, high)} at the bench."
 
 
@@ -419,6 +451,9 @@ def _cautions(
     if choices.decision is not Decision.TREAT:
         words = f"Nothing begins while intake says {choices.decision}. Settle its gates first."
         cautions.append(Caution(Verdict.STOP, words))
+    if choices.passed_over and choices.decision is Decision.TREAT:
+        words = f"Listed as soiled, but no soil is entered there: {'; '.join(choices.passed_over.values())}."
+        cautions.append(Caution(Verdict.CARE, words, "operator"))
     rubbing = any(s.soil >= 2 for s in choices.surfaces)
     if choices.rub_test is Result.FAIL:
         words = (

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from bench.errors import BadValue
 from bench.item import Format, Item
+from bench.treatment.condition_terms import Help, term
+from bench.treatment.defects import Defect, say_defect
 from bench.units import Quantity
 
 
@@ -18,6 +22,12 @@ class Surface(StrEnum):
     COVER_OUTSIDE = "cover, outside"
     COVER_INSIDE = "cover, inside"
     LEAVES = "leaves"
+
+    @property
+    def spoken(self) -> str:
+        """The surface as it stands in a sentence."""
+        place, _, side = self.value.partition(", ")
+        return f"the {side} of the {place}" if side else f"the {place}"
 
 
 GAINS = ("none", "hardly any", "some", "plain")
@@ -96,3 +106,75 @@ def surface_area(item: Item, surface: Surface, thickness: Quantity) -> Quantity:
         Surface.SPINE: height * thickness if item.format is not Format.SHEET else 0 * face,
     }
     return areas[surface].to("cm^2")
+
+
+def surfaces_of(item: Item) -> tuple[Surface, ...]:
+    """Give the surfaces that an item has; of a sheet its two faces."""
+    if item.format is Format.SHEET:
+        return (Surface.LEAVES,)
+    covers = (Surface.COVER_OUTSIDE, Surface.COVER_INSIDE)
+    return tuple(s for s in Surface if item.cover_leaves or s not in covers)
+
+
+@dataclass(frozen=True)
+class Soiled:
+    """What is listed as soiled on one surface.
+
+    Attributes
+    ----------
+    soil : int
+        The worst grade among the defects there.
+    share : float
+        Their boxes over the whole surface, in full per cent, 0.01 to 1.
+    words : str
+        The defects by id, term and place.
+    """
+
+    soil: int
+    share: float
+    words: str
+
+
+def find_soiled(item: Item, defects: Iterable[Defect], thickness: Quantity) -> dict[Surface, Soiled]:
+    """Find the surfaces on which a defect is listed that dry cleaning could help.
+
+    Parameters
+    ----------
+    item : Item
+    defects : iterable of Defect
+        As graded now.  What is out of scope, or not there any more, is left out.
+    thickness : Quantity [length]
+        Of the closed item, for the areas of edges and spine.
+
+    Notes
+    -----
+    Foxing, stains and tidelines do not come off dry and are not counted, unless the operator said of one
+    that cleaning helps it.
+    """
+    found: dict[Surface, list[Defect]] = {}
+    for defect in defects:
+        helped = defect.helped_by or term(defect.term).helped_by
+        if helped is Help.CLEAN and defect.in_scope and defect.severity:
+            found.setdefault(_surface_under(item, defect.face), []).append(defect)
+    return {
+        surface: Soiled(
+            soil=max(defect.severity for defect in listed),
+            share=_share(listed, surface_area(item, surface, thickness)),
+            words="; ".join(say_defect(defect) for defect in listed),
+        )
+        for surface, listed in found.items()
+    }
+
+
+def _surface_under(item: Item, face: str) -> Surface:
+    """Give the surface that a face belongs to; an edge of a sheet belongs to its faces."""
+    if "cover" in face:
+        return Surface.COVER_OUTSIDE if face.endswith("outside") else Surface.COVER_INSIDE
+    surface = Surface.EDGES if face.endswith("edge") else Surface.SPINE if face == "spine" else Surface.LEAVES
+    return surface if surface in surfaces_of(item) else Surface.LEAVES
+
+
+def _share(listed: Iterable[Defect], whole: Quantity) -> float:
+    boxes = sum(float(defect.area.to("cm^2").magnitude) for defect in listed)
+    percent = math.ceil(100 * boxes / float(whole.to("cm^2").magnitude) - 1e-9)
+    return min(max(percent, 1), 100) / 100

@@ -16,7 +16,7 @@ from bench.item import Thicknesses
 from bench.physics.size_change import measure_size_change
 from bench.treatment.plan import PlannedValue
 from bench.uncertainty import Component, Measured, from_expanded
-from bench.units import Quantity, to_float
+from bench.units import Q_, Quantity, to_float
 
 
 class Agreement(StrEnum):
@@ -179,7 +179,15 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
         expected = from_expanded(planned.value, planned.uncertainty, cause="plan", source=planned.source)
     difference = subtract_readings(measured, expected)
     plain = _without_offset(measured)
-    return Comparison(planned.name, planned, plain, difference, judge_difference(difference))
+    judged = judge_difference(difference)
+    if judged is Agreement.UNKNOWN and _is_count(planned.value) and _is_count(measured.value):
+        judged = Agreement.HIGHER if difference.value.magnitude > 0 else Agreement.LOWER
+    return Comparison(planned.name, planned, plain, difference, judged)
+
+
+def _is_count(value: Quantity) -> bool:
+    """Tell whether a value is a whole number of things, which is counted without doubt."""
+    return value.dimensionless and value.units == Q_(1, "").units and float(value.magnitude).is_integer()
 
 
 def judge_difference(difference: Measured) -> Agreement:

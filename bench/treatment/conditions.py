@@ -28,6 +28,7 @@ class Kind(StrEnum):
     BARRIER = "barrier at the staples"
     LOOK_AT = "look each time"
     LEAVE_ALONE = "leave alone"
+    NOT_YET = "not before intake decides to treat"
 
 
 @dataclass(frozen=True)

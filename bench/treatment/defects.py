@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from bench.errors import BadValue, NotFound
 from bench.item import Item, typical_thicknesses
 from bench.treatment.condition_terms import FACES, SEVERITIES, Help, term
-from bench.units import Q_, Quantity, to_float
+from bench.units import Q_, Amount, Quantity, Told, to_float
 
 _COVER_LEAVES = {"front": "C1", "back": "C2"}
 # A fold or an edge of a few leaves is still seen and measured as broad as this (judgement).
@@ -79,6 +79,10 @@ def place_from_spine(item: Item, face: str, from_spine: Quantity, *, width: Quan
     return (page - from_spine - width).to("mm")
 
 
+FINE_LINE = Amount(Q_(0.5, "mm"), "mm", fine=0.05)
+"""Width of the box around a fine line."""
+
+
 @dataclass(frozen=True)
 class Defect:
     """One defect as it was seen.
@@ -137,7 +141,7 @@ class Defect:
                 value, "mm", field=f"{name} of {self.id}", low=0.0, remedy="Measure from the head-left corner"
             )
         for name, value in (("width", self.width), ("height", self.height)):
-            remedy = "Draw a box around it; a fine line is 0.5 mm wide"
+            remedy = Told("Draw a box around it; a fine line is {} wide", FINE_LINE)
             to_float(value, "mm", field=f"{name} of {self.id}", low=0.1, remedy=remedy)
 
     @property
@@ -168,8 +172,9 @@ def check_place(item: Item, defect: Defect) -> Defect:
         limit = to_float(whole, "mm", field="size of the face")
         if end > limit + 1e-6:
             side = {"x": "width", "y": "height"}[way]
-            came = f"{end:.1f} mm at its far edge"
-            allowed = f"at most {limit:.1f} mm, the {side} of the {defect.face}"
+            came = Told("{} at its far edge", Amount(Q_(end, "mm"), "mm", 1, fine=5e-6))
+            most = Amount(Q_(limit, "mm"), "mm", -1)
+            allowed = Told(f"at most {{}}, the {side} of the {defect.face}", most)
             raise BadValue(
                 f"{way} of {defect.id}", came, allowed, "Measure from the head-left corner of that face"
             )

@@ -15,6 +15,7 @@ from bench.treatment.times import check_past
 
 TAKEN_OVER = "done as planned: the planned times were taken over, not measured"
 RECKONED = "done one after the other up to the end stated: the times between were reckoned, not measured"
+BEGIN_RECKONED = "its start was reckoned back from its end, not measured"
 
 _USUAL = WorkingDay()
 
@@ -27,7 +28,7 @@ def is_measured(note: str | None) -> bool:
     >>> is_measured("Same light as before"), is_measured(f"Same light as before; {TAKEN_OVER}")
     (True, False)
     """
-    return not (note or "").endswith((TAKEN_OVER, RECKONED))
+    return not (note or "").endswith((TAKEN_OVER, RECKONED, BEGIN_RECKONED))
 
 
 def take_over_plan(timeline: Timeline, last: str, *, now: datetime, day: WorkingDay = _USUAL) -> Timeline:

@@ -141,6 +141,7 @@ def plan_humidity(
         spent=spent,
         account=add_up(choices.earlier + spent, (), item),
         alternatives=compare_ways(setting, highest_humidity),
+        leaves=item.all_leaves,
     )
     cautions = gather_cautions(item, thicknesses, plan, highest_humidity, conditions)
     return replace(

@@ -51,7 +51,7 @@ def _handed_down(
         )
         found.append(Caution(Verdict.STOP, words, "operator"))
     for condition in conditions_for(conditions, "humidity"):
-        if condition.kind is Kind.NO_HUMIDITY:
+        if condition.kind in (Kind.NO_HUMIDITY, Kind.NOT_YET):
             found.append(Caution(Verdict.STOP, say_condition(condition), condition.source))
         elif condition.kind is not Kind.MAX_HUMIDITY:
             found.append(Caution(Verdict.CARE, say_condition(condition), condition.source))

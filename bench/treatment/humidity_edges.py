@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.item import Format
 from bench.physics.ranges import Range
 from bench.physics.transient import profile_to_fore_edge
 from bench.treatment.humidity_plan import EdgeProfile
@@ -24,10 +25,13 @@ _POINTS = 121
 def follow_edges(setting: Setting) -> tuple[EdgeProfile, ...]:
     """Follow the middle leaf from spine to fore edge at three times up to the planned hour.
 
-    Times at which the leaf has not yet gained, or no longer gains, are left out.  The interval of
+    A single or folded sheet has no spine and no pile to hold the damp back: nothing is followed.  Times at
+    which the leaf has not yet gained, or no longer gains, are left out.  The interval of
     ``ahead`` comes from how open the leaf is along its plane over through it, and from the transport
     ratio; see :func:`bench.physics.transient.profile_to_fore_edge` for the model and its limits.
     """
+    if setting.item.format is Format.SHEET:
+        return ()
     profiles = (_follow(setting, part * setting.choices.hours) for part in _PARTS)
     return tuple(profile for profile in profiles if profile is not None)
 

@@ -238,6 +238,8 @@ class HumidityPlan(Plan):
         The same with the cycles before, against their limits.
     alternatives : tuple of Alternative
         The choice first.
+    leaves : int
+        Of the item, cover included.
     """
 
     choices: HumidityChoices
@@ -260,6 +262,12 @@ class HumidityPlan(Plan):
     spent: Spent
     account: Account
     alternatives: tuple[Alternative, ...]
+    leaves: int
+
+    @property
+    def last(self) -> str:
+        """What the damp reaches last, in words: a single sheet has no innermost leaf."""
+        return "innermost leaf" if self.leaves > 1 else "sheet"
 
     @property
     def item_humidity(self) -> Range:

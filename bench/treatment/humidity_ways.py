@@ -13,6 +13,10 @@ from bench.treatment.prediction import LOOSE, follow_together
 from bench.units import Quantity, to_humidity
 
 SALTS_TO_COMPARE = ("potassium sulphate", "potassium chloride", "sodium chloride")
+_SAME = 0.05  # % RH within which two sources are one
+_NOTABLE = 1.0  # % RH from which a difference is worth a word: judgement
+_LAST = "the leaf that the damp reaches last"
+_NOTHING_NOTABLE = f"With this source no other way changes {_LAST} by as much as 1 % RH."
 
 
 def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternative, ...]:
@@ -34,6 +38,29 @@ def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternativ
     histories = follow_together(tuple(replace(way.course, tolerance=LOOSE) for _, way in ways))
     pairs = zip(ways, histories, strict=True)
     return own, *(_weigh(words, way, history, highest) for (words, way), history in pairs)
+
+
+def say_ways(ways: Sequence[Alternative]) -> str:
+    """Say which change gains and which loses most in the leaf that the damp reaches last.
+
+    Parameters
+    ----------
+    ways : sequence of Alternative
+        The choice first, as :func:`compare_ways` gives them.
+    """
+    own, *others = ways
+    same = [way for way in others if abs(way.held - own.held) < _SAME]
+    best, worst = (pick(same, key=lambda way: way.core, default=own) for pick in (max, min))
+    words = []
+    if best.core - own.core >= _NOTABLE:
+        words.append(f"is helped most by {best.words}: {best.core:.0f} % RH instead of {own.core:.0f}")
+    if own.core - worst.core >= _NOTABLE:
+        words.append(f"suffers most from {worst.words}: {worst.core:.0f} % RH instead of {own.core:.0f}")
+    said = f"With this source {_LAST} {', and '.join(words)}." if words else _NOTHING_NOTABLE
+    sources = [f"{way.core:.0f} % {way.words}" for way in others if way not in same and way.is_allowed]
+    forbidden = [way.words.removeprefix("over ") for way in others if not way.is_allowed]
+    said += f" With another source it would be at {', '.join(sources)}." if sources else ""
+    return said + (f" Intake does not allow {' or '.join(forbidden)}." if forbidden else "")
 
 
 def _set_up(setting: Setting) -> list[tuple[str, Setting]]:

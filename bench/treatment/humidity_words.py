@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
@@ -24,6 +25,7 @@ from bench.uncertainty import say_shares
 from bench.units import Q_, Quantity, say_range
 
 IN_CHAMBER = "in the chamber"  # the wait, under this name in every schedule
+TAKE_OUT = "take it out and weigh it"  # the step that ends it
 COATED_LIMIT = Q_(80, "percent")
 """A coated cover is kept to 70 to 80 % RH where nothing else was decided; from memory of practice."""
 
@@ -31,6 +33,8 @@ STOP_SIGNS = (
     "drops on lid or walls, waves growing along the edges, a tacky, dull or cloudy cover, colour on the "
     "tissue, new rust, a musty smell"
 )
+LONGEST_STAY = hours(48)
+"""As long as the panel lets an item stay in; archives advise against more than a day."""
 _REST_SALT, _REST_FELT = 24.0, 2.0  # h for the closed chamber to come to rest; salt: from a maker's guide
 
 
@@ -67,17 +71,20 @@ def answer(plan: HumidityPlan, cautions: Sequence[Caution]) -> str:
 
 def _judge_wanted(plan: HumidityPlan) -> str:
     wanted = f"{plan.choices.wanted:.0f} % RH wanted"
+    is_sheet = plan.leaves == 1
+    every, innermost = ("it", "it") if is_sheet else ("every leaf", "the innermost leaf")
     if plan.hours_core is None:
-        return f"This source never brings every leaf to the {wanted}"
-    reached = say_humidity(plan.end.core)
+        return f"This source never brings {every} to the {wanted}"
+    reached = f"{'' if is_sheet else 'the innermost '}at {say_humidity(plan.end.core)}"
     core, low, _ = plan.end.core.floats("percent", field="humidity")
     if low >= plan.choices.wanted:
-        return f"Every leaf is then above the {wanted}, the innermost at {reached}"
+        return f"{every[0].upper()}{every[1:]} is then above the {wanted}, {reached}"
     if core >= plan.choices.wanted + 2:
-        return f"Every leaf is then most likely above the {wanted}, the innermost at {reached}"
+        return f"{every[0].upper()}{every[1:]} is then most likely above the {wanted}, {reached}"
+    last = f"{innermost[0].upper()}{innermost[1:]}"
     if core >= plan.choices.wanted - 2:
-        return f"The innermost leaf is then as likely below as above the {wanted}, at {reached}"
-    return f"The innermost leaf does not reach the {wanted}: that takes {say_hours(plan.hours_core)}"
+        return f"{last} is then as likely below as above the {wanted}, at {say_humidity(plan.end.core)}"
+    return f"{last} does not reach the {wanted}: that takes {say_hours(plan.hours_core)}"
 
 
 def say_time(duration: Quantity) -> str:
@@ -88,21 +95,26 @@ def say_time(duration: Quantity) -> str:
 
 def because(plan: HumidityPlan) -> str:
     """Say why, and what the uncertainty comes from."""
-    words = (
-        f"On average the leaves are then at {say_humidity(plan.end.mean)}. They have taken up "
-        f"{_grams(plan.end.gain)} of water, out of {_grams(plan.water)} in the end. "
-    )
+    words = f"On average the leaves are then at {say_humidity(plan.end.mean)}. " if plan.leaves > 1 else ""
+    words += f"Water taken up by then: {_grams(plan.end.gain)}, out of {_grams(plan.water)} in the end. "
     if plan.choices.source is not Source.GIVEN:
         first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
         words += (
-            f"The air of the chamber holds only {plan.air_water.magnitude:.1f} g of that; the source must "
-            f"supply the rest, so the air falls to {say_humidity(first.air)} after "
+            f"{_say_air(plan)}, so the air falls to {say_humidity(first.air)} after "
             f"{say_time(hours(first.hours))} and is back at {say_humidity(plan.end.air)} at the end. "
         )
     limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
     words += f"What slows it: {limits}. {_lever(plan)}"
     words += f"{say_bench(plan)} The uncertainty comes from {say_shares(plan.doubts)}."
     return words.replace("%)", " %)").replace("  %)", " %)")
+
+
+def _say_air(plan: HumidityPlan) -> str:
+    """Say where the water comes from; what a thin item takes up is less than the air alone can hold."""
+    held = f"{plan.air_water.to('g').magnitude:.1f} g"
+    if plan.air_water < plan.end.gain.value:
+        return f"The air of the chamber holds only {held} of that; the source must supply the rest"
+    return f"The air of the chamber holds {held} more than room air, and the lid leaks"
 
 
 def _lever(plan: HumidityPlan) -> str:
@@ -122,6 +134,9 @@ def say_window(plan: HumidityPlan) -> str:
     if plan.earliest is None:
         return f"{mould[0].upper()}{mould[1:]}."
     first = say_time(hours(round(float(plan.earliest.to("hour").magnitude), 1)))
+    if plan.earliest > LONGEST_STAY:
+        takes = f"Every leaf is damp enough only after {first}, far longer than a day or two"
+        return f"{takes}: ask for less, or take a damper source if intake allows one."
     if plan.earliest > plan.latest:
         late = (
             f"Every leaf is damp enough only after {first}, later than the {latest:.0f} h that mould allows"
@@ -139,6 +154,54 @@ def say_bench(plan: HumidityPlan) -> str:
     return (
         f"On the bench the first leaf loses 5 % RH in {say_range(*numbers, 'min')}: interleave within that."
     )
+
+
+def say_sag(plan: HumidityPlan) -> str:
+    """Work out by hand how far the air stands below the source on average, and hold the model against it.
+
+    Notes
+    -----
+    What the item takes up and what leaves through the lid, g a day, over what the source gives a day for
+    each per cent of deficit.  It holds while the air follows the source closely.
+    """
+    choices = plan.choices
+    if choices.source is Source.GIVEN:
+        return f"A machine holds the air at {plan.held.percent:.0f} % RH, so nothing has to be worked out."
+    supply, gain = (float(q.magnitude) for q in (plan.supply.value.to("g/day"), plan.end.gain.value.to("g")))
+    leak = float((plan.air_water * choices.leak).to("g/day").magnitude)
+    days = choices.hours / 24
+    return (
+        f"By hand: the item takes {gain / days:.2g} g a day and the lid leaks {leak:.2g} g a day; the source "
+        f"supplies {supply:.2g} g a day for each per cent that the air is below it. So the air is "
+        f"{(gain / days + leak) / supply:.1f} % RH below it on average. "
+        f"The model: {_mean_sag(plan):.1f} % RH."
+    )
+
+
+def _mean_sag(plan: HumidityPlan) -> float:
+    """Give how far the air stands below the source on average over the planned hours, % RH."""
+    moments = [m for m in plan.moments if m.hours <= plan.choices.hours + 1e-9]
+    source = float(plan.held.step_end.to("percent").magnitude)
+    ends = [0.0, *(m.hours for m in moments)]
+    sags = [source - m.air.floats("percent", field="air")[0] for m in moments]
+    sags.insert(0, sags[0])  # the air has sagged long before the first moment
+    pieces = zip(pairwise(ends), pairwise(sags), strict=True)
+    return sum((b - a) * (low + high) / 2 for (a, b), (low, high) in pieces) / ends[-1]
+
+
+def say_mould_spent(plan: HumidityPlan) -> str:
+    """Say how much of each rule for mould this chamber uses up, alone and with the cycles before it."""
+    now, before = plan.spent, plan.choices.earlier
+    words = (
+        f"This chamber uses up {now.strict:.0f} % of the days of the strict museum rule; the growth model "
+        f"comes to {now.index:.2f}, where 1.0 is the first growth seen under a microscope."
+    )
+    if plan.cycle == 1:
+        return words
+    if before.unknown:
+        return f"{words} Not counted, because no plan is saved: {'; '.join(before.unknown)}."
+    both = before + now
+    return f"{words} With the cycles before it: {both.strict:.0f} % and {both.index:.2f}."
 
 
 def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[PlannedValue, ...]:
@@ -237,7 +300,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
     last = hours(choices.hours - at)
     found.append(PlannedStep(IN_CHAMBER, last, False, at_most=last + slack))
     note = f"About {_grams(plan.end.gain)} heavier; interleave at once. {say_bench(plan)}"
-    found.append(PlannedStep("take it out and weigh it", minutes(10), True, note=note))
+    found.append(PlannedStep(TAKE_OUT, minutes(10), True, note=note))
     return tuple(found)
 
 

@@ -111,8 +111,12 @@ class IntakePlan(Plan):
         return tuple(result for result in self.gates if result.override)
 
     def conditions_for(self, stage: str) -> tuple[Condition, ...]:
-        """Give the conditions that a stage must heed."""
-        return conditions_for(self.conditions, stage)
+        """Give the conditions that a stage must heed: first of all to wait, unless intake says treat."""
+        found = conditions_for(self.conditions, stage)
+        if self.decision is Decision.TREAT:
+            return found
+        words = f"Intake says {self.decision}: nothing begins before that is settled there"
+        return (Condition(Kind.NOT_YET, (stage,), words), *found)
 
 
 def check_override(subject: Gate, reason: str) -> str:

@@ -56,7 +56,9 @@ def _handed_down(plan: PressingPlan, conditions: Sequence[Condition]) -> list[Ca
     choices = plan.choices
     for condition in conditions_for(conditions, "pressing"):
         words, level = say_condition(condition), Verdict.CARE
-        if condition.kind is Kind.NO_HEAT and plan.heat is not None:
+        if condition.kind is Kind.NOT_YET:
+            level = Verdict.STOP
+        elif condition.kind is Kind.NO_HEAT and plan.heat is not None:
             kept = condition.where == "spine" and choices.spine_is_cold
             level = Verdict.CARE if kept else Verdict.STOP
             if level is Verdict.STOP:

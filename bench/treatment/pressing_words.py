@@ -29,6 +29,8 @@ STOP_SIGNS = (
     "glue at the spine or its smell, new sheen or colour on the release sheet, a cover that sticks, a staple "
     "that prints through"
 )
+HEAT, CHANGE_SHEETS, SHEETS_OUT = "heat under load", "change the interleaves, ", "take the interleaves out"
+"""Names of steps, by which the times that were read are found."""
 _A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for a change: from memory
 
 
@@ -282,7 +284,7 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
     found = [PlannedStep("build the press stack", minutes(10), True, note=note)]
     if plan.heat is not None:
         note = f"Stay with it; lift after two minutes and look. Stop at {STOP_SIGNS}"
-        found.append(PlannedStep("heat under load", choices.dwell, True, note=note))
+        found.append(PlannedStep(HEAT, choices.dwell, True, note=note))
         cool = 5 * round(float(plan.heat.cooling.value.to("min").magnitude) / 5 + 0.5)
         note = "Heat off, load on; a heavy platen keeps its heat for longer: go by the hand"
         found.append(PlannedStep("cool under load", minutes(cool), True, note=note))
@@ -321,7 +323,7 @@ def _change_steps(plan: PressingPlan) -> list[PlannedStep]:
     choices = plan.choices
     found = []
     for number in range(1, choices.changes + 1):
-        name = f"change the interleaves, {number} of {choices.changes}"
+        name = f"{CHANGE_SHEETS}{number} of {choices.changes}"
         note = "One sheet out, one dry sheet in, at the same place; count both piles"
         time = minutes(5 + 2 * _A_SHEET * plan.interleaves)
         found.append(PlannedStep(name, time, True, note=note))
@@ -330,7 +332,7 @@ def _change_steps(plan: PressingPlan) -> list[PlannedStep]:
         )
     time = minutes(5 + _A_SHEET * plan.interleaves)
     note = f"As many out as went in: {plan.interleaves}; stop where one does not come by itself"
-    return [*found, PlannedStep("take the interleaves out", time, True, note=note)]
+    return [*found, PlannedStep(SHEETS_OUT, time, True, note=note)]
 
 
 def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tuple[Assumption, ...]:

@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from bench.item import Thicknesses
 from bench.treatment.comparison import DefectCourse, Examination, Sighting, subtract_readings
 from bench.treatment.levers import Conditions
+from bench.treatment.observed import observe, weighed_gain
 from bench.treatment.plan import PlannedValue
+from bench.treatment.rows import Row, is_given
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
 
-Row = Mapping[Any, Any]
 Read = Callable[[str], Mapping[str, Measured]]
 
 # Where a planned value is read under another name: (stage, planned value) to (quantity, place).
@@ -33,6 +34,7 @@ GAINS = {
     ("pressing", "width grows by"): ("width", "", True),
     ("pressing", "height grows by"): ("height", "", True),
 }
+_IN_CHAMBER = ("humidity", "mass gain")  # between places of its own, if the item was weighed in and out
 # Planned values that say what a cycle is done with.
 CONDITIONS = {
     ("buffering", "leaves between sheets"): "interval",
@@ -56,16 +58,14 @@ class Moments:
         During the stage.
     review : callable
         At the review of the cycle.
+    first : callable
+        During the stage too, but only what was read first at each place; nothing if it is not asked for.
     """
 
     before: Read
     stage: Read
     review: Read
-
-
-def is_given(value: object) -> bool:
-    """Tell a value from a blank."""
-    return value is not None and value != "" and value == value  # NaN is not equal to itself
+    first: Read = field(default=lambda quantity: {})
 
 
 def build_courses(rows: Iterable[Row]) -> tuple[DefectCourse, ...]:
@@ -154,7 +154,11 @@ def build_examination(thicknesses: Thicknesses | None, read: Read) -> Examinatio
 
 
 def gather_measured(
-    stage: str, planned: Iterable[PlannedValue], read: Moments, logged: Iterable[Row] = ()
+    stage: str,
+    planned: Iterable[PlannedValue],
+    read: Moments,
+    logged: Iterable[Row] = (),
+    steps: Iterable[Row] = (),
 ) -> dict[str, Measured]:
     """Find what was measured of the planned values of one stage and cycle.
 
@@ -167,20 +171,26 @@ def gather_measured(
         Readings before the cycle, in the stage, and at the review of the cycle.
     logged : iterable of rows
         Of ``log``, that stage and cycle: a number under the name of a planned value counts, the
-        last one of several, without a doubt of its own.
+        last one of several, without a doubt of its own.  What was read under other names counts as
+        :func:`bench.treatment.observed.observe` finds it.
+    steps : iterable of rows
+        Of ``steps``, that stage and cycle: how long things lasted, and when they ended.
 
     Returns
     -------
     dict
         Name of the planned value to what was measured; what was not is left out.
     """
+    planned, logged = tuple(planned), tuple(logged)
     numbers = {str(row["quantity"]): row for row in logged if is_given(row.get("value"))}
+    observed = observe(stage, planned, logged, tuple(steps))
     found: dict[str, Measured] = {}
     for value in planned:
         measured = _find_gain(stage, value.name, read) or _find_reading(stage, value.name, read)
         if measured is None:
             quantity, _ = READ_AS.get((stage, value.name), (value.name, ""))
             measured = _find_logged(numbers.get(value.name) or numbers.get(quantity))
+        measured = measured or observed.get(value.name)
         if measured is not None and measured.value.is_compatible_with(value.value):
             found[value.name] = measured
     return found
@@ -193,7 +203,10 @@ def _find_gain(stage: str, name: str, read: Moments) -> Measured | None:
     quantity, wanted, at_review = GAINS[stage, name]
     old, new = read.before(quantity), (read.review if at_review else read.stage)(quantity)
     places = [place for place in new if place in old and wanted in ("", place)]
-    return subtract_readings(new[places[0]], old[places[0]]) if places else None
+    if places:
+        return subtract_readings(new[places[0]], old[places[0]])
+    pair = weighed_gain(old, read.first(quantity), new) if (stage, name) == _IN_CHAMBER else None
+    return subtract_readings(pair[1], pair[0]) if pair else None
 
 
 def _find_reading(stage: str, name: str, read: Moments) -> Measured | None:

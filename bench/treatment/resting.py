@@ -92,7 +92,9 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
         found |= _thickness(cycle, tables, whole=stage == "buffering")
     if stage == "intake":
         found |= {**_tests(tables), **_defects(tables, "before", 0)}
-    elif item is not None:
+    if stage == "cleaning":
+        found |= _defects(tables, "before", 0)
+    if stage != "intake" and item is not None:
         found |= _conditions(stage, tables, item)
     if stage == "humidity":
         found |= _correction(tables)
@@ -114,7 +116,7 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
 def _facts(stage: str, tables: Tables) -> Iterator[tuple[str, str]]:
     row = tables["treatment"][-1]
     for column, (name, stages) in _FACTS.items():
-        value = row[column] if is_given(row.get(column)) else _USUAL.get(column)
+        value: Any = row[column] if is_given(row.get(column)) else _USUAL.get(column)
         if stage not in stages or value is None:
             continue
         if column == "count":  # pages and leaves are the same item

@@ -187,6 +187,23 @@ def pieces_of(timeline: Timeline) -> tuple[Piece, ...]:
     )
 
 
+def begin_of(timeline: Timeline | None, stage: str, cycle: int, *, start: datetime) -> datetime:
+    """Give when a stage begins: as laid out, else when what comes before it ends, else at ``start``.
+
+    Parameters
+    ----------
+    timeline : Timeline or None
+        As saved; None if there is none yet.
+    stage, cycle : str, int
+    start : datetime
+        When the treatment starts.
+    """
+    key = (cycle, STAGES.index(stage))
+    laid = [((s.cycle, STAGES.index(s.stage)), s) for s in (timeline.steps if timeline else ())]
+    begins = next((step.begins for at, step in laid if at == key), None)
+    return begins or max((step.ends for at, step in laid if at < key), default=start)
+
+
 def move_start(timeline: Timeline, start: datetime, *, day: WorkingDay = WorkingDay()) -> Timeline:
     """Let a treatment that has not begun begin at another time.
 

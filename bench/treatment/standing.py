@@ -23,10 +23,9 @@ from bench.treatment.resting import (
     say_changes,
 )
 from bench.treatment.schedule import STAGES
+from bench.treatment.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount
+from bench.treatment.sheets_counted import count_sheets as count_logged
 from bench.units import MILLIMETRES, UnitChoice
-
-SHEETS_IN, SHEETS_OUT = "sheets put in", "sheets taken out"
-"""Under these names the log keeps how many sheets were counted going in and coming out."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +111,7 @@ def _plans(tables: Tables) -> list[tuple[str, int]]:
 
 
 def _cycles(tables: Tables) -> list[int]:
-    logged = {int(row["cycle"]) for row in tables["log"] if row["quantity"] in (SHEETS_IN, SHEETS_OUT)}
+    logged = {int(row["cycle"]) for row in tables["log"] if row["quantity"] in (COUNTED_IN, COUNTED_OUT)}
     return sorted({cycle for stage, cycle in _plans(tables) if stage == "pressing"} | logged)
 
 
@@ -201,27 +200,19 @@ def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Fla
     """
     put, saved = planned_sheets(tables, cycle)
     taken = saved if taken is None else taken
-    logged = _logged(tables, cycle)
-    if not logged:
+    count = _counted(tables, cycle)
+    if not count.is_counted:
         return None if put is None or taken is None else _flag_planned(cycle, put, taken, logged=False)
-    inside = 0 if logged[0][0] == SHEETS_IN else put or 0
-    was = left = 0
-    for name, number in logged:
-        if name == SHEETS_OUT:
-            was, left = inside, inside - number
-        inside += number if name == SHEETS_IN else -number
-    if left:
-        return _flag_counted(cycle, was, was - left)
-    is_out = logged[-1][0] == SHEETS_OUT
-    return None if is_out or taken is None else _flag_planned(cycle, inside, taken, logged=True)
+    if not count.put_in:  # counted only on the way out: as many went in as were planned
+        count = SheetCount(put_in=put or 0).after(taken_out=count.taken_out)
+    if count.left:
+        return _flag_counted(cycle, count.was_inside, count.was_inside - count.left)
+    is_out = count.left == 0 and not count.inside
+    return None if is_out or taken is None else _flag_planned(cycle, count.inside, taken, logged=True)
 
 
-def _logged(tables: Tables, cycle: int) -> list[tuple[str, int]]:
-    """Give the counts of a cycle in the order of the work: out comes before in where sheets are changed."""
-    of_cycle = [row for row in tables["log"] if int(row["cycle"]) == cycle and is_given(row["value"])]
-    rows = [row for row in of_cycle if row["quantity"] in (SHEETS_IN, SHEETS_OUT)]
-    rows.sort(key=lambda row: (row["at"], row["quantity"] == SHEETS_IN))
-    return [(str(row["quantity"]), round(float(row["value"]))) for row in rows]
+def _counted(tables: Tables, cycle: int) -> SheetCount:
+    return count_logged([row for row in tables["log"] if int(row["cycle"]) == cycle])
 
 
 def _flag_counted(cycle: int, went: int, came: int) -> Flag:

@@ -354,7 +354,7 @@ def _because(told: Weighed) -> str:
     after = "never" if told.hours_after is None else say_hours(told.hours_after)
     off_before, off_after, doubt = (say_grams(q) for q in (told.off_before, told.off_after, told.doubt))
     words = (
-        f"Before weighing the predicted gain was off by {off_before} on the mean; with what was found it is "
+        f"Before weighing the predicted gain was off by {off_before} on average; with what was found it is "
         f"off by {off_after}, where one weighing has a standard uncertainty of {doubt}. Hours until the "
         f"innermost leaf is damp enough: believed before {before}, now {after}."
     )

@@ -237,7 +237,7 @@ def _say_damp(told: Weighed, press: PressingChoices) -> str:
 def _compare(one: Damp) -> str:
     gap = _percent(one.now) - _percent(one.before)
     than = "as damp as predicted" if abs(gap) < _ALIKE else "drier" if gap < 0 else "damper"
-    told = f"{one.moment[0].upper()}{one.moment[1:]} it is at {say_humidity(one.now)} on the mean"
+    told = f"{one.moment[0].upper()}{one.moment[1:]} it is at {say_humidity(one.now)} on average"
     if abs(gap) < _ALIKE:
         return f"{told}, {than}: {say_humidity(one.before)}."
     return f"{told}, {than} than the {say_humidity(one.before)} predicted."

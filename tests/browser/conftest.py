@@ -50,6 +50,12 @@ OPENED = """name => {
     return Boolean(session && session.kernel && session.kernel.status === 'idle');
 }"""
 
+# A page of the workbook runs itself when it is opened; others are "plain".
+SETTLED = """() => {
+    const page = window.jupyterapp.shell.currentWidget.node.dataset.benchPage;
+    return page && page !== 'running' ? page : false;
+}"""
+
 
 def find_chromium() -> str | None:
     """Give the path of a Chromium of this machine: ``CHROMIUM`` of the environment first."""
@@ -167,18 +173,27 @@ class Book:
             self.external.append(request.url)
 
     def open(self, name: str) -> Book:
-        """Open a notebook of the workbook, e.g. ``"03_humidity"``, alone, and wait for its kernel."""
-        path = f"{name}.ipynb"
+        """Open a notebook of the workbook, e.g. ``"03_humidity"``, alone, and wait until it has run."""
+        self.start_opening(name)
+        self.page.wait_for_function(OPENED, arg=f"{name}.ipynb")
+        self.wait_until_settled()
+        return self
+
+    def start_opening(self, name: str) -> None:
+        """Open a notebook alone, and wait for nothing."""
         self.page.goto("about:blank")  # the page before would save its layout once more
         self._close_kernels()
         self.lab.call("PUT", "/lab/api/workspaces/default", self._blank)
-        self.page.goto(f"{self.lab.base}/lab/tree/{path}?token={self.lab.token}", timeout=PATIENCE_S * 1000)
-        self.page.wait_for_function(OPENED, arg=path, timeout=PATIENCE_S * 1000)
-        return self
+        self.page.goto(f"{self.lab.base}/lab/tree/{name}.ipynb?token={self.lab.token}")
+
+    def wait_until_settled(self) -> str:
+        """Wait until the page runs nothing by itself, and give its state: ``live``, ``dead``, ``plain`` …"""
+        return str(self.page.wait_for_function(SETTLED).json_value())
 
     def run_all(self) -> Book:
-        """Run every cell; fail, with the messages, if one ends in an error."""
-        self.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
+        """See that every cell has run, by itself or by us; fail, with the messages, if one failed."""
+        if self.wait_until_settled() != "live":
+            self.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
         cells = self.cells()
         failed = [
             f"cell {number}: {output['ename']}: {output['evalue']}"
@@ -206,7 +221,7 @@ class Book:
         """Point at a cell on the page."""
         return self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-Cell").nth(number)
 
-    def wait_for_change(self, css: str, old: str, timeout_s: float = 20) -> str:
+    def wait_for_change(self, css: str, old: str, timeout_s: float = PATIENCE_S) -> str:
         """Wait until an element's text is another, and give it."""
         self.page.wait_for_function(
             "([css, old]) => { const e = document.querySelector(css); return e && e.innerText !== old }",
@@ -267,7 +282,7 @@ def book(chromium: Browser, lab: Lab, blank: Any, tmp_path: Path) -> Iterator[Bo
         viewport={"width": 1400, "height": 1000}, device_scale_factor=1, locale="en-US", timezone_id="UTC"
     )
     page = context.new_page()
-    page.set_default_timeout(30_000)
+    page.set_default_timeout(PATIENCE_S * 1000)
     made = Book(page, lab, shots, blank)
     yield made
     made.close()

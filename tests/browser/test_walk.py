@@ -87,7 +87,7 @@ def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(book):
     entry = page.locator(".bench-buffering .field-load_number input")
     entry.fill("-3")
     entry.press("Enter")
-    page.locator(".bench-buffering .why", has_text="is -3; allowed is 0 to").wait_for()
+    page.locator(".bench-buffering .why", has_text="is -3 kg; allowed is 0 kg or more").wait_for()
     assert page.locator(".bench-buffering .bench-save").is_disabled()
     entry.fill("12")
     entry.press("Enter")

@@ -3,7 +3,7 @@
 from tests.browser.test_walk import current, save
 
 PANEL = ".bench-weighing"
-MADE_UP = "0 104.19; 0.75 105.24; 2 106.40; 5 108.08; 8 109.11; 24 111.45"  # those of the notebook
+MADE_UP = "0 104.19; 0.75 105.24; 2 106.40; 5 108.08; 8 109.11; 24 111.45"  # drawn from the model for this annual
 
 
 def test_weighings_are_entered_saved_and_shown_again(book, lab):

@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 
 from bench.errors import BadValue
-from bench.figures.cleaning import draw_work, left_out_page, work_page
+from bench.figures.cleaning import draw_work, left_out_page, order_page, work_table
 from bench.figures.intake import condition_page, draw_defect_map, draw_item, gate_page, gate_table
 from bench.treatment.cleaning import CleaningChoices, plan_cleaning
 from bench.treatment.cleaning_surfaces import Surface, SurfaceState
@@ -102,6 +102,13 @@ def test_every_pass_is_drawn_once_and_in_order():
     assert "no soil" in picture.svg
 
 
+def test_a_plan_without_a_pass_says_so_in_place_of_an_empty_picture():
+    clean = plan_cleaning(ITEM, CleaningChoices((SurfaceState(Surface.LEAVES, soil=0),)))
+    assert order_page(clean).words.startswith("No tool is taken up in this plan. No soil is entered")
+    assert left_out_page(clean).words == "Where no soil is entered, no tool is weighed up."
+    assert order_page(plan()).svg == draw_work(plan()).svg
+
+
 def test_the_same_plan_gives_the_same_bytes():
     assert draw_work(plan()).svg == draw_work(plan()).svg
     assert draw_defect_map(ITEM, DEFECTS).svg == draw_defect_map(ITEM, DEFECTS).svg
@@ -109,7 +116,7 @@ def test_the_same_plan_gives_the_same_bytes():
 
 def test_pages_hold_every_pass_and_every_tool_left_out():
     found = plan(Result.FAIL)
-    assert work_page(found).html.count("<tr>") == 1 + len(found.passes)
+    assert work_table(found).count("<tr>") == 1 + len(found.passes)
     assert "soft polyurethane sponge" in left_out_page(found).words
 
 

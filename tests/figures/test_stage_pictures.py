@@ -9,9 +9,17 @@ import pytest
 from bench.figures.doses import dose_page
 from bench.figures.humidity import draw_uptake, handed_down_page, salts_page, ways_page, ways_table
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_page
-from bench.figures.schedule import draw_timeline, say_timeline, step_table, timeline_page, window_table
+from bench.figures.schedule import (
+    clock_page,
+    draw_timeline,
+    say_timeline,
+    step_table,
+    timeline_page,
+    window_table,
+)
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.humidity import HumidityChoices, plan_humidity
+from bench.treatment.plan import Verdict
 from bench.treatment.pressing import plan_pressing
 from bench.treatment.schedule import lay_out, pieces_from, record_actual
 from bench.treatment.windows import find_windows
@@ -38,10 +46,10 @@ def text_of(picture):
 def test_the_uptake_names_its_curves_and_reads_its_end(chamber):
     picture = draw_uptake(chamber)
     words = text_of(picture)
-    assert {"air of the chamber", "mean of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
+    assert {"air of the chamber", "average of the leaves", "innermost leaf", "wanted 85 %"} <= set(words)
     assert "out after 24 h" in words
     core = chamber.end.core.value.to("percent").magnitude
-    assert f"stands at {core:.0f} % RH" in picture.reads
+    assert f"is at {core:.0f} % RH" in picture.reads
     assert f'aria-label="{picture.reads}"' in picture.svg
 
 
@@ -57,7 +65,7 @@ def test_the_ways_mark_the_chosen_one_and_what_intake_forbids(chamber):
         annual(), annual_readings(), HumidityChoices(), highest_humidity=Q_(80, "percent")
     )
     assert "no: too damp" in ways_table(limited)
-    assert "innermost leaf" in ways_page(chamber).words
+    assert "the leaf that the damp reaches last" in ways_page(chamber).words
 
 
 def test_salts_show_two_fits_and_their_hazard():
@@ -171,3 +179,13 @@ def test_a_late_wait_that_is_over_is_told_in_the_past():
     from bench.treatment.schedule import with_cautions
 
     assert "lasted" in with_cautions([done]).cautions[0].words
+
+
+def test_a_chapter_lays_out_its_hours_from_the_start_it_is_told(chamber):
+    """The hours of a second cycle are its own; a plan that says stop gets none."""
+    told = clock_page(chamber, at(9, 9))
+    assert told.reads.startswith("From Mon\u00a09\u00a0Mar\u00a009:00")
+    assert "09:00" in told.svg
+    assert ">s01" not in told.svg
+    stopped = clock_page(replace(chamber, verdict=Verdict.STOP), at(9, 9))
+    assert stopped.words == "The plan says stop, so there are no hours to lay out."

@@ -22,7 +22,7 @@ def test_a_notebook_runs_on_every_sample(stage, sample, tmp_path, monkeypatch):
     quiet = ["--IPKernelApp.log_level=40"]
     place = {"metadata": {"path": str(ROOT / "workbook")}}
     NotebookClient(
-        notebook, timeout=120, kernel_name="python3", resources=place, extra_arguments=quiet
+        notebook, timeout=600, kernel_name="python3", resources=place, extra_arguments=quiet
     ).execute()
     said = [
         output.text

@@ -13,9 +13,11 @@ from bench.panels.cleaning import (
     own_rates,
     read_states,
 )
+from bench.panels.defects import build_defects_panel
 from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.records.check import check_treatment
 from bench.treatment.cleaning_surfaces import Surface
+from bench.units import MILLIMETRES
 from tests.panels.test_intake_panels import agree, open_gates, put, save
 
 
@@ -44,17 +46,17 @@ def test_it_does_not_begin_before_intake_has_decided_to_treat(treatment):
     save(decision)
     panel = build_cleaning_panel(treatment, cycle=1)
     soil(panel)
-    assert "Do not clean: intake decided to refer" in panel.answer
+    assert "Do not clean: intake says refer" in panel.answer
 
 
 def test_soil_brings_up_tools_and_their_rates(treatment):
     panel = build_cleaning_panel(treatment, cycle=1)
     put(panel, soil_cover_outside=0, soil_leaves=0, soil_edges=0, soil_spine=0, soil_cover_inside=0)
-    assert "Do not clean: there is nothing" in panel.answer
+    assert "Not decided: soiled places are listed" in panel.answer
     assert panel.field("rate_brush").box.layout.display == "none"
     assert panel.field("share_cover_outside").box.layout.display == "none"
     soil(panel)
-    assert "Clean cover, outside with brush, suction," in panel.answer
+    assert "Clean the outside of the cover with brush, suction," in panel.answer
     assert panel.field("rate_brush").box.layout.display != "none"
     assert panel.field("share_cover_outside").box.layout.display != "none"
 
@@ -134,3 +136,39 @@ def test_a_heading_without_a_field_under_it_is_not_shown(treatment):
     assert heading.layout.display != "none"
     put(panel, soil_cover_outside=0, soil_leaves=0, soil_edges=0, soil_spine=0, soil_cover_inside=0)
     assert heading.layout.display == "none"
+
+
+def list_defect(treatment, **entries):
+    treatment.switch.choice = MILLIMETRES
+    panel = build_defects_panel(treatment)
+    box = {"x": "10", "y": "10", "width": "60", "height": "80"}
+    put(panel, term="dirty", severity=2, **{**box, **entries})
+    assert "Saved" in save(panel)
+
+
+def test_soil_is_proposed_where_intake_listed_it(treatment):
+    """The annual's back cover is listed as dirty, and one more place here: neither may read as clean."""
+    list_defect(treatment, face="recto", leaf="3")
+    panel = build_cleaning_panel(treatment, cycle=2)
+    assert panel.field("soil_leaves").widget.value == 2
+    assert panel.field("share_leaves").widget.value == 1
+    assert "listed: d8, dirty, recto of leaf 3" in panel.field("soil_leaves").below.value
+    assert "nothing that a tool could" not in panel.answer
+    put(panel, soil_leaves=0, soil_cover_outside=0)
+    assert "Not decided: soiled places are listed" in panel.answer
+    assert "d8, dirty, recto of leaf 3" in panel._cautions.value
+
+
+def test_a_later_cycle_proposes_what_the_review_left(treatment):
+    """Graded 2 at intake and 1 after the first cycle."""
+    first, second = (
+        {state.surface: state.soil for state in read_states(treatment, cycle)} for cycle in (1, 2)
+    )
+    assert (first[Surface.COVER_OUTSIDE], second[Surface.COVER_OUTSIDE]) == (2, 1)
+    assert second[Surface.EDGES] == 0
+
+
+def test_the_chapter_reads_what_the_panel_shows(treatment):
+    panel = build_cleaning_panel(treatment)
+    assert panel.plan().cycle == treatment.cycle == 2
+    assert panel.plan().passes

@@ -49,9 +49,9 @@ def test_the_words_do_not_wait_for_the_pictures():
     field = NumberField("mass", "Mass", Q_(1, "kg"), "kg")
     panel = Panel(name="quick", strip=["x"], fields=[field], work=lambda v, u: v["mass"].magnitude, show=show)
     built = True
-    assert panel.answer == "words on 1. picture of 1"
+    assert panel.answer == "words on 1.0. picture of 1.0"
     put(panel, "mass", "2")
-    assert seen[-1] == "words on 2.0. picture of 1"
+    assert seen[-1] == "words on 2.0. picture of 1.0"
     assert panel.answer == "words on 2.0. picture of 2.0"
 
 
@@ -70,7 +70,7 @@ def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(panel, entry
     assert panel.can_save
     put(panel, "load_number", entry)
     assert not panel.can_save
-    assert "Mass in kg" in panel.field("load_number").below.value
+    assert "Mass on top" in panel.field("load_number").below.value
     put(panel, "load_number", "12")
     assert panel.can_save
     assert "why" not in panel.field("load_number").below.value
@@ -304,7 +304,7 @@ def test_a_load_named_by_a_word_is_handed_on_to_the_press(panel, treatment):
 @pytest.mark.parametrize(
     ("entries", "key", "words"),
     [
-        ({"load_by": "mass"}, "load_number", "is empty; allowed is a number above zero"),
+        ({"load_by": "mass"}, "load_number", "is empty; allowed is a number of kg above zero"),
         ({"load_by": "mass", "load_number": "0"}, "load_number", "Without a load there is no pressing"),
         ({"gap": "20"}, "gap", "more than the sheets alone"),
         ({"gap": "0"}, "gap", "Gap of the press is 0 thou; allowed is"),

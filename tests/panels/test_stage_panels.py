@@ -17,6 +17,7 @@ from bench.treatment.doses import NOTHING
 from bench.treatment.plan import Verdict
 from bench.treatment.schedule import Timeline
 from bench.units import THOUSANDTHS
+from tests.makers import intake_rows
 
 NINE = datetime(2026, 3, 2, 9, 0, tzinfo=timezone(timedelta(hours=1)))
 READ = {"stage": "intake", "cycle": 0, "quantity": "thickness", "unit": "thou", "taken_at": NINE}
@@ -25,8 +26,8 @@ READ = {"stage": "intake", "cycle": 0, "quantity": "thickness", "unit": "thou", 
 PLACES = {"text block": 181.0, "upper staple": 186.5, "spine edge": 183.5}
 
 
-def make(tmp_path, *, places=PLACES, **changes):
-    """An annual of 38 leaves with an uncoated cover, described and read, nothing planned."""
+def make(tmp_path, *, places=PLACES, decided=True, **changes):
+    """An annual of 38 leaves with an uncoated cover, described, read and to be treated, nothing planned."""
     description = {
         "title": "The Tin Orchard Annual, no. 2",
         "conservator": "M. Tallow",
@@ -50,12 +51,21 @@ def make(tmp_path, *, places=PLACES, **changes):
         "readings": [{**READ, "place": place, "value": value} for place, value in places.items()],
     }
     record = create_treatment(tmp_path, "tin-orchard-annual-2", rows, by="M. Tallow", at=NINE)
-    return Treatment(record, clock=lambda: NINE + timedelta(days=1))
+    found = Treatment(record, clock=lambda: NINE + timedelta(days=1))
+    if decided:
+        found.save(intake_rows(found.item, at=NINE))
+    return found
 
 
 @pytest.fixture
 def treatment(tmp_path):
     return make(tmp_path)
+
+
+@pytest.fixture
+def undecided(tmp_path):
+    """The same before intake has decided: its steps are still to come."""
+    return make(tmp_path, decided=False)
 
 
 def put(panel, **entries):
@@ -216,7 +226,7 @@ def test_an_impossible_press_is_told_beside_its_field(treatment, entries, key, w
 
 
 def test_a_spine_that_intake_keeps_cool_is_ticked(tmp_path):
-    unknown = make(tmp_path, glue="unknown")
+    unknown = make(tmp_path, glue="unknown", decided=False)
     assert pressing_choices(unknown, 1).spine_is_cold
     panel = build_pressing_panel(unknown)
     assert panel.field("cold_spine").widget.value
@@ -297,8 +307,8 @@ def test_a_start_that_is_past_does_not_fit_the_day(treatment):
     assert "Behind the clock" not in panel.answer
 
 
-def test_look_ins_left_out_at_night_are_a_caution(treatment):
-    panel = build_schedule_panel(treatment)
+def test_look_ins_left_out_at_night_are_a_caution(undecided):
+    panel = build_schedule_panel(undecided)
     put(panel, start="2026-03-05 13:00")
     names = [step.name for step in panel.result.timeline.steps]
     assert "look in, 8 h" not in names
@@ -308,19 +318,19 @@ def test_look_ins_left_out_at_night_are_a_caution(treatment):
     assert "Nobody looks in" in panel.answer
 
 
-def test_steps_are_marked_as_done_in_one_go_and_the_record_says_how(treatment):
-    panel = build_schedule_panel(treatment)
+def test_steps_are_marked_as_done_in_one_go_and_the_record_says_how(undecided):
+    panel = build_schedule_panel(undecided)
     third = panel.result.timeline.steps[2]
     put(panel, upto=third.step)
     assert "Saved" in panel.save()
-    done = [step for step in treatment.timeline.steps if step.actual_end]
+    done = [step for step in undecided.timeline.steps if step.actual_end]
     assert [step.step for step in done] == ["s01", "s02", "s03"]
     assert all(step.actual_start == step.planned_start for step in done)
     assert all("taken over, not measured" in step.note for step in done)
     assert panel.field("upto").widget.value == "none"
     assert not panel.can_save  # nothing of before the save is left that could be saved over it
-    assert panel.result.timeline.steps == treatment.timeline.steps
-    assert check_treatment(treatment.record.folder) == []
+    assert panel.result.timeline.steps == undecided.timeline.steps
+    assert check_treatment(undecided.record.folder) == []
 
 
 def test_what_is_planned_for_later_cannot_be_taken_over(treatment):
@@ -352,3 +362,17 @@ def test_buffering_without_readings_goes_by_typical_values_and_says_so(tmp_path)
     assert any("No thickness was read" in caution.words for caution in panel.result.cautions)
     assert panel.result.verdict is not Verdict.GO
     assert "staple height not read" in panel.answer
+
+
+@pytest.mark.parametrize("build", [build_humidity_panel, build_pressing_panel])
+def test_nothing_is_planned_before_intake_decided_to_treat(build, tmp_path):
+    panel = build(make(tmp_path, decided=False))
+    assert not panel.can_save
+    assert "Intake says hold: nothing begins before that is settled there." in panel._cautions.value
+
+
+def test_an_item_with_mould_that_is_referred_does_not_go_into_the_chamber():
+    panel = build_humidity_panel(open_treatment("nettle-lane-mystery-7"))
+    assert not panel.can_save
+    assert panel.plan().verdict is Verdict.STOP
+    assert panel.plan().answer.startswith("Do not put it in as planned here.")

@@ -3,7 +3,7 @@
 import iapws
 import psychrolib
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
@@ -77,7 +77,6 @@ def test_dew_point_of_the_standard_atmosphere():
     assert air.dew_point(percent(50), temperature=celsius(23)).to("degC").m == pytest.approx(12.0, abs=0.05)
 
 
-@settings(deadline=None)  # the machine may be busy
 @given(t=st.floats(15, 99.9), rh=st.floats(40, 100))
 def test_air_at_its_dew_point_is_saturated(t, rh):
     """Exact inverse; 1e-9 is the promise of the docstring, in kelvin, here in pressure."""
@@ -87,7 +86,6 @@ def test_air_at_its_dew_point_is_saturated(t, rh):
     assert dew.m <= t + 1e-9
 
 
-@settings(deadline=None)  # the machine may be busy
 @given(t=st.floats(15, 90), rh=st.floats(40, 99), more=st.floats(0.01, 1))
 def test_damper_air_has_a_higher_dew_point(t, rh, more):
     drier = air.dew_point(percent(rh), temperature=celsius(t))

@@ -89,7 +89,7 @@ def test_strain_of_a_pile(k1, k2, kilopascals, percent):
     assert strain.to("percent").m == pytest.approx(percent, abs=0.051)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(0, 450), st.floats(0.5, 50), st.floats(20, 200))
 def test_pressure_is_the_inverse_of_strain(kilopascals, k1, k2):
     constants = {"k1": Q_(k1, "kPa"), "k2": Q_(k2, "")}
@@ -154,7 +154,7 @@ def test_more_doubt_gives_a_wider_interval():
     assert sure.value.m == pytest.approx(unsure.value.m)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0, 200), st.floats(0, 200))
 def test_more_pressure_gives_more(first, more):
     lesser = contact.estimate_give(pressure=Q_(first, "kPa"), **known())

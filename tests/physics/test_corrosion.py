@@ -34,7 +34,7 @@ def test_hours_of_a_treatment_add():
     assert corrosion.wetness_hours(history) == found.wetness
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(st.tuples(st.floats(0, 100), st.floats(1, 60), st.floats(0, 100)), max_size=5))
 def test_wet_hours_are_never_more_than_damp_hours(steps):
     found = corrosion.assess_staples([spell(*step) for step in steps])

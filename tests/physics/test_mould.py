@@ -138,7 +138,7 @@ def test_no_growth_where_the_model_has_none(step):
     assert index(spell(*step)) == 0
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.floats(81, 98), st.floats(0.1, 2), st.floats(1, 49), st.floats(1, 2000))
 def test_damper_or_longer_never_gives_less(percent, more, celsius, hours):
     base = index(spell(hours, celsius, percent))

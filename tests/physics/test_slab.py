@@ -135,7 +135,7 @@ def test_mean_is_the_mean_of_the_profile(biot, fourier):
     assert float(profile @ weights) / 2 == pytest.approx(slab.mean_uptake(fourier, biot), rel=1e-7)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.floats(0.02, 0.999), st.floats(1e-3, 1e4), st.sampled_from(["mean", "core"]))
 def test_time_from_fraction_is_the_inverse(fraction, biot, place):
     fourier = slab.fourier_for(fraction, biot, place=place)
@@ -143,7 +143,7 @@ def test_time_from_fraction_is_the_inverse(fraction, biot, place):
     assert reached(fourier, biot) == pytest.approx(fraction, abs=1e-9)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.floats(1e-6, 5.0), st.floats(1.01, 3.0), st.floats(1e-3, 1e4))
 def test_uptake_only_grows(fourier, longer, biot):
     assert 0 <= slab.mean_uptake(fourier, biot) <= slab.mean_uptake(longer * fourier, biot) <= 1

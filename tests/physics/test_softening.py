@@ -54,7 +54,7 @@ def test_equal_water_is_plain_couchman_and_karasz():
     assert found.high.to("degC").m == pytest.approx(ends[1].to("degC").m)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(0, 20), st.floats(0.1, 5))
 def test_more_water_softens_at_lower_temperature(percent, more):
     first = softening.fibre_softening_temperature(Q_(percent, "percent"))

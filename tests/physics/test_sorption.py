@@ -1,7 +1,7 @@
 """Sorption isotherms against printed tables, limits and inverses."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.errors import BadValue, NotFound, OutOfRange
@@ -105,13 +105,11 @@ def test_dry_air_leaves_no_water(paper):
     assert content(paper, 0, 23) == pytest.approx(0, abs=1e-12)
 
 
-@settings(deadline=None)  # the machine may be busy
 @given(paper=st.sampled_from(PAPERS), rh=st.floats(0.5, 97.5), more=st.floats(0.05, 1), t=st.floats(10, 70))
 def test_damper_air_holds_more_water_in_paper(paper, rh, more, t):
     assert content(paper, rh + more, t) > content(paper, rh, t)
 
 
-@settings(deadline=None)  # the machine may be busy
 @given(paper=st.sampled_from(PAPERS), rh=st.floats(0.5, 98.9), t=st.floats(10, 70))
 def test_humidity_and_moisture_content_are_inverse(paper, rh, t):
     held = sorption.moisture_content(paper, percent(rh), temperature=celsius(t))
@@ -239,7 +237,6 @@ def test_sealed_paper_warmed_from_23_to_60(before, low, high):
     assert found.high.to("percent").m == pytest.approx(high, abs=1.5)
 
 
-@settings(deadline=None)  # the machine may be busy
 @given(rh=st.floats(1, 98), t=st.floats(10, 69))
 def test_warming_sealed_paper_raises_its_humidity_and_cooling_undoes_it(rh, t):
     for model in carriers():
@@ -259,7 +256,6 @@ def test_no_change_of_temperature_no_change_of_humidity():
 # --- the solver ----------------------------------------------------------------------------------
 
 
-@settings(deadline=None)  # the machine may be busy
 @given(root=st.floats(0.001, 0.999), power=st.sampled_from([0.2, 1, 5]))
 def test_the_solver_finds_a_known_root(root, power):
     assert solve_rising(lambda x: x**power, root**power, 0.0, 1.0) == pytest.approx(root, rel=1e-9)

@@ -37,7 +37,7 @@ def expected(text: str) -> str | None:
     return text if text.strip() else None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(TEXTS | AWKWARD, TEXTS | AWKWARD, NUMBERS, TIMES), min_size=1, max_size=5))
 @example([('"', "\r", 0.1 + 0.2, AT), ("a\nb", "\r\n", -0.0, AT), ("\ufeff", ",", 5e-324, AT)])
 def test_a_record_gives_back_what_was_saved(record, rows):
@@ -89,7 +89,7 @@ def test_no_file_however_broken_breaks_the_reader(tail, cut):
         assert all(fault.table == table.file and fault.what.endswith(".") for fault in sheet.faults)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_a_file_torn_anywhere_never_gives_a_row_that_was_not_saved(data):
     """All cuts but those at a line end or in the last cell are faults; earlier rows are untouched."""

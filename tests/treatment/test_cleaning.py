@@ -5,12 +5,15 @@ import math
 import pytest
 
 from bench.errors import BadValue, NotFound
-from bench.item import Answer
+from bench.item import Answer, Format
 from bench.sources import cite
 from bench.treatment.cleaning import CleaningChoices, plan_cleaning, say_time
-from bench.treatment.cleaning_surfaces import Surface, SurfaceState, surface_area
+from bench.treatment.cleaning_surfaces import Surface, SurfaceState, find_soiled, surface_area
 from bench.treatment.cleaning_tools import TOOLS, tool, tools_for
+from bench.treatment.cleaning_words import NO_PASS, check_by_hand, say_listed
+from bench.treatment.condition_terms import Help
 from bench.treatment.conditions import Condition, Kind
+from bench.treatment.defects import Defect
 from bench.treatment.intake import Decision
 from bench.treatment.plan import Verdict
 from bench.treatment.spot_tests import Result
@@ -78,7 +81,7 @@ def test_spores_are_sucked_up_before_a_brush_stirs_them():
 def test_nothing_begins_unless_intake_decided_to_treat(decision):
     found = plan(decision=decision)
     assert (found.verdict, found.passes, found.steps) == (Verdict.STOP, (), ())
-    assert found.answer == f"Do not clean: intake decided to {decision}."
+    assert found.answer == f"Do not clean: intake says {decision}."
 
 
 @pytest.mark.parametrize(("soil", "expected"), [(0, []), (1, ["brush"])])
@@ -204,3 +207,102 @@ def test_a_surface_given_twice_and_an_impossible_rate_are_refused():
 
 def test_a_short_time_is_said_to_the_minute_and_a_long_one_to_five():
     assert say_time(Q_(2.4, "min"), Q_(5.3, "min"), Q_(11.3, "min")) == "about 5 min (2 to 10 min)"
+
+
+def soiled(face, term="dirty", *, severity=2, leaf="1", size=(60, 80), **more):
+    sides = dict(zip(("width", "height"), (Q_(side, "mm") for side in size), strict=True))
+    place = {"x": Q_(10, "mm"), "y": Q_(10, "mm"), **sides}
+    return Defect("d1", term, face, leaf=leaf, severity=severity, **place, **more)
+
+
+THICK = Q_(5, "mm")
+
+
+@pytest.mark.parametrize(
+    ("face", "surface"),
+    [
+        ("back cover, outside", Surface.COVER_OUTSIDE),
+        ("front cover, inside", Surface.COVER_INSIDE),
+        ("verso", Surface.LEAVES),
+        ("tail edge", Surface.EDGES),
+        ("spine", Surface.SPINE),
+    ],
+)
+def test_a_listed_soiled_place_is_found_on_its_surface(face, surface):
+    found = find_soiled(PLAIN, [soiled(face)], THICK)
+    assert found.keys() == {surface}
+    assert found[surface].soil == 2
+
+
+def test_its_share_is_its_boxes_over_the_surface_in_full_percent():
+    """Two boxes of 48 cm2 on two faces of 16.8 by 25.7 cm: 96 / 863.5 is 11.1 %, so 12."""
+    found = find_soiled(PLAIN, [soiled("back cover, outside"), soiled("front cover, outside")], THICK)
+    assert found[Surface.COVER_OUTSIDE].share == pytest.approx(0.12)
+    tiny = find_soiled(PLAIN, [soiled("recto", size=(5, 5))], THICK)
+    assert tiny[Surface.LEAVES].share == 0.01
+
+
+def test_what_does_not_come_off_dry_is_gone_or_out_of_scope_is_not_counted():
+    """Foxing is in the paper; the operator's own word on a defect goes before the rule."""
+    left = [
+        soiled("recto", "foxing"),
+        soiled("recto", severity=0),
+        soiled("recto", in_scope=False),
+        soiled("recto", helped_by=Help.NONE),
+    ]
+    assert find_soiled(PLAIN, left, THICK) == {}
+    assert find_soiled(PLAIN, [soiled("recto", "stain", helped_by=Help.CLEAN)], THICK)
+
+
+def test_an_edge_of_a_sheet_belongs_to_its_faces():
+    sheet = annual(format=Format.SHEET, leaves=1, cover_leaves=0, staples=(), glue="none")
+    assert find_soiled(sheet, [soiled("tail edge")], THICK).keys() == {Surface.LEAVES}
+
+
+def test_a_listed_place_without_soil_is_never_called_clean():
+    listed = {Surface.EDGES: "d1, dusty, fore edge"}
+    idle = plan(surfaces=[SurfaceState(Surface.EDGES, soil=0)], listed=listed)
+    assert idle.verdict is Verdict.CARE
+    assert idle.answer == "Not decided: soiled places are listed, but no soil is entered for them."
+    elsewhere = plan(listed=listed)
+    assert "Listed as soiled, but no soil is entered there: d1, dusty, fore edge." in [
+        c.words for c in elsewhere.cautions
+    ]
+    entered = plan(surfaces=[SurfaceState(Surface.EDGES, soil=1)], listed=listed)
+    assert not any("Listed as soiled" in c.words for c in entered.cautions)
+
+
+@pytest.mark.parametrize(
+    ("surface", "by_hand"),
+    [
+        (Surface.COVER_OUTSIDE, 2 * 16.8 * 25.7),
+        (Surface.COVER_INSIDE, 2 * 16.8 * 25.7),
+        (Surface.LEAVES, 2 * 36 * 16.8 * 25.7),
+        (Surface.EDGES, (2 * 16.8 + 25.7) * 0.5),
+        (Surface.SPINE, 25.7 * 0.5),
+    ],
+)
+def test_the_pencil_and_the_plan_agree_on_the_first_pass(surface, by_hand):
+    """A fifth of the surface at 200 cm2 a minute with the brush, and a minute of handling."""
+    found = plan(surfaces=[SurfaceState(surface, soil=1, share=0.2)])
+    lines = check_by_hand(PLAIN, found)
+    expected = f"{0.2 * by_hand:.0f} cm², {1 + 0.2 * by_hand / 200:.1f} min."
+    assert lines[0].count(expected) == 2
+    assert lines[1] == "The brush does all of it: its time may be off by a factor of 2.13 either way."
+
+
+def test_a_sum_over_tools_is_surer_than_its_least_sure_part():
+    """One tool a factor of 2 unsure: 2.13; three tools: the time of the whole, over its likely value."""
+    found = plan(surfaces=[SurfaceState(Surface.EDGES, soil=2, unprinted=1.0)])
+    whole = (found.time_high / found.time).to("").magnitude
+    assert 1 < whole < 2.13
+    words = f"alone the time may be off by a factor of 2.13 either way, with all 3 tools by {whole:.2f}"
+    assert words in check_by_hand(PLAIN, found)[1]
+
+
+def test_without_a_pass_there_is_nothing_to_divide_by():
+    """A self-cover has no outside of a cover: area, time and interval of it are nought."""
+    bare = annual(cover_leaves=0)
+    found = plan_cleaning(bare, CleaningChoices((SurfaceState(Surface.COVER_OUTSIDE, soil=1),)))
+    assert check_by_hand(bare, found) == (NO_PASS,)
+    assert say_listed(found) == "No defect is listed that dry cleaning could help."

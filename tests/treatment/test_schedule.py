@@ -8,7 +8,14 @@ import pytest
 from bench.errors import BadValue
 from bench.treatment.done import end_stage, is_measured, take_over_plan
 from bench.treatment.plan import PlannedStep, hours, minutes
-from bench.treatment.schedule import WorkingDay, lay_out, propose_start, record_actual, replace_stage
+from bench.treatment.schedule import (
+    WorkingDay,
+    begin_of,
+    lay_out,
+    propose_start,
+    record_actual,
+    replace_stage,
+)
 
 CET = timezone(timedelta(hours=1))
 
@@ -142,3 +149,18 @@ def test_what_was_done_is_not_planned_again():
     timeline = take_over_plan(lay_out(CHAMBER, start=at(2, 9)), "s01", now=at(2, 10))
     again = replace_stage(timeline, "humidity", 1, [piece[2] for piece in CHAMBER], start=at(2, 9))
     assert [s.name for s in again.steps] == ["put in", "chamber", "take out"]
+
+
+def test_a_stage_begins_where_the_schedule_has_it():
+    """Not at the start of the treatment, which lies days before the second cycle."""
+    first = lay_out([*CHAMBER, ("pressing", 1, PlannedStep("press", hours(1), True))], start=at(2, 9))
+    both = replace_stage(first, "humidity", 2, [CHAMBER[0][2]], start=at(2, 9))
+    assert begin_of(both, "humidity", 1, start=at(1, 8)) == at(2, 9)
+    assert begin_of(both, "humidity", 2, start=at(1, 8)) == both.steps[-1].planned_start
+
+
+def test_a_stage_that_is_not_laid_out_begins_when_what_precedes_it_ends():
+    first = lay_out(CHAMBER, start=at(2, 9))
+    assert begin_of(first, "buffering", 1, start=at(1, 8)) == first.end
+    assert begin_of(first, "cleaning", 1, start=at(1, 8)) == at(1, 8)
+    assert begin_of(None, "humidity", 1, start=at(1, 8)) == at(1, 8)

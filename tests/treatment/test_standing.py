@@ -4,7 +4,9 @@ import pytest
 
 from bench.treatment.plan import Verdict
 from bench.treatment.resting import Change, compare, rests_on, say_changes
-from bench.treatment.standing import SHEETS_IN, SHEETS_OUT, raise_flags, say_flags
+from bench.treatment.sheets_counted import COUNTED_IN as SHEETS_IN
+from bench.treatment.sheets_counted import COUNTED_OUT as SHEETS_OUT
+from bench.treatment.standing import raise_flags, say_flags
 from bench.units import THOUSANDTHS
 from tests.makers import annual
 

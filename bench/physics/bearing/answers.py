@@ -41,7 +41,7 @@ from bench.physics.bearing.zones import (
 )
 from bench.physics.ranges import Estimate, Range
 from bench.physics.sorption import dry_mass, water_to_take_up
-from bench.units import Q_, Quantity
+from bench.units import Q_, Amount, Quantity, Told
 
 INTERVALS = tuple(range(4, 13))
 _BOARD_STRAIN = 0.25  # of its thickness, up to which a pack gives in proportion; an estimate
@@ -206,8 +206,8 @@ def _check_gap(sheets: Sheets, press: Press, values: Mapping[str, Array]) -> Non
     if gap <= thick:
         raise BadValue(
             "gap of the press",
-            f"{gap * 1e3:.2f} mm",
-            f"more than the sheets alone, {thick * 1e3:.2f} mm",
+            Told("{}", Amount(Q_(gap * 1e3, "mm"), "mm", -1, fine=5e-6)),
+            Told("more than the sheets alone, {}", Amount(Q_(thick * 1e3, "mm"), "mm", 1)),
             "Open the press, or take fewer sheets",
         )
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from bench.errors import BadValue
-from bench.item import Item, Prong, Thicknesses
+from bench.item import Format, Item, Prong, Thicknesses
 from bench.materials import look_up
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.plates import Pack, build_pack, plate_bending
@@ -197,7 +197,9 @@ def draw_values(
     values |= draw.readings(places)
     read = [values[f"{s.name} staple"] for s in item.staples if f"{s.name} staple" in values]
     stand = sum(read[1:], start=read[0]) / len(read) if read else values["text block"]
-    if "spine edge" not in values:
+    if item.format is Format.SHEET:
+        values["spine edge"] = stand  # a sheet has no spine: nothing rises there
+    elif "spine edge" not in values:
         values["spine edge"] = stand + draw.range(assumed.spine_rise, "m")
     for staple in item.staples:
         values.setdefault(f"{staple.name} staple", stand + draw.range(assumed.spine_rise, "m"))

@@ -24,7 +24,7 @@ def test_thickness_at_100_over_50_kilopascals(k1, k2, ratio):
     assert thick[1] / thick[0] == pytest.approx(ratio, abs=5e-4)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.floats(0, 450), st.floats(0.5, 50), st.floats(20, 200))
 def test_pfeiffer_agrees_with_the_pile_of_the_contact_room(kilopascals, k1, k2):
     strain = contact.compression_strain(Q_(kilopascals, "kPa"), k1=Q_(k1, "kPa"), k2=Q_(k2, ""))
@@ -62,7 +62,7 @@ def stack(height, *, law=Law.PFEIFFER, k1=5e3, k2=60.0, give=1e10, bending=0.1):
     return Chain(shares(places), (bed, boards), (section_plate(places, bending),))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.floats(2.2e-3, 2.8e-3), min_size=30, max_size=30),
     st.sampled_from([Law.PFEIFFER, Law.VAN_WYK]),

@@ -1,0 +1,157 @@
+"""Take back a save: nothing is deleted, new rows put back what stood before it."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pandas as pd
+
+from bench.errors import BadValue
+from bench.records.rules import TAKEN_BACK
+from bench.records.schema import STAMPS, TABLES
+from bench.records.store import Record
+
+_TABLES = ("steps", "log", "readings")
+_LATELY = timedelta(hours=12)  # how long a touch is offered to be taken back after the page was opened anew
+_NUMBERED = (*STAMPS, "row", "replaces")
+
+
+def rows_back(record: Record, save: str) -> dict[str, list[dict[str, Any]]]:
+    """Give the rows that put back what stood before a save.
+
+    A step gets the times again that it had.  A row of log or readings is replaced by one under the
+    quantity ``taken back``, which no plan reads; it keeps in words what it said.
+
+    Parameters
+    ----------
+    record : Record
+    save : str
+        Id of the save.
+
+    Returns
+    -------
+    dict of table to rows
+
+    Raises
+    ------
+    BadValue
+        Something that the save wrote was changed since.
+    """
+    found = {table: _back(record, table, save) for table in _TABLES}
+    return {table: rows for table, rows in found.items() if rows}
+
+
+def _back(record: Record, table: str, save: str) -> list[dict[str, Any]]:
+    history = record.history(table)
+    current = record.read(table)
+    made = {"steps": _step_back, "log": _log_back, "readings": _reading_back}[table]
+    rows = []
+    for written in history[history["save"] == save].to_dict("records"):
+        now = _stands_as(current, table, written)
+        old = history[history["row"] == written["replaces"]].to_dict("records")
+        rows.append({**made(written, old[0] if old else None), "replaces": int(now["row"])})
+    return [{key: value for key, value in row.items() if not _is_blank(value)} for row in rows]
+
+
+def _stands_as(current: pd.DataFrame, table: str, written: dict[Any, Any]) -> dict[Any, Any]:
+    """Give the current row that says what was written; it may be a later one that was itself taken back."""
+    names = [column.name for column in TABLES[table].own]
+    for row in current.to_dict("records"):
+        if all(
+            row[name] == written[name] or (_is_blank(row[name]) and _is_blank(written[name]))
+            for name in names
+        ):
+            return row
+    allowed = "what still stands as it was written"
+    remedy = "Correct it where it was entered: the schedule panel of 05 takes each time by itself"
+    raise BadValue("take back", f"something in {table} that was changed since", allowed, remedy)
+
+
+def _step_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[str, Any]:
+    if old is None:
+        raise BadValue("take back", "a step that is new", "a step that stood before", "Save its plan again")
+    return {str(key): value for key, value in old.items() if key not in _NUMBERED}
+
+
+def _log_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[str, Any]:
+    common = {name: written[name] for name in ("stage", "cycle", "at")}
+    return {**common, "quantity": TAKEN_BACK, "remark": f"{TAKEN_BACK}: {_say(written)}"}
+
+
+def _reading_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[str, Any]:
+    kept = {str(key): value for key, value in written.items() if key not in _NUMBERED}
+    said = f"{TAKEN_BACK}: {_say(written)}, {written['place']}"
+    return {**kept, "quantity": TAKEN_BACK, "note": said}
+
+
+def _say(row: dict[Any, Any]) -> str:
+    number = "" if _is_blank(row["value"]) else f"{row['value']:g}"
+    unit = "" if _is_blank(row["unit"]) or row["unit"] == "dimensionless" else str(row["unit"])
+    remark = row.get("remark")
+    if not number and not _is_blank(remark):
+        return str(remark)  # the quantity is a key then
+    parts = [row["quantity"], number, unit, remark]
+    return " ".join(str(part) for part in parts if not _is_blank(part) and part != "")
+
+
+def _is_blank(value: Any) -> bool:
+    return value is None or bool(pd.isna(value))
+
+
+def say_save(record: Record, save: str) -> str:
+    """Say in words what a touch wrote, e.g. ``begun: heat under load``."""
+    rows = {row["row"]: row for row in record.history("steps").to_dict("records")}
+    ends, begins = [], []  # each with whether it is a wait, so that a step by hand comes first
+    for row in rows.values():
+        if row["save"] != save:
+            continue
+        before = rows.get(row["replaces"], {"actual_start": None, "actual_end": None})
+        if not _is_blank(row["actual_end"]) and _is_blank(before["actual_end"]):
+            ends.append((row["hands"] != "yes", row["name"]))
+        elif not _is_blank(row["actual_start"]) and _is_blank(before["actual_start"]):
+            begins.append((row["hands"] != "yes", row["name"]))
+    said = _say_times(ends, begins)
+    written = [_say(row) for table in ("log", "readings") for row in _rows_of(record, table, save)]
+    return "; ".join([*said, *([f"written down: {', '.join(written)}"] if written else [])])
+
+
+def _say_times(ends: list[tuple[bool, str]], begins: list[tuple[bool, str]]) -> list[str]:
+    """Say what was touched; the wait that it ended or began goes without saying."""
+    if ends and not min(ends)[0]:
+        return [f"done: {min(ends)[1]}"]
+    if begins:
+        return [f"begun: {min(begins)[1]}"]
+    return [f"done: {min(ends)[1]}"] if ends else []
+
+
+def _rows_of(record: Record, table: str, save: str) -> list[dict[Any, Any]]:
+    history = record.history(table)
+    return [{"remark": None, **row} for row in history[history["save"] == save].to_dict("records")]
+
+
+def find_last_touch(record: Record, now: datetime) -> str | None:
+    """Give the last save of a record if it is of today and only wrote times, log or readings; else None."""
+    saves: dict[str, tuple[datetime, set[str]]] = {}
+    for table in TABLES:
+        for row in record.history(table)[["save", "saved_at"]].to_dict("records"):
+            saves.setdefault(str(row["save"]), (row["saved_at"], set()))[1].add(table)
+    if not saves:
+        return None
+    save = max(saves, key=lambda name: saves[name][0])
+    at, tables = saves[save]
+    is_only = sum(moment == at for moment, _ in saves.values()) == 1
+    if not (is_only and tables <= set(_TABLES) and now - at < _LATELY) or _is_back(record, save):
+        return None
+    try:
+        rows_back(record, save)
+    except BadValue:
+        return None
+    return save
+
+
+def _is_back(record: Record, save: str) -> bool:
+    """Tell whether a save took another one back, or only moved what was planned."""
+    if any(row["quantity"] == TAKEN_BACK for t in ("log", "readings") for row in _rows_of(record, t, save)):
+        return True
+    return not say_save(record, save)

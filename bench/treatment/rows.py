@@ -1,0 +1,13 @@
+"""A row of a record as the treatments see it: a mapping of column to value, a blank being None or NaN."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+Row = Mapping[Any, Any]
+
+
+def is_given(value: object) -> bool:
+    """Tell a value from a blank."""
+    return value is not None and value != "" and value == value  # NaN and NaT are not equal to themselves

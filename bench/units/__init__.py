@@ -1,0 +1,57 @@
+"""The one unit registry, the trade's own units, and how quantities are read and written.
+
+Relative humidity is a dimensionless quantity in code (``Q_(98, "percent")`` or
+``Q_(0.98, "")``) and percent on screens.  Temperatures are ``Q_(25, "degC")``, differences
+of temperature are in kelvin.
+"""
+
+from bench.units.reading import brings_unit, parse_quantity, read_in_unit, read_numbers, to_float, to_humidity
+from bench.units.registry import (
+    MILLIMETRES,
+    Q_,
+    THOUSANDTHS,
+    Quantity,
+    UnitChoice,
+    name_of,
+    unit_label,
+    unit_name,
+    ureg,
+)
+from bench.units.saying import (
+    Amount,
+    Told,
+    say,
+    say_error,
+    say_length,
+    say_range,
+    say_temperature,
+    say_value,
+    write_number,
+)
+
+__all__ = [
+    "MILLIMETRES",
+    "Q_",
+    "THOUSANDTHS",
+    "Amount",
+    "Quantity",
+    "Told",
+    "UnitChoice",
+    "brings_unit",
+    "name_of",
+    "parse_quantity",
+    "read_in_unit",
+    "read_numbers",
+    "say",
+    "say_error",
+    "say_length",
+    "say_range",
+    "say_temperature",
+    "say_value",
+    "to_float",
+    "to_humidity",
+    "unit_label",
+    "unit_name",
+    "ureg",
+    "write_number",
+]

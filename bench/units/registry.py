@@ -1,0 +1,126 @@
+"""The one unit registry, the signs of its units, and the units that an operator chooses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, TypeAlias
+
+import pint
+
+from bench.errors import BadValue
+
+
+class _Registry(pint.UnitRegistry[Any]):
+    """A registry that reads each name of a unit once.
+
+    The library reads a name with a prefix (kPa) anew each time, which costs more than most of what is
+    then done with it: a moved control names units some two thousand times.
+    """
+
+    def __init__(self, **how: Any) -> None:
+        self._read: dict[tuple[str, bool | None, bool | None], Any] = {}
+        super().__init__(**how)
+
+    def define(self, definition: Any) -> None:
+        """Add a unit; names read before may mean something else now."""
+        self._read.clear()
+        super().define(definition)
+
+    def parse_units_as_container(
+        self, input_string: str, as_delta: bool | None = None, case_sensitive: bool | None = None
+    ) -> Any:
+        """Read the name of a unit, or give what it was read as before."""
+        key = (input_string, as_delta, case_sensitive)
+        if key not in self._read:
+            self._read[key] = super().parse_units_as_container(input_string, as_delta, case_sensitive)
+        return self._read[key]
+
+
+def _build_registry() -> pint.UnitRegistry[Any]:
+    """Build the registry; the cache on disk makes the second start ten times faster."""
+    try:
+        registry: pint.UnitRegistry[Any] = _Registry(cache_folder=":auto:")
+    except OSError:  # no place for a cache (a read-only home): slower, not broken
+        registry = _Registry()
+    registry.define("caliper_point = 0.001 inch")  # board thickness: 24 pt is 24 thousandths
+    registry.define("gsm = gram / meter ** 2")  # grammage, ISO 536
+    registry.formatter.default_format = "~P"
+    return registry
+
+
+ureg = _build_registry()
+pint.set_application_registry(ureg)
+Quantity: TypeAlias = pint.Quantity[Any]
+Q_ = ureg.Quantity
+
+
+@lru_cache(maxsize=256)
+def name_of(unit: Any) -> str:
+    """Write the full name of a unit, each once: writing it costs more than checking a number."""
+    return f"{unit:D}"
+
+
+def unit_label(unit: str) -> str:
+    """Give the sign that screens show for a unit of this package."""
+    labels = {
+        "thou": "thou",
+        "caliper_point": "pt",
+        "inch": "in",
+        "um": "µm",
+        "degC": "°C",
+        "degF": "°F",
+        "percent": "%",
+        "gsm": "g/m²",
+        "cm^2": "cm²",
+        "cm ** 2": "cm²",
+        "cm^2/min": "cm²/min",
+        "hour": "h",
+        "delta_degC": "K",
+        "delta_degF": "°F",
+        "dimensionless": "",
+        "": "",
+    }
+    return labels.get(unit, unit)
+
+
+def unit_name(unit: str) -> str:
+    """Give the name of a unit as a sentence has it, where its sign would be read as a word.
+
+    Examples
+    --------
+    >>> unit_name("inch"), unit_name("mm")
+    ('inches', 'mm')
+    """
+    return {"inch": "inches", "thou": "thousandths of an inch"}.get(unit, unit_label(unit))
+
+
+@dataclass(frozen=True)
+class UnitChoice:
+    """The units an operator works in; one choice for the whole workbook.
+
+    Attributes
+    ----------
+    length : str
+        ``"thou"`` (thousandths of an inch), ``"mm"`` or ``"um"``: for thickness.
+    temperature : str
+        ``"degC"`` or ``"degF"``.
+    """
+
+    length: str = "mm"
+    temperature: str = "degC"
+
+    def __post_init__(self) -> None:
+        if self.length not in ("thou", "mm", "um"):
+            raise BadValue("unit of thickness", self.length, "thou, mm or um", "Choose one of these")
+        if self.temperature not in ("degC", "degF"):
+            raise BadValue("unit of temperature", self.temperature, "degC or degF", "Choose one of these")
+
+    @property
+    def long_length(self) -> str:
+        """Unit for widths and places on the page: inches for those who read thousandths."""
+        return "inch" if self.length == "thou" else "mm"
+
+
+MILLIMETRES = UnitChoice("mm", "degC")
+THOUSANDTHS = UnitChoice("thou", "degF")

@@ -1,0 +1,247 @@
+"""What any panel plans hangs on what its fields show, and on nothing that stood in them before."""
+
+import re
+from datetime import datetime, timedelta, timezone
+from functools import partial
+
+import ipywidgets as widgets
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from bench.desk import Treatment, open_treatment
+from bench.panels import (
+    buffering,
+    cleaning,
+    defects,
+    humidity,
+    intake,
+    item,
+    learning,
+    photographs,
+    pressing,
+    readings,
+    review,
+    schedule,
+    start,
+    weighing,
+    writeup,
+)
+from bench.panels.base import Panel, View
+from bench.panels.fields import CountField, NumberField
+from bench.records.store import create_treatment
+from bench.records.store import open_treatment as open_record
+from bench.units import UnitChoice
+
+NINE = datetime(2026, 4, 13, 9, 0, tzinfo=timezone(timedelta(hours=1)))
+ENTRIES = 40
+UNITS = [UnitChoice(length, warmth) for length in ("thou", "mm", "um") for warmth in ("degC", "degF")]
+WORDS = ("", "a few words", "2026-04-13 09:00", "14:30", "0 104.2; 6 106.4", "4.40 4.42 4.41", "190,191,190")
+COUNTS = ("", "64", "65", "0", "-3", "many")
+NUMBERS = (
+    "",
+    " ",
+    "0",
+    "1",
+    "3",
+    "12.5",
+    "45",
+    "60",
+    "70",
+    "95",
+    "120",
+    "400",
+    "-1000",
+    "1e9",
+    "5500 %",
+    "190,191,190",
+    "4,41",
+    "6 5/8",
+    "6 5/8 in",
+    "4.4 mm",
+    "173.5 thou",
+    "140 °F",
+    "26 lb",
+    "118 N",
+    "twelve",
+)
+
+
+def give_choices(*args, **_):
+    """Stand in for a calculation that takes seconds: its answer hangs on nothing but what it is given."""
+    return args[-1]
+
+
+def give_how(_, **how):
+    """Stand in for the report: how it was asked for, but for the hour."""
+    return {name: value for name, value in how.items() if name != "at"}
+
+
+BUILDERS = {
+    "item": item.build_item_panel,
+    "spot tests": intake.build_tests_panel,
+    "intake": intake.build_intake_panel,
+    "defects": defects.build_defects_panel,
+    "readings": readings.build_readings_panel,
+    "readings at review": partial(readings.build_readings_panel, stage="review", cycle=1),
+    "cleaning": partial(cleaning.build_cleaning_panel, cycle=1),
+    "cleaning log": partial(cleaning.build_cleaning_log_panel, cycle=1),
+    "humidity": partial(humidity.build_humidity_panel, plan=give_choices, cycle=1),
+    "hygrometer": partial(humidity.build_hygrometer_panel, cycle=1),
+    "buffering": partial(buffering.build_buffering_panel, plan=give_choices, cycle=1),
+    "pressing": partial(pressing.build_pressing_panel, plan=give_choices, cycle=1),
+    "weighing": partial(weighing.build_weighing_panel, cycle=1),
+    "review": partial(review.build_review_panel, plan=give_choices, cycle=1),
+    "learning": partial(learning.build_learning_panel, cycle=1),
+    "schedule": partial(schedule.build_schedule_panel, cycle=1),
+    "photographs": photographs.build_photographs_panel,
+    "write-up": partial(writeup.build_writeup_panel, collect=give_how, write=give_how),
+    "start": start.build_start_panel,
+    "new treatment": start.build_new_panel,
+}
+SLOW = {"item", "intake", "defects", "readings", "readings at review", "cleaning", "weighing", "learning"}
+SLOW |= {"photographs"}
+"""Their work reads the whole record or fits a model at each entry: here it hands on what the fields gave."""
+
+
+def once(work, key):
+    """Give a function that works only once for what ``key`` makes of its arguments."""
+    known = {}
+
+    def recall(*args, **how):
+        asked = key(*args, **how)
+        if asked not in known:
+            known[asked] = work(*args, **how)
+        return known[asked]
+
+    return recall
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    """Leave fields, reading and refusal as they are; nothing is drawn, and no load is followed."""
+    build = Panel.__init__
+
+    def build_quickly(panel, *, work, show, **rest):
+        seen = (lambda values, units: dict(values)) if panel_is_slow else work
+        build(panel, work=seen, show=lambda result, units: View(""), **rest)
+
+    panel_is_slow = False
+
+    def choose(name):
+        nonlocal panel_is_slow
+        panel_is_slow = name in SLOW
+
+    # The record does not change here: what is read of it at length is read once.
+    monkeypatch.setattr(
+        review.CycleReader, "read", once(review.CycleReader.read, lambda reader: reader._cycle)
+    )
+    lay = once(schedule.usual_steps, lambda treatment, cycle, without: (cycle, frozenset(without)))
+    monkeypatch.setattr(schedule, "usual_steps", lay)
+    monkeypatch.setattr(buffering.LoadTable, "read", lambda self, choices: ())
+    monkeypatch.setattr(Panel, "__init__", build_quickly)
+    return choose
+
+
+def open_sample(_):
+    return open_treatment("tin-orchard-annual-2")
+
+
+def open_other(folder):
+    """A self-cover issue of 12 leaves that no sample resembles, just described."""
+    description = {
+        "title": "The Lantern Quay Bulletin, no. 5",
+        "conservator": "R. Fennimore",
+        "planned_start": NINE,
+        "format": "saddle-stitched",
+        "width_mm": 171.3,
+        "height_mm": 258.75,
+        "count": 12,
+        "counted_as": "leaves",
+        "cover_leaves": 0,
+        "length_unit": "thou",
+        "temperature_unit": "degF",
+    }
+    staple = {"staple": "upper", "from_head_mm": 61.4, "from_spine_mm": 0, "prong": "flush", "rust": 0}
+    rows = {"treatment": [description], "staples": [staple]}
+    if folder.exists():
+        record = open_record(folder)
+    else:
+        record = create_treatment(folder.parent, folder.name, rows, by="R. Fennimore", at=NINE)
+    return Treatment(record, clock=lambda: NINE + timedelta(days=1))
+
+
+def entries_of(field):
+    """Give what may be put into a field: good, bad, at a limit, and what it shows at the start."""
+    control = field.widget
+    if isinstance(control, widgets.IntSlider):
+        return range(control.min, control.max + 1)
+    if isinstance(control, widgets.Checkbox):
+        return (True, False)
+    if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
+        return [option[1] if isinstance(option, tuple) else option for option in control.options]
+    if isinstance(field, CountField):
+        return COUNTS
+    if isinstance(field, NumberField):
+        ends = [field.write(end) for end in (field._low, field._high) if end is not None]
+        return (*NUMBERS, *ends, *(f"{end}1" for end in ends), control.value)
+    return () if isinstance(control, widgets.FileUpload) else (*WORDS, control.value)
+
+
+def mend(tried, chance):
+    """Enter something else wherever an entry is refused."""
+    for field, entries in tried:
+        for entry in chance.sample(entries, min(8, len(entries))):
+            if not field.refused:
+                break
+            field.widget.value = entry
+
+
+def planned(panel):
+    """Give everything that a panel makes of its entries."""
+    refused = {f.key: re.sub(r"<[^>]+>|needed: ", "", f.below.value) for f in panel._fields if f.refused}
+    return refused, panel.inputs(), panel.result if panel._is_current else None, panel.can_save
+
+
+@pytest.mark.parametrize("opened", [open_sample, open_other])
+@pytest.mark.parametrize("name", BUILDERS)
+def test_what_is_planned_is_what_a_fresh_panel_plans_for_the_same_entries(name, opened, quick, tmp_path):
+    """After 40 entries, good and bad, units switched between them; the walked panel is never made anew."""
+    quick(name)
+    build = BUILDERS[name]
+    walked_on = opened(tmp_path / "lantern-quay-5")
+    walked = build(walked_on)
+    tried = [(field, list(entries_of(field))) for field in walked._fields]
+    tried = [(field, entries) for field, entries in tried if entries]
+    sound = 0
+
+    @settings(
+        max_examples=3,
+        deadline=None,
+        derandomize=True,
+        database=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(st.randoms(use_true_random=False))
+    def walk(chance):
+        nonlocal sound
+        for _ in range(ENTRIES):
+            if chance.random() < 0.2:
+                walked_on.switch.choice = chance.choice(UNITS)
+            else:
+                field, entries = chance.choice(tried)
+                field.widget.value = chance.choice(entries)
+        if chance.random() < 0.8:  # else a panel of many fields ends refused nearly always
+            mend(tried, chance)
+        fresh_on = opened(tmp_path / "lantern-quay-5")
+        fresh = build(fresh_on)
+        fresh_on.switch.choice = walked_on.switch.choice
+        for field in walked._fields:
+            if not isinstance(field.widget, widgets.FileUpload):
+                fresh.field(field.key).widget.value = field.widget.value
+        assert planned(fresh) == planned(walked)
+        sound += walked._is_current
+
+    walk()
+    assert sound, "no walk ended in something that could be planned"
