@@ -208,8 +208,9 @@ def _list(options: argparse.Namespace) -> int:
         decided = f", last decision: {row['last_decision']}" if row["last_decision"] else ""
         print(f"    stands at {row['stage_reached']}{decided}")
         print(f"    {due}: {row['next_step']}" if row["next_step"] else "    nothing is due")
-        if row["fault"]:
-            print(f"    fault: {row['fault']}")
+        for name in ("fault", "caution"):
+            if row[name]:
+                print(f"    {name}: {row[name]}")
     return FOUND_WRONG if frame["fault"].any() else FINE
 
 

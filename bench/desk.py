@@ -12,23 +12,27 @@ import shutil
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from functools import cached_property
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from bench.errors import BenchError, NotFound, RecordError
+from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.item import Item, Thicknesses
 from bench.panels.base import UnitSwitch
-from bench.records import disk, nouns
+from bench.records import disk, nouns, standing
 from bench.records.at_hand import find_at_hand
 from bench.records.faults import explain_os_error
+from bench.records.news import Watch
 from bench.records.store import Record
 from bench.records.store import open_treatment as open_record
 from bench.treatment.done import end_stage
 from bench.treatment.plan import Plan
+from bench.treatment.resting import compare, rests_on, say_changes
 from bench.treatment.schedule import Timeline, begin_of, replace_stage
+from bench.treatment.standing import Flag, raise_flags, say_flags, say_plan
 from bench.units import UnitChoice
+
+T = TypeVar("T")
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
 FIRST_SAMPLE = "tin-orchard-annual-2"
@@ -63,6 +67,8 @@ class Treatment:
         self.is_scratch = is_scratch
         self.now = clock or now
         self.switch = UnitSwitch(choice=nouns.units_of(record))
+        self.watch = Watch(record)
+        self._known: dict[str, tuple[object, Any]] = {}
 
     def __repr__(self) -> str:
         kind = "scratch copy of the sample" if self.is_scratch else "treatment"
@@ -107,6 +113,13 @@ class Treatment:
         return start or now()
 
     @property
+    def began(self) -> datetime:
+        """When the work can have begun: as planned, or when the record was made, whichever is earlier."""
+        made: datetime = self.record.history("treatment")["saved_at"].iloc[0]
+        planned: datetime | None = nouns.treatment_row(self.record).get("planned_start")
+        return made if planned is None else min(made, planned)
+
+    @property
     def latest(self) -> Record:
         """The record as it stands on the disk now.
 
@@ -115,10 +128,38 @@ class Treatment:
         """
         return open_record(self.record.folder)
 
-    @cached_property
+    def _keep(self, name: str, read: Callable[[], T]) -> T:
+        """Give what was read from the record, read anew once somebody has saved to it."""
+        state = (self.watch.state(), self.units)
+        if name not in self._known or self._known[name][0] != state:
+            self._known[name] = (state, read())
+        found: T = self._known[name][1]
+        return found
+
+    @property
     def item(self) -> Item:
-        """The item, as recorded when it is first asked for."""
-        return nouns.item_of(self.record)
+        """The item as it is recorded, also by another window."""
+        return self._keep("item", lambda: nouns.item_of(self.record))
+
+    @property
+    def tables(self) -> standing.Tables:
+        """Current rows of the tables that plans rest on."""
+        return self._keep("tables", lambda: standing.read_tables(self.latest))
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Saved plans that are out of date, and sheets that do not add up; the first to mend first."""
+        return self._keep("flags", lambda: raise_flags(self.tables, self._item_or_none(), units=self.units))
+
+    def handed_to(self, stage: str, cycle: int) -> dict[str, str]:
+        """Give what the record hands to a plan now, to be kept with it and held against what comes later."""
+        return rests_on(stage, cycle, self.tables, self._item_or_none())
+
+    def _item_or_none(self) -> Item | None:
+        try:
+            return self.item
+        except BenchError:
+            return None
 
     @property
     def cycle(self) -> int:
@@ -222,8 +263,9 @@ class Treatment:
         extra: Mapping[str, Sequence[Mapping[str, Any]]] | None = None,
         *,
         entered: Mapping[str, str] | None = None,
+        handed: Mapping[str, str] | None = None,
     ) -> str:
-        """Save a plan with its steps, and say what was written.
+        """Save a plan with its steps and what it rests on, and say what was written.
 
         Parameters
         ----------
@@ -232,25 +274,61 @@ class Treatment:
             Saved with it, all or nothing.
         entered : mapping of str to str, optional
             As in :meth:`rows_for`.
-        """
-        return self.save({**self.rows_for(plan, entered=entered), **(extra or {})})
+        handed : mapping of str to str, optional
+            What :meth:`handed_to` gave when the plan was worked out.
 
-    def save(self, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> str:
-        """Save rows, and the operator's units if they were changed, and say what was written."""
+        Raises
+        ------
+        BadValue
+            What was handed on has changed since: the plan must be looked at again before it is saved.
+        """
+        if handed is not None:
+            self._check_handed(plan, handed)
+        return self.save({**self.rows_for(plan, entered=entered), **(extra or {})}, plan=plan)
+
+    def _check_handed(self, plan: Plan, handed: Mapping[str, str]) -> None:
+        changes = compare(handed, self.handed_to(plan.stage, plan.cycle))
+        if changes:
+            name = say_plan(plan.stage, plan.cycle)
+            came = f"from before another window saved: {say_changes(changes, self.units)}"
+            remedy = "It is worked out anew now: look at the answer, then save it"
+            raise BadValue(name, came, "one that rests on what the record says now", remedy)
+
+    def save(self, rows: Mapping[str, Sequence[Mapping[str, Any]]], *, plan: Plan | None = None) -> str:
+        """Save rows, and the operator's units if they were changed, and say what was written.
+
+        Parameters
+        ----------
+        rows : mapping of table to rows
+        plan : Plan, optional
+            The plan that they belong to: what it rests on is saved with it.
+        """
         wanted = {name: list(lines) for name, lines in rows.items() if lines}
+        if plan is not None:
+            rests = self._rest_rows(plan, wanted)
+            if rests:
+                wanted["plans"] = [*wanted.get("plans", []), *rests]
         description = nouns.treatment_row(self.record)
         if self.units != nouns.units_of(self.record) and "treatment" not in wanted:
             units = {"length_unit": self.units.length, "temperature_unit": self.units.temperature}
             wanted["treatment"] = [{**description, **units}]
         if not wanted:
             return "Nothing new to save: the record already says so."
+        before = {(flag.stage, flag.cycle) for flag in self.flags}
         saved = self.record.save(wanted, by=self.conservator, at=self.now())
-        self.__dict__.pop("item", None)  # read anew: the save may have changed it
         counted = [f"{len(n)} {'row' if len(n) == 1 else 'rows'} to {t}" for t, n in saved.rows.items()]
         words = f"Saved {', '.join(counted)}."
-        if saved.news:
-            words += " Meanwhile " + "; ".join(str(news) for news in saved.news) + "."
-        return f"{words} {saved.notice}".strip()
+        news = self.watch.tell_at_save(saved.save)
+        if news:
+            words += f" Meanwhile {news}."
+        new = [flag for flag in self.flags if (flag.stage, flag.cycle) not in before]
+        return " ".join(part for part in (words, say_flags(new), saved.notice) if part)
+
+    def _rest_rows(self, plan: Plan, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[dict[str, Any]]:
+        """Give the rows that keep what a plan rests on, as the record will stand with it."""
+        tables = standing.overlay(self.tables, rows)
+        rests = rests_on(plan.stage, plan.cycle, tables, self._item_or_none())
+        return nouns.rest_rows(plan, self.latest, rests)
 
 
 def _count(number: int, one: str, many: str) -> str:

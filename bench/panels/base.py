@@ -92,6 +92,9 @@ class Panel:
         On the button.
     entered : mapping of str to str, optional
         Entries that a record kept, by the label of their field: they are put back.
+    follow : callable, optional
+        ``follow(panel)`` is called before the fields are read; it may :meth:`propose` what has changed
+        in the record since.
     """
 
     def __init__(
@@ -106,7 +109,9 @@ class Panel:
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
         entered: Mapping[str, str] | None = None,
+        follow: Callable[[Panel], None] | None = None,
     ) -> None:
+        self._follow = follow
         self._units = units or UnitSwitch()
         self._fields = [f for f in fields if isinstance(f, Field)]
         self._proposed = {entry.key: entry.kept() for entry in self._fields}
@@ -214,6 +219,32 @@ class Panel:
             if entry.kept() != self._proposed[entry.key] or entry.label in self._entered
         }
 
+    def refresh(self) -> None:
+        """Work the answer out anew, as a moved control does."""
+        self._refresh(None)
+
+    def propose(self, key: str, value: Any) -> None:
+        """Put a new proposal into a field that shows the old one; what was entered in its place stays.
+
+        Parameters
+        ----------
+        key : str
+            Of the field.
+        value : object
+            As the control of the field takes it.
+        """
+        entry = self.field(key)
+        try:
+            entry.read(self._units.choice)  # what was typed last counts
+        except BenchError:  # it is the operator's, and is asked about
+            return
+        if entry.label in self._entered or entry.kept() != self._proposed[key]:
+            return
+        if entry.widget.value != value:
+            entry.widget.value = value
+            entry.read(self._units.choice)
+            self._proposed[key] = entry.kept()
+
     def field(self, key: str) -> Field:
         """Give a field by its key, for tests and for other panels."""
         return next(f for f in self._fields if f.key == key)
@@ -273,6 +304,7 @@ class Panel:
         """Read the fields, work out the result and show it."""
         if self._busy:
             return
+        self._follow_record()
         self._is_current = False  # nor is it, if the work breaks off
         self._button.disabled = True
         values = self._read()
@@ -301,6 +333,17 @@ class Panel:
             return
         self._values, self._result, self._is_current = values, result, True
         self._show_view(self._show(result, self._units.choice))
+
+    def _follow_record(self) -> None:
+        if self._follow is None:
+            return
+        self._busy = True
+        try:
+            self._follow(self)
+        except (BenchError, RecordError, OSError):  # the work, which reads the same, says it in words
+            pass
+        finally:
+            self._busy = False
 
     def _dim(self, *, is_working: bool = False) -> None:
         """Dim what is no longer the answer, before the new one is worked out."""
@@ -352,6 +395,7 @@ class Panel:
             words = self._save(self._result, self._values)
             self._busy = True  # this panel says what it wrote instead
             self._units.saves += 1
+            self._lead.value = self._show(self._result, self._units.choice).lead  # no longer out of date
             self._status.value = f'<span class="go" role="status">● {escape(words)}</span>'
         except (BenchError, RecordError, OSError) as error:
             text = escape(str(error)).replace("\n", "<br>")

@@ -21,7 +21,9 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
 from bench.panels.found import give_of_block
 from bench.panels.loads import load_fields, read_load
-from bench.panels.stages import PlannedSheets, Remembered, handed_on_load, planned_interleaves
+from bench.panels.remembered import Remembered
+from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
+from bench.panels.standing import flagged, save_as_seen
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import entered_of, replacing
 from bench.treatment.buffering import BufferingPlan, plan_buffering
@@ -65,7 +67,7 @@ class LoadTable:
 
     def _loads(self, choices: BufferingChoices) -> tuple[Bearing, ...]:
         choices = replace(choices, accepted_risk=_ANY_RISK)
-        same = replace(choices, interval=self._spacings[0], sheets=None, load_words="")
+        same = replace(choices, interval=self._spacings[0], sheets=None, load_words="", may_lie_open=None)
         if self._known is None or self._known[0] != same:
             self._known = (same, self._weigh(same, self._spacings))
         loads = self._known[1]
@@ -88,6 +90,19 @@ class LoadTable:
         )
 
 
+class LoadTables:
+    """The loads of an item as it is described and read: another reading has others."""
+
+    def __init__(self) -> None:
+        self._known: tuple[Item, Thicknesses, LoadTable] | None = None
+
+    def of(self, item: Item, thicknesses: Thicknesses) -> LoadTable:
+        """Give the loads of an item, the same ones as long as nothing was described or read anew."""
+        if self._known is None or self._known[:2] != (item, thicknesses):
+            self._known = (item, thicknesses, LoadTable(item, thicknesses))
+        return self._known[2]
+
+
 def build_buffering_panel(
     treatment: Treatment, *, plan: Callable[..., BufferingPlan] = plan_buffering, cycle: int | None = None
 ) -> Panel:
@@ -103,15 +118,24 @@ def build_buffering_panel(
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    item = treatment.item
-    thicknesses = treatment.thicknesses(number)
-    table = LoadTable(item, thicknesses)
+    tables = LoadTables()
+    known = Remembered(
+        treatment,
+        lambda: (
+            treatment.item,
+            treatment.thicknesses(number),
+            give_of_block(treatment, number),
+            minutes_open(treatment, number),
+            treatment.handed_to("buffering", number),
+        ),
+    )
+    item = known()[0]
     planned = planned_interleaves(treatment, number)
-    learned = Remembered(treatment, lambda: give_of_block(treatment, number))
     handed_on = handed_on_load(treatment, number)
     is_bound = item.format is not Format.SHEET  # a sheet has no leaves to count and no spine to load
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
+        item, thicknesses, learned, may_lie_open, _ = known()
         load, words = read_load(values, item.area, handed_on)
         choices = BufferingChoices(
             load=load,
@@ -121,26 +145,30 @@ def build_buffering_panel(
             sheet=values["sheet"],
             accepted_risk=values.get("risk", _USUAL_RISK) / 100,
             path=_read_path(values),
-            **learned(),
+            may_lie_open=may_lie_open,
+            **learned,
         )
-        loads = table.read(choices)
+        loads = tables.of(item, thicknesses).read(choices)
         return plan(item, thicknesses, choices, loads=loads, cycle=number, units=units)
 
     def show(result: BufferingPlan, units: UnitChoice) -> View:
-        return View(
+        view = View(
             lead=lead(result),
             parts=parts(result, units),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials") + _say_slip(result),
         )
+        return flagged(treatment, "buffering", number, view)
 
     def parts(result: BufferingPlan, units: UnitChoice) -> Iterator[str | Picture]:
+        item = known.last[0]
         if item.format is not Format.SHEET:
             yield from _spaced_parts(item, result, units)
         yield folded_numbers(result, units)
 
     def save(result: BufferingPlan, values: Mapping[str, Any]) -> str:
-        words = treatment.save_plan(result, _materials(treatment, result), entered=panel.entries())
+        item, *_, handed = known.last
+        words = save_as_seen(treatment, panel, result, _materials(treatment, result), handed)
         name = treatment.write_file(f"bench-slip-{number}.html", slip_document(item, result))
         if result.verdict is Verdict.STOP:
             return f"{words} The plan says stop, so {name} holds the reason and no slip."

@@ -24,6 +24,7 @@ from bench.panels.fields import (
 )
 from bench.panels.findings import defects_before, intake_of, known_findings
 from bench.panels.remembered import Remembered
+from bench.panels.standing import flagged
 from bench.records.nouns import planned_number, replacing
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
 from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
@@ -151,6 +152,9 @@ def build_cleaning_panel(
         words = treatment.save_plan(result, _materials(treatment, result))
         return words
 
+    def show(result: CleaningPlan, units: UnitChoice) -> View:
+        return flagged(treatment, "cleaning", number, _show(treatment, result))
+
     fields: list[Field | GroupLabel] = []
     for state in states:
         field = _soil_field(state, listed.get(state.surface))
@@ -171,7 +175,7 @@ def build_cleaning_panel(
         strip=treatment.heading("cleaning", number),
         fields=fields,
         work=work,
-        show=lambda result, units: _show(treatment, result),
+        show=show,
         save=save,
         units=treatment.switch,
     )
@@ -251,7 +255,7 @@ def build_cleaning_log_panel(treatment: Treatment, *, cycle: int | None = None) 
     ends: list[datetime | None] = [None]  # of the answer shown
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> LoggedPass:
-        ends[0] = cleaned.read(values, treatment.now())
+        ends[0] = cleaned.read(values, treatment.now(), treatment.began)
         return _read_pass(values)
 
     def save(result: LoggedPass, values: Mapping[str, Any]) -> str:

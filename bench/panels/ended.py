@@ -7,14 +7,15 @@ from datetime import datetime
 from typing import Any
 
 from bench.errors import BadValue
-from bench.panels.fields import Field, SegmentField, TextField
+from bench.panels.fields import Field, SegmentField, TextField, TickField
 from bench.treatment.done import check_ended
+from bench.treatment.times import SURE, ask_if_before
 
 _NOT_YET, _NOW, _AT = "not yet", "just now", "at …"
 
 
 class EndedFields:
-    """Two fields: whether the steps of a stage are done, and the time if it was not just now.
+    """Whether the steps of a stage are done, the time if it was not just now, and a tick if it looks wrong.
 
     Parameters
     ----------
@@ -24,31 +25,44 @@ class EndedFields:
 
     def __init__(self, label: str) -> None:
         self._time = TextField("ended_at", "Ended at", hint="like 2026-03-02 09:10")
+        self._sure = TickField("ended_sure", SURE)
+        self._sure.box.layout.display = "none"
         hint = "enters its steps as done up to then; the schedule panel of 05 takes each time by itself"
         self._done = SegmentField("ended", label, [_NOT_YET, _NOW, _AT], _NOT_YET, hint=hint)
 
     @property
     def fields(self) -> list[Field]:
-        """Both, for the panel."""
-        return [self._done, self._time]
+        """All of them, for the panel."""
+        return [self._done, self._time, self._sure]
 
-    def read(self, values: Mapping[str, Any], now: datetime) -> datetime | None:
-        """Give when the steps ended; None while they are not done.
+    def read(self, values: Mapping[str, Any], now: datetime, began: datetime) -> datetime | None:
+        """Give when the steps ended, to the minute; None while they are not done.
+
+        Parameters
+        ----------
+        values : mapping of str to object
+            Of the panel.
+        now : datetime
+            With offset.
+        began : datetime
+            When the record was begun: an earlier time is asked about.
 
         Raises
         ------
         BadValue
-            A time that cannot be read, or one that lies ahead.
+            A time that cannot be read, one that lies ahead, or one that is asked about.
         """
         self._time.box.layout.display = "" if values["ended"] == _AT else "none"
         if values["ended"] == _NOT_YET:
             return None
         if values["ended"] == _NOW:
-            return now
+            return now.replace(second=0, microsecond=0)  # as it is typed, shown and compared
         moment = read_moment(values["ended_at"], "Ended at", now)
         if moment is None:
             raise BadValue("Ended at", "empty", "a date and an hour", "Write it like 2026-03-02 09:10")
         check_ended(moment, now)
+        self._sure.box.layout.display = "" if moment < began else "none"
+        ask_if_before(moment, began, "Ended at", sure=values["ended_sure"])
         return moment
 
 

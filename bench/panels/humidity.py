@@ -25,11 +25,13 @@ from bench.panels.chamber import (
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
 from bench.panels.remembered import Remembered
-from bench.panels.stages import CORRECTION, humidity_choices
+from bench.panels.stages import humidity_choices
+from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
 from bench.treatment.plan import Caution, Verdict, hours
+from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity, UnitChoice
 
 
@@ -55,26 +57,32 @@ def build_humidity_panel(
             treatment.thicknesses(number),
             humidity_choices(treatment, number),
             conditions_of(treatment, "humidity"),
+            treatment.handed_to("humidity", number),
         ),
     )
     usual = known()[2]
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
-        item, thicknesses, handed_on, conditions = known()
+        item, thicknesses, handed_on, conditions, _ = known()
         choices = _read_choices(values, handed_on)
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:
-        return View(
+        view = View(
             lead=lead(result),
             parts=_parts(result, units),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
             save_blocked=_say_stop(result),
         )
+        return flagged(treatment, "humidity", number, view)
 
     def save(result: HumidityPlan, values: Mapping[str, Any]) -> str:
-        return treatment.save_plan(result, _materials(treatment, result), entered=panel.entries())
+        return save_as_seen(treatment, panel, result, _materials(treatment, result), known.last[-1])
+
+    def follow(panel: Panel) -> None:
+        correction = known()[2].hygrometer_correction.to("percent").magnitude
+        panel.propose("correction", f"{float(correction):.4g}")
 
     panel = Panel(
         name="humidity",
@@ -109,6 +117,7 @@ def build_humidity_panel(
         save=save,
         units=treatment.switch,
         entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),
+        follow=follow,
     )
     return panel
 

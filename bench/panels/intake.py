@@ -18,6 +18,7 @@ from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
 from bench.panels.findings import known_findings
+from bench.panels.standing import flagged
 from bench.records.nouns import replacing
 from bench.treatment.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
 from bench.treatment.gate_list import GATES
@@ -27,6 +28,7 @@ from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, t
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import count_consented
 from bench.treatment.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
+from bench.treatment.times import check_day_past
 from bench.units import UnitChoice
 
 _UNANSWERED = ("not answered yet", "")
@@ -166,6 +168,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         found = known_findings(treatment)
         answers = {gate_id: values[gate_id] for gate_id in gates}
         consent = _read_consent(values)
+        check_day_past(consent.agreed_on, treatment.now(), "Agreed on")
         given = {gate_id: values[f"override_{gate_id}"] for gate_id in overrides}
         decide = partial(
             decide_intake,
@@ -181,7 +184,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
             _show(entry, gate_id in met)
         _show(against, bool(met))
         reasons = {gate_id: text for gate_id, text in given.items() if gate_id in met}
-        ended = examined.read(values, treatment.now())
+        ended = examined.read(values, treatment.now(), treatment.began)
         return _Decided(decide(overrides=reasons), answers, ended)
 
     def save(result: _Decided, values: Mapping[str, Any]) -> str:
@@ -190,8 +193,10 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         rows["tests"] = _unless_told(treatment, answer_rows(result.answers, at=at))
         old = record.read("decisions").to_dict("records")
         rows["decisions"] = decision_rows(result.plan, old, result.answers, by=values["who"], at=at)
-        words = treatment.save(rows)
-        return words
+        return treatment.save(rows, plan=result.plan)
+
+    def show(result: _Decided, units: UnitChoice) -> View:
+        return flagged(treatment, "intake", 1, _show_decision(treatment, result.plan))
 
     panel = Panel(
         name="intake",
@@ -207,7 +212,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
             TextField("who", "Decided by", treatment.conservator, needed="Say who decides"),
         ],
         work=work,
-        show=lambda result, units: _show_decision(treatment, result.plan),
+        show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this decision",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench.errors import BadValue
+from bench.panels.base import Panel
 from bench.panels.fields import ChoiceField, Field, NumberField
 from bench.physics.contact import (
     HIGHEST_LOAD,
@@ -63,14 +64,7 @@ def load_fields(planned: tuple[Range, str] | None = None, *, by_height: bool = F
     by_height : bool
         Offer a press whose load is not known but whose closed height is.
     """
-    known = dict(_BY)
-    word, start = "medium", "word"
-    if by_height:
-        known["by the height it closes to"] = "height"
-    if planned is not None and planned[1] in LOAD_WORDS:
-        word = planned[1]
-    elif planned is not None:
-        known, start = {f"as planned: {planned[1]}": "planned", **known}, "planned"
+    known, start, word = _ways(planned, by_height=by_height)
     words = [
         (f"{word} ({r.low.magnitude:g} to {r.high.magnitude:g} kPa)", word) for word, r in LOAD_WORDS.items()
     ]
@@ -111,6 +105,28 @@ class LoadField(NumberField):
     def kept(self) -> str:
         """Write the number with its unit; nothing while no number is asked for."""
         return super().kept() if self._by.widget.value in _ASKED else ""
+
+
+def _ways(planned: tuple[Range, str] | None, *, by_height: bool = False) -> tuple[dict[str, str], str, str]:
+    """Give the ways in which a load may be known, the one to begin with, and the word to begin with."""
+    known = dict(_BY)
+    if by_height:
+        known["by the height it closes to"] = "height"
+    if planned is None or planned[1] in LOAD_WORDS:
+        return known, "word", "medium" if planned is None else planned[1]
+    return {f"as planned: {planned[1]}": "planned", **known}, "planned", "medium"
+
+
+def propose_load(panel: Panel, planned: tuple[Range, str]) -> None:
+    """Propose a load that was planned anew since the fields were built; what was entered stays."""
+    known, start, word = _ways(planned)
+    way = panel.field("load_by").widget
+    if list(way.options) != list(known.items()):
+        kept = way.value
+        way.options = list(known.items())
+        way.value = kept if kept in known.values() else start
+    panel.propose("load_word", word)
+    panel.propose("load_by", start)
 
 
 def read_load(

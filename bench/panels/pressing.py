@@ -25,8 +25,10 @@ from bench.panels.fields import (
 )
 from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
-from bench.panels.loads import load_fields, read_load
-from bench.panels.stages import Remembered, pressing_choices
+from bench.panels.loads import load_fields, propose_load, read_load
+from bench.panels.remembered import Remembered
+from bench.panels.stages import pressing_choices
+from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, replacing
 from bench.stack import Role
@@ -61,26 +63,35 @@ def build_pressing_panel(
             treatment.thicknesses(number),
             pressing_choices(treatment, number),
             conditions_of(treatment, "pressing"),
+            treatment.handed_to("pressing", number),
         ),
     )
     usual = known()[2]
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> PressingPlan:
-        item, thicknesses, handed_on, conditions = known()
+        item, thicknesses, handed_on, conditions, _ = known()
         choices = _read_choices(values, handed_on, item.area)
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: PressingPlan, units: UnitChoice) -> View:
-        return View(
+        view = View(
             lead=lead(result),
             parts=_parts(result, units),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
             save_blocked=_say_stop(result),
         )
+        counted = flag_taken(treatment, number, result.interleaves)
+        return flagged(treatment, "pressing", number, view, own=counted)
 
     def save(result: PressingPlan, values: Mapping[str, Any]) -> str:
-        return treatment.save_plan(result, _materials(treatment, result), entered=panel.entries())
+        return save_as_seen(treatment, panel, result, _materials(treatment, result), known.last[-1])
+
+    def follow(panel: Panel) -> None:
+        handed_on = known()[2]
+        panel.propose("interval", handed_on.interval or 0)
+        panel.propose("humidity", _write_percent(handed_on.item_humidity.value))
+        propose_load(panel, (handed_on.load, handed_on.load_words))
 
     panel = Panel(
         name="pressing",
@@ -91,6 +102,7 @@ def build_pressing_panel(
         save=save,
         units=treatment.switch,
         entered=entered_of(treatment.record, "pressing", number, stays=_PRESS),
+        follow=follow,
     )
     return panel
 
@@ -179,7 +191,7 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
         NumberField(
             "humidity",
             "Humidity of the item",
-            Q_(round(float(usual.item_humidity.value.to("percent").magnitude), 1), "percent"),
+            Q_(float(_write_percent(usual.item_humidity.value)), "percent"),
             "percent",
             low=Q_(0.0, "percent"),
             high=Q_(100.0, "percent"),
@@ -195,6 +207,11 @@ def _water_fields(usual: PressingChoices) -> list[Any]:
         NumberField("limit", "Humidity before release", usual.release_limit, "percent"),
         NumberField("weight", "Rest under weight", usual.under_weight, "hour"),
     ]
+
+
+def _write_percent(humidity: Quantity) -> str:
+    """Write a humidity as its field shows it, to a tenth of a per cent."""
+    return f"{round(float(humidity.to('percent').magnitude), 1):.4g}"
 
 
 def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quantity) -> PressingChoices:

@@ -96,6 +96,7 @@ def build_fields(treatment: Treatment, quantities: Sequence[str]) -> list[Field 
         named,
         *_limit_fields(quantity),
         *_foot_fields(place),
+        TextField("taken", "Read at", hint="like 2026-03-02 09:10; empty: just now"),
         TextField("who", "Read by", treatment.conservator),
     ]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import partial
 from html import escape
 from typing import Any
@@ -15,12 +16,14 @@ from bench.figures.page import verdict_tag
 from bench.figures.readings import reading_table
 from bench.item import LEAST_MASS, MOST_MASS, Item, judge_leaf_count, judge_mass
 from bench.panels.base import Panel, View
+from bench.panels.ended import read_moment
 from bench.panels.reading_fields import MASS, QUANTITIES, build_fields, place_of, tool_of
 from bench.physics.contact import pressure_from_force
 from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
 from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.times import ask_if_late, first_damp
 from bench.uncertainty import Measured, estimate_from_readings, say_shares
 from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
 
@@ -108,7 +111,7 @@ def _read_readings(
         "limit": _plain(limit, unit),
         "resolution": _plain(step, unit),
         "force_n": _plain(values["force"], "N") if values["force"] is not None else None,
-        "taken_at": treatment.now(),
+        "taken_at": _read_time(treatment, values["taken"], stage) if new else treatment.now(),
         "taken_by": values["who"],
     }
     instead = values["mode"] == "instead" and bool(new)
@@ -126,6 +129,13 @@ def _read_readings(
         source=instrument,
     )
     return _Read(quantity, place, measured, rows)
+
+
+def _read_time(treatment: Treatment, entered: str, stage: str) -> datetime:
+    """Give when readings were taken; those of intake were taken before anything was done to the item."""
+    now = treatment.now()
+    taken = read_moment(entered, "Read at", now)
+    return ask_if_late(taken, first_damp(treatment.timeline) if stage == "intake" else None, now)
 
 
 def _pressure(values: Mapping[str, Any]) -> Quantity:

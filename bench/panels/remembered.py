@@ -1,4 +1,4 @@
-"""What a panel read from the record, kept until one of the panels saves."""
+"""What a panel read from the record, kept until somebody saves."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ T = TypeVar("T")
 
 
 class Remembered(Generic[T]):
-    """What was read from the record, read anew only after one of the panels has saved.
+    """What was read from the record, read anew only after somebody has saved, here or in another window.
 
     Parameters
     ----------
@@ -22,15 +22,20 @@ class Remembered(Generic[T]):
 
     def __init__(self, treatment: Treatment, read: Callable[[], T]) -> None:
         self._treatment, self._read = treatment, read
-        self._saves = -1
+        self._state: object = None
 
     def __call__(self) -> T:
         """Give what was read."""
-        saves = int(self._treatment.switch.saves)
-        if saves != self._saves:
-            self._value, self._saves = self._read(), saves
+        state = (self._treatment.switch.saves, self._treatment.watch.state())
+        if state != self._state:
+            self._value, self._state = self._read(), state
+        return self._value
+
+    @property
+    def last(self) -> T:
+        """What the last call gave, whatever was saved since."""
         return self._value
 
     def forget(self) -> None:
         """Read anew at the next call, before other panels are told of a save."""
-        self._saves = -1
+        self._state = None

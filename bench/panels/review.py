@@ -24,6 +24,7 @@ from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
 from bench.panels.reviewed import CycleReader, KnownCycle
+from bench.panels.standing import flagged
 from bench.records.nouns import replacing
 from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
 from bench.treatment.levers import Conditions, say_condition
@@ -94,15 +95,17 @@ def build_review_panel(
         return _Reviewed(result, known, choices)
 
     def save(result: _Reviewed, values: Mapping[str, Any]) -> str:
-        words = treatment.save(_rows(treatment, result, values))
-        return words
+        return treatment.save(_rows(treatment, result, values), plan=result.plan)
+
+    def show(result: _Reviewed, units: UnitChoice) -> View:
+        return flagged(treatment, "review", number, _show(treatment, result, units))
 
     panel = Panel(
         name="review",
         strip=treatment.heading("review", number),
         fields=_fields(treatment, reader.read()),
         work=work,
-        show=lambda result, units: _show(treatment, result, units),
+        show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this decision",

@@ -15,19 +15,30 @@ from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_t
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
-from bench.panels.stages import Remembered, usual_steps
+from bench.panels.remembered import Remembered
+from bench.panels.stages import minutes_open, usual_steps
+from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
 from bench.treatment.done import take_over_plan
-from bench.treatment.plan import Verdict
+from bench.treatment.plan import Caution, Verdict
 from bench.treatment.schedule import (
     Step,
     Timeline,
     WorkingDay,
     move_start,
+    note_step,
     pieces_of,
     propose_start,
     record_actual,
     replace_stage,
+)
+from bench.treatment.times import (
+    CONFIRMED,
+    SURE,
+    ask_if_before,
+    ask_if_long,
+    caution_of_gap,
+    check_past,
 )
 from bench.units import UnitChoice
 
@@ -48,6 +59,9 @@ class Laid:
     better : datetime or None
         A start with fewer cautions, if there is one.
     day : WorkingDay
+    now : datetime
+    gap : tuple of Caution
+        On how long the item lies open between chamber and sheets.
     """
 
     timeline: Timeline
@@ -55,6 +69,7 @@ class Laid:
     better: datetime | None
     day: WorkingDay
     now: datetime
+    gap: tuple[Caution, ...] = ()
 
 
 def whole_timeline(
@@ -104,10 +119,12 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     """
     number = cycle or treatment.cycle
     known = Remembered(treatment, lambda: whole_timeline(treatment, cycle=number))
+    may_lie_open = Remembered(treatment, lambda: minutes_open(treatment, number))
     laid, _ = known()
     steps = ChoiceField("step", "Step that was done", _step_options(laid), _NOTHING)
     hint = "look-ins too; the record says that the times were planned, not measured"
     upto = ChoiceField("upto", _UPTO, _step_options(laid), _NOTHING, hint=hint)
+    sure = TickField("sure", SURE)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> Laid:
         day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
@@ -116,40 +133,49 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             timeline, proposed = whole_timeline(treatment, cycle=number, day=day)
         zone = timeline.start
         start = read_moment(values["start"], "Start", zone)
-        if start is not None and start != timeline.start:
+        if start is not None and start != zone.replace(second=0, microsecond=0):  # as the field shows it
             timeline = move_start(timeline, start, day=day)
         if values["propose"]:
             timeline = _start_better(timeline, day, treatment.now())
+        sure.box.layout.display = "none"
         if values["step"] != _NOTHING:
+            times = {key: read_moment(values[key], field, zone) for key, field in _ACTUAL.items()}
+            sure.box.layout.display = ""  # out of sight again where nothing is asked
+            _ask_about(timeline, values["step"], times, treatment, is_sure=values["sure"])
+            sure.box.layout.display = "" if values["sure"] else "none"
             timeline = record_actual(
-                timeline,
-                values["step"],
-                started=read_moment(values["began"], "Actual start", zone),
-                ended=read_moment(values["ended"], "Actual end", zone),
-                day=day,
+                timeline, values["step"], started=times["began"], ended=times["ended"], day=day
             )
+            if values["sure"]:
+                timeline = note_step(timeline, values["step"], CONFIRMED)
         if values["upto"] != _NOTHING:
             timeline = take_over_plan(timeline, values["upto"], now=treatment.now(), day=day)
         better = _find_better(timeline, day, treatment.now())
-        return Laid(timeline, proposed, better, day, treatment.now())
+        gap = caution_of_gap(timeline, number, may_lie_open())
+        return Laid(timeline, proposed, better, day, treatment.now(), gap)
 
     def show(result: Laid, units: UnitChoice) -> View:
         timeline = result.timeline
         changed = bool(step_rows(timeline, treatment.record))
-        return View(
+        view = View(
             lead=_say_lead(result),
             parts=[draw_timeline(timeline, result.day), window_table(timeline), _fold(step_table(timeline))],
-            cautions=timeline.cautions,
+            cautions=(*timeline.cautions, *result.gap),
             save_says="Writes the steps that changed to steps." if changed else "",
             save_blocked="" if changed else "Nothing has changed since the schedule was saved.",
         )
+        return all_flagged(treatment, view)
 
     def save(result: Laid, values: Mapping[str, Any]) -> str:
         words = treatment.save({"steps": step_rows(result.timeline, treatment.latest)})
         known.forget()  # else the answer below would be that of before
-        for entry in (steps, upto):
-            entry.widget.options = _step_options(result.timeline)
+        _offer_steps((steps, upto), result.timeline)
         return words
+
+    def follow(panel: Panel) -> None:
+        timeline, _ = known()
+        panel.propose("start", f"{timeline.start:%Y-%m-%d %H:%M}")
+        _offer_steps((steps, upto), timeline)
 
     return Panel(
         name="schedule",
@@ -165,13 +191,48 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             steps,
             TextField("began", "Actual start", hint="like 2026-03-02 09:10; empty if as planned"),
             TextField("ended", "Actual end", hint="empty while it still goes on"),
+            sure,
         ],
         work=work,
         show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this schedule",
+        follow=follow,
     )
+
+
+_ACTUAL = {"began": "Actual start", "ended": "Actual end"}
+"""Fields of the actual times, and their labels."""
+
+
+def _ask_about(
+    timeline: Timeline,
+    name: str,
+    times: Mapping[str, datetime | None],
+    treatment: Treatment,
+    *,
+    is_sure: bool,
+) -> None:
+    """Refuse times that cannot be, and ask about those that hardly can."""
+    step = next((s for s in timeline.steps if s.step == name), None)
+    for key, field in _ACTUAL.items():
+        check_past(times[key], treatment.now(), field)
+        ask_if_before(times[key], treatment.began, field, sure=is_sure)
+    if step is not None:
+        started = times["began"] or step.actual_start
+        ask_if_long(started, times["ended"], _ACTUAL["ended"], hands=step.hands, sure=is_sure)
+
+
+def _offer_steps(fields: Sequence[ChoiceField], timeline: Timeline) -> None:
+    """Offer the steps that are not done; what is chosen stays chosen while it is among them."""
+    options = _step_options(timeline)
+    for entry in fields:
+        control = entry.widget
+        if list(control.options) != options:
+            kept = control.value
+            control.options = options
+            control.value = kept if kept in [name for _, name in options] else _NOTHING
 
 
 def _step_options(timeline: Timeline) -> list[tuple[str, str]]:

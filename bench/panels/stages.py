@@ -17,6 +17,7 @@ from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
 from bench.records.nouns import interleaf_of, planned_number, planned_of
 from bench.records.store import Record
+from bench.treatment.bench_time import MINUTES_OPEN
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.buffering_choices import USUAL_SHEET, planned_load
 from bench.treatment.cleaning import plan_cleaning
@@ -28,10 +29,9 @@ from bench.treatment.interleaves import LADDER, place_interleaves
 from bench.treatment.plan import PlannedStep, PlannedValue
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.recorded import build_planned_values
+from bench.treatment.resting import CORRECTION
 from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity
-
-CORRECTION = "hygrometer correction"  # name under which the log keeps it
 
 
 def hygrometer_correction(treatment: Treatment) -> Quantity:
@@ -194,6 +194,12 @@ def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
         return None
     sheets = round(float(planned.magnitude))
     return None if sheets == len(place_interleaves(treatment.item, spacing)) else sheets
+
+
+def minutes_open(treatment: Treatment, cycle: int) -> PlannedValue | None:
+    """Give how long the item may lie open out of the chamber, as planned; None if it was not."""
+    values = planned_values(treatment.record, "humidity", cycle)
+    return next((value for value in values if value.name == MINUTES_OPEN), None)
 
 
 def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None:

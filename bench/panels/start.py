@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
@@ -11,12 +11,13 @@ from typing import Any
 
 from bench.desk import SAMPLES, Treatment, at_hand, now, records_folder
 from bench.errors import BadValue
-from bench.figures.page import Page, table
+from bench.figures.page import Page, caution_list, table
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, TextField
 from bench.records.at_hand import take_to_hand
 from bench.records.register import list_treatments, rebuild_register, say_due
 from bench.records.store import create_treatment
+from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
 
 _INTAKE = "01_intake.ipynb"
@@ -34,9 +35,15 @@ def treatments_page(folder: Path | None = None) -> Page:
         return Page(f"<p>{_NONE_YET}</p>", _NONE_YET)
     rows = [_row(row) for row in frame.to_dict("records")]
     words = "; ".join(f"{title}: {stands}" for title, stands, *_ in rows)
-    return Page(
-        table(("treatment", "stands at", "last decision", "due", "next step"), rows, words=True), words
-    )
+    head = ("treatment", "stands at", "last decision", "due", "next step")
+    cautions = [
+        Caution(Verdict.CARE, f"{title}: {said}") for title, said in _cautions(frame.to_dict("records"))
+    ]
+    return Page(table(head, rows, words=True) + caution_list(cautions), words)
+
+
+def _cautions(rows: Iterable[Mapping[Any, Any]]) -> list[tuple[str, str]]:
+    return [(row["title"] or row["treatment_id"], row["caution"]) for row in rows if row["caution"]]
 
 
 def _row(row: Mapping[Any, Any]) -> tuple[str, str, str, str, str]:
@@ -64,7 +71,9 @@ def build_start_panel(treatment: Treatment) -> Panel:
         if step:
             say += f" Next: {escape(step)}, {escape(due)}."
         because = f"Last decision: {escape(decision)}." if decision else "No decision has been recorded."
+        cautions = (Caution(Verdict.CARE, row["caution"]),) if row["caution"] else ()
         return View(
+            cautions=cautions,
             lead=f'<p class="say">{say}</p><p class="because">{because}</p>',
             save_says="Every notebook opened or run afresh from now on works on it.",
             save_blocked="" if folder else _NO_RECORDS,

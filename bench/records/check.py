@@ -7,6 +7,7 @@ tells what a careful reader wants to know.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from difflib import get_close_matches
@@ -15,12 +16,13 @@ from typing import Any
 
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
-from bench.records.faults import Note, say_fault
+from bench.records.faults import Note, only_faults, say_fault
 from bench.records.record import explain_newer
 from bench.records.rules import KINDS, TAKEN_BACK
-from bench.records.schema import TABLES, TREATMENT, staple_at
+from bench.records.schema import PLANS, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
-from bench.records.store import open_treatment
+from bench.records.standing import flags_of
+from bench.records.store import Record, open_treatment
 
 Sheets = Mapping[str, Sheet]
 
@@ -93,8 +95,17 @@ def check_treatment(folder: str | Path) -> list[Fault]:
         return found
     found += [fault for check in _ACROSS for fault in check(sheets)]
     found += _check_folder(path, sheets)
+    if not only_faults(found):
+        found += _check_standing(record)
     places = list(TABLES)
     return sorted(found, key=lambda f: (_place(f, places), f.row or 0))
+
+
+def _check_standing(record: Record) -> Iterable[Fault]:
+    """List plans that are out of date, and sheets that do not add up: the latter must be found."""
+    for flag in flags_of(record):
+        kind = Fault if flag.is_grave else Note
+        yield kind(PLANS.file, None, None, str(flag))
 
 
 def _place(fault: Fault, names: list[str]) -> int:
@@ -152,6 +163,35 @@ def _check_times(sheets: Sheets) -> Iterable[Fault]:
                         came, f"{saved.isoformat(timespec='minutes')} or earlier", "Check the date"
                     )
                     yield Note(sheet.table.file, row.number, column, what)
+
+
+def _check_agreed(sheets: Sheets) -> Iterable[Fault]:
+    """Note a consent that names a day later than the row was saved."""
+    for row in sheets["decisions"].current:
+        day = re.search(r"; agreed on (\d{4}-\d{2}-\d{2})", str(row.values["evidence"] or ""))
+        saved = row.values["saved_at"]
+        if day and isinstance(saved, datetime) and day[1] > saved.date().isoformat():
+            came = f"names {day[1]}, later than the row was saved"
+            what = say_fault(came, f"{saved.date().isoformat()} or earlier", "Check the year")
+            yield Note(sheets["decisions"].table.file, row.number, "evidence", what)
+
+
+def _check_early(sheets: Sheets) -> Iterable[Fault]:
+    """Note readings of intake that were taken after the item had been in the chamber or the press."""
+    begun = [
+        row.values["actual_start"]
+        for row in sheets["steps"].current
+        if row.values["stage"] in ("humidity", "buffering", "pressing") and row.values["actual_start"]
+    ]
+    for row in sheets["readings"].current:
+        at = row.values["taken_at"]
+        if row.values["stage"] == "intake" and begun and isinstance(at, datetime) and at > min(begun):
+            came = f"is {at.isoformat(timespec='minutes')}, after the treatment began"
+            allowed = f"before {min(begun).isoformat(timespec='minutes')} for readings of intake"
+            remedy = "Check the date, or enter it as a reading of the review"
+            yield Note(
+                sheets["readings"].table.file, row.number, "taken_at", say_fault(came, allowed, remedy)
+            )
 
 
 def _check_versions(sheets: Sheets) -> Iterable[Fault]:
@@ -241,7 +281,16 @@ def _check_defects(sheets: Sheets) -> Iterable[Fault]:
             yield Note(sheet.table.file, row.number, "defect", what)
 
 
-_ACROSS = (_check_versions, _check_times, _check_unique, _check_staples, _check_quantities, _check_defects)
+_ACROSS = (
+    _check_versions,
+    _check_times,
+    _check_agreed,
+    _check_early,
+    _check_unique,
+    _check_staples,
+    _check_quantities,
+    _check_defects,
+)
 
 
 def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:

@@ -15,6 +15,7 @@ from bench.records.schema import STAMPS
 from bench.records.store import Record
 from bench.treatment.needed import WHOLE, instruments_for
 from bench.treatment.plan import Caution, Plan, Verdict
+from bench.treatment.resting import NO_LONGER, RESTS
 from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
 from bench.units import Q_, Quantity, UnitChoice, unit_label
@@ -26,7 +27,6 @@ DEFAULT_STEP = Q_(0.01, "mm")
 EDGE_OF_STRIP = (Q_(1.5, "mm"), Q_(0.5, "mm"))
 """Limit and step of a rule held to the edge of a strip without pressure, which is not sharp: judgement."""
 
-_NO_LONGER = "no longer planned"
 _UNITS = {"%": "percent", "g/m²": "gsm", "°C": "degC", "°F": "degF", "µm": "um"}
 
 
@@ -251,8 +251,29 @@ def plan_rows(plan: Plan, record: Record, entered: Mapping[str, str] | None = No
     built = [{**common, **row} for row in rows]
     known = record.read("plans")
     known = known[known["plan"] == name]
-    left = [q for q in known["quantity"] if q not in {row["quantity"] for row in built}]
-    built += [{**common, "quantity": quantity, "words": _NO_LONGER} for quantity in left]
+    rests = known["quantity"].str.startswith(RESTS)
+    left = [q for q in known.loc[~rests, "quantity"] if q not in {row["quantity"] for row in built}]
+    built += [{**common, "quantity": quantity, "words": NO_LONGER} for quantity in left]
+    return replacing(record, "plans", built, ("plan", "quantity"))
+
+
+def rest_rows(plan: Plan, record: Record, rests: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Turn what a plan rests on into rows of ``plans``, replacing those saved with it before.
+
+    Parameters
+    ----------
+    plan : Plan
+    record : Record
+    rests : mapping of str to str
+        As :func:`bench.treatment.resting.rests_on` gives it.
+    """
+    name = f"{plan.stage}-{plan.cycle}"
+    common = {"plan": name, "stage": plan.stage, "cycle": plan.cycle}
+    built = [{**common, "quantity": f"{RESTS}{key}", "words": said} for key, said in rests.items()]
+    known = record.read("plans")
+    known = known[(known["plan"] == name) & known["quantity"].str.startswith(RESTS)]
+    left = [q for q in known["quantity"] if q.removeprefix(RESTS) not in rests]
+    built += [{**common, "quantity": quantity, "words": NO_LONGER} for quantity in left]
     return replacing(record, "plans", built, ("plan", "quantity"))
 
 
@@ -342,7 +363,7 @@ def planned_of(record: Record, stage: str, cycle: int) -> pd.DataFrame:
     """Read the current rows of one plan, without what is no longer planned."""
     rows = record.read("plans")
     rows = rows[(rows["stage"] == stage) & (rows["cycle"] == cycle)]
-    return rows[rows["words"].fillna("") != _NO_LONGER]
+    return rows[rows["words"].fillna("") != NO_LONGER]
 
 
 def interleaf_of(record: Record, cycle: int) -> str | None:
@@ -376,7 +397,7 @@ def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:
 def timeline_of(record: Record) -> Timeline | None:
     """Build the timeline from the rows of ``steps``; None if there is none."""
     rows = record.read("steps").dropna(subset=["planned_start", "planned_end"]).sort_values("step")
-    rows = rows[rows["note"].fillna("") != _NO_LONGER]
+    rows = rows[rows["note"].fillna("") != NO_LONGER]
     if rows.empty:
         return None
     return with_cautions([_step(row) for row in rows.to_dict("records")])
@@ -419,10 +440,10 @@ def step_rows(timeline: Timeline, record: Record) -> list[dict[str, Any]]:
         before = old.pop(step.step, None)
         if before is None:
             rows.append(row)
-        elif before["note"] == _NO_LONGER or _step_row(_step(before)) != row:
+        elif before["note"] == NO_LONGER or _step_row(_step(before)) != row:
             rows.append({**row, "replaces": int(before["row"])})
-    gone = [row for row in old.values() if is_given(row["planned_start"]) and row["note"] != _NO_LONGER]
-    rows += [{**_step_row(_step(row)), "note": _NO_LONGER, "replaces": int(row["row"])} for row in gone]
+    gone = [row for row in old.values() if is_given(row["planned_start"]) and row["note"] != NO_LONGER]
+    rows += [{**_step_row(_step(row)), "note": NO_LONGER, "replaces": int(row["row"])} for row in gone]
     return rows
 
 

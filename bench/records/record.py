@@ -231,6 +231,10 @@ class Record:
         for name, table in TABLES.items():
             self._seen[name] = {row.number for row in self.sheet(table).rows}
 
+    def last_rows_seen(self) -> dict[str, int]:
+        """Give the number of the last row of each table that was looked at."""
+        return {name: max(rows, default=0) for name, rows in self._seen.items()}
+
     def _look(self, name: str) -> Sheet:
         if name not in TABLES:
             raise NotFound("table", repr(name), ", ".join(TABLES), "Choose one of these")

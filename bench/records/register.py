@@ -13,9 +13,12 @@ from bench.errors import BenchError, RecordError
 from bench.records import disk
 from bench.records.check import treatment_folders
 from bench.records.faults import explain_os_error
+from bench.records.learned import BENCH, WEIGHINGS
+from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAGES, TABLES
 from bench.records.sheet import Row, Sheet, format_line
-from bench.records.store import open_treatment
+from bench.records.standing import CORRECTION, NO_LONGER, flags_of, say_flags
+from bench.records.store import Record, open_treatment
 from bench.records.values import guard_text
 
 REGISTER = "register.csv"
@@ -28,6 +31,7 @@ COLUMNS = (
     "next_step",
     "due_at",
     "fault",
+    "caution",
 )
 
 
@@ -44,9 +48,10 @@ def list_treatments(records_folder: str | Path) -> pd.DataFrame:
     DataFrame
         One row a treatment: ``treatment_id`` (name of its folder), ``title``, ``owner``,
         ``stage_reached`` (the furthest stage of the last cycle in which something was done),
-        ``last_decision``, ``next_step``, ``due_at`` (when that step starts, or ends if it is under
-        way; a datetime with offset) and ``fault``, which says in a sentence why a row is not
-        complete.  A broken folder has a row like any other.
+        ``last_decision`` (to treat, hold, refer, repeat or stop), ``next_step`` (at which somebody must
+        be there), ``due_at`` (when that step starts, or ends if it is under way; a datetime with
+        offset), ``fault``, which says in a sentence why a row is not complete, and ``caution``, which
+        says what is out of date.  A broken folder has a row like any other.
 
     Raises
     ------
@@ -117,45 +122,130 @@ def _describe(folder: Path) -> dict[str, Any]:
     row["fault"] = (faults or record.notice.splitlines() or [""])[0]
     for item in sheets["treatment"].current[-1:]:
         row |= {"title": item.values["title"] or "", "owner": item.values["owner"] or ""}
-    row["stage_reached"] = _stage_reached(sheets)
+    reached, moment = _find_reached(sheets)
+    row["stage_reached"] = _say_reached(sheets, reached)
     row["last_decision"] = _last_decision(sheets["decisions"])
-    row["next_step"], row["due_at"] = _next_step(sheets["steps"])
+    row["next_step"], row["due_at"] = _next_step(sheets["steps"], reached, moment, row["last_decision"])
+    if not row["fault"]:
+        row["caution"] = _say_flags(record)
     return row
 
 
-def _stage_reached(sheets: Mapping[str, Sheet]) -> str:
-    """Furthest stage of the last cycle in which something was done, not only planned."""
-    done = [
-        row.values for name in ("readings", "decisions", "log", "materials") for row in sheets[name].current
+def _say_flags(record: Record) -> str:
+    """Say what no longer agrees in a record, and what mends it."""
+    return say_flags(flags_of(record))
+
+
+Reached = tuple[int, int]  # cycle, and place of the stage in the order of the work
+
+# Rows that prepare or learn (a hygrometer held against a salt, a fit of what was measured), or were
+# taken back.
+_PREPARES = (CORRECTION, WEIGHINGS, BENCH, TAKEN_BACK)
+_OVER_SALT = "over "  # place of the reading that goes with such a check
+
+
+def _find_reached(sheets: Mapping[str, Sheet]) -> tuple[Reached | None, datetime | None]:
+    """Find the furthest stage of the last cycle in which something was done, and when that was.
+
+    What a plan writes (materials, planned steps) is not done yet, nor is what prepares a stage.
+    """
+    done = [(row.values, row.values["actual_start"]) for row in sheets["steps"].current]
+    done = [(values, at) for values, at in done if at is not None]
+    done += [(row.values, row.values["at"]) for row in sheets["log"].current if not _prepares(row.values)]
+    done += [
+        (row.values, row.values["taken_at"])
+        for row in sheets["readings"].current
+        if not _prepares(row.values) and not str(row.values["place"] or "").startswith(_OVER_SALT)
     ]
-    done += [row.values for row in sheets["steps"].current if row.values["actual_start"] is not None]
+    done += [
+        (row.values, row.values["decided_at"])
+        for row in sheets["decisions"].current
+        if _is_decision(row.values) or row.values["stage"] == "intake"
+    ]
     reached = [
-        (values["cycle"] or 0, STAGES.index(values["stage"])) for values in done if values["stage"] in STAGES
+        ((values["cycle"] or 0, STAGES.index(values["stage"])), at)
+        for values, at in done
+        if values["stage"] in STAGES
     ]
     if not reached:
+        return None, None
+    furthest = max(place for place, _ in reached)
+    return furthest, max((at for place, at in reached if place == furthest and at is not None), default=None)
+
+
+def _prepares(values: Mapping[str, Any]) -> bool:
+    return str(values["quantity"] or "").startswith(_PREPARES)
+
+
+def _say_reached(sheets: Mapping[str, Sheet], reached: Reached | None) -> str:
+    if reached is None:
         examined = any(sheets[name].current for name in ("staples", "tests", "defects", "photographs"))
         return "intake" if examined else "not begun"
-    cycle, stage = max(reached)
+    cycle, stage = reached
     return STAGES[stage] + (f" (cycle {cycle})" if cycle > 1 else "")
 
 
+def _is_decision(values: Mapping[str, Any]) -> bool:
+    """Tell a decision on the treatment from a consent, an override or the use of a fit."""
+    said = str(values["decision"] or "")
+    return values["gate"] is None and (said in _DECISIONS or said.startswith(_REPEAT))
+
+
+_DECISIONS, _REPEAT = ("treat", "hold", "refer", "stop"), "repeat"
+
+
 def _last_decision(sheet: Sheet) -> str:
-    dated = [row for row in sheet.current if row.values["decided_at"] is not None]
+    dated = [
+        row for row in sheet.current if row.values["decided_at"] is not None and _is_decision(row.values)
+    ]
     last = max(dated, key=lambda row: (row.values["decided_at"], row.number), default=None)
     return str(last.values["decision"]) if last else ""
 
 
-def _next_step(sheet: Sheet) -> tuple[str, datetime | None]:
-    """Find the step that is due next among those not ended."""
+def _next_step(
+    sheet: Sheet, reached: Reached | None, moment: datetime | None, decision: str
+) -> tuple[str, datetime | None]:
+    """Find the step at which somebody must be there next, and when.
 
-    def due(row: Row) -> datetime | None:
-        under_way = row.values["actual_start"] is not None
-        at: datetime | None = row.values["planned_end" if under_way else "planned_start"]
-        return at or row.values["actual_start"]
-
-    waiting = [(at, row) for row in sheet.current if row.values["actual_end"] is None and (at := due(row))]
-    if not waiting:
+    Steps before the last that was begun, or before the stage that was reached, are past whether or not
+    anybody marked them; a wait goes on by itself, and a look-in that was missed is not made up for.
+    """
+    rows = [row for row in sheet.current if row.values["note"] != NO_LONGER and _when(row)]
+    rows.sort(key=lambda row: (_when(row), row.number))
+    begun = [k for k, row in enumerate(rows) if row.values["actual_start"] is not None]
+    left = rows[begun[-1] :] if begun else rows
+    left = [row for row in left if row.values["actual_end"] is None and not _is_past(row, reached, moment)]
+    if decision in ("hold", "refer"):
+        left = [row for row in left if reached is not None and _place(row) <= reached]
+    if not left:
         return "", None
-    at, row = min(waiting, key=lambda pair: (pair[0], pair[1].number))
-    under_way = " (under way)" if row.values["actual_start"] is not None else ""
-    return f"{row.values['name']}{under_way}", at
+    wanted = [row for row in left if row.values["hands"] == "yes" and row.values["optional"] != "yes"]
+    first = (wanted or left)[0]
+    under_way = first.values["actual_start"] is not None
+    at = first.values["planned_end"] if under_way else first.values["planned_start"]
+    return f"{first.values['name']}{' (under way)' if under_way else ''}", at or _when(first)
+
+
+def _when(row: Row) -> datetime | None:
+    return row.values["actual_start"] or row.values["planned_start"]
+
+
+def _place(row: Row) -> Reached:
+    stage = row.values["stage"]
+    return row.values["cycle"] or 0, STAGES.index(stage) if stage in STAGES else 0
+
+
+def _is_past(row: Row, reached: Reached | None, moment: datetime | None) -> bool:
+    """Tell whether a step that nobody marked must be over by what else is recorded."""
+    if row.values["actual_start"] is not None or reached is None:
+        return False
+    if _order(_place(row)) != _order(reached):
+        return _order(_place(row)) < _order(reached)
+    end = row.values["planned_end"]
+    return moment is not None and end is not None and end <= moment
+
+
+def _order(place: Reached) -> Reached:
+    """Order intake and cleaning, which come once, before every cycle."""
+    _, stage = place
+    return (0, stage) if STAGES[stage] in ("intake", "cleaning") else place

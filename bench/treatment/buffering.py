@@ -16,6 +16,7 @@ from bench.materials import look_up
 from bench.physics.bearing.results import Bearing
 from bench.physics.contact import HIGHEST_LOAD, estimate_give
 from bench.physics.ranges import Range
+from bench.treatment.bench_time import caution_of_bench, time_to_interleave
 from bench.treatment.buffering_choices import GAP, LOAD, STOP_CHANCE, BufferingChoices
 from bench.treatment.buffering_load import (
     TOUCHES,
@@ -34,7 +35,6 @@ from bench.treatment.plan import (
     PlannedStep,
     PlannedValue,
     Verdict,
-    minutes,
     planned,
     planned_range,
     worst,
@@ -302,7 +302,10 @@ def plan_buffering(
         because = (
             "There is no spine and no staple to keep the load off; the sheets keep the boards from its faces."
         )
-    cautions = _cautions(item, thicknesses, choices, chosen, decision)
+    cautions = (
+        *_cautions(item, thicknesses, choices, chosen, decision),
+        *caution_of_bench(len(places), choices.may_lie_open),
+    )
     return BufferingPlan(
         stage="buffering",
         cycle=cycle,
@@ -465,10 +468,9 @@ def _cautions(
 
 
 def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:
-    # About a minute and a half a sheet, from memory of the work; it is logged and can be corrected.
     where = "on both faces" if item.format is Format.SHEET else "by the bench slip"
     note = "Lift leaves only as far as they go by themselves; count aloud"
-    return (PlannedStep(f"put {sheets} interleaves {where}", minutes(5 + 1.5 * sheets), True, note=note),)
+    return (PlannedStep(f"put {sheets} interleaves {where}", time_to_interleave(sheets), True, note=note),)
 
 
 def _assumptions(

@@ -129,6 +129,8 @@ class BufferingChoices:
         Readings of the text block under load that gave the constants of its law; empty without them.
     unsettled : str
         Why such readings are not used, in a sentence; empty if they are or there are none.
+    may_lie_open : PlannedValue or None
+        How long the item may lie open out of the chamber, from the humidity plan; None if not planned.
     """
 
     load: Range | None
@@ -143,6 +145,7 @@ class BufferingChoices:
     unread: tuple[str, ...] = ()
     read_under: str = ""
     unsettled: str = ""
+    may_lie_open: PlannedValue | None = None
 
     def __post_init__(self) -> None:
         if self.load is None and self.path.stops is None:

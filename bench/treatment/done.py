@@ -11,6 +11,7 @@ from datetime import datetime
 
 from bench.errors import BadValue
 from bench.treatment.schedule import Step, Timeline, WorkingDay, lay_again
+from bench.treatment.times import check_past
 
 TAKEN_OVER = "done as planned: the planned times were taken over, not measured"
 RECKONED = "done one after the other up to the end stated: the times between were reckoned, not measured"
@@ -129,9 +130,7 @@ def check_ended(ended: datetime, now: datetime) -> None:
     ------
     BadValue
     """
-    if ended > now:
-        came, allowed = f"{ended:%Y-%m-%d %H:%M}", f"by now, {now:%Y-%m-%d %H:%M}"
-        raise BadValue("Ended at", came, allowed, "Enter it once it is done")
+    check_past(ended, now, "Ended at")
 
 
 def _check_room(before: Sequence[Step], first: Step) -> None:

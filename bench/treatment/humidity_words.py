@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
+from bench.treatment.bench_time import MINUTES_OPEN
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import Source
 from bench.treatment.plan import (
@@ -244,7 +245,7 @@ def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[Pl
         found.append(PlannedValue("earliest sensible time out", plan.earliest, "hour"))
     found.append(PlannedValue("latest sensible time out", plan.latest, "hour", source="mould-days"))
     if plan.bench is not None:
-        found.append(planned_range("minutes to interleave", plan.bench, "min"))
+        found.append(planned_range(MINUTES_OPEN, plan.bench, "min"))
     found.append(
         PlannedValue(
             "hours in the chamber",

@@ -1,7 +1,7 @@
 """Which readings a treatment needs, where, and with what: one definition for intake and for review.
 
-Review compares like with like: an edge that was not read before treatment says nothing after it, and a cycle of
-which the growth is not known ends in *hold*.  So intake asks for what review will read again.
+Review compares like with like: an edge that was not read before treatment says nothing after it, and a cycle
+of which the growth is not known ends in *hold*.  So intake asks for what review will read again.
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ class Instrument:
     step: Quantity
 
 
-# From memory of DIN 862 (calipers), DIN 863 (micrometers), DIN 866 (rules) and of common balances; a rule without a
-# loupe is read to half a millimetre.
+# From memory of DIN 862 (calipers), DIN 863 (micrometers), DIN 866 (rules) and of common balances; a rule
+# without a loupe is read to half a millimetre.
 _THICKNESS = (
     Instrument("caliper", Q_(0.02, "mm"), Q_(0.01, "mm")),
     Instrument("micrometer", Q_(0.004, "mm"), Q_(0.001, "mm")),
@@ -97,8 +97,8 @@ def needed_readings(item: Item, before: Read | None = None) -> tuple[Needed, ...
     ----------
     item : Item
     before : callable, optional
-        For a review: ``before("width")`` gives place to value as read before treatment.  Sizes and mass are then
-        asked for where they were read, since only like places are compared.
+        For a review: ``before("width")`` gives place to value as read before treatment.  Sizes and mass are
+        then asked for where they were read, since only like places are compared.
 
     Returns
     -------
@@ -126,7 +126,7 @@ def needed_readings(item: Item, before: Read | None = None) -> tuple[Needed, ...
 
 
 def _size_places(item: Item) -> tuple[str, ...]:
-    """Name where width and height are read: the outside, and a leaf inside that is found again by its number."""
+    """Name where width and height are read: the outside, and a leaf inside, found again by its number."""
     inner = f"leaf {min(_INNER, item.leaves)}"
     outer = _COVER if item.cover_leaves else "leaf 1"
     return (outer,) if outer == inner else (outer, inner)
@@ -177,7 +177,8 @@ def say_needed(missing: Sequence[Needed]) -> str:
 
     Examples
     --------
-    >>> say_needed((Needed("width", "front cover", 3), Needed("width", "leaf 10", 3), Needed("mass", WHOLE, 1)))
+    >>> widths = Needed("width", "front cover", 3), Needed("width", "leaf 10", 3)
+    >>> say_needed((*widths, Needed("mass", WHOLE, 1)))
     'Still to be read: width (front cover, leaf 10) and mass.'
     """
     parts = []

@@ -434,6 +434,15 @@ def record_actual(
     return _flow(steps, timeline.start, day)
 
 
+def note_step(timeline: Timeline, step: str, words: str) -> Timeline:
+    """Add words to the note of a step."""
+    steps = [
+        replace(s, note=f"{s.note}; {words}" if s.note else words) if s.step == step else s
+        for s in timeline.steps
+    ]
+    return replace(timeline, steps=tuple(steps))
+
+
 def propose_start(
     pieces: Sequence[Piece], *, earliest: datetime, day: WorkingDay = WorkingDay(), within_days: int = 3
 ) -> datetime:

@@ -22,6 +22,7 @@ from bench.treatment.acts import Act, find_acts
 from bench.treatment.comparison import Examination
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import build_examination, is_given
+from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
 from bench.units import Q_, UnitChoice, unit_label
 from bench.writeup.blocks import NOT_RECORDED
@@ -61,6 +62,11 @@ class Case:
     def treatment(self) -> Row:
         """The current description."""
         return self.rows["treatment"][-1]
+
+    @cached_property
+    def flags(self) -> tuple[Flag, ...]:
+        """Plans that are out of date, and sheets that do not add up."""
+        return raise_flags(self.rows, self.item, units=self.units)
 
     def of(self, table: str, **wanted: object) -> list[Row]:
         """Give the current rows whose columns have the wanted values."""

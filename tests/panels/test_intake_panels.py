@@ -145,6 +145,9 @@ class TestItem:
         assert not is_shown(panel, "upper_head")
 
 
+BEFORE = "2026-03-02 09:40"  # the sample has been through the chamber since
+
+
 class TestReadings:
     def test_several_readings_become_a_value_and_are_saved_one_a_row(self, new_treatment):
         describe(item := build_item_panel(new_treatment))
@@ -163,7 +166,7 @@ class TestReadings:
     def test_pressing_save_twice_adds_the_readings_once(self, treatment):
         panel = build_readings_panel(treatment)
         before = len(treatment.record.history("readings"))
-        put(panel, readings="181.5 181")
+        put(panel, readings="181.5 181", taken=BEFORE)
         save(panel)
         assert panel.field("readings").widget.value == ""
         assert "n = 7" in panel.answer
@@ -179,7 +182,7 @@ class TestReadings:
 
     def test_replacing_needs_as_many_readings_as_before_and_keeps_the_old_in_the_history(self, treatment):
         panel = build_readings_panel(treatment)
-        put(panel, mode="instead", readings="182 182")
+        put(panel, mode="instead", readings="182 182", taken=BEFORE)
         assert "at least 5, as many as they replace" in why(panel, "readings")
         put(panel, readings="182 182 182.5 181.5 182")
         before = len(treatment.record.history("readings"))
@@ -195,7 +198,7 @@ class TestReadings:
 
     def test_a_mass_belongs_to_the_whole_item(self, treatment):
         panel = build_readings_panel(treatment)
-        put(panel, quantity="mass", place="text block", readings="104.18 104.21")
+        put(panel, quantity="mass", place="text block", readings="104.18 104.21", taken=BEFORE)
         assert "Mass of the whole item" in panel.answer
         save(panel)
         assert treatment.record.read("readings")["place"].iloc[-1] == "whole item"

@@ -119,7 +119,7 @@ def test_two_panels_on_one_treatment_do_not_lose_each_others_rows(treatment):
     put(second, "interval", 9)
     first.save()
     second.save()
-    assert "another notebook saved" in second.status
+    assert "another window saved the buffering plan of cycle 1" in second.status
     plans = set(treatment.record.read("plans")["plan"])
     assert {"buffering-1", "buffering-2"} <= plans
 

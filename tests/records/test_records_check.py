@@ -253,3 +253,37 @@ def test_a_record_of_a_newer_schema_is_noted(record: Record):
     assert isinstance(note, Note)
     assert "is 3: a newer program made this record" in str(note)
     assert ITEM["title"] in path.read_text()
+
+
+def test_sheets_that_do_not_add_up_are_a_fault_and_a_plan_out_of_date_a_note(record: Record):
+    """A record whose press plan takes ten sheets out of nine is not sound."""
+    count = {"unit": "dimensionless", "cycle": 1}
+    put = count | {"plan": "buffering-1", "stage": "buffering", "quantity": "sheets", "value": 9}
+    taken = count | {"plan": "pressing-1", "stage": "pressing", "quantity": "interleaves", "value": 10}
+    record.save({"plans": [put, taken]}, **SAVING)
+    (fault,) = check_treatment(record.folder)
+    assert not isinstance(fault, Note)
+    assert "9 sheets go in by the buffering plan, but the press plan takes 10 out" in fault.what
+    record.save({"plans": [taken | {"value": 9, "replaces": 2}]}, **SAVING)
+    assert check_treatment(record.folder) == []
+    kept = {"plan": "pressing-1", "stage": "pressing", "cycle": 1, "quantity": "rests on: item: width"}
+    record.save({"plans": [kept | {"words": "150 mm"}]}, **SAVING)
+    notes = check_treatment(record.folder)
+    assert [isinstance(note, Note) for note in notes] == [True]
+    assert "the description of the item had width 5.906 in (now 6.693 in)" in notes[0].what
+
+
+def test_a_consent_of_a_year_to_come_and_late_readings_of_intake_are_noted(record: Record):
+    agreed = {"stage": "intake", "cycle": 0, "decision": "consent", "decided_at": AT, "decided_by": "R. Vane"}
+    record.save(
+        {
+            "decisions": [agreed | {"evidence": "in writing; agreed on 2031-03-02"}],
+            "steps": [step(stage="humidity", actual_start=AT)],
+            "readings": [reading(taken_at=AT + timedelta(days=2))],
+        },
+        by="Ada Quill",
+        at=AT + timedelta(days=3),
+    )
+    said = [str(note) for note in check_treatment(record.folder)]
+    assert any("names 2031-03-02, later than the row was saved" in words for words in said)
+    assert any("after the treatment began" in words for words in said)

@@ -60,6 +60,103 @@ def test_the_last_decision_is_the_latest_taken(record: Record):
     assert line(record)["last_decision"] == "treat"
 
 
+@pytest.mark.parametrize(
+    "later",
+    [
+        decide("consent"),
+        decide("authority is clear"),
+        decide("override", gate="spine glue", reason="it lies outside the platen"),
+        decide("use the fit", stage="humidity", cycle=1, evidence="fit of the weighings"),
+    ],
+)
+def test_the_last_decision_is_one_on_the_treatment(record: Record, later: dict[str, object]):
+    rows = [decide("treat"), later | {"decided_at": AT + timedelta(hours=1)}]
+    record.save({"decisions": rows}, **SAVING)
+    assert line(record)["last_decision"] == "treat"
+
+
+def test_a_planned_stage_is_not_where_it_stands(record: Record):
+    """Saving a plan writes materials, and a check of the hygrometer goes before the chamber."""
+    material = {"stage": "pressing", "cycle": 1, "kind": "board", "material": "backing board 24 pt"}
+    check = remark(stage="humidity", cycle=1, quantity="hygrometer correction", value=-1.0, unit="percent")
+    fit = remark(stage="humidity", cycle=1, quantity="fit of the weighings")
+    over = reading(97.0, stage="humidity", cycle=1, quantity="humidity", unit="percent", place="over salt")
+    record.save({"materials": [material], "log": [check, fit], "readings": [over]}, **SAVING)
+    assert line(record)["stage_reached"] == "not begun"
+    record.save({"readings": [reading()]}, **SAVING)
+    assert line(record)["stage_reached"] == "intake"
+
+
+def plan_steps(**begun: object) -> list[dict[str, object]]:
+    """A day in the chamber: prepared, put in, looked at, taken out; then the sheets."""
+    names = {
+        "s01": "prepare",
+        "s02": "put in",
+        "s03": "wait",
+        "s04": "look in",
+        "s05": "wait",
+        "s06": "take out",
+    }
+    rows = []
+    for number, (key, name) in enumerate(names.items()):
+        start = AT + timedelta(hours=number)
+        rows.append(
+            step(
+                step=key,
+                stage="humidity",
+                name=name,
+                hands="no" if name == "wait" else "yes",
+                optional="yes" if name == "look in" else "no",
+                planned_start=start,
+                planned_end=start + timedelta(hours=1),
+            )
+        )
+    done = {"actual_start": AT, "actual_end": AT + timedelta(minutes=30)}
+    return [row | (done if begun.get(str(row["step"])) == "done" else {}) for row in rows]
+
+
+def test_what_is_due_is_the_next_time_somebody_must_be_there(record: Record):
+    """Not the wait that goes on by itself, not a look-in that was missed, not a step passed over."""
+    record.save({"steps": plan_steps(s01="done", s02="done")}, **SAVING)
+    assert (line(record)["next_step"], line(record)["due_at"]) == ("take out", AT + timedelta(hours=5))
+
+
+def test_a_step_that_nobody_marked_is_not_overdue_for_ever(record: Record):
+    record.save({"steps": plan_steps(s02="done")}, **SAVING)
+    assert line(record)["next_step"] == "take out"
+
+
+def test_steps_before_the_stage_that_was_reached_are_not_due(record: Record):
+    look = step(step="s00", stage="intake", cycle=0, name="examine", hands="yes")
+    record.save({"steps": [look, *plan_steps()]}, **SAVING)
+    assert line(record)["next_step"] == "examine"
+    record.save({"log": [remark(stage="humidity", cycle=1, at=AT + timedelta(hours=3))]}, **SAVING)
+    assert line(record)["next_step"] == "take out"
+
+
+def test_nothing_is_due_while_the_treatment_is_held(record: Record):
+    record.save({"steps": plan_steps(), "decisions": [decide("hold")]}, **SAVING)
+    assert line(record)["next_step"] == ""
+
+
+def test_the_list_says_what_is_out_of_date(record: Record):
+    common = {"value": None, "unit": "dimensionless"}
+    rows = [
+        {"plan": "buffering-1", "stage": "buffering", "cycle": 1, "quantity": "sheets", **common, "value": 9},
+        {
+            "plan": "pressing-1",
+            "stage": "pressing",
+            "cycle": 1,
+            "quantity": "interleaves",
+            **common,
+            "value": 10,
+        },
+    ]
+    assert line(record)["caution"] == ""
+    record.save({"plans": rows}, **SAVING)
+    assert line(record)["caution"].startswith("Cycle 1: 9 sheets go in by the buffering plan")
+
+
 def test_the_next_step_is_the_first_not_ended(record: Record):
     def hours(number: int) -> object:
         return AT + timedelta(hours=number)
