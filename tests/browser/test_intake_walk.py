@@ -56,7 +56,7 @@ def test_soil_moves_the_plan_and_a_pass_reaches_the_log(book, lab):
     book.open("02_cleaning").run_all()
     page = book.page
     bare = ".bench-cleaning .field-bare_cover_outside .noUi-handle"
-    book.press(bare, "ArrowRight", ".bench-cleaning .bench-answer")
+    book.press(bare, "End", ".bench-cleaning .bench-answer")  # a bare cover gains more
     for key, value in (("area", "400"), ("time", "5")):
         entry = page.locator(f".bench-cleaning-log .field-{key} input")
         entry.fill(value)
