@@ -80,7 +80,7 @@ def why(panel, key):
 def test_the_chamber_is_answered_in_words_first(treatment):
     panel = build_humidity_panel(treatment)
     assert panel.answer.startswith('<span class="tag care">')
-    assert "After 24 h over potassium sulphate" in panel.answer
+    assert "Leave it 24 h over potassium sulphate" in panel.answer
     put(panel, faces="one")
     assert "one face free" in panel.answer
     assert panel.answer.index("innermost leaf") < panel.answer.index("<svg")
