@@ -46,4 +46,7 @@ def say_compared(comparison: Comparison, units: UnitChoice) -> tuple[str, str, s
 
 
 def _say(measured: Measured, unit: str) -> str:
+    count = float(measured.value.magnitude) if unit in ("", "dimensionless") else 0.5
+    if count.is_integer() and not measured.expanded().magnitude:
+        return f"{count:.0f}".replace("-", "−")
     return say(measured.value, unit, uncertainty=measured.expanded()).replace("-", "−")

@@ -93,7 +93,7 @@ class PlannedValue:
             shown = shown_unit(self.unit, units)
             value, low, high = (float(q.to(shown).magnitude) for q in (self.value, self.low, self.high))
             return say_range(value, low, high, unit_label(shown))
-        plain = float(self.value.magnitude) if self.unit == "dimensionless" else None
+        plain = float(self.value.magnitude) if self.unit in ("", "dimensionless") else None
         if plain is not None and plain.is_integer() and self.uncertainty is None:
             return f"{plain:.0f}"  # a count
         return say(self.value, shown_unit(self.unit, units), uncertainty=self.uncertainty)

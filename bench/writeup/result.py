@@ -54,22 +54,22 @@ _AS_PLANNED = (
 
 def write_predictions(case: Case) -> Section:
     """Set what was measured beside what was planned, and name in a sentence what was not measured."""
-    cells: dict[tuple[int, int, str], list[tuple[str, ...]]] = {}
+    cells: dict[tuple[int, str], list[tuple[str, ...]]] = {}
     left: dict[str, list[int]] = {}
     for (stage, cycle), rows in plan_groups(case).items():
         if stage in ("intake", "review"):
             continue
         compared = compare_stage(case, stage, cycle, rows)
-        for place, each in enumerate(compared):
-            key = (STAGES.index(stage), place, each.name)
-            cells.setdefault(key, []).append(_comparison_cells(each, cycle, case))
+        for each in compared:
+            row = _comparison_cells(each, cycle, case)
+            cells.setdefault((STAGES.index(stage), each.name), []).append(row)
         if case.was_done(stage, cycle):
             for name in _unmeasured(stage, rows, compared):
                 left.setdefault(name, []).append(cycle)
     blocks: list[Block] = []
     if cells:
         head = ("Quantity", "Cycle", "Planned", "Measured", "Difference", "Result")
-        ordered = tuple(_merge_first(sorted(cells.items())))
+        ordered = tuple(_merge_first(sorted(cells.items(), key=lambda found: found[0][0])))
         blocks += [Grid(head, ordered, frozenset({2, 3, 4})), Text(_AS_PLANNED)]
     elif any(act.stage != "cleaning" for act in case.acts):
         blocks.append(Missing("Nothing that was planned was measured."))
@@ -82,10 +82,10 @@ def write_predictions(case: Case) -> Section:
 
 
 def _merge_first(
-    found: Iterable[tuple[tuple[int, int, str], list[tuple[str, ...]]]],
+    found: Iterable[tuple[tuple[int, str], list[tuple[str, ...]]]],
 ) -> Iterable[tuple[str, ...]]:
     """Write the name of a quantity once, in the first of its rows."""
-    for (_, _, name), rows in found:
+    for (_, name), rows in found:
         for number, row in enumerate(rows):
             yield ("" if number else upper_first(say_value_name(name)), *row)
 

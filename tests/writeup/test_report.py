@@ -452,7 +452,7 @@ def test_what_it_cost_is_told_over_all_cycles_with_limits(tmp_path):
     made = collect_report(record, at=WRITTEN, by=WHO)
     assert "Staples above 80 % RH, 50 h (limit 48 h)." in section_words(made, "costs")
     assert "time of wetness, above 80 % RH\n50 h\n48 h\nover the limit" in section_words(made, "doses")
-    assert "limits were passed: see “Limits and risks”." in " ".join(made.noted)
+    assert "A limit was passed: see “Limits and risks”." in " ".join(made.noted)
     assert "Not counted, because no plan is saved: cycle 1." in [words for _, words in made.missing()]
 
 
