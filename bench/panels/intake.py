@@ -317,6 +317,6 @@ def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
     return View(
         lead=lead,
         parts=parts,
-        cautions=plan.cautions,
+        cautions=[c for c in plan.cautions if c.verdict is not Verdict.STOP],  # the table of gates says those
         save_says=treatment.say_plan(plan, "tests", "decisions"),
     )

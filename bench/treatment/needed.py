@@ -103,8 +103,8 @@ def needed_readings(item: Item, before: Read | None = None) -> tuple[Needed, ...
     Returns
     -------
     tuple of Needed
-        Thickness at its places (five times each: GUM 4.2), width and height of the cover and of a named leaf
-        (three times), mass (once: a balance repeats to about a step).
+        Thickness at its places (five times each), width and height of the cover and of a named leaf (three
+        times), mass (once: a balance repeats to about a step); how often is common practice, no source.
 
     Examples
     --------

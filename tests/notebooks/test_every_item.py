@@ -1,8 +1,8 @@
 """Every notebook is true of the item on the bench: whatever it is, and in either cycle.
 
-Items of every format are made through the panels, as a user works them; each notebook is then run on each of
-them.  Nothing may end in a traceback, in an error in place of an answer, or with the name or a number of an item
-that is not on the bench.  What is true of an example alone stands in a section headed *Worked example*.
+Items of every format are made through the panels, as a user works them; each notebook is then run on each
+of them.  Nothing may end in a traceback, in an error in place of an answer, or with the name or a number of
+an item that is not on the bench.  What is true of an example alone stands under the heading *Worked example*.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def find_foreign(cells: list[Shown]) -> list[str]:
 
 
 def find_strangers(cells: list[Shown], treatment: Treatment) -> list[str]:
-    """Name the cells outside an example that compute on another item, or on another cycle than the one at hand."""
+    """Name the cells outside an example that compute on another item or another cycle than that at hand."""
     found = []
     for cell in [cell for cell in cells if not cell.is_example]:
         for name, value in cell.names.items():
@@ -96,19 +96,20 @@ def _is_own(item: Item, treatment: Treatment) -> bool:
 
 def find_disagreement(cells: list[Shown]) -> list[str]:
     """Name the cells whose plan says something else than the panel of its stage on the same page."""
-    answers = {plan.stage: plan for cell in cells if cell.panel and (plan := _plan_of(cell.panel))}
+    panels = [plan for cell in cells if cell.panel and (plan := _plan_of(cell.panel))]
+    answers = {plan.stage: plan.answer for plan in panels}
     return [
-        f"cell {cell.number}: the {plan.stage} plan says {plan.answer!r}, its panel {answers[plan.stage].answer!r}"
+        f"cell {cell.number}: the {plan.stage} plan says {plan.answer!r}, its panel {answers[plan.stage]!r}"
         for cell in cells
         if not cell.is_example
         and isinstance(plan := cell.names.get("plan"), Plan)
         and plan.stage in answers
-        and plan.answer != answers[plan.stage].answer
+        and plan.answer != answers[plan.stage]
     ]
 
 
 def find_panels_in_examples(cells: list[Shown]) -> list[str]:
-    """Name the examples that offer a panel: what is true of no item on the bench is not to be saved or done."""
+    """Name the examples that offer a panel: what is true of no item on the bench is not to be saved."""
     return [
         f"cell {cell.number}: an example shows a panel" for cell in cells if cell.is_example and cell.panel
     ]
@@ -167,7 +168,7 @@ def test_a_notebook_answers_in_sentences_before_the_item_is_described(notebook: 
 
 
 def is_plain(refusal: str) -> bool:
-    """Tell whether a refusal asks for what is missing, the description of the item, or waits for a cell that does."""
+    """Tell whether a refusal asks for the description of the item, or waits for a cell that does."""
     asks = ("Describe the item", "waits for", "Waiting for an entry")
     return not refusal or any(words in refusal for words in asks)
 
@@ -217,7 +218,8 @@ class TestTheChecks:
     def test_a_plan_of_another_cycle_and_against_its_panel_is_found(self, made) -> None:
         source = (
             "from bench.desk import open_treatment\nfrom bench.panels.humidity import build_humidity_panel\n"
-            "from bench.treatment.humidity import HumidityChoices, plan_humidity\nfrom bench.units import Q_\n"
+            "from bench.treatment.humidity import HumidityChoices, plan_humidity\n"
+            "from bench.units import Q_\n"
             "treatment, choices = open_treatment(), HumidityChoices(planned=Q_(7, 'hour'))\n"
             "plan = plan_humidity(treatment.item, treatment.thicknesses(1), choices, cycle=2)\n"
             "build_humidity_panel(treatment)"

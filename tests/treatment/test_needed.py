@@ -80,8 +80,8 @@ def test_what_is_missing_is_one_sentence():
     assert still_needed(annual(), everything) == ()
     assert say_needed(()) == ""
     assert say_needed(needed_readings(annual())) == (
-        "Still to be read: thickness (text block, upper staple, lower staple, spine edge), width (front cover, "
-        "leaf 10), height (front cover, leaf 10) and mass."
+        "Still to be read: thickness (text block, upper staple, lower staple, spine edge), "
+        "width (front cover, leaf 10), height (front cover, leaf 10) and mass."
     )
 
 
@@ -91,4 +91,5 @@ def test_no_mass_is_read_with_a_caliper_and_no_size_on_a_balance():
         for tool in instruments_for(quantity):
             assert tool.limit.check(Q_(1, unit).dimensionality)
             assert tool.step.check(Q_(1, unit).dimensionality)
-    assert not {tool.name for tool in instruments_for("mass")} & {t.name for t in instruments_for("thickness")}
+    of_mass, of_thickness = ({tool.name for tool in instruments_for(q)} for q in ("mass", "thickness"))
+    assert not of_mass & of_thickness
