@@ -7,6 +7,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -90,6 +91,12 @@ class Day(traitlets.HasTraits):
         kind = "a scratch copy of the samples" if self.is_scratch else self.folder.name
         said = f"{len(self.keys)} {'treatment' if len(self.keys) == 1 else 'treatments'} in {kind}"
         return f"{said}; by the clock of the samples" if self.is_scratch else said
+
+    def _repr_html_(self) -> str:
+        """Say whose answers a page shows: stored outputs keep it, and the workbook reads its keys."""
+        title = "the samples" if self.is_scratch else f"the treatments in {escape(self.folder.name)}"
+        sample = "yes" if self.is_scratch else "no"
+        return f'<p data-bench-title="{title}" data-bench-sample="{sample}">{escape(repr(self))}.</p>'
 
     @property
     def keys(self) -> list[str]:

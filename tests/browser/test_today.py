@@ -81,7 +81,7 @@ def tap(page, css):
 
 def test_a_day_by_touch_with_a_restart_and_the_page_left(tablet, issue):
     page = tablet.page
-    tablet.open("today").run_all()
+    tablet.open("today")
     card = page.locator(CARD)
     expect(card).to_contain_text("Prepare the chamber with wet felt")
     assert "begun: prepare the chamber" in tap(page, f"{CARD} .touch-begin")
@@ -98,7 +98,7 @@ def test_a_day_by_touch_with_a_restart_and_the_page_left(tablet, issue):
     assert steps(issue)["the closed chamber comes to rest"]["actual_start"]
 
     # A new kernel knows it all from the record, and offers to take the last touch back.
-    tablet.open("today").run_all()
+    tablet.open("today")
     expect(card).to_contain_text("The closed chamber comes to rest since")
     expect(page.locator(".touch-back")).to_have_text("Take back: done: prepare the chamber with wet felt")
     assert tablet.errors == []
@@ -106,7 +106,7 @@ def test_a_day_by_touch_with_a_restart_and_the_page_left(tablet, issue):
 
 def test_every_touch_is_large_enough_and_works_with_the_keyboard(tablet, issue):
     page = tablet.page
-    tablet.open("today").run_all()
+    tablet.open("today")
     page.locator(f"{CARD} .touch-begin").wait_for()
     small = page.evaluate(
         """least => [...document.querySelectorAll('.bench-today button')].filter(b => b.offsetParent)
@@ -125,7 +125,7 @@ def test_every_touch_is_large_enough_and_works_with_the_keyboard(tablet, issue):
 
 def test_a_missing_sheet_is_red_before_it_is_written(tablet, issue):
     page = tablet.page
-    tablet.open("today").run_all()
+    tablet.open("today")
     tap(page, f"{CARD} .touch-finish")
     tap(page, f"{CARD} .touch-begin")
     page.locator(f"{CARD} .touch-see").tap()

@@ -270,7 +270,7 @@ def test_a_sheet_too_few_is_red_at_once_and_stays_red_on_the_page(hand):
     hand.seen.field("sheets_out").widget.value = "7"
     assert "8 sheets in, 7 sheets out: a sheet may still be inside" in plain(hand.seen.answer)
     hand.write(5, 8, 10)
-    assert "■ Stop. 8 sheets in, 7 sheets out: a sheet may still be inside" in hand.card
+    assert "■ May damage this item now 8 sheets in, 7 sheets out: a sheet may still be inside" in hand.card
     hand.write(5, 8, 15, sheets_out="1")
     assert "may still be inside" not in hand.card
 
@@ -356,6 +356,7 @@ def test_without_a_folder_it_shows_the_samples_by_their_own_clock(monkeypatch):
     try:
         assert day.is_scratch
         assert day.now().strftime("%d %b") == "21 Mar"
+        assert 'data-bench-sample="yes"' in day._repr_html_()
         board = build_today_panel(day)
         assert "Saltmarsh Signal, no. 31" in board.answer
         assert board._repr_mimebundle_()["text/plain"].startswith("Saturday 21 March 2026. ")
