@@ -23,6 +23,14 @@ def missing_page(report: Report) -> Page:
     return Page(f"<ul>{_items(gaps)}</ul>", " ".join(gaps))
 
 
+def noted_page(report: Report) -> Page:
+    """Show what a reader must know before relying on the report."""
+    if not report.noted:
+        words = "Nothing stands out: no limit was passed, and every time was read off a clock."
+        return Page(f"<p>{words}</p>", words)
+    return Page(f"<ul>{_items(report.noted)}</ul>", " ".join(report.noted))
+
+
 def section_page(report: Report, key: str) -> Page:
     """Show one section as the page will have it.
 
