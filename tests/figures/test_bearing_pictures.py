@@ -27,7 +27,7 @@ def test_the_section_marks_staple_sheets_and_strip(plans):
     for words in ("sheets end", ">staple<", "not pressed", "fore edge", "8 times larger"):
         assert words in picture.svg
     assert picture.reads == read_pressure(plans[0])
-    assert f"{plans[0].unpressed.value.to('mm').m:.0f} (" in picture.reads
+    assert f"{plans[0].unpressed.value.to('mm').m:.0f} mm (" in picture.reads
 
 
 def test_a_staple_that_carries_is_drawn_with_its_limit():
