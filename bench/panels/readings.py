@@ -283,7 +283,7 @@ def _recorded(
     """Show what is needed, and what of it and beyond it is saved already."""
     read = _reader(treatment, stage, cycle)
     found = {(name, place): value for name in _SAVED for place, value in read(name).items()}
-    parts = ['<span class="group">What is read, and what was</span>']
+    parts = ['<span class="group">Readings</span>']
     parts.append(reading_table(needed_readings(treatment.item, before), found, units))
     if "text block" not in read("thickness"):
         words = "Until the text block is read, a typical thickness stands in for it."
