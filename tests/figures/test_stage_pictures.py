@@ -109,7 +109,7 @@ def test_heat_follows_the_units_and_is_missing_from_a_cold_press(press):
     assert "never comes to the temperature of the platen" in draw_heat(press).reads
     cold = plan_pressing(annual(), annual_readings(), press_choices(platen_temperature=None))
     assert draw_heat(cold) is None
-    assert heat_page(cold, MILLIMETRES).words == "a cold press"
+    assert heat_page(cold, MILLIMETRES).words == "This press is not heated, so there is no heat to follow."
     both = plan_pressing(annual(), annual_readings(), press_choices(heated="both"))
     assert "far leaf" not in text_of(draw_heat(both))
     assert "both sides hot" in heat_page(press, MILLIMETRES).words

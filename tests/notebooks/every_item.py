@@ -295,12 +295,12 @@ def go_through(bench: Bench, kind: Kind) -> None:
 
 
 def repeat(bench: Bench) -> None:
-    """Review the first cycle: better, not yet good; agree to another."""
+    """Review the first cycle: better, not yet good; agree to another, warmer one, which may yet reach it."""
     panel = bench.build(build_review_panel)
     grades = {e.key: 2 for e in panel._fields if e.key.startswith("defect_")}
     grades["defect_d2"] = 0
     consent = {} if panel.field("consent").widget.value else {"consent": True}
-    bench.press(panel, **grades, **consent, rested="30")
+    bench.press(panel, **grades, **consent, rested="30", next_platen="45")
     assert bench.treatment.cycle == 2, panel.answer
 
 
