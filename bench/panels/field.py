@@ -43,7 +43,9 @@ class Field:
         widget.add_class("bench-field")
         widget.add_class(f"field-{key}")
         self._untouched = True
+        self._first = widget.value
         self._is_used: Callable[[], bool] = lambda: True
+        self._used_with: list[Field] = []
         self.refused = False
         widget.observe(self._touch, names="value")
         self.below = widgets.HTML(self._below(""))
@@ -78,12 +80,15 @@ class Field:
 
     def use_while(self, other: Field, holds: Callable[[Any], bool]) -> None:
         """Show this field only while another one stands so; out of sight it holds nothing up."""
-        self._is_used = lambda: holds(other.widget.value)
+        self._is_used = lambda: other.is_used and holds(other.widget.value)
+        other._used_with.append(self)
         other.widget.observe(self._follow_use, names="value")
         self._follow_use(None)
 
     def _follow_use(self, _: object) -> None:
         self.box.layout.display = "" if self.is_used else "none"
+        for entry in self._used_with:
+            entry._follow_use(None)
 
     @property
     def is_used(self) -> bool:
@@ -101,8 +106,8 @@ class Field:
         return self.widget.value
 
     def unused(self) -> Any:
-        """Give the value that stands in while the field is not used, whatever was entered."""
-        return self.widget.value
+        """Give the value that stands in while the field is not used, whatever was entered: the first one."""
+        return self._first
 
     def show_in(self, units: UnitChoice) -> None:
         """Follow the operator's units."""

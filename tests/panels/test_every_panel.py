@@ -5,6 +5,7 @@ import pkgutil
 import re
 from datetime import datetime, timedelta, timezone
 from functools import partial
+from random import Random
 
 import ipywidgets as widgets
 import pytest
@@ -189,8 +190,8 @@ def open_other(folder):
     return Treatment(record, clock=lambda: NINE + timedelta(days=1))
 
 
-def entries_of(field):
-    """Give what may be put into a field: good, bad, at a limit, and what it shows at the start."""
+def entries_of(field, start):
+    """Give what may be put into a field: good, bad, at a limit, and what it showed at the start."""
     control = field.widget
     if isinstance(control, widgets.IntSlider):
         return range(control.min, control.max + 1)
@@ -202,13 +203,14 @@ def entries_of(field):
         return COUNTS
     if isinstance(field, NumberField):
         ends = [field.write(end) for end in (field._low, field._high) if end is not None]
-        return (*NUMBERS, *ends, *(f"{end}1" for end in ends), control.value)
-    return () if isinstance(control, widgets.FileUpload) else (*WORDS, control.value)
+        return (*NUMBERS, *ends, *(f"{end}1" for end in ends), start)
+    return (*WORDS, start)
 
 
 def mend(tried, chance):
     """Enter something else wherever an entry is refused."""
-    for field, entries in tried:
+    for field, first in tried:
+        entries = entries_of(field, first)
         for entry in chance.sample(entries, min(8, len(entries))):
             if not field.refused:
                 break
@@ -237,8 +239,7 @@ def test_what_is_planned_is_what_a_fresh_panel_plans_for_the_same_entries(name, 
     quick(name)
     build = BUILDERS[name]
     walked = build(opened(tmp_path / "lantern-quay-5"))
-    tried = [(field, list(entries_of(field))) for field in walked._fields]
-    tried = [(field, entries) for field, entries in tried if entries]
+    tried = [(f, f.widget.value) for f in walked._fields if not isinstance(f.widget, widgets.FileUpload)]
     sound = 0
 
     @settings(
@@ -249,21 +250,22 @@ def test_what_is_planned_is_what_a_fresh_panel_plans_for_the_same_entries(name, 
         phases=[Phase.generate],
         suppress_health_check=list(HealthCheck),
     )
-    @given(st.randoms(use_true_random=False))
-    def walk(chance):
+    @given(st.integers(0, 2**32 - 1))
+    def walk(seed):
         nonlocal sound
+        chance = Random(seed)  # what is drawn next hangs on what is refused: not for hypothesis to draw
         for _ in range(ENTRIES):
             if chance.random() < 0.2:
                 walked._units.choice = chance.choice(UNITS)
             else:
-                field, entries = chance.choice(tried)
-                field.widget.value = chance.choice(entries)
+                field, first = chance.choice(tried)
+                field.widget.value = chance.choice(entries_of(field, first))
         if chance.random() < 0.8:  # else a panel of many fields ends refused nearly always
             mend(tried, chance)
         fresh = build(opened(tmp_path / "lantern-quay-5"))
         fresh._units.choice = walked._units.choice
-        for field in walked._fields:
-            if not isinstance(field.widget, widgets.FileUpload):
+        for field, _ in tried:
+            if field.is_used:  # what is out of sight has no say
                 fresh.field(field.key).widget.value = field.widget.value
         assert planned(fresh) == planned(walked)
         sound += walked._is_current

@@ -12,7 +12,7 @@ from bench.item import Format, Item
 from bench.panels.base import Panel, UnitSwitch, View
 from bench.panels.chamber import chamber_fields
 from bench.panels.defects import _fields as defect_fields
-from bench.panels.fields import NumberField
+from bench.panels.fields import ChoiceField, CountField, NumberField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
@@ -197,6 +197,24 @@ def test_a_field_out_of_sight_holds_nothing_up():
     assert panel.field("given").box.layout.display == "none"
     assert panel.can_save
     assert panel.inputs() == fresh
+
+
+def test_a_field_goes_out_of_sight_with_the_one_that_it_hangs_on():
+    """A number of the leaf was asked for where no place was."""
+    what = ChoiceField("what", "What", ["width", "mass"], "width")
+    place = ChoiceField("place", "Place", ["cover", "a leaf"], "cover")
+    place.use_while(what, lambda chosen: chosen == "width")
+    leaf = CountField("leaf", "Leaf", needed="Count it")
+    leaf.use_while(place, lambda chosen: chosen == "a leaf")
+    panel = panel_of(what, place, leaf)
+    put(panel, place="a leaf")
+    assert leaf.refused
+    put(panel, what="mass")
+    assert leaf.box.layout.display == "none"
+    assert panel.inputs() == {"what": "mass", "place": "cover", "leaf": ""}
+    put(panel, what="width")
+    assert leaf.box.layout.display == ""
+    assert leaf.refused
 
 
 # --- entries as people write them -----------------------------------------------------------------

@@ -136,7 +136,7 @@ def test_a_bench_without_findings_says_what_to_do(bench):
 
 @pytest.mark.parametrize(
     ("entry", "words"),
-    [("-2", "is -2 in; allowed is 0.01969 to 6.693 in"), ("7", "is 7 in"), ("0,55", "0.55")],
+    [("-2", "is -2 in; allowed is 0.019686 to 6.6929 in"), ("7", "is 7 in"), ("0,55", "0.55")],
 )
 def test_a_width_that_cannot_be_is_refused_beside_its_field(treatment, entry, words):
     panel = build_readings_panel(treatment, stage="review", cycle=2)
