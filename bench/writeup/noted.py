@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.treatment.done import is_measured
-from bench.treatment.sheets_counted import caution_of_sheets, count_sheets
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.case import Case, Row, join_words, say_date, upper_first
 from bench.writeup.costs import LIMITS, say_passed
@@ -26,16 +25,19 @@ def note_all(case: Case, *, short: bool) -> tuple[str, ...]:
     ----------
     case : Case
     short : bool
-        For the owner: the numbers of a limit stand here, because no section of limits follows.
+        For the owner: the numbers of a limit stand here, because no section of limits follows, and of what
+        does not agree only what is grave.
     """
-    return (*_say_sheets(case), *_say_limits(case, short), *_say_times(case))
+    return (*_say_flags(case, short), *_say_limits(case, short), *_say_times(case))
 
 
-def _say_sheets(case: Case) -> Iterator[str]:
-    """Say where the sheets counted in and out do not agree: one may still be inside."""
-    for cycle in sorted({int(row["cycle"]) for row in case.rows["log"]}):
-        for caution in caution_of_sheets(count_sheets(case.of("log", cycle=cycle))):
-            yield f"Cycle {cycle}: {caution.words}"
+def _say_flags(case: Case, short: bool) -> Iterator[str]:
+    """Say where the record does not agree with itself: sheets that do not add up, plans out of date."""
+    for flag in case.flags:
+        if flag.is_grave:
+            yield f"The sheets laid between the leaves do not add up. {flag.words}"
+        elif not short:
+            yield flag.words
 
 
 def _say_limits(case: Case, short: bool) -> Iterator[str]:

@@ -154,6 +154,9 @@ def say_taken_out(case: Case) -> list[Block]:
         return [
             Missing(f"It is not recorded that the sheets laid between the leaves{of} were taken out again.")
         ]
+    if any(flag.is_grave for flag in case.flags):
+        words = "That all sheets laid between the leaves were taken out again is not certain: see the counts."
+        return [Missing(words)]
     return [Text("The sheets laid between the leaves were taken out again.")]
 
 

@@ -9,7 +9,7 @@ from bench.records.schema import STAGES
 from bench.sources import say_sources
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
-from bench.writeup.blocks import Block, Cautions, Facts, Grid, Heading, Section, Text
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_number, upper_first
 from bench.writeup.words import say_cycles, say_stage
 
@@ -44,18 +44,9 @@ def write_plans(case: Case) -> Section:
     return Section("plan", "Plans in numbers", tuple(blocks))
 
 
-def _flagged(case: Case, stage: str, cycle: int) -> list[Block]:
-    """Say with a plan that it is out of date, or that its sheets do not add up."""
-    found = tuple(
-        Caution(flag.verdict, str(flag)) for flag in case.flags if (flag.stage, flag.cycle) == (stage, cycle)
-    )
-    return [Cautions(found)] if found else []
-
-
 def _stage(stage: str, cycles: Cycles, case: Case) -> list[Block]:
     blocks: list[Block] = []
     for cycle, rows in cycles.items():
-        blocks += _flagged(case, stage, cycle)
         because = next((row["words"] for row in rows if row["quantity"] == "because" and row["words"]), "")
         if because:
             blocks.append(Text(f"{upper_first(say_cycles([cycle])) or 'Why'}: {because}"))

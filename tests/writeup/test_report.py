@@ -15,7 +15,9 @@ from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.sources import all_sources, cite
 from bench.treatment.doses import Spent
-from bench.treatment.plan import Plan, Verdict
+from bench.treatment.plan import Plan, PlannedValue, Verdict
+from bench.treatment.resting import RESTS
+from bench.units import Q_
 from bench.writeup import pdf, report
 from bench.writeup.blocks import Cautions, Drawing, Facts, Finding, Grid, Heading, Missing, Points, Text
 from bench.writeup.case import say_number
@@ -467,7 +469,10 @@ def test_what_was_written_down_at_the_bench_stands_beside_the_plan(record):
     made = collect_report(record, at=WRITTEN, by=WHO)
     assert "Sheets put in\n1\n8\n8\n0\nas planned" in section_words(made, "predictions")
     assert "Sheets put in 8" in section_words(made, "work")
-    assert made.noted[0].startswith("Cycle 1: 8 sheets in, 7 sheets out: a sheet may still be inside.")
+    assert made.noted[0] == (
+        "The sheets laid between the leaves do not add up. Cycle 1: 8 sheets in, 7 sheets out."
+    )
+    assert "were taken out again is not certain" in section_words(made, "disclosure")
     owner = collect_report(record, at=WRITTEN, by=WHO, audience="owner")
     assert owner.noted[0] == made.noted[0]
 
@@ -489,3 +494,20 @@ def test_what_matters_and_was_not_measured_is_one_sentence(full, record):
     record.save({"readings": moved}, by=WHO, at=at(11, 9))
     words = section_words(collect_report(record, at=WRITTEN, by=WHO), "predictions")
     assert words.splitlines()[-1] == "Not measured: thickness with the sheets in (cycle 2)."
+
+
+def test_a_plan_that_is_out_of_date_is_said_at_the_head_and_is_no_matter_of_the_owner(tmp_path):
+    """A plan rests on eight sheets; nine went into the plan before it since."""
+    sheets = PlannedValue("sheets", Q_(9, ""), "dimensionless")
+    say = {"verdict": Verdict.GO, "answer": "Do it.", "because": "It is time."}
+    record = create_treatment(tmp_path, "tin-orchard-annual-2", {"treatment": [ITEM]}, by=WHO, at=at(2, 9))
+    before = Plan(stage="buffering", cycle=1, values=(sheets,), **say)
+    pressing = Plan(stage="pressing", cycle=1, **say)
+    record.save({"plans": nouns.plan_rows(before, record)}, by=WHO, at=at(2, 10))
+    rests = {"stage": "pressing", "cycle": 1, "plan": "pressing-1"}
+    rests |= {"quantity": f"{RESTS}buffering 1: sheets", "words": "8"}
+    rows = [row for row in nouns.plan_rows(pressing, record) if not row["quantity"].startswith(RESTS)]
+    record.save({"plans": [*rows, rests]}, by=WHO, at=at(2, 11))
+    whole = collect_report(record, at=WRITTEN, by=WHO)
+    assert whole.noted[0].startswith("The pressing plan of cycle 1 is out of date: when it was saved,")
+    assert collect_report(record, at=WRITTEN, by=WHO, audience="owner").noted == ()
