@@ -194,7 +194,7 @@ def test_the_press_takes_over_what_the_chamber_leaves(treatment):
 
 def test_the_press_is_answered_saved_and_stopped(treatment):
     panel = build_pressing_panel(treatment)
-    assert "the far leaf comes to" in panel.answer
+    assert "The far leaf comes to" in panel.answer
     put(panel, interval=0, cold_spine=False)
     assert panel.result.verdict is Verdict.STOP
     assert any("Buffer it first" in caution.words for caution in panel.result.cautions)
