@@ -157,9 +157,9 @@ def test_what_happened_a_while_ago_is_written_with_its_own_time(hand):
 
 
 def test_a_touch_by_mistake_is_taken_back_also_after_a_new_start(hand):
-    hand.touch("begin", 2, 9, 2)
+    hand.touch("begin", 4, 9, 2)
     again = Hand(hand.folder.parent)
-    again.clock = at(2, 9, 3)
+    again.clock = at(4, 9, 3)
     again.board.refresh()
     assert again.board._back.description == "Take back: begun: prepare the chamber with potassium sulphate"
     again.board._back.click()

@@ -38,7 +38,7 @@ def test_ten_newtons_on_the_foot_of_the_standard_are_fifty_kilopascals(treatment
     assert pressure.to("kPa").magnitude == pytest.approx(50, rel=0.01)
     assert thickness.value.to("mm").magnitude == pytest.approx(4.553, abs=0.002)
     assert check_treatment(treatment.record.folder) == []
-    assert "Text block under 49.7 kPa: 4.553 ± 0.02" in build_readings_panel(treatment).answer
+    assert "under 49.7 kPa</td><td>4.553\xa0±\xa00.025 mm" in build_readings_panel(treatment).answer
 
 
 def test_readings_under_load_leave_the_thickness_of_the_text_block_alone(treatment):

@@ -197,7 +197,7 @@ def test_fahrenheit_and_celsius_agree():
         (lambda: HeatLayer("b", 1.0, 1.0, 1.0, 1.0), UnitMismatch, "thickness of b is the bare number"),
         (lambda: heating.estimate_heating_time([]), BadValue, "layers is none"),
         (lambda: seconds([paper()], 95, where="cover"), NotFound, "layer is 'cover'; allowed is item"),
-        (lambda: seconds([paper()], 100), BadValue, r"fraction is 1; allowed is 1e-06 to 0\.999"),
+        (lambda: seconds([paper()], 100), BadValue, r"fraction is 1; allowed is 0.000001 to 0.999"),
         (lambda: seconds([paper()], 95, heated="top"), BadValue, "heated sides is 'top'"),
         (lambda: seconds([paper()], 95, heated="both", base_film=Q_(8, "W/m^2/K")), BadValue, "no cold base"),
         (lambda: seconds([paper()], 95, Q_(0, "W/m^2/K")), BadValue, "contact is 0"),

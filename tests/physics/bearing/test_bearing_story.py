@@ -319,7 +319,7 @@ def test_stops_take_the_load_that_would_go_too_far():
 def test_sheets_thicker_than_the_gap_are_refused():
     tight = Press(load=None, gap=Range(Q_(0.5, "mm"), Q_(0.5, "mm"), Q_(0.5, "mm")))
     with pytest.raises(
-        BadValue, match=r"gap of the press is 0.50 mm; allowed is more than the sheets alone, 0.8"
+        BadValue, match=r"gap of the press is 0.5 mm; allowed is more than the sheets alone, 0.8"
     ):
         estimate_bearing(annual(), annual_readings(), Sheets(5, 2), tight, rng=rng())
 
