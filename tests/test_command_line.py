@@ -52,13 +52,13 @@ def test_list_says_where_each_stands_and_what_is_due(tmp_path, capsys):
 
 def test_list_marks_what_is_overdue(tmp_path, capsys):
     copy_sample("tin-orchard-annual-2", tmp_path)
-    at = "2026-03-02T09:00+01:00"  # long past by any clock that runs this test
-    step = {"step": "s99", "stage": "writeup", "cycle": 1, "name": "hand it back", "hands": "yes"}
+    at = "2026-03-20T09:00+01:00"  # long past by any clock that runs this test
+    step = {"step": "s99", "stage": "writeup", "cycle": 2, "name": "hand it back", "hands": "yes"}
     moment = datetime.fromisoformat(at)
     rows = {"steps": [{**step, "planned_start": moment, "planned_end": moment}]}
     open_treatment(tmp_path / "tin-orchard-annual-2").save(rows, by="M. Tallow", at=moment)
     _, out, _ = run(capsys, "list", "--records", str(tmp_path))
-    assert "overdue since Mon 02 Mar 2026 09:00: hand it back" in out
+    assert "overdue since Fri 20 Mar 2026 09:00: hand it back" in out
 
 
 def test_list_names_a_broken_record_and_exits_with_1(tmp_path, capsys):

@@ -83,8 +83,8 @@ def test_a_place_from_the_spine_on_a_verso_is_counted_from_the_right():
 @pytest.mark.parametrize(
     ("facts", "message"),
     [
-        ({"at": (150, 10)}, "x of d1 is 170.0 mm at its far edge; allowed is at most 168.0 mm"),
-        ({"at": (10, 254)}, "y of d1 is 259.0 mm at its far edge; allowed is at most 257.0 mm"),
+        ({"at": (150, 10)}, "x of d1 is 170 mm at its far edge; allowed is at most 168 mm"),
+        ({"at": (10, 254)}, "y of d1 is 259 mm at its far edge; allowed is at most 257 mm"),
         ({"face": "recto", "leaf": "37"}, "leaf of d1 is '37'; allowed is 1 to 36"),
         ({"face": "recto"}, "leaf of d1 is ''"),
     ],
