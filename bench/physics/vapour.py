@@ -217,7 +217,7 @@ def absorption_slope(
     ...                          end_humidity=Q_(98, "percent"), end_moisture=Q_(0.128, ""),
     ...                          end_slope=Q_(0.33, ""))
     >>> print(slope.say(""))
-    0.243 (0.156 to 0.330)
+    0.24 (0.16 to 0.33)
     """
     start = to_humidity(start_humidity, field="relative humidity at the start")
     end = to_humidity(end_humidity, field="relative humidity at the end")
