@@ -266,8 +266,7 @@ def replace_stage(
         With offset; when the treatment starts, used if there is no timeline yet.
     day : WorkingDay
     not_before : datetime, optional
-        When the plan is made: once work has begun, steps of this stage and of later ones cannot
-        start earlier.
+        When the plan is made: once work has begun, steps that are still to come cannot start earlier.
     """
     _check_offset("start", start)
     key = (cycle, STAGES.index(stage))
@@ -280,10 +279,12 @@ def replace_stage(
     after = [s for s in kept if (s.cycle, STAGES.index(s.stage)) > key]
     begun = [s.name for s in kept if (s.cycle, STAGES.index(s.stage)) == key]
     new = [_draft((stage, cycle, step), start) for step in _not_yet(planned, begun)]
-    if not_before is None or not any(s.actual_start for s in before):
+    begun_up_to = max((k + 1 for k, s in enumerate(before) if s.actual_start), default=0)
+    if not_before is None or not begun_up_to:
         return _flow([*before, *new, *after], timeline.start if timeline else start, day)
-    done = _flow(before, before[0].begins, day).steps
-    return _flow([*new, *after], max(done[-1].ends, not_before), day, laid=done)
+    done = _flow(before[:begun_up_to], before[0].begins, day).steps
+    to_come = [*before[begun_up_to:], *new, *after]  # an earlier stage that waits is not laid into the past
+    return _flow(to_come, max(done[-1].ends, not_before), day, laid=done)
 
 
 def _not_yet(planned: Sequence[PlannedStep], begun: Sequence[str]) -> list[PlannedStep]:

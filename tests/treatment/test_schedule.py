@@ -116,6 +116,16 @@ def test_a_plan_made_later_does_not_start_in_the_past():
     assert ahead.steps[-1].planned_start == at(20, 9, 30)
 
 
+def test_a_later_plan_does_not_lay_an_earlier_stage_into_the_past():
+    """The chamber of a second cycle was overdue as soon as its sheets were planned."""
+    done = record_actual(lay_out(CHAMBER[:1], start=at(2, 9)), "s01", started=at(2, 9), ended=at(2, 9, 30))
+    chamber, sheets = ([PlannedStep(name, minutes(30), hands=True)] for name in ("chamber", "sheets"))
+    now = {"start": at(2, 9), "not_before": at(4, 10)}
+    planned = replace_stage(done, "humidity", 2, chamber, **now)
+    both = replace_stage(planned, "buffering", 2, sheets, **now)
+    assert [s.planned_start for s in both.steps[1:]] == [at(4, 10), at(4, 10, 30)]
+
+
 def test_planned_times_are_taken_over_up_to_a_step_and_say_so():
     timeline = take_over_plan(lay_out(CHAMBER, start=at(2, 9)), "s02", now=at(3, 9))
     done, waited, out = timeline.steps
