@@ -19,7 +19,7 @@ from bench.records.store import open_treatment
 from bench.treatment.plan import Verdict
 from bench.treatment.schedule import record_actual
 from bench.writeup.case import open_case
-from bench.writeup.planned import write_plans
+from bench.writeup.noted import note_all
 from tests.panels.test_stage_panels import NINE, make, put, why
 
 ANNUAL = {"text block": 228.0, "upper staple": 233.0, "spine edge": 230.0}
@@ -54,7 +54,7 @@ def test_ten_sheets_that_became_nine_are_told_everywhere_until_the_press_follows
     assert flag.verdict is Verdict.STOP
     assert [str(flag)] == [fault.what for fault in check_treatment(treatment.record.folder)]
     assert "9 sheets go in" in treatments_page(tmp_path).html
-    assert "9 sheets go in" in str(write_plans(open_case(treatment.record)).blocks)
+    assert "9 sheets go in" in " ".join(note_all(open_case(treatment.record), short=False))
     assert "Sheets do not add up" in build_schedule_panel(treatment).answer
     # The panel beside it follows: its field, its count, and what it offers to save.
     assert press.field("interval").widget.value == 7
