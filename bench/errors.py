@@ -10,6 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 
+def build_sentence(field: str, value: object, allowed: object, remedy: object) -> str:
+    """Say which field, what came, what is allowed, what to do."""
+    limit = f"; allowed is {allowed}" if allowed else ""
+    return f"{field} is {value}{limit}. {remedy}."
+
+
 class BenchError(ValueError):
     """An input that cannot be used, told in one sentence.
 
@@ -20,7 +26,7 @@ class BenchError(ValueError):
     value : object
         What came, as the user would recognise it, with its unit.
     allowed : str
-        What is allowed, e.g. ``"0 to 100 %"``.
+        What is allowed, e.g. ``"0 to 100 %"``; empty where nothing else could stand there.
     remedy : str
         What to do next, as a sentence without its full stop.
     """
@@ -30,7 +36,7 @@ class BenchError(ValueError):
         self.value = value
         self.allowed = allowed
         self.remedy = remedy
-        super().__init__(f"{field} is {value}; allowed is {allowed}. {remedy}.")
+        super().__init__(build_sentence(field, value, allowed, remedy))
 
 
 class BadValue(BenchError):

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape, unescape
 from importlib import resources
-from typing import Any
+from typing import Any, TypeAlias
 
 import ipywidgets as widgets
 import traitlets
@@ -22,6 +22,9 @@ from bench.units import MILLIMETRES, UnitChoice, say_error
 _LENGTHS = [("thou", "thou"), ("mm", "mm"), ("µm", "um")]
 _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
 _WORKING = '<p class="working" role="status">working …</p>'
+
+
+Strip: TypeAlias = Sequence[str] | Callable[[], Sequence[str]]
 
 
 class UnitSwitch(traitlets.HasTraits):
@@ -75,8 +78,8 @@ class Panel:
     ----------
     name : str
         Short name, for the page's own use (a class on the panel).
-    strip : sequence of str
-        Who and what: the first is set in bold.
+    strip : sequence of str, or callable
+        Who and what: the first is set in bold.  A callable is asked again after every save.
     fields : sequence of Field or GroupLabel
         In order.
     work : callable
@@ -101,7 +104,7 @@ class Panel:
         self,
         *,
         name: str,
-        strip: Sequence[str],
+        strip: Strip,
         fields: Sequence[Field | GroupLabel],
         work: Callable[[Mapping[str, Any], UnitChoice], Any],
         show: Callable[[Any, UnitChoice], View],
@@ -127,7 +130,8 @@ class Panel:
         self._words = ""  # of the last answer
         self._said_in = self._units.choice
         self._busy = False
-        self._build(name, strip, fields, save_label)
+        self._strip = strip
+        self._build(name, fields, save_label)
         for entry in self._fields:
             entry.widget.observe(self._refresh, names="value")
         self._length.observe(self._choose_units, names="value")
@@ -136,18 +140,16 @@ class Panel:
         self._units.observe(self._follow_save, names="saves")
         self._follow_units(None)
 
-    def _build(
-        self, name: str, strip: Sequence[str], fields: Sequence[Field | GroupLabel], save_label: str
-    ) -> None:
+    def _build(self, name: str, fields: Sequence[Field | GroupLabel], save_label: str) -> None:
         css = resources.files("bench.panels").joinpath("panel.css").read_text(encoding="utf-8")
-        first, *rest = strip
-        who = f"<b>{escape(first)}</b>" + "".join(f"<span>{escape(text)}</span>" for text in rest)
+        self._who = widgets.HTML()
+        self._say_who()
         choice = self._units.choice
         self._length = widgets.ToggleButtons(options=_LENGTHS, value=choice.length)
         self._temperature = widgets.ToggleButtons(options=_TEMPERATURES, value=choice.temperature)
         switch = widgets.HBox([self._length, self._temperature])
         switch.add_class("bench-units")
-        head = widgets.Box([widgets.HTML(f'<div class="who">{who}</div>'), switch])
+        head = widgets.Box([self._who, switch])
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields])
         choose.add_class("bench-choose")
@@ -169,6 +171,12 @@ class Panel:
         self.widget.add_class("bench")
         self.widget.add_class(f"bench-{name}")
 
+    def _say_who(self) -> None:
+        """Write on the strip who and what is at hand, as it is recorded now."""
+        first, *rest = self._strip() if callable(self._strip) else self._strip
+        who = f"<b>{escape(first)}</b>" + "".join(f"<span>{escape(text)}</span>" for text in rest)
+        self._who.value = f'<div class="who">{who}</div>'
+
     @property
     def result(self) -> Any:
         """The last result that could be worked out; None before."""
@@ -184,9 +192,8 @@ class Panel:
         """
         if not self._is_current:
             said = unescape(" ".join(re.sub(r"<[^>]+>", " ", self._lead.value).split()))
-            raise NotFound(
-                "plan", f"not worked out ({said})", "what the panel above shows", "Mend its fields"
-            )
+            value, remedy = "still without an answer", f"It says: {said.rstrip('.')}"
+            raise NotFound("The panel above", value, "", remedy)
         return self._result
 
     @property
@@ -285,6 +292,7 @@ class Panel:
 
     def _follow_save(self, _: object) -> None:
         """Work the answer out anew after another panel has saved; what was entered here stays."""
+        self._say_who()
         if not self._busy:
             self._refresh(None)
 

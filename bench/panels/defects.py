@@ -76,7 +76,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
 
     panel = Panel(
         name="defects",
-        strip=treatment.heading("defects"),
+        strip=lambda: treatment.heading("defects"),
         fields=[GroupLabel("One defect"), which, *_fields()],
         work=work,
         show=show,

@@ -102,9 +102,10 @@ class CountField(TextField):
 
     def read(self, units: UnitChoice) -> int:
         """Give the number."""
-        text = super().read(units)
+        text = self.widget.value.strip()
         if not text.isdigit() or not int(text):
-            raise BadValue(self.label, repr(text), "a whole number, 1 or more", self._needed)
+            came = repr(text) if text else "empty"
+            raise BadValue(self.label, came, "a whole number, 1 or more", self._needed)
         return int(text)
 
 

@@ -13,7 +13,6 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import verdict_tag
-from bench.item import Item
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
@@ -63,7 +62,7 @@ def build_tests_panel(treatment: Treatment) -> Panel:
         fields.append(TextField(f"{test.id}_place", f"{name}, where", place, hint=test.place))
     panel = Panel(
         name="tests",
-        strip=treatment.heading("spot tests"),
+        strip=lambda: treatment.heading("spot tests"),
         fields=fields,
         work=work,
         show=_show_tests,
@@ -200,7 +199,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
 
     panel = Panel(
         name="intake",
-        strip=treatment.heading("intake"),
+        strip=lambda: treatment.heading("intake"),
         fields=[
             GroupLabel("Gates"),
             *gates.values(),
@@ -240,13 +239,12 @@ def _override_field(gate: Gate, known: Mapping[str, str]) -> TextField:
 
 
 def _consent_fields(treatment: Treatment, consent: Consent) -> list[Field]:
-    item = _described(treatment)
     ticks: list[Field] = [
         TickField(
             f"explained_{name}",
             f"{name.capitalize()} explained",
             name in consent.explained,
-            hint=partial(_say_change, item, name),
+            hint=partial(_say_change, treatment, name),
         )
         for name in PERMANENT_CHANGES
     ]
@@ -269,17 +267,12 @@ def _consent_fields(treatment: Treatment, consent: Consent) -> list[Field]:
     ]
 
 
-def _described(treatment: Treatment) -> Item | None:
+def _say_change(treatment: Treatment, name: str, units: UnitChoice) -> str:
     try:
-        return treatment.item
+        changes = explain_permanent_change(treatment.item, units=units)
     except BenchError:  # it has not been described yet: no figures can be given
-        return None
-
-
-def _say_change(item: Item | None, name: str, units: UnitChoice) -> str:
-    if item is None:
         return ""
-    return next(change.words for change in explain_permanent_change(item, units=units) if change.name == name)
+    return next(change.words for change in changes if change.name == name)
 
 
 def _agreed_at_intake(treatment: Treatment) -> int:

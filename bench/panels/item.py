@@ -94,7 +94,7 @@ def build_item_panel(treatment: Treatment) -> Panel:
 
     panel = Panel(
         name="item",
-        strip=treatment.heading("intake"),
+        strip=lambda: treatment.heading("intake"),
         fields=[
             GroupLabel("The item"),
             *_identity_fields(known),

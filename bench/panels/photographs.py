@@ -123,7 +123,7 @@ def build_photographs_panel(treatment: Treatment, *, moment: str = "before") -> 
     waiting = waiting_files(treatment.record)
     panel = Panel(
         name="photographs",
-        strip=treatment.heading("photographs"),
+        strip=lambda: treatment.heading("photographs"),
         fields=[
             GroupLabel("The file"),
             UploadField("upload", "Choose a file", hint="it is copied as it is, its bytes untouched"),

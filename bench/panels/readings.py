@@ -66,7 +66,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
 
     panel = Panel(
         name="readings",
-        strip=treatment.heading("readings", cycle or None),
+        strip=lambda: treatment.heading("readings", cycle or None),
         fields=build_fields(treatment, quantities),
         work=work,
         show=show,
@@ -203,8 +203,11 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     before = None if stage == "intake" else _reader(treatment, "intake", 0)
     missing = still_needed(treatment.item, _reader(treatment, stage, cycle), before)
     cautions = _reading_cautions(treatment, result)
+    tag = verdict_tag(worst(c.verdict for c in cautions))
+    if result.measured is None:
+        tag = verdict_tag(Verdict.CARE, "Not read yet")
     lead = (
-        f'{verdict_tag(worst(c.verdict for c in cautions))}<p class="say">{escape(words)}</p>'
+        f'{tag}<p class="say">{escape(words)}</p>'
         f'<p class="because">{escape(because)}</p>'
         f'<p class="because">{escape(_say_missing(missing, stage))}</p>'
     )
@@ -224,7 +227,7 @@ def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
     name = f"{result.quantity[:1].upper()}{result.quantity[1:]}{link}{result.place}"
     measured = result.measured
     if measured is None:
-        return f"{name}: not read yet.", "Enter its readings, five if you can, with blanks between."
+        return f"{name}: not read yet.", "Enter its readings, with blanks between."
     value = say(measured.value, _unit_for(result.quantity, units), uncertainty=measured.expanded())
     return f"{name}: {value} (95 %).", f"The doubt comes from {say_shares(measured.shares())}."
 

@@ -47,6 +47,16 @@ def units_of(record: Record) -> UnitChoice:
     return UnitChoice(row["length_unit"], row["temperature_unit"])
 
 
+_OWED = {
+    "format": "format",
+    "width_mm": "width",
+    "height_mm": "height",
+    "count": "count",
+    "counted_as": "count in leaves or pages",
+}
+"""Facts that intake must supply, by their columns."""
+
+
 def item_of(record: Record) -> Item:
     """Build the item from its record.
 
@@ -56,14 +66,13 @@ def item_of(record: Record) -> Item:
         A fact that intake must supply is still missing, or is not possible.
     """
     row = treatment_row(record)
-    for column in ("format", "width_mm", "height_mm", "count", "counted_as"):
+    for column, fact in _OWED.items():
         if column not in row:
-            raise BadValue(
-                column,
-                "not recorded",
-                "a value",
-                "Describe the item in the intake notebook first: save its panel, then run the notebook again",
+            came = f"not described yet: its {fact} is missing"
+            remedy = (
+                "Describe the item in the intake notebook first: save its panel, then run this page again"
             )
+            raise BadValue("The item", came, "", remedy)
     return Item(
         title=row["title"],
         format=Format(row["format"]),

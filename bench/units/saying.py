@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
-from bench.errors import BenchError
+from bench.errors import BenchError, build_sentence
 from bench.units.registry import Q_, Quantity, UnitChoice, unit_label
 
 _ROUNDING = {-1: ROUND_FLOOR, 0: ROUND_HALF_EVEN, 1: ROUND_CEILING}
@@ -136,7 +136,7 @@ def say_error(error: BenchError, units: UnitChoice, *, unit: str | None = None) 
         part.in_units(choose) if isinstance(part, Told) else part
         for part in (error.value, error.allowed, error.remedy)
     )
-    return f"{error.field} is {value}; allowed is {allowed}. {remedy}."
+    return build_sentence(error.field, value, allowed, remedy)
 
 
 def _usual_unit(unit: str, units: UnitChoice) -> str:

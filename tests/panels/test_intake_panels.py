@@ -60,6 +60,10 @@ def is_shown(panel, key):
     return panel.field(key).box.layout.display != "none"
 
 
+def strip(panel):
+    return panel.widget.children[1].children[0].value
+
+
 def is_labelled(panel, words):
     """Tell whether a heading between the fields is in sight."""
     labels = [box for box in panel.widget.children[2].children[0].children if isinstance(box, widgets.HTML)]
@@ -129,6 +133,18 @@ class TestItem:
         item = new_treatment.item
         assert (item.leaves, [s.name for s in item.staples]) == (16, ["upper", "lower"])
         assert check_treatment(new_treatment.record.folder) == []
+
+    def test_an_empty_count_asks_for_a_number(self, new_treatment):
+        assert "Count is empty; allowed is a whole number" in why(build_item_panel(new_treatment), "count")
+
+    def test_every_panel_says_what_the_item_is_as_soon_as_it_is_described(self, new_treatment):
+        panels = [build_readings_panel(new_treatment), build_intake_panel(new_treatment)]
+        assert all("not described yet" in strip(panel) for panel in panels)
+        assert why(panels[1], "explained_size") == '<span class="hint"></span>'
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        assert all("saddle-stitched, 16 leaves, 2 staples" in strip(panel) for panel in [item, *panels])
+        assert "a leaf usually ends" in why(panels[1], "explained_size")
 
     def test_a_staple_below_the_page_is_refused_beside_its_place(self, treatment):
         panel = build_item_panel(treatment)

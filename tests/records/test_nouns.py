@@ -72,7 +72,9 @@ def test_units_are_those_last_saved(tmp_path):
 def test_a_fact_that_intake_owes_is_named(tmp_path):
     bare = {k: v for k, v in DESCRIPTION.items() if k != "format"}
     record = make(tmp_path, treatment=[bare])
-    with pytest.raises(BadValue, match=r"format is not recorded.*intake notebook"):
+    with pytest.raises(
+        BadValue, match=r"^The item is not described yet: its format is missing\. Desc.*intake notebook"
+    ):
         nouns.item_of(record)
 
 
