@@ -85,7 +85,7 @@ class Day(traitlets.HasTraits):
         self._touched: list[Touched] = []
         self._find_treatments()
         self.switch = UnitSwitch(choice=self._units())
-        self._touched = [touch for key in self.keys if (touch := self._last_touch(key))]
+        self._touched = self._find_touches()
 
     def __repr__(self) -> str:
         kind = "a scratch copy of the samples" if self.is_scratch else self.folder.name
@@ -230,10 +230,11 @@ class Day(traitlets.HasTraits):
             self._known[key] = known
         return known
 
-    def _last_touch(self, key: str) -> Touched | None:
-        record = self._treatments[key].record
-        save = find_last_touch(record, self.now())
-        return None if save is None else Touched(key, save, say_save(record, save))
+    def _find_touches(self) -> list[Touched]:
+        """Find the last touch of each treatment, the latest last."""
+        records = {key: treatment.record for key, treatment in self._treatments.items()}
+        found = [(*touch, key) for key in records if (touch := find_last_touch(records[key], self.now()))]
+        return [Touched(key, save, say_save(records[key], save)) for _, save, key in sorted(found)]
 
 
 def _read_treatment(key: str, treatment: Treatment, state: object) -> _Known:

@@ -130,8 +130,11 @@ def _rows_of(record: Record, table: str, save: str) -> list[dict[Any, Any]]:
     return [{"remark": None, **row} for row in history[history["save"] == save].to_dict("records")]
 
 
-def find_last_touch(record: Record, now: datetime) -> str | None:
-    """Give the last save of a record if it is of today and only wrote times, log or readings; else None."""
+def find_last_touch(record: Record, now: datetime) -> tuple[datetime, str] | None:
+    """Give when the last save of a record was made, and its id.
+
+    None unless it was made lately and wrote nothing but times, log or readings.
+    """
     saves: dict[str, tuple[datetime, set[str]]] = {}
     for table in TABLES:
         for row in record.history(table)[["save", "saved_at"]].to_dict("records"):
@@ -147,7 +150,7 @@ def find_last_touch(record: Record, now: datetime) -> str | None:
         rows_back(record, save)
     except BadValue:
         return None
-    return save
+    return at, save
 
 
 def _is_back(record: Record, save: str) -> bool:

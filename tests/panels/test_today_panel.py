@@ -168,6 +168,17 @@ def test_a_touch_by_mistake_is_taken_back_also_after_a_new_start(hand):
     assert again.board._back.layout.display == "none"
 
 
+def test_the_latest_touch_is_offered_whichever_treatment_it_was_of(hand):
+    """The second treatment's name comes later in the alphabet; it was touched earlier."""
+    other = hand.folder.with_name("wharf-lights-1")
+    shutil.copytree(hand.folder, other)
+    hand.board.refresh()
+    hand.touch("begin", 4, 9, 2, key=other.name)
+    hand.touch("begin", 4, 9, 5)
+    again = Day(hand.folder.parent, clock=lambda: at(4, 9, 6))
+    assert again.last.key == ANNUAL
+
+
 def test_a_second_window_is_told_and_writes_nothing_twice(hand):
     other = Hand(hand.folder.parent)
     hand.touch("begin", 2, 9, 2)

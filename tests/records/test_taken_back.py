@@ -93,7 +93,7 @@ def test_what_was_changed_since_is_not_taken_back(record):
 def test_the_last_touch_is_found_again_after_the_page_was_opened_anew(record):
     assert find_last_touch(record, at(20, 9)) is None  # a plan is no touch
     save = touch(record, begin("s01"), at(20, 9))
-    assert find_last_touch(record, at(20, 10)) == save
+    assert find_last_touch(record, at(20, 10)) == (at(20, 9), save)
     assert find_last_touch(record, at(20, 10) + timedelta(hours=12)) is None
     record.save(rows_back(record, save), by=WHO, at=at(20, 10, 1))
     assert find_last_touch(record, at(20, 10, 2)) is None  # taking back is no touch
