@@ -1,7 +1,7 @@
 """What samples can say of a chance."""
 
-import numpy as np
 import pytest
+from scipy.stats import binomtest
 
 from bench.physics.bearing.results import sampled_range, say_sampled
 
@@ -15,17 +15,16 @@ def test_a_chance_that_no_sample_shows_is_below_three_over_their_number(samples,
     assert say_sampled(0.0, samples) == f"less than {said}"
 
 
-def test_the_interval_of_a_chance_is_wilsons():
-    """By hand: (p + z²/2n ± z sqrt(p(1-p)/n + z²/4n²)) / (1 + z²/n), z = 1.95996; 10 of 500."""
-    found = sampled_range(0.02, 500)
-    z, p, n = 1.959964, 0.02, 500
-    middle, half = p + z**2 / (2 * n), z * np.sqrt(p * (1 - p) / n + z**2 / (4 * n**2))
-    ends = [100 * (middle + sign * half) / (1 + z**2 / n) for sign in (-1, 1)]
-    assert [found.low.magnitude, found.high.magnitude] == pytest.approx(ends, rel=1e-5)
-    assert found.value.magnitude == pytest.approx(2)
-    none = sampled_range(0.0, 500)
-    assert none.low.magnitude == pytest.approx(0, abs=1e-12)
-    assert none.high.magnitude == pytest.approx(100 * z**2 / (n + z**2), rel=1e-5)
+@pytest.mark.parametrize(
+    ("hits", "samples"), [(0, 500), (1, 2000), (10, 500), (77, 100), (499, 500), (500, 500)]
+)
+def test_the_interval_of_a_chance_is_wilsons(hits, samples):
+    """Against the binomial test of SciPy, a reference library."""
+    found = sampled_range(hits / samples, samples)
+    known = binomtest(hits, samples).proportion_ci(method="wilson")
+    assert found.value.magnitude == pytest.approx(100 * hits / samples)
+    assert found.low.magnitude == pytest.approx(100 * known.low, rel=1e-9, abs=1e-12)
+    assert found.high.magnitude == pytest.approx(100 * known.high, rel=1e-9)
 
 
 def test_chances_found_are_written_with_their_digits():
