@@ -24,6 +24,7 @@ _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
 _WORKING = '<p class="working" role="status">working …</p>'
 
 
+Part: TypeAlias = str | Picture | None
 Strip: TypeAlias = Sequence[str] | Callable[[], Sequence[str]]
 
 
@@ -42,9 +43,9 @@ class View:
     ----------
     lead : str
         Verdict, answer and reason, as HTML.
-    parts : iterable of str, Picture or None
+    parts : iterable of str, Picture, None, or callable that gives one
         Pictures and tables in reading order; None is left out.  They are asked for once the words are
-        shown: drawn by a generator, they do not keep the words waiting.
+        shown: drawn by a generator or a callable, they do not keep the words waiting.
     cautions : sequence of Caution
         Those that belong to the step.
     save_says : str
@@ -54,17 +55,18 @@ class View:
     """
 
     lead: str
-    parts: Iterable[str | Picture | None] = ()
+    parts: Iterable[Part | Callable[[], Part]] = ()
     cautions: Sequence[Caution] = field(default_factory=tuple)
     save_says: str = ""
     save_blocked: str = ""
 
 
-def show_part(part: str | Picture) -> str:
+def show_part(part: Part | Callable[[], Part]) -> str:
     """Write a part of the answer as HTML; a picture brings the sentence that reads it."""
-    if isinstance(part, Picture):
-        return f'<div class="picture">{part.svg}<p>{escape(part.reads)}</p></div>'
-    return part
+    shown = part() if callable(part) else part
+    if isinstance(shown, Picture):
+        return f'<div class="picture">{shown.svg}<p>{escape(shown.reads)}</p></div>'
+    return shown or ""
 
 
 def _as_stale(words: str) -> str:
@@ -252,6 +254,22 @@ class Panel:
             entry.read(self._units.choice)
             self._proposed[key] = entry.kept()
 
+    def fill(self, entries: Mapping[str, Any]) -> None:
+        """Put entries into several fields, and work the answer out once.
+
+        Parameters
+        ----------
+        entries : mapping of str to object
+            By the keys of the fields, as their controls take them.
+        """
+        was_busy, self._busy = self._busy, True
+        try:
+            for key, value in entries.items():
+                self.field(key).widget.value = value
+        finally:
+            self._busy = was_busy
+        self._refresh(None)
+
     def field(self, key: str) -> Field:
         """Give a field by its key, for tests and for other panels."""
         return next(f for f in self._fields if f.key == key)
@@ -373,7 +391,7 @@ class Panel:
             self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
         else:
             self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
-        self._parts.value = "".join(show_part(part) for part in view.parts if part)
+        self._parts.value = "".join(show_part(part) for part in view.parts)
         self._parts.remove_class("stale")
 
     def _place(self, error: BenchError) -> None:

@@ -225,7 +225,7 @@ def _read_state(surface: Surface, values: Mapping[str, Any]) -> SurfaceState:
 
 def _show(treatment: Treatment, plan: CleaningPlan) -> View:
     left = left_out_table(plan)
-    parts: list[Any] = [draw_work(plan), work_table(plan)] if plan.passes else []
+    parts: list[Any] = [lambda: draw_work(plan), work_table(plan)] if plan.passes else []
     if left:
         parts += ['<span class="group">Left out, and why</span>', left]
     return View(

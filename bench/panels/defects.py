@@ -71,7 +71,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         if tuple(options) != tuple(which.widget.options):
             which.widget.options = options
         if values["which"] == _NEW:
-            _fill(panel, _EMPTY)  # the next one is entered, and this one is not saved twice
+            panel.fill(_EMPTY)  # the next one is entered, and this one is not saved twice
         return words
 
     panel = Panel(
@@ -169,7 +169,7 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
     """Fill the fields with a defect that is listed; empty them for a new one."""
     listed = {d.id: d for d in known_findings(treatment).defects}
     if chosen not in listed:
-        _fill(panel, _EMPTY)
+        panel.fill(_EMPTY)
         return
     defect = listed[chosen]
     said = {
@@ -184,18 +184,13 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
         "note": defect.note,
     }
     sides = {key: getattr(defect, key) for key in ("x", "y", "width", "height")}
-    _fill(panel, {**said, **{key: _side(panel, key).write(value) for key, value in sides.items()}})
+    panel.fill({**said, **{key: _side(panel, key).write(value) for key, value in sides.items()}})
 
 
 def _side(panel: Panel, key: str) -> NumberField:
     entry = panel.field(key)
     assert isinstance(entry, NumberField)
     return entry
-
-
-def _fill(panel: Panel, entries: Mapping[str, Any]) -> None:
-    for key, value in entries.items():
-        panel.field(key).widget.value = value
 
 
 def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
@@ -209,10 +204,12 @@ def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
         says = f"Writes {result.defect.id} to defects; the map shows it with those already saved."
         blocked = ""
     lead = f'<p class="say">{escape(head)}</p><p class="because">{escape(result.judgement.answer)}</p>'
-    picture = draw_defect_map(treatment.item, [j.defect for j in judged], units)
     return View(
         lead=lead,
-        parts=[picture, defect_table(result.judgement, units)],
+        parts=[
+            lambda: draw_defect_map(treatment.item, [j.defect for j in judged], units),
+            defect_table(result.judgement, units),
+        ],
         save_says=says,
         save_blocked=blocked,
     )

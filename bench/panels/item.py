@@ -321,9 +321,8 @@ def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> V
         f'<p class="because">{escape(because)}</p>'
     )
     says = "Writes what differs from the record: the description to treatment, each staple to staples."
-    return View(
-        lead=lead, parts=[draw_item(item, units), _item_table(item)], cautions=cautions, save_says=says
-    )
+    parts = [lambda: draw_item(item, units), _item_table(item)]
+    return View(lead=lead, parts=parts, cautions=cautions, save_says=says)
 
 
 def _item_table(item: Item) -> str:

@@ -20,7 +20,6 @@ from bench.figures.review_pages import (
     review_lead,
     spot_table,
 )
-from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
 from bench.panels.reviewed import CycleReader, KnownCycle
@@ -259,18 +258,13 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
     plan, rules = result.plan, result.choices.rules
     if not result.known.is_begun and not any(course.after(plan.cycle) for course in plan.courses):
         return _nothing_to_review(plan.cycle)
-    pictures: list[Picture] = []
-    if plan.courses:
-        pictures.append(draw_defects(plan.courses))
-    if plan.comparisons:
-        pictures.append(draw_planned_beside_measured(plan.comparisons, units))
-    if plan.sizes:
-        limits = {"growth_limit": rules.most_growth.value, "shortening_limit": rules.most_shortening.value}
-        pictures.append(draw_size_changes(plan.sizes, units, **limits))
+    limits = {"growth_limit": rules.most_growth.value, "shortening_limit": rules.most_shortening.value}
     return View(
         lead=review_lead(plan),
         parts=[
-            *pictures,
+            lambda: draw_defects(plan.courses) if plan.courses else None,
+            lambda: draw_planned_beside_measured(plan.comparisons, units) if plan.comparisons else None,
+            lambda: draw_size_changes(plan.sizes, units, **limits) if plan.sizes else None,
             '<span class="group">What each rule says; open: nothing against another cycle</span>',
             outcome_table(plan.outcomes),
             *([DOSES, dose_table(plan.account, units)] if plan.account else []),

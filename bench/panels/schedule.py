@@ -159,7 +159,11 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         changed = bool(step_rows(timeline, treatment.record))
         view = View(
             lead=_say_lead(result),
-            parts=[draw_timeline(timeline, result.day), window_table(timeline), _fold(step_table(timeline))],
+            parts=[
+                lambda: draw_timeline(timeline, result.day),
+                window_table(timeline),
+                _fold(step_table(timeline)),
+            ],
             cautions=(*timeline.cautions, *result.gap),
             save_says="Writes the steps that changed to steps." if changed else "",
             save_blocked="" if changed else "Nothing has changed since the schedule was saved.",

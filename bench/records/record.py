@@ -20,8 +20,9 @@ from bench.records.draft import (
     stamp_rows,
 )
 from bench.records.faults import Note, explain_os_error, say_fault
+from bench.records.parsed import Parsed, parse
 from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT, Table
-from bench.records.sheet import Sheet, append_lines, read_sheet, to_frame
+from bench.records.sheet import Sheet, append_lines, read_sheet
 from bench.records.values import is_blank
 
 
@@ -121,11 +122,11 @@ class Record:
         NotFound
             No such table.
         """
-        sheet = self._look(table)
-        faults = [fault for row in sheet.current for fault in row.faults]
+        parsed = self._look(table)
+        faults = [fault for row in parsed.sheet.current for fault in row.faults]
         if faults:
             raise RecordError(faults)
-        return to_frame(sheet.table, sheet.current)
+        return parsed.current.copy(deep=False)  # pandas copies what is written to, when it is written to
 
     def history(self, table: str) -> pd.DataFrame:
         """Read all rows of a table, the replaced ones too, in the order of their numbers.
@@ -137,8 +138,7 @@ class Record:
         NotFound
             No such table.
         """
-        sheet = self._look(table)
-        return to_frame(sheet.table, sheet.rows)
+        return self._look(table).all_rows.copy(deep=False)
 
     def save(self, rows: GivenRows, *, by: str, at: datetime, wait: float = 10.0) -> Saved:
         """Add rows to one or more tables: all of them or none.
@@ -221,10 +221,14 @@ class Record:
 
     def sheet(self, table: Table) -> Sheet:
         """Read one table as it stands, with its faults instead of an error; counts as no look."""
+        return self._parse(table).sheet
+
+    def _parse(self, table: Table) -> Parsed:
         # The journal first: a save that ends in between is then in the file, never in neither.
         pending = None if self.is_newer else journal.read_journal(self.folder)
-        data = disk.read_bytes(self.folder / table.file)
-        return read_sheet(journal.with_pending(data, table, pending), table, newer=self.is_newer)
+        path = self.folder / table.file
+        data = journal.with_pending(disk.read_bytes(path), table, pending)
+        return parse(path, data, table, newer=self.is_newer)
 
     def look_at_all(self) -> None:
         """Count all rows of all tables as seen, so that only later ones are news."""
@@ -235,14 +239,14 @@ class Record:
         """Give the number of the last row of each table that was looked at."""
         return {name: max(rows, default=0) for name, rows in self._seen.items()}
 
-    def _look(self, name: str) -> Sheet:
+    def _look(self, name: str) -> Parsed:
         if name not in TABLES:
             raise NotFound("table", repr(name), ", ".join(TABLES), "Choose one of these")
-        sheet = self.sheet(TABLES[name])
-        if sheet.faults:
-            raise RecordError(sheet.faults)
-        self._seen[name] = {row.number for row in sheet.rows}
-        return sheet
+        parsed = self._parse(TABLES[name])
+        if parsed.sheet.faults:
+            raise RecordError(parsed.sheet.faults)
+        self._seen[name] = {row.number for row in parsed.sheet.rows}
+        return parsed
 
     def _news(self, save: str) -> tuple[News, ...]:
         """Tell what others saved since the last look, and count it as seen."""

@@ -48,8 +48,7 @@ def new_treatment(tmp_path):
 
 
 def put(panel, **entries):
-    for key, value in entries.items():
-        panel.field(key).widget.value = value
+    panel.fill(entries)
 
 
 def why(panel, key):

@@ -33,8 +33,7 @@ def treatment(bench):
 
 
 def put(panel, **entries):
-    for key, value in entries.items():
-        panel.field(key).widget.value = value
+    panel.fill(entries)
 
 
 def give_of(panel):

@@ -24,8 +24,7 @@ def panel(treatment):
 
 
 def put(panel, **values):
-    for key, value in values.items():
-        panel.field(key).widget.value = value
+    panel.fill(values)
 
 
 def look(panel, **grades):

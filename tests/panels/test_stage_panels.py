@@ -69,8 +69,7 @@ def undecided(tmp_path):
 
 
 def put(panel, **entries):
-    for key, value in entries.items():
-        panel.field(key).widget.value = value
+    panel.fill(entries)
 
 
 def why(panel, key):

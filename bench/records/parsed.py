@@ -1,0 +1,71 @@
+"""Tables as they were last parsed: a file whose bytes are the same is not parsed again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+
+from bench.records.schema import Table
+from bench.records.sheet import Sheet, read_sheet, to_frame
+
+_MOST = 256  # files; a treatment has about a dozen
+_kept: dict[Path, Parsed] = {}
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """What the bytes of one file say.
+
+    Attributes
+    ----------
+    data : bytes or None
+        The whole file; None if it is not there.
+    newer : bool
+        Whether it was read as of a newer schema.
+    sheet : Sheet
+        What it says.
+    """
+
+    data: bytes | None
+    newer: bool
+    sheet: Sheet
+
+    @cached_property
+    def current(self) -> pd.DataFrame:
+        """The rows that no later row replaces."""
+        return to_frame(self.sheet.table, self.sheet.current)
+
+    @cached_property
+    def all_rows(self) -> pd.DataFrame:
+        """All rows."""
+        return to_frame(self.sheet.table, self.sheet.rows)
+
+
+def parse(path: Path, data: bytes | None, table: Table, *, newer: bool = False) -> Parsed:
+    """Parse what a file holds, unless it still holds what was parsed last.
+
+    The bytes themselves are compared: a time or a size of the file could be the same after a change.
+
+    Parameters
+    ----------
+    path : Path
+        Where the file lies.
+    data : bytes or None
+        What it holds, with a save that waits.
+    table, newer
+        See :func:`bench.records.sheet.read_sheet`.
+
+    Returns
+    -------
+    Parsed
+    """
+    known = _kept.pop(path, None)
+    if known is None or known.data != data or known.newer != newer or known.sheet.table is not table:
+        known = Parsed(data, newer, read_sheet(data, table, newer=newer))
+    _kept[path] = known  # now the last that was asked for
+    while len(_kept) > _MOST:
+        del _kept[next(iter(_kept))]
+    return known
