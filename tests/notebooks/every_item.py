@@ -164,7 +164,7 @@ class Bench:
     def press(self, panel: Panel, *, minutes: float = 10, **entries: Any) -> Panel:
         """Enter values into fields of a panel and press Save."""
         self.clock += timedelta(minutes=minutes)
-        enter(panel, entries)
+        panel.fill(entries)
         said = panel.save()
         if not said.startswith("●"):
             raise AssertionError(f"{self.folder.name}, {panel.widget._dom_classes}: {said}")
@@ -186,15 +186,6 @@ class Bench:
             text = " ".join(f"{value:g}" for value in values)
             self.press(panel, minutes=3, quantity=quantity, **where, readings=text)
         return panel.answer
-
-
-def enter(panel: Panel, entries: Mapping[str, Any]) -> None:
-    """Enter values into fields; the panel answers once, after the last of them."""
-    panel._busy = True
-    for key, value in entries.items():
-        panel.field(key).widget.value = value
-    panel._busy = False
-    panel._refresh(None)
 
 
 @contextmanager
@@ -272,7 +263,7 @@ def examine(bench: Bench, kind: Kind) -> None:
     panel = bench.build(build_intake_panel)
     explained = {f"explained_{name}": True for name in PERMANENT_CHANGES}
     consent = {"given_by": OWNER, "in_writing": True, "cycles": 2, "agreed_on": "2026-05-28"}
-    enter(panel, {**answers, **explained, **consent})
+    panel.fill({**answers, **explained, **consent})
     reason = "The spine lies outside the platen and a card keeps the warmth off it"
     offered = [e for e in panel._fields if e.key.startswith("override_") and e.box.layout.display != "none"]
     bench.press(panel, **{entry.key: reason for entry in offered}, ended="just now")
