@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from html import escape
 from typing import Any
@@ -127,7 +127,7 @@ def new_columns(count: int, width: float = 7.2, height: float = 3.0) -> tuple[Fi
 
 def finish(figure: Figure, reads: str) -> Picture:
     """Turn a figure into a picture with the sentence that reads it."""
-    for text in figure.findobj(Text):  # a place or a title with dollar signs is no formula
+    for text in _texts(figure):  # a place or a title with dollar signs is no formula
         text.set_parse_math(False)
     buffer = io.StringIO()
     with matplotlib.rc_context(_RC):
@@ -141,6 +141,16 @@ def finish(figure: Figure, reads: str) -> Picture:
     width = round(figure.get_figwidth() * 96)
     look = f' width="100%" style="max-width:{width}px;height:auto" role="img"'
     return Picture(f'{start}{look} aria-label="{escape(reads, quote=True)}">{rest}', reads)
+
+
+def _texts(figure: Figure) -> Iterator[Text]:
+    """Give the texts that were written so far; asking a figure for all would make every tick anew."""
+    yield from figure.texts
+    for axes in figure.axes:
+        yield from (axes.title, axes.xaxis.label, axes.yaxis.label, *axes.texts)
+        for axis in (axes.xaxis, axes.yaxis):
+            for tick in (*axis.majorTicks, *axis.minorTicks):
+                yield from (tick.label1, tick.label2)
 
 
 def _round_places(svg: str) -> str:

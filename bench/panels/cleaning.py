@@ -86,7 +86,7 @@ def rub_test_of(treatment: Treatment) -> Result:
 
 def own_rates(treatment: Treatment) -> dict[str, Quantity]:
     """Give the rates that the log of this treatment shows."""
-    return rates_from_log(treatment.record.read("log").to_dict("records"))
+    return rates_from_log(treatment.record.rows("log"))
 
 
 def cleaning_choices(treatment: Treatment, *, cycle: int | None = None) -> CleaningChoices:

@@ -241,7 +241,7 @@ def _read_treatment(key: str, treatment: Treatment, state: object) -> _Known:
     record = treatment.latest
     timeline = nouns.timeline_of(record)
     steps = timeline.steps if timeline else ()
-    log = record.read("log").to_dict("records")
+    log = record.rows("log")
     cycles = {int(row["cycle"]) for row in log} | {step.cycle for step in steps}
     counts = {cycle: count_sheets([row for row in log if int(row["cycle"]) == cycle]) for cycle in cycles}
     planned = {cycle: nouns.planned_number(record, "buffering", cycle, "sheets") for cycle in cycles}

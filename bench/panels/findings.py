@@ -14,13 +14,13 @@ from bench.treatment.recorded import build_courses
 
 def known_findings(treatment: Treatment) -> Findings:
     """Read answers, tests, defects, overrides and consent from the record."""
-    rows = [treatment.record.read(name).to_dict("records") for name in ("tests", "defects", "decisions")]
+    rows = [treatment.record.rows(name) for name in ("tests", "defects", "decisions")]
     return read_findings(*rows)
 
 
 def defects_before(treatment: Treatment, cycle: int) -> tuple[Defect, ...]:
     """Give the defects listed at intake, each with the grade it was last given before a cycle."""
-    courses = build_courses(treatment.record.read("defects").to_dict("records"))
+    courses = build_courses(treatment.record.rows("defects"))
     grades = {
         course.defect: [seen.severity for seen in course.sightings if seen.cycle < cycle][-1]
         for course in courses

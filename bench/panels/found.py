@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -91,7 +92,7 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
     thicknesses = nouns.thicknesses_of(record, item, stage=stage, cycle=before)
     if "typical" in thicknesses.text_block.source:
         raise _LeftOut("its thickness was not read before the cycle")
-    rows = nouns.planned_of(record, "buffering", cycle).to_dict("records")
+    rows = nouns.planned_of(record, "buffering", cycle)
     planned = build_planned_values(rows)
     load, sheets = planned_load(planned), next((v for v in planned if v.name == "sheets"), None)
     if load is None or sheets is None:
@@ -116,7 +117,7 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
     )
 
 
-def _press(rows: list[dict[Any, Any]], load: Any) -> Press:
+def _press(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
     """Build the press as the assumptions of the plan name it."""
     said = {str(row["quantity"]): str(row["words"]) for row in rows}
     how = said.get("assumed: the load comes through", "")

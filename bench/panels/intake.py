@@ -76,7 +76,7 @@ def build_tests_panel(treatment: Treatment) -> Panel:
 def _unless_told(treatment: Treatment, rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Leave out rows of ``tests`` that differ from the saved ones only in their time."""
     fresh = replacing(treatment.latest, "tests", rows, ("test",))
-    known = {row["test"]: row for row in treatment.latest.read("tests").to_dict("records")}
+    known = {row["test"]: row for row in treatment.latest.rows("tests")}
     told = ("place", "method", "result", "forbids", "note")
 
     def says(row: Mapping[Any, Any]) -> list[str]:
@@ -190,7 +190,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         record, at = treatment.latest, treatment.now()
         rows = treatment.rows_for(result.plan, ended=result.ended)
         rows["tests"] = _unless_told(treatment, answer_rows(result.answers, at=at))
-        old = record.read("decisions").to_dict("records")
+        old = record.rows("decisions")
         rows["decisions"] = decision_rows(result.plan, old, result.answers, by=values["who"], at=at)
         return treatment.save(rows, plan=result.plan)
 
@@ -277,7 +277,7 @@ def _say_change(treatment: Treatment, name: str, units: UnitChoice) -> str:
 
 def _agreed_at_intake(treatment: Treatment) -> int:
     """Give the cycles of the consent at intake alone; those agreed at a review stand there."""
-    rows = treatment.record.read("decisions").to_dict("records")
+    rows = treatment.record.rows("decisions")
     return max(1, count_consented(row for row in rows if row["stage"] == "intake"))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -321,8 +322,8 @@ def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> V
         f'<p class="because">{escape(because)}</p>'
     )
     says = "Writes what differs from the record: the description to treatment, each staple to staples."
-    parts = [lambda: draw_item(item, units), _item_table(item)]
-    return View(lead=lead, parts=parts, cautions=cautions, save_says=says)
+    picture = partial(draw_item, item, units)
+    return View(lead=lead, parts=[picture, _item_table(item)], cautions=cautions, save_says=says)
 
 
 def _item_table(item: Item) -> str:

@@ -319,7 +319,7 @@ def _rows(
 def _defect_rows(treatment: Treatment, plan: ReviewPlan) -> list[dict[str, Any]]:
     """Say how each defect was seen after this cycle, described as before treatment."""
     record = treatment.latest
-    old = {row["defect"]: row for row in record.read("defects").to_dict("records")}
+    old = {row["defect"]: row for row in record.rows("defects")}
     kept = ("defect", "term", "face", "leaf", "state", "helped_by", "limits_outcome", "in_scope")
     rows = []
     for course in plan.courses:
@@ -334,7 +334,7 @@ def _defect_rows(treatment: Treatment, plan: ReviewPlan) -> list[dict[str, Any]]
 
 def _consent_rows(treatment: Treatment, result: _Reviewed, values: Mapping[str, Any]) -> list[dict[str, Any]]:
     known = result.known
-    approved = count_consented(treatment.latest.read("decisions").to_dict("records"))
+    approved = count_consented(treatment.latest.rows("decisions"))
     if not values["consent"] or approved > known.cycle:
         return []
     return [
@@ -362,7 +362,7 @@ def _decision_rows(treatment: Treatment, plan: ReviewPlan, values: Mapping[str, 
     }
     old = [
         known
-        for known in treatment.latest.read("decisions").to_dict("records")
+        for known in treatment.latest.rows("decisions")
         if (known["stage"], int(known["cycle"])) == ("review", plan.cycle)
         and not str(known["decision"]).startswith("consent")
     ]

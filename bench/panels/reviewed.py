@@ -99,12 +99,12 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
     planned, measured = _beside(record, by_stage, number)
     done_with = build_conditions(by_stage)
     after = _examine(record, item, "review", number)
-    courses = build_courses(_rows(record, "defects"))
+    courses = build_courses(record.rows("defects"))
     fitted = give_of_block(treatment, number + 1)
     following = _follow(record, item, after, done_with, courses, by_stage["pressing"], load, number, fitted)
     choices = ReviewChoices(
         done_with=done_with,
-        consented_cycles=count_consented(_rows(record, "decisions")),
+        consented_cycles=count_consented(record.rows("decisions")),
         rested=_rested(record, number),
         chances={} if following is None else following.chances,
         hopes={} if following is None else following.hopes,
@@ -125,11 +125,11 @@ def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | 
 
 def _is_begun(record: Record, cycle: int) -> bool:
     """Tell whether the record holds anything that happened in a cycle, not only what was planned."""
-    done = [row for row in _rows(record, "steps") if isinstance(row["actual_start"], datetime)]
-    happened = [*done, *_rows(record, "log")]
+    done = [row for row in record.rows("steps") if isinstance(row["actual_start"], datetime)]
+    happened = [*done, *record.rows("log")]
     if any(row["stage"] in _IN_CYCLE and int(row["cycle"]) == cycle for row in happened):
         return True
-    seen = [*_rows(record, "readings"), *_rows(record, "defects")]
+    seen = [*record.rows("readings"), *record.rows("defects")]
     return any(int(row["cycle"]) == cycle for row in seen)
 
 
@@ -155,10 +155,6 @@ class CycleReader:
         return self._known
 
 
-def _rows(record: Record, table: str) -> list[dict[Any, Any]]:
-    return record.read(table).to_dict("records")
-
-
 def _examine(record: Record, item: Item, stage: str, cycle: int) -> Examination:
     read = partial(nouns.measured_at, record, stage=stage, cycle=cycle)
     thicknesses = None
@@ -172,8 +168,8 @@ def _beside(
 ) -> tuple[tuple[PlannedValue, ...], dict[str, Measured]]:
     """Put the planned values of all stages together with what was measured of them."""
     stage_before, number = nouns.before_cycle(cycle)
-    log = [row for row in _rows(record, "log") if int(row["cycle"]) == cycle]
-    steps = [row for row in _rows(record, "steps") if int(row["cycle"]) == cycle]
+    log = [row for row in record.rows("log") if int(row["cycle"]) == cycle]
+    steps = [row for row in record.rows("steps") if int(row["cycle"]) == cycle]
     planned: list[PlannedValue] = []
     measured: dict[str, Measured] = {}
     for stage, values in by_stage.items():
@@ -198,14 +194,14 @@ def _rested(record: Record, cycle: int) -> Quantity | None:
     """Give the time from the last work in the press to the last reading at the review, as recorded."""
     ends = [
         row["actual_end"]
-        for row in _rows(record, "steps")
+        for row in record.rows("steps")
         if (row["stage"], int(row["cycle"])) == ("pressing", cycle)
         and isinstance(row["actual_end"], datetime)
         and not str(row["name"]).startswith(_RESTING)
     ]
     read = [
         row["taken_at"]
-        for row in _rows(record, "readings")
+        for row in record.rows("readings")
         if row["stage"] == "review" and int(row["cycle"]) == cycle
     ]
     if not ends or not read or max(read) < max(ends):
@@ -244,7 +240,7 @@ def _follow(
             item,
             after.thicknesses,
             choices,
-            find_spots(item, courses, _rows(record, "defects"), cycle=cycle),
+            find_spots(item, courses, record.rows("defects"), cycle=cycle),
             margin=margin_under_load(item, pressing),
             rng=np.random.default_rng(SEED),
         )

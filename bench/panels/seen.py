@@ -381,9 +381,9 @@ def _show(day: Day, told: _Told, units: UnitChoice) -> View:
 def _written(day: Day, told: _Told, units: UnitChoice) -> list[str]:
     """Show what was written down of this cycle last, the newest first."""
     record = day.treatment(told.key).record
-    rows = [row for row in record.read("log").to_dict("records") if int(row["cycle"]) == told.seen.cycle]
+    rows = [row for row in record.rows("log") if int(row["cycle"]) == told.seen.cycle]
     lines = [(row["at"], _say_log(row)) for row in rows if row["quantity"] != TAKEN_BACK]
-    read = [row for row in record.read("readings").to_dict("records") if int(row["cycle"]) == told.seen.cycle]
+    read = [row for row in record.rows("readings") if int(row["cycle"]) == told.seen.cycle]
     lines += [
         (row["taken_at"], f"{row['quantity']}, {row['place']}: {row['value']:g} {row['unit']}")
         for row in read

@@ -15,7 +15,7 @@ from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
-from bench.records.nouns import interleaf_of, planned_number, planned_of
+from bench.records.nouns import interleaf_of, is_given, planned_number, planned_of
 from bench.records.store import Record
 from bench.treatment.bench_time import MINUTES_OPEN
 from bench.treatment.buffering import BufferingChoices, plan_buffering
@@ -94,7 +94,7 @@ def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
 
 def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
     """Give the numbers of one saved plan; none if it was not planned."""
-    return build_planned_values(planned_of(record, stage, cycle).to_dict("records"))
+    return build_planned_values(planned_of(record, stage, cycle))
 
 
 def plans_of(record: Record, last: int) -> Plans:
@@ -145,8 +145,8 @@ def _planned(treatment: Treatment, stage: str, cycle: int, name: str) -> Quantit
 
 def _uncertainty(treatment: Treatment, cycle: int, name: str) -> float:
     rows = planned_of(treatment.record, "humidity", cycle)
-    rows = rows[rows["quantity"] == name].dropna(subset=["uncertainty"])
-    return float(rows.iloc[-1]["uncertainty"]) if len(rows) else 5.0
+    told = [r["uncertainty"] for r in rows if r["quantity"] == name and is_given(r["uncertainty"])]
+    return float(told[-1]) if told else 5.0
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ def press_used(treatment: Treatment, cycle: int) -> PressingChoices:
         Heat, changes and times as saved; boards and load as the trade does it.
     """
     usual = pressing_choices(treatment, cycle)
-    if planned_of(treatment.record, "pressing", cycle).empty:
+    if not planned_of(treatment.record, "pressing", cycle):
         return usual
     return replace(usual, **_heat(treatment, cycle), **_times(treatment, cycle, usual))
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, TypeAlias
 
 import pandas as pd
 
@@ -19,6 +19,8 @@ from bench.treatment.resting import NO_LONGER, RESTS
 from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
 from bench.units import Q_, Quantity, UnitChoice, unit_label
+
+Row: TypeAlias = Mapping[Any, Any]
 
 # What a hand caliper that is not described further is taken to allow; from memory of DIN 862 and of
 # typical digital calipers, +-0.02 mm with a step of 0.01 mm.
@@ -134,16 +136,18 @@ def measured_at(
     dict
         Place to value; empty if nothing was read.
     """
-    rows = record.read("readings")
-    rows = rows[(rows["quantity"] == quantity) & (rows["stage"] == stage) & (rows["cycle"] == cycle)]
-    if first:
-        rows = rows.sort_values("taken_at").drop_duplicates("place")
-    moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
-    if rows.empty and (quantity, stage) == ("mass", "intake"):
+    asked = (quantity, stage, cycle)
+    rows = [r for r in record.rows("readings") if (r["quantity"], r["stage"], r["cycle"]) == asked]
+    if not rows and (quantity, stage) == ("mass", "intake"):
         return _mass_as_described(record)
-    return {
-        str(place): _measure(str(place), group, moment) for place, group in rows.groupby("place", sort=False)
-    }
+    places: dict[str, list[Row]] = {}
+    for row in rows:
+        if is_given(row["place"]):
+            places.setdefault(str(row["place"]), []).append(row)
+    if first:
+        places = {place: sorted(read, key=lambda row: row["taken_at"])[:1] for place, read in places.items()}
+    moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
+    return {place: _measure(place, read, moment) for place, read in places.items()}
 
 
 def _mass_as_described(record: Record) -> dict[str, Measured]:
@@ -164,12 +168,12 @@ def _mass_as_described(record: Record) -> dict[str, Measured]:
     }
 
 
-def _measure(place: str, rows: pd.DataFrame, moment: str) -> Measured:
-    first = rows.iloc[0]
+def _measure(place: str, rows: Sequence[Row], moment: str) -> Measured:
+    first = rows[0]
     unit = unit_of(first["unit"])
     instrument = first["instrument"] if is_given(first["instrument"]) else "instrument not named"
     force = f" pressing with {first['force_n']:g} N" if is_given(first["force_n"]) else ""
-    readings = [Q_(float(v), unit_of(u)) for v, u in zip(rows["value"], rows["unit"], strict=True)]
+    readings = [Q_(float(row["value"]), unit_of(row["unit"])) for row in rows]
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
@@ -308,12 +312,12 @@ def entered_of(record: Record, stage: str, cycle: int, *, stays: Collection[str]
     """
     for number in range(cycle, 0, -1):
         rows = planned_of(record, stage, number)
-        if rows.empty:
+        if not rows:
             continue
-        rows = rows[rows["quantity"].str.startswith(_ENTERED)]
         found = {
-            quantity.removeprefix(_ENTERED): "" if words == _EMPTY else str(words)
-            for quantity, words in zip(rows["quantity"], rows["words"], strict=True)
+            row["quantity"].removeprefix(_ENTERED): "" if row["words"] == _EMPTY else str(row["words"])
+            for row in rows
+            if row["quantity"].startswith(_ENTERED)
         }
         return found if number == cycle else {label: said for label, said in found.items() if label in stays}
     return {}
@@ -356,7 +360,7 @@ def replacing(
 
     A row that already stands as it is saved is left out, so that saving twice writes nothing new.
     """
-    known = record.read(table).to_dict("records")
+    known = record.rows(table)
     names = list(keys)
     built = []
     for row in rows:
@@ -368,11 +372,10 @@ def replacing(
     return built
 
 
-def planned_of(record: Record, stage: str, cycle: int) -> pd.DataFrame:
+def planned_of(record: Record, stage: str, cycle: int) -> list[Row]:
     """Read the current rows of one plan, without what is no longer planned."""
-    rows = record.read("plans")
-    rows = rows[(rows["stage"] == stage) & (rows["cycle"] == cycle)]
-    return rows[rows["words"].fillna("") != NO_LONGER]
+    rows = record.rows("plans")
+    return [r for r in rows if (r["stage"], r["cycle"]) == (stage, cycle) and r["words"] != NO_LONGER]
 
 
 def interleaf_of(record: Record, cycle: int) -> str | None:
@@ -390,17 +393,14 @@ def usual_instrument(quantity: str) -> tuple[Quantity, Quantity]:
 def planned_number(record: Record, stage: str, cycle: int, quantity: str) -> Quantity | None:
     """Read one planned number, or None if it was not planned."""
     rows = planned_of(record, stage, cycle)
-    rows = rows[rows["quantity"] == quantity].dropna(subset=["value"])
-    if rows.empty:
-        return None
-    return Q_(float(rows.iloc[-1]["value"]), unit_of(str(rows.iloc[-1]["unit"])))
+    given = [row for row in rows if row["quantity"] == quantity and is_given(row["value"])]
+    return Q_(float(given[-1]["value"]), unit_of(str(given[-1]["unit"]))) if given else None
 
 
 def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:
     """Read the verdict of a saved plan, or None if there is none."""
-    rows = planned_of(record, stage, cycle)
-    rows = rows[rows["quantity"] == "verdict"]
-    return None if rows.empty else Verdict(rows.iloc[-1]["words"])
+    rows = [row for row in planned_of(record, stage, cycle) if row["quantity"] == "verdict"]
+    return Verdict(rows[-1]["words"]) if rows else None
 
 
 def timeline_of(record: Record) -> Timeline | None:

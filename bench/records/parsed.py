@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -37,6 +38,11 @@ class Parsed:
     def current(self) -> pd.DataFrame:
         """The rows that no later row replaces."""
         return to_frame(self.sheet.table, self.sheet.current)
+
+    @cached_property
+    def current_rows(self) -> list[dict[Any, Any]]:
+        """The same, a row a mapping of column to value."""
+        return self.current.to_dict("records")
 
     @cached_property
     def all_rows(self) -> pd.DataFrame:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -122,11 +123,18 @@ class Record:
         NotFound
             No such table.
         """
+        return self._look_at_current(table).current.copy(deep=False)  # pandas copies it before a change
+
+    def rows(self, table: str) -> list[dict[Any, Any]]:
+        """Read the current rows of a table as mappings of column to value; as :meth:`read` otherwise."""
+        return [dict(row) for row in self._look_at_current(table).current_rows]
+
+    def _look_at_current(self, table: str) -> Parsed:
         parsed = self._look(table)
         faults = [fault for row in parsed.sheet.current for fault in row.faults]
         if faults:
             raise RecordError(faults)
-        return parsed.current.copy(deep=False)  # pandas copies what is written to, when it is written to
+        return parsed
 
     def history(self, table: str) -> pd.DataFrame:
         """Read all rows of a table, the replaced ones too, in the order of their numbers.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import pandas as pd
 
@@ -24,6 +25,10 @@ class Snapshot(Record):
         if table not in self._frames:
             self._frames[table] = super().read(table)
         return self._frames[table].copy()
+
+    def rows(self, table: str) -> list[dict[Any, Any]]:
+        """Read the current rows of a table; see :meth:`bench.records.record.Record.rows`."""
+        return self.read(table).to_dict("records")
 
 
 def take_snapshot(record: Record) -> Snapshot:

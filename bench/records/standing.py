@@ -39,7 +39,7 @@ def read_tables(record: Record) -> Tables:
     RecordError
         A table cannot be read whole.
     """
-    return {name: record.read(name).to_dict("records") for name in TABLES_READ}
+    return {name: record.rows(name) for name in TABLES_READ}
 
 
 def overlay(tables: Tables, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> Tables:

@@ -328,6 +328,7 @@ class TestDefects:
         assert not panel.can_save
         assert "at its far edge" in panel.answer
 
+    @pytest.mark.drawn
     def test_the_map_shows_the_one_in_the_fields(self, treatment):
         panel = build_defects_panel(treatment)
         put(panel, term="dog-ear", **BOX)

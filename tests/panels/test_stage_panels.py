@@ -88,7 +88,7 @@ def test_the_chamber_is_answered_in_words_first(treatment):
 def test_saving_the_chamber_writes_numbers_salt_and_steps_and_nothing_before(treatment):
     panel = build_humidity_panel(treatment)
     put(panel, hours=20)
-    assert planned_of(treatment.record, "humidity", 1).empty
+    assert planned_of(treatment.record, "humidity", 1) == []
     assert "Saved" in panel.save()
     assert planned_number(treatment.record, "humidity", 1, "hours in the chamber").magnitude == 20
     materials = treatment.record.read("materials")
