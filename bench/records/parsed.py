@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from bench.records.schema import Table
-from bench.records.sheet import Sheet, read_sheet, to_frame
+from bench.records.sheet import Sheet, read_sheet, to_frame, to_rows
 
 _MOST = 256  # files; a treatment has about a dozen
 _kept: dict[Path, Parsed] = {}
@@ -42,12 +42,17 @@ class Parsed:
     @cached_property
     def current_rows(self) -> list[dict[Any, Any]]:
         """The same, a row a mapping of column to value."""
-        return self.current.to_dict("records")
+        return to_rows(self.sheet.table, self.sheet.current)
 
     @cached_property
-    def all_rows(self) -> pd.DataFrame:
+    def history(self) -> pd.DataFrame:
         """All rows."""
         return to_frame(self.sheet.table, self.sheet.rows)
+
+    @cached_property
+    def all_rows(self) -> list[dict[Any, Any]]:
+        """The same, a row a mapping of column to value."""
+        return to_rows(self.sheet.table, self.sheet.rows)
 
 
 def parse(path: Path, data: bytes | None, table: Table, *, newer: bool = False) -> Parsed:

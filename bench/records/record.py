@@ -129,6 +129,10 @@ class Record:
         """Read the current rows of a table as mappings of column to value; as :meth:`read` otherwise."""
         return [dict(row) for row in self._look_at_current(table).current_rows]
 
+    def all_rows(self, table: str) -> list[dict[Any, Any]]:
+        """Read all rows of a table as mappings, the replaced ones too; as :meth:`history` otherwise."""
+        return [dict(row) for row in self._look(table).all_rows]
+
     def _look_at_current(self, table: str) -> Parsed:
         parsed = self._look(table)
         faults = [fault for row in parsed.sheet.current for fault in row.faults]
@@ -146,7 +150,7 @@ class Record:
         NotFound
             No such table.
         """
-        return self._look(table).all_rows.copy(deep=False)
+        return self._look(table).history.copy(deep=False)
 
     def save(self, rows: GivenRows, *, by: str, at: datetime, wait: float = 10.0) -> Saved:
         """Add rows to one or more tables: all of them or none.

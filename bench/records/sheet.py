@@ -11,6 +11,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,6 +24,7 @@ from bench.records.rules import check_row
 from bench.records.schema import Table
 from bench.records.values import CellFault, parse_cell
 
+_BLANKS: dict[str, Any] = {"integer": None, "time": pd.NaT}
 _ANYTHING_ELSE = {"\t": "tabs", ";": "semicolons"}
 
 
@@ -299,6 +301,15 @@ def _as_it_stands(kind: str, text: str) -> Any:
         return {"integer": int, "number": float}.get(kind, str)(text.strip())
     except ValueError:
         return None
+
+
+def to_rows(table: Table, rows: Iterable[Row]) -> list[dict[Any, Any]]:
+    """Turn rows into mappings of column to value; a blank is as in :func:`to_frame`."""
+    blanks = {column.name: _BLANKS.get(column.kind, math.nan) for column in table.columns}
+    return [
+        {name: blank if row.values[name] is None else row.values[name] for name, blank in blanks.items()}
+        for row in rows
+    ]
 
 
 def to_frame(table: Table, rows: Iterable[Row]) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -43,21 +44,20 @@ def rows_back(record: Record, save: str) -> dict[str, list[dict[str, Any]]]:
 
 
 def _back(record: Record, table: str, save: str) -> list[dict[str, Any]]:
-    history = record.history(table)
-    current = record.read(table)
+    history = {row["row"]: row for row in record.all_rows(table)}
+    current = record.rows(table)
     made = {"steps": _step_back, "log": _log_back, "readings": _reading_back}[table]
     rows = []
-    for written in history[history["save"] == save].to_dict("records"):
+    for written in (row for row in history.values() if row["save"] == save):
         now = _stands_as(current, table, written)
-        old = history[history["row"] == written["replaces"]].to_dict("records")
-        rows.append({**made(written, old[0] if old else None), "replaces": int(now["row"])})
+        rows.append({**made(written, history.get(written["replaces"])), "replaces": int(now["row"])})
     return [{key: value for key, value in row.items() if not _is_blank(value)} for row in rows]
 
 
-def _stands_as(current: pd.DataFrame, table: str, written: dict[Any, Any]) -> dict[Any, Any]:
+def _stands_as(current: Sequence[dict[Any, Any]], table: str, written: dict[Any, Any]) -> dict[Any, Any]:
     """Give the current row that says what was written; it may be a later one that was itself taken back."""
     names = [column.name for column in TABLES[table].own]
-    for row in current.to_dict("records"):
+    for row in current:
         if all(
             row[name] == written[name] or (_is_blank(row[name]) and _is_blank(written[name]))
             for name in names
@@ -101,7 +101,7 @@ def _is_blank(value: Any) -> bool:
 
 def say_save(record: Record, save: str) -> str:
     """Say in words what a touch wrote, e.g. ``begun: heat under load``."""
-    rows = {row["row"]: row for row in record.history("steps").to_dict("records")}
+    rows = {row["row"]: row for row in record.all_rows("steps")}
     ends, begins = [], []  # each with whether it is a wait, so that a step by hand comes first
     for row in rows.values():
         if row["save"] != save:
@@ -126,8 +126,7 @@ def _say_times(ends: list[tuple[bool, str]], begins: list[tuple[bool, str]]) -> 
 
 
 def _rows_of(record: Record, table: str, save: str) -> list[dict[Any, Any]]:
-    history = record.history(table)
-    return [{"remark": None, **row} for row in history[history["save"] == save].to_dict("records")]
+    return [{"remark": None, **row} for row in record.all_rows(table) if row["save"] == save]
 
 
 def find_last_touch(record: Record, now: datetime) -> tuple[datetime, str] | None:
@@ -137,7 +136,7 @@ def find_last_touch(record: Record, now: datetime) -> tuple[datetime, str] | Non
     """
     saves: dict[str, tuple[datetime, set[str]]] = {}
     for table in TABLES:
-        for row in record.history(table)[["save", "saved_at"]].to_dict("records"):
+        for row in record.all_rows(table):
             saves.setdefault(str(row["save"]), (row["saved_at"], set()))[1].add(table)
     if not saves:
         return None

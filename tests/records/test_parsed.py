@@ -1,0 +1,62 @@
+"""Tables are parsed once for each change of their bytes, and never shown as they were before."""
+
+import os
+
+import pandas as pd
+import pytest
+
+from bench.desk import SAMPLES
+from bench.errors import RecordError
+from bench.records.schema import TABLES
+from bench.records.store import open_treatment
+from tests.writeup.case_makers import WHO, at, make_bare
+
+READING = {"quantity": "mass", "stage": "intake", "cycle": 0, "place": "whole item", "unit": "g"}
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_rows_are_those_of_the_frame(table):
+    """Against pandas: every cell of every sample, blanks of their kind included."""
+    for folder in sorted(p for p in SAMPLES.iterdir() if (p / "treatment.csv").exists()):
+        record = open_treatment(folder)
+        assert repr(record.rows(table)) == repr(record.read(table).to_dict("records"))
+        assert repr(record.all_rows(table)) == repr(record.history(table).to_dict("records"))
+
+
+def test_a_change_of_one_digit_within_the_same_tick_of_the_clock_is_seen(tmp_path):
+    record = make_bare(tmp_path)
+    record.save({"readings": [{**READING, "value": 104.2, "taken_at": at(20, 9)}]}, by=WHO, at=at(20, 9))
+    assert record.read("readings")["value"].iloc[-1] == 104.2
+    path = record.folder / "readings.csv"
+    before = path.stat()
+    path.write_bytes(path.read_bytes().replace(b"104.2", b"104.7"))
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert path.stat().st_size == before.st_size
+    assert record.read("readings")["value"].iloc[-1] == 104.7
+    assert record.rows("readings")[-1]["value"] == 104.7
+
+
+def test_what_is_done_to_what_was_read_stays_with_the_reader(tmp_path):
+    record = make_bare(tmp_path)
+    frame, rows = record.read("treatment"), record.rows("treatment")
+    frame.loc[:, "title"] = "Another"
+    frame.drop(columns="owner", inplace=True)
+    rows[0]["title"] = "Another"
+    rows.clear()
+    assert record.read("treatment")["title"].iloc[0] == record.rows("treatment")[0]["title"] != "Another"
+    assert "owner" in record.read("treatment")
+
+
+def test_a_file_that_went_missing_is_told(tmp_path):
+    record = make_bare(tmp_path)
+    record.read("log")
+    (record.folder / "log.csv").unlink()
+    with pytest.raises(RecordError, match="missing"):
+        record.read("log")
+
+
+def test_nothing_is_shared_between_two_folders(tmp_path):
+    one, other = make_bare(tmp_path / "one"), make_bare(tmp_path / "other")
+    one.save({"readings": [{**READING, "value": 99.0, "taken_at": at(20, 9)}]}, by=WHO, at=at(20, 9))
+    assert len(one.read("readings")) == len(other.read("readings")) + 1
+    assert isinstance(other.read("readings"), pd.DataFrame)
