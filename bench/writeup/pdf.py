@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 from bench.errors import NotFound
 
@@ -32,31 +34,74 @@ def print_page(html: str, *, paper: str = "A4") -> bytes:
     NotFound
         No browser or no Playwright is installed; the sentence says what to do instead.
     """
-    if paper not in PAPERS:
-        raise NotFound("paper", repr(paper), " or ".join(PAPERS), "Choose one of these")
-    browser = next((path for name in _BROWSERS if (path := shutil.which(name))), None)
-    remedy = "Open the HTML report in any browser and print it to a file"
-    if browser is None:
-        raise NotFound("browser for the PDF", "not installed", "Chromium", remedy)
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        raise NotFound("Playwright for the PDF", "not installed", "the test group", remedy) from None
-    # In a thread of its own: a notebook's kernel runs a loop, in which Playwright refuses to wait.
-    with ThreadPoolExecutor(max_workers=1) as threads:
-        return threads.submit(_print, html, browser, paper, sync_playwright).result()
+    _check_paper(paper)
+    with Printer() as printer:
+        return printer.print(html, paper=paper)
 
 
-def _print(html: str, browser: str, paper: str, start: object) -> bytes:
-    with start() as playwright:  # type: ignore[operator]
-        window = playwright.chromium.launch(executable_path=browser, args=list(_FLAGS))
+class Printer:
+    """A headless browser that prints one page after another, for as long as it is entered.
+
+    Raises
+    ------
+    NotFound
+        As :func:`print_page`.
+    """
+
+    def __enter__(self) -> Printer:
+        browser = next((path for name in _BROWSERS if (path := shutil.which(name))), None)
+        remedy = "Open the HTML report in any browser and print it to a file"
+        if browser is None:
+            raise NotFound("browser for the PDF", "not installed", "Chromium", remedy)
         try:
-            page = window.new_page(
-                viewport={"width": 760, "height": 1000}, offline=True, java_script_enabled=False
-            )
+            from playwright.sync_api import sync_playwright
+        except ImportError:
+            raise NotFound("Playwright for the PDF", "not installed", "the test group", remedy) from None
+        # In a thread of its own: a notebook's kernel runs a loop, in which Playwright refuses to wait.
+        self._thread = ThreadPoolExecutor(max_workers=1)
+        try:
+            self._thread.submit(self._open, browser, sync_playwright).result()
+        except BaseException:
+            self._thread.shutdown()
+            raise
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._thread.submit(self._close).result()
+        self._thread.shutdown()
+
+    def print(self, html: str, *, paper: str = "A4") -> bytes:
+        """Print a page; see :func:`print_page`."""
+        _check_paper(paper)
+        return self._thread.submit(self._print, html, paper).result()
+
+    def _open(self, browser: str, start: Callable[[], Any]) -> None:
+        self._playwright = start().start()
+        try:
+            launch = self._playwright.chromium.launch
+            self._window = launch(executable_path=browser, args=list(_FLAGS))
+        except BaseException:
+            self._playwright.stop()
+            raise
+
+    def _close(self) -> None:
+        try:
+            self._window.close()
+        finally:
+            self._playwright.stop()
+
+    def _print(self, html: str, paper: str) -> bytes:
+        size = {"width": 760, "height": 1000}
+        page = self._window.new_page(viewport=size, offline=True, java_script_enabled=False)
+        try:
             page.emulate_media(media="print")
             page.set_content(html)
             printed: bytes = page.pdf(format=paper, print_background=True, prefer_css_page_size=False)
             return printed
         finally:
-            window.close()
+            page.close()
+
+
+def _check_paper(paper: str) -> None:
+    if paper not in PAPERS:
+        raise NotFound("paper", repr(paper), " or ".join(PAPERS), "Choose one of these")

@@ -1,7 +1,6 @@
 """The report is a story of ten to fourteen pages at most; its tables of numbers stand behind it."""
 
 import re
-import shutil
 from dataclasses import replace
 
 import pytest
@@ -9,7 +8,6 @@ import pytest
 from bench.desk import open_treatment
 from bench.writeup.blocks import Grid
 from bench.writeup.html import render_html
-from bench.writeup.pdf import print_page
 from bench.writeup.report import collect_report
 from tests.writeup.case_makers import at, make_full, make_sheet
 
@@ -19,31 +17,28 @@ PAGES = {
     "saltmarsh-signal-31": (4, 14, 8),
     "nettle-lane-mystery-7": (3, 14, 3),
 }
-NEEDS_CHROMIUM = pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed")
 
 
 def report_of(record):
     return collect_report(record, at=at(25, 9), by="M. Tallow")
 
 
-def count_pages(report):
-    return len(re.findall(rb"/Type\s*/Page\b(?!s)", print_page(render_html(report))))
+def count_pages(report, printer):
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", printer.print(render_html(report))))
 
 
-@NEEDS_CHROMIUM
 @pytest.mark.parametrize("name", PAGES)
-def test_story_and_appendix_keep_to_their_length(name):
+def test_story_and_appendix_keep_to_their_length(name, printer):
     fewest, most, behind = PAGES[name]
     report = report_of(open_treatment(name).record)
-    story = count_pages(replace(report, appendix=()))
+    story = count_pages(replace(report, appendix=()), printer)
     assert fewest <= story <= most
-    assert 1 <= count_pages(report) - story <= behind
+    assert 1 <= count_pages(report, printer) - story <= behind
 
 
-@NEEDS_CHROMIUM
 @pytest.mark.parametrize("make", [make_full, make_sheet])
-def test_the_story_of_an_item_that_no_sample_resembles_keeps_to_it_too(make, tmp_path):
-    assert count_pages(replace(report_of(make(tmp_path)), appendix=())) <= 14
+def test_the_story_of_an_item_that_no_sample_resembles_keeps_to_it_too(make, tmp_path, printer):
+    assert count_pages(replace(report_of(make(tmp_path)), appendix=()), printer) <= 14
 
 
 def test_planned_numbers_stand_in_the_appendix_alone(tmp_path):

@@ -1,14 +1,13 @@
 """The owner's page tells what was done, not what was planned; its outcome, limits and gaps come first."""
 
 import re
-import shutil
 
 import pytest
 
 from bench.desk import open_treatment
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
-from bench.writeup.pdf import PAPERS, print_page
+from bench.writeup.pdf import PAPERS
 from bench.writeup.report import collect_report
 from tests.writeup.case_makers import at, make_bare, make_full, make_sheet
 
@@ -92,8 +91,7 @@ def test_a_change_that_is_lost_in_the_readings_is_no_growth(page):
     assert "No change of the width was found (+0.05 ± 0.23 mm; at leaf 1)" in page
 
 
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed to print with")
 @pytest.mark.parametrize("paper", PAPERS)
-def test_it_prints_on_one_or_two_pages(form, paper):
-    pages = re.findall(rb"/Type\s*/Page\b(?!s)", print_page(render_html(form), paper=paper))
+def test_it_prints_on_one_or_two_pages(form, paper, printer):
+    pages = re.findall(rb"/Type\s*/Page\b(?!s)", printer.print(render_html(form), paper=paper))
     assert 1 <= len(pages) <= 2

@@ -1,7 +1,6 @@
 """The short form for the owner: true to the record, and one or two pages long."""
 
 import re
-import shutil
 from dataclasses import replace
 
 import pytest
@@ -12,7 +11,7 @@ from bench.errors import NotFound
 from bench.writeup.blocks import Missing, Photographs
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
-from bench.writeup.pdf import PAPERS, print_page
+from bench.writeup.pdf import PAPERS
 from bench.writeup.report import collect_report, write_report
 from tests.writeup.case_makers import at, make_bare, make_full
 
@@ -92,9 +91,8 @@ def test_a_reader_that_is_not_known_is_refused(record):
         collect_report(record, at=at(12, 9), by="M. Tallow", audience="dealer")
 
 
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed to print with")
 @pytest.mark.parametrize("paper", PAPERS)
-def test_it_prints_on_one_or_two_pages_with_its_photographs(form, paper):
+def test_it_prints_on_one_or_two_pages_with_its_photographs(form, paper, printer):
     size = "width='900' height='1300'"
     sheet = f"<svg xmlns='http://www.w3.org/2000/svg' {size}><rect {size}/></svg>"
     shown = [
@@ -106,7 +104,7 @@ def test_it_prints_on_one_or_two_pages_with_its_photographs(form, paper):
         for s in form.sections
     ]
     form = replace(form, sections=tuple(sections))
-    pages = re.findall(rb"/Type\s*/Page\b(?!s)", print_page(render_html(form), paper=paper))
+    pages = re.findall(rb"/Type\s*/Page\b(?!s)", printer.print(render_html(form), paper=paper))
     assert 1 <= len(pages) <= 2
 
 
