@@ -17,6 +17,7 @@ import threading
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -256,6 +257,18 @@ class Book:
         self.page.screenshot(path=path)
         return path
 
+    def check_sound(self, name: str) -> None:
+        """See that no panel is cut off at either width, that nothing was asked of others, and no error."""
+        for width in (1400, 800):
+            self.page.set_viewport_size({"width": width, "height": 1000})
+            self.page.wait_for_timeout(200)
+            for panel in self.page.locator(".bench").all():
+                wide = panel.evaluate("e => [e.scrollWidth, e.clientWidth]")
+                assert wide[0] <= wide[1] + 1, f"{name}: a panel is cut off at {width} px"
+        self.page.set_viewport_size({"width": 1400, "height": 1000})
+        assert self.external == []
+        assert self.errors == []
+
     def _close_kernels(self) -> None:
         """End every kernel, so that none replays its widgets into the next notebook."""
         for session in self.lab.call("GET", "/api/sessions"):
@@ -276,7 +289,23 @@ def blank(lab: Lab) -> Any:
 @pytest.fixture
 def book(chromium: Browser, lab: Lab, blank: Any, tmp_path: Path) -> Iterator[Book]:
     """Open a fresh window; the test opens a notebook in it."""
-    shots = Path(SHOTS) if SHOTS else tmp_path
+    with open_window(chromium, lab, blank, tmp_path) as window:
+        yield window
+
+
+@pytest.fixture(scope="module")
+def shared(
+    chromium: Browser, lab: Lab, blank: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Book]:
+    """Open one window for tests that follow each other on one notebook; to open it takes the longest."""
+    with open_window(chromium, lab, blank, tmp_path_factory.mktemp("shots")) as window:
+        yield window
+
+
+@contextmanager
+def open_window(chromium: Browser, lab: Lab, blank: Any, folder: Path) -> Iterator[Book]:
+    """Open a fresh window, and close it with its kernels at the end."""
+    shots = Path(SHOTS) if SHOTS else folder
     shots.mkdir(parents=True, exist_ok=True)
     context = chromium.new_context(
         viewport={"width": 1400, "height": 1000}, device_scale_factor=1, locale="en-US", timezone_id="UTC"

@@ -22,14 +22,17 @@ def answer_says(book, panel, words):
 
 def save(book, panel):
     foot = book.page.locator(f".bench-{panel} .bench-end")
-    foot.locator(".bench-save").press("Enter")
+    foot.locator(".bench-save:not([disabled])").press("Enter")  # a key does not wait for it
     foot.locator("[role=status]").wait_for()
     return foot.inner_text()
 
 
 def test_a_gate_decides_and_a_written_reason_overrides_it(book, lab):
     book.open("01_intake").run_all()
+    book.check_sound("01_intake")
     page = book.page
+    assert "Treat" in page.locator(".bench-intake .tag").first.inner_text()
+    assert "Save" in page.locator(".bench-intake .bench-save").inner_text()
     gate = page.locator(".bench-intake .field-past_mould select")
     reason = page.locator(".bench-intake .field-override_past_mould textarea")
     assert not reason.is_visible()
@@ -54,6 +57,7 @@ def test_a_gate_decides_and_a_written_reason_overrides_it(book, lab):
 
 def test_soil_moves_the_plan_and_a_pass_reaches_the_log(book, lab):
     book.open("02_cleaning").run_all()
+    book.check_sound("02_cleaning")
     page = book.page
     bare = ".bench-cleaning .field-bare_cover_outside .noUi-handle"
     book.press(bare, "End", ".bench-cleaning .bench-answer")  # a bare cover gains more

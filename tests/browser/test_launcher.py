@@ -5,6 +5,7 @@ The notebook here is a made one of four cells, so that a fault is the launcher's
 
 from __future__ import annotations
 
+import shutil
 import socket
 import subprocess
 import sys
@@ -45,28 +46,40 @@ def made(lab) -> str:
         ],
     )
     nbformat.write(notebook, lab.workbook / "99_made.ipynb")
+    shutil.copy(lab.workbook / "99_made.ipynb", lab.records.parent / "made.ipynb")  # to compare with
     return "99_made"
 
 
-def test_a_control_changes_the_answer(book, made) -> None:
-    book.open(made).run_all()
-    assert book.page.locator(".made-answer").inner_text() == "3 leaves"
-    book.press(".made-slider .noUi-handle", "ArrowRight", ".made-answer")
-    assert book.page.locator(".made-answer").inner_text() == "4 leaves"
-    assert book.external == []
-    assert book.errors == []
+@pytest.fixture(scope="module")
+def opened(shared, made):
+    """Open the made notebook once, and let it run."""
+    return shared.open(made).run_all()
 
 
-def test_the_kernel_is_told_records_and_treatment(book, made, lab) -> None:
-    book.open(made).run_all()
-    assert book.text_of(3).split() == [str(lab.records), "tin-orchard-annual-2"]
+def test_reading_does_not_rewrite_the_book(opened, lab, made) -> None:
+    """JupyterLab would save by itself after two minutes: its setting is looked at instead of the clock."""
+    setting = lab.call("GET", "/lab/api/settings/@jupyterlab/docmanager-extension:plugin")
+    assert setting["schema"]["properties"]["autosave"]["default"] is False
+    assert nbformat.read(lab.workbook / f"{made}.ipynb", as_version=4).cells[1].outputs == []
+    assert (lab.workbook / f"{made}.ipynb").read_bytes() == (lab.records.parent / "made.ipynb").read_bytes()
+
+
+def test_a_control_changes_the_answer(opened) -> None:
+    assert opened.page.locator(".made-answer").inner_text() == "3 leaves"
+    opened.press(".made-slider .noUi-handle", "ArrowRight", ".made-answer")
+    assert opened.page.locator(".made-answer").inner_text() == "4 leaves"
+    assert opened.external == []
+    assert opened.errors == []
+
+
+def test_the_kernel_is_told_records_and_treatment(opened, lab) -> None:
+    assert opened.text_of(3).split() == [str(lab.records), "tin-orchard-annual-2"]
     assert (lab.treatment).is_dir()
 
 
-def test_screenshots_have_the_width_asked_for(book, made) -> None:
-    book.open(made).run_all()
+def test_screenshots_have_the_width_asked_for(opened) -> None:
     for width in (800, 1400):
-        path = book.screenshot("made", width)
+        path = opened.screenshot("made", width)
         header = path.read_bytes()[:24]  # PNG: width in bytes 16 to 19, height in 20 to 23
         assert int.from_bytes(header[16:20], "big") == width
         assert int.from_bytes(header[20:24], "big") >= 1000
@@ -88,34 +101,12 @@ def test_nothing_is_served_without_the_token(lab) -> None:
     assert refusal.value.code == 403
 
 
-def test_reading_does_not_rewrite_the_book(book, lab, made) -> None:
-    """JupyterLab would save by itself after two minutes: its setting is looked at instead of the clock."""
-    before = (lab.workbook / f"{made}.ipynb").read_bytes()
-    book.open(made).run_all()
-    setting = lab.call("GET", "/lab/api/settings/@jupyterlab/docmanager-extension:plugin")
-    book.close()
-    assert setting["schema"]["properties"]["autosave"]["default"] is False
-    assert (lab.workbook / f"{made}.ipynb").read_bytes() == before
-
-
 def test_a_taken_port_is_refused(lab) -> None:
     port = lab.base.rsplit(":", 1)[1]
     words = [sys.executable, "-m", "bench", "open", "--records", lab.records, "--no-browser", "--port", port]
     result = subprocess.run(words, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
     assert result.returncode == 2
     assert f"port is {port}" in result.stderr
-
-
-def test_stored_pictures_show_before_anything_is_run(book) -> None:
-    book.open("appendix_load_checks")
-    stored = [
-        output
-        for cell in book.cells()
-        for output in cell["outputs"]
-        if "image/svg+xml" in output.get("data", {})
-    ]
-    assert stored
-    assert book.page.locator(".jp-RenderedSVG").count() == len(stored)
 
 
 def test_a_launcher_that_is_killed_leaves_no_server_behind(tmp_path) -> None:

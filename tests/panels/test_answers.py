@@ -1,6 +1,7 @@
 """What every panel says first: short enough for a tired person, what may do harm before what is advice."""
 
 import re
+from functools import cache
 from html import unescape
 
 import pytest
@@ -47,16 +48,22 @@ def words_in_view(html):
     return [word for word in told if any(character.isalnum() for character in word)]
 
 
+@cache
+def answered(sample, cycle, build):
+    """Build a panel of a sample once: the tests here only read it."""
+    return build(open_treatment(sample), cycle=cycle)
+
+
 @pytest.mark.parametrize(("sample", "cycle", "build"), STAGES)
 def test_the_answer_in_view_is_at_most_fifty_words(sample, cycle, build):
-    panel = build(open_treatment(sample), cycle=cycle)
+    panel = answered(sample, cycle, build)
     said = words_in_view(panel._lead.value)
     assert 5 < len(said) <= LONGEST, " ".join(said)
 
 
 @pytest.mark.parametrize(("sample", "cycle", "build"), STAGES)
 def test_no_caution_is_said_twice(sample, cycle, build):
-    panel = build(open_treatment(sample), cycle=cycle)
+    panel = answered(sample, cycle, build)
     said = re.findall(r"<li>(.*?)</li>", panel._cautions.value)
     assert len(said) == len(set(said))
 
@@ -78,7 +85,7 @@ def test_cautions_stand_in_order_of_harm_each_degree_under_one_heading():
 def test_a_plan_with_staples_that_harms_nothing_shows_no_red(sample):
     """Damp above 60 % RH is what museums avoid for good; a day is no alarm (common practice, no source)."""
     for build in (build_humidity_panel, build_pressing_panel):
-        panel = build(open_treatment(sample), cycle=1)
+        panel = answered(sample, 1, build)
         assert panel.plan().verdict is not Verdict.STOP
         assert "halt" not in panel.answer + panel._cautions.value
         assert "limit 0 h" not in panel.answer + panel._cautions.value
