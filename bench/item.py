@@ -181,12 +181,16 @@ def count_leaves(count: int, *, counted_as: str) -> int:
 
 @dataclass(frozen=True)
 class CountJudgement:
-    """Whether a count of leaves fits the thickness, and what it likely means if not."""
+    """Whether a count of leaves fits the thickness, and what it likely means if not.
+
+    ``is_other_unit`` tells that the readings fit as soon as they are taken in another unit.
+    """
 
     fits: bool
     per_leaf: Quantity
     expected: tuple[Quantity, Quantity]
     words: str
+    is_other_unit: bool = False
 
 
 # A pile of aged, read paper is fluffier than its sheets: by up to this factor at the light load of
@@ -221,13 +225,31 @@ def judge_leaf_count(item: Item, text_block: Measured) -> CountJudgement:
         return CountJudgement(
             True, per_leaf, expected, f"The count fits the thickness: {measured} ({usual})."
         )
-    likely = (
-        "likely pages were counted as leaves, so the leaves are half as many"
-        if per_leaf < expected[0]
-        else "likely leaves were missed, or leaves were counted as pages, so the leaves are twice as many"
-    )
-    words = f"The count does not fit the thickness: {measured}, but {usual}; {likely}. Count again."
-    return CountJudgement(False, per_leaf, expected, words)
+    unit, slip = _find_slip(item, text_block.value, cover, expected)
+    thin = "thinner than the cover alone" if per_leaf.magnitude <= 0 else measured
+    words = f"The count does not fit the thickness: {thin}, but {usual}; {slip}."
+    return CountJudgement(False, per_leaf, expected, words, is_other_unit=unit)
+
+
+def _find_slip(
+    item: Item, thickness: Quantity, cover: Quantity, expected: tuple[Quantity, Quantity]
+) -> tuple[bool, str]:
+    """Find the slip that would explain a thickness: whether it is one of the unit, and what to do."""
+
+    def fits(thick: Quantity, leaves: float) -> bool:
+        return bool(expected[0] <= (thick - cover) / leaves <= expected[1])
+
+    millimetre_in_thousandths = Q_(1, "mm").to("thou").magnitude
+    if fits(thickness * millimetre_in_thousandths, item.leaves):
+        return True, "likely millimetres were entered as thousandths of an inch. Look at the unit"
+    if fits(thickness / millimetre_in_thousandths, item.leaves):
+        return True, "likely thousandths of an inch were entered as millimetres. Look at the unit"
+    if fits(thickness, item.leaves / 2):
+        return False, "likely pages were counted as leaves, so the leaves are half as many. Count again"
+    if fits(thickness, item.leaves * 2):
+        missed = "likely leaves were missed, or leaves were counted as pages"
+        return False, f"{missed}, so the leaves are twice as many. Count again"
+    return False, "count again, read again, and look at the paper that is named"
 
 
 def judge_mass(item: Item) -> str:

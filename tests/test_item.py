@@ -44,6 +44,25 @@ def test_half_the_leaves_points_to_leaves_taken_for_pages():
     assert "leaves were counted as pages" in halved.words
 
 
+def test_millimetres_taken_for_thousandths_are_told_as_a_slip_of_the_unit():
+    """4.41 mm is 173.5 thousandths; entered as 4.41 thousandths it is thinner than any cover."""
+    block = annual_readings().text_block
+    slipped = judge_leaf_count(annual(), block.times(0.0254))
+    assert slipped.is_other_unit
+    assert "thinner than the cover alone" in slipped.words
+    assert "millimetres were entered as thousandths" in slipped.words
+    other = judge_leaf_count(annual(), block.times(1 / 0.0254))
+    assert other.is_other_unit
+    assert "thousandths of an inch were entered as millimetres" in other.words
+
+
+def test_a_thickness_that_no_slip_explains_is_not_explained():
+    third = judge_leaf_count(annual(), annual_readings().text_block.times(0.2))
+    assert not third.fits
+    assert not third.is_other_unit
+    assert "count again, read again" in third.words
+
+
 def test_a_saddle_stitched_item_has_leaves_in_pairs():
     with pytest.raises(BadValue, match="leaves of a saddle-stitched item is 15"):
         stapled_issue(leaves=15)

@@ -51,7 +51,7 @@ def _say_first(account: Account, units: UnitChoice) -> str:
     elif account.unknown:
         kind, tag = "care", verdict_tag(Verdict.CARE, "Not all is counted")
     else:
-        kind, tag = "because", verdict_tag(Verdict.GO, "Within limits")
+        return f"<p>{verdict_tag(Verdict.GO, 'Within every limit')}</p>"
     words = account.say_first(units).removeprefix(f"{OVER_A_LIMIT}: ")
     return f'<p>{tag}</p><p class="{kind}">{escape(words)}</p>'
 

@@ -30,7 +30,7 @@ from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_ways import say_ways
 from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
 from bench.treatment.plan import hours
-from bench.units import MILLIMETRES, Quantity, UnitChoice, say, say_value
+from bench.units import MILLIMETRES, Quantity, UnitChoice, say_value, unit_label
 
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
 
@@ -157,7 +157,8 @@ def _say_drop(humidity: Quantity, temperature: Quantity, units: UnitChoice) -> s
         drop = allowed_wall_drop(humidity, temperature=temperature)
     except OutOfRange:
         return "no wall above freezing gets wet"
-    return say(drop.to("delta_degC"), f"delta_{units.temperature}")
+    unit = f"delta_{units.temperature}"
+    return f"{drop.to(unit).magnitude:.1f} {unit_label(unit)}"
 
 
 def handed_down_page(conditions: Sequence[Condition]) -> Page:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from bench.figures.buffering import load_table, say_loads
@@ -34,7 +35,9 @@ def table(head: Sequence[str], rows: Sequence[Sequence[object]], *, words: bool 
 
 def review_lead(plan: ReviewPlan) -> str:
     """Write the opening of a review: the decision as sign, word and colour, answer and reason."""
-    return lead_of(verdict_tag(plan.verdict, _DECISIONS[plan.decision]), plan.answer, plan.because)
+    word = _DECISIONS[plan.decision]
+    said = re.sub(rf"^{word}[.:] ", "", plan.answer)  # the mark beside it says the word
+    return lead_of(verdict_tag(plan.verdict, word), said[:1].upper() + said[1:], plan.because)
 
 
 def decision_page(plan: ReviewPlan) -> Page:

@@ -294,8 +294,9 @@ def _read_consent(values: Mapping[str, Any]) -> Consent:
 
 def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
     word = _DECISION_WORDS[plan.decision]
+    said = plan.answer.removeprefix(f"{word} ")  # the mark beside it says the word
     lead = (
-        f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(plan.answer)}</p>'
+        f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(said)}</p>'
         f'<p class="because">{escape(plan.because)}</p>'
     )
     gates = gate_table(plan.gates, only_met=True)

@@ -202,6 +202,11 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     words, because = _say_reading(result, units)
     before = None if stage == "intake" else _reader(treatment, "intake", 0)
     missing = still_needed(treatment.item, _reader(treatment, stage, cycle), before)
+    here = (result.quantity, result.place)
+    left = [needed for needed in missing if not result.rows or (needed.quantity, needed.place) != here]
+    still = _say_missing(left, stage)
+    if missing and not left:
+        still = "With it, all that is needed has been read."
     cautions = _reading_cautions(treatment, result)
     tag = verdict_tag(worst(c.verdict for c in cautions))
     if result.measured is None:
@@ -209,7 +214,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     lead = (
         f'{tag}<p class="say">{escape(words)}</p>'
         f'<p class="because">{escape(because)}</p>'
-        f'<p class="because">{escape(_say_missing(missing, stage))}</p>'
+        f'<p class="because">{escape(still)}</p>'
     )
     count = len(result.rows)
     return View(
@@ -229,7 +234,8 @@ def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
     if measured is None:
         return f"{name}: not read yet.", "Enter its readings, with blanks between."
     value = say(measured.value, _unit_for(result.quantity, units), uncertainty=measured.expanded())
-    return f"{name}: {value} (95 %).", f"The doubt comes from {say_shares(measured.shares())}."
+    causes = {cause.split(", ")[0]: share for cause, share in measured.shares().items()}  # it is one place
+    return f"{name}: {value} (95 %).", f"The uncertainty comes from {say_shares(causes)}."
 
 
 def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
@@ -250,20 +256,23 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
         cautions.append(Caution(Verdict.CARE, words, "memory"))
     if result.quantity == "thickness" and result.place == "text block":
         judged = judge_leaf_count(treatment.item, result.measured)
-        cautions.append(Caution(Verdict.GO if judged.fits else Verdict.CARE, judged.words, "memory"))
+        verdict = Verdict.STOP if judged.is_other_unit else Verdict.GO if judged.fits else Verdict.CARE
+        cautions.append(Caution(verdict, judged.words, "memory"))
     return cautions
 
 
 def _doubt_cautions(measured: Measured) -> list[Caution]:
     """Say how much a doubt is of its value, where it is too much; the two limits are judgement."""
     share = measured.relative()
-    said = f"The doubt is {100 * share:.0f} % of the value"
+    said = f"The uncertainty is {100 * share:.0f} % of the value"
     if share >= _USELESS:
         words = f"{said}: these readings say nothing. Read the place again, and replace what is a slip."
         return [Caution(Verdict.STOP, words, "memory")]
     if share >= _POOR:
-        words = f"{said}, because the readings lie far apart. Read the place again, and look for a slip."
-        return [Caution(Verdict.CARE, words, "memory")]
+        why = "because the readings lie far apart. Read the place again, and look for a slip"
+        if not next(iter(measured.shares())).startswith("repeat readings"):
+            why = "most of it from the instrument. Look at the unit, or read with a finer instrument"
+        return [Caution(Verdict.CARE, f"{said}, {why}.", "memory")]
     return []
 
 

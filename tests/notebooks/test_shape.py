@@ -259,3 +259,27 @@ def test_tidying_drops_widget_views_and_what_a_reader_left() -> None:
     TOOL.tidy(notebook)
     assert notebook.cells[1].outputs[0].data == {"text/plain": "Panel"}
     assert notebook.cells[1].metadata == {"tags": ["panel"]}
+
+
+def test_every_link_leads_to_a_page_and_a_term_that_is_there():
+    """A heading is found by its words with hyphens between, as JupyterLab makes its anchors."""
+    headings = {
+        path.name: {
+            heading.replace(" ", "-")
+            for cell in nbformat.read(path, as_version=4).cells
+            if cell.cell_type == "markdown"
+            for heading in re.findall(r"^#+ (.*)$", cell.source, flags=re.MULTILINE)
+        }
+        for path in NOTEBOOKS
+    }
+    found = [
+        (path.stem, page, anchor)
+        for path in NOTEBOOKS
+        for cell in nbformat.read(path, as_version=4).cells
+        if cell.cell_type == "markdown"
+        for page, anchor in re.findall(r"\]\((\w+\.ipynb)(?:#([^)]*))?\)", cell.source)
+    ]
+    lost = [link for link in found if link[1] not in headings or link[2] not in {"", *headings[link[1]]}]
+    assert lost == []
+    linked = {anchor for _, page, anchor in found if page == "glossary.ipynb" and anchor}
+    assert len(linked) > 15

@@ -120,7 +120,7 @@ class TestItem:
 
     def test_a_count_that_does_not_fit_the_thickness_says_what_it_likely_means(self, treatment):
         panel = build_item_panel(treatment)
-        put(panel, count="160", counted_as="leaves")
+        put(panel, count="76", counted_as="leaves")
         assert "likely pages were counted as leaves" in panel.answer
         assert "▲ Go on with care" in panel.answer
 
@@ -495,6 +495,15 @@ class TestTwoWindows:
 
 
 class TestPlausible:
+    def test_readings_in_another_unit_than_the_one_shown_stop_and_say_so(self, treatment):
+        """Sound readings in millimetres, entered while the panel asks for thousandths."""
+        treatment.switch.choice = THOUSANDTHS
+        panel = build_readings_panel(treatment, stage="review", cycle=9)
+        put(panel, place="text block", readings="4.40 4.42 4.41")
+        assert "■ Stop" in panel.answer
+        assert "millimetres were entered as thousandths" in said(panel)
+        assert "lie far apart" not in said(panel)
+
     @pytest.mark.parametrize(
         ("readings", "tag", "words"),
         [
@@ -509,7 +518,7 @@ class TestPlausible:
         put(panel, readings=readings, place="fore edge")
         assert tag in panel.answer
         assert words in said(panel)
-        assert ("The doubt is" in said(panel)) is bool(words)
+        assert ("The uncertainty is" in said(panel)) is bool(words)
 
     @pytest.mark.parametrize(
         ("readings", "words"),
