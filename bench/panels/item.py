@@ -158,6 +158,16 @@ def _identity_fields(known: Mapping[str, Any]) -> list[Field]:
 
 def _make_fields(known: Mapping[str, Any]) -> list[Field | GroupLabel]:
     texts, covers = materials_of_kind("text paper"), materials_of_kind("cover paper")
+    cover = SegmentField(
+        "cover_leaves",
+        "Cover",
+        [("with a cover", 2), ("self-cover or none", 0)],
+        int(known.get("cover_leaves", 2)),
+    )
+    paper = ChoiceField("cover_paper", "Paper of the cover", covers, known.get("cover_paper", "coated cover"))
+    coated = SegmentField("cover_coated", "Cover is", _COATED, known.get("cover_coated", "unknown"))
+    for entry in (paper, coated):
+        entry.use_while(cover, bool)
     return [
         GroupLabel("How it is made"),
         ChoiceField(
@@ -167,14 +177,9 @@ def _make_fields(known: Mapping[str, Any]) -> list[Field | GroupLabel]:
             known.get("format", Format.SADDLE_STITCHED.value),
         ),
         ChoiceField("text_paper", "Paper of the leaves", texts, known.get("text_paper", "newsprint")),
-        SegmentField(
-            "cover_leaves",
-            "Cover",
-            [("with a cover", 2), ("self-cover or none", 0)],
-            int(known.get("cover_leaves", 2)),
-        ),
-        ChoiceField("cover_paper", "Paper of the cover", covers, known.get("cover_paper", "coated cover")),
-        SegmentField("cover_coated", "Cover is", _COATED, known.get("cover_coated", "unknown")),
+        cover,
+        paper,
+        coated,
         ChoiceField(
             "glue",
             "Glue of the spine",

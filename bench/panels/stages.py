@@ -172,8 +172,13 @@ class PlannedSheets:
 
 
 def planned_interleaves(treatment: Treatment, cycle: int) -> PlannedSheets:
-    """Give spacing and sheet of the interleaves and the chance of a free spine, as planned or as usual."""
+    """Give spacing and sheet of the interleaves and the chance of a free spine, as planned or as usual.
+
+    Before a cycle is planned its spacing is the one that the review of the cycle before decided on.
+    """
     interval = _planned(treatment, "buffering", cycle, "leaves between sheets")
+    if interval is None and cycle > 1:
+        interval = _planned(treatment, "review", cycle - 1, "leaves between sheets, next cycle")
     chance = _planned(treatment, "buffering", cycle, "chance that spine and staples stay free")
     loaded = _planned(treatment, "buffering", cycle, "chance of loading spine or staple")
     if loaded is not None:  # where the load goes says more than thickness alone

@@ -11,7 +11,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
-from bench.treatment.plan import Plan, Verdict
+from bench.treatment.plan import Caution, Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
 from bench.treatment.standing import Flag, count_sheets, say_flags
 
@@ -36,6 +36,8 @@ def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Se
     -------
     View
     """
+    if agreed := _say_agreed(treatment, cycle):
+        view = replace(view, cautions=(*view.cautions, Caution(Verdict.GO, agreed)))
     saved = [flag for flag in treatment.flags if (flag.stage, flag.cycle) == (stage, cycle)]
     stale = [flag for flag in saved if flag.changes]
     counted = own or [replace(flag, mend=_THEN) for flag in saved if not flag.changes]
@@ -62,6 +64,15 @@ def all_flagged(treatment: Treatment, view: View) -> View:
         )
         told += tag + f'<p class="because">{escape(say_flags(flags))}</p>'
     return replace(view, lead=told + view.lead) if told else view
+
+
+def _say_agreed(treatment: Treatment, cycle: int) -> str:
+    """Say what the review of the cycle before decided for this one; empty if it did not."""
+    reviews = [row for row in treatment.record.rows("decisions") if row["stage"] == "review"]
+    found = [
+        row for row in reviews if int(row["cycle"]) == cycle - 1 and row["decision"].startswith("repeat")
+    ]
+    return f"The review of cycle {cycle - 1} decided: {found[-1]['reason']}" if found else ""
 
 
 def _say_news(treatment: Treatment) -> str:

@@ -180,7 +180,7 @@ def _judge_reach(findings: Findings, rules: Rules) -> Outcome:
         reason = f"Another cycle is unlikely to relax what is left: {named}."
         return Outcome(name, Decision.STOP, reason, source)
     if not any(course.name in findings.hopes for course in left):
-        reason = "Whether another cycle would reach what is left could not be worked out."
+        reason = "Not judged: that takes readings of thickness, and a cycle as warm and as damp as this one."
         return Outcome(name, None, reason, source)
     reason = f"Another cycle may relax {len(left) - len(beyond)} of the {len(left)} defects left"
     return Outcome(name, None, f"{reason}; unlikely: {named}." if beyond else f"{reason}.", source)

@@ -124,6 +124,13 @@ class TestItem:
         assert "likely pages were counted as leaves" in panel.answer
         assert "▲ Go on with care" in panel.answer
 
+    def test_a_self_cover_is_not_asked_about_the_paper_of_its_cover(self, new_treatment):
+        panel = build_item_panel(new_treatment)
+        assert is_shown(panel, "cover_paper")
+        put(panel, cover_leaves=0)
+        assert not is_shown(panel, "cover_paper")
+        assert not is_shown(panel, "cover_coated")
+
     def test_a_new_item_is_described_and_can_then_be_used(self, new_treatment):
         panel = build_item_panel(new_treatment)
         describe(panel)

@@ -5,6 +5,8 @@ import re
 import pytest
 
 from bench.desk import Treatment
+from bench.panels.buffering import build_buffering_panel
+from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.panels.reviewed import read_cycle
 from bench.treatment.review_rules import Decision
@@ -150,6 +152,20 @@ def test_save_twice_writes_once_and_a_changed_mind_replaces(panel, treatment):
     assert treatment.latest.read("log")["remark"].str.contains("New marks after cycle 1: sheen").any()
     history = treatment.latest.history("decisions")
     assert "repeat with fewer interleaves" in history["decision"].tolist()
+
+
+def test_the_next_cycle_begins_with_what_was_decided(panel, treatment):
+    """All was to stay: a wider spacing, which the ladder has next, is a change that nobody agreed to."""
+    look(panel)
+    agree(panel)
+    put(panel, next_interval="6")
+    assert panel.result.plan.decision is Decision.REPEAT
+    panel.save()
+    sheets = build_buffering_panel(treatment, cycle=2)
+    assert sheets.field("interval").widget.value == 6
+    for following in (sheets, build_pressing_panel(treatment, cycle=2)):
+        assert "The review of cycle 1 decided: Repeat as planned." in following._cautions.value
+    assert "The review of" not in build_buffering_panel(treatment, cycle=1)._cautions.value
 
 
 def test_units_switch_and_the_numbers_follow(panel, treatment):
