@@ -24,7 +24,7 @@ from bench.records.rules import check_row
 from bench.records.schema import Table
 from bench.records.values import CellFault, parse_cell
 
-_BLANKS: dict[str, Any] = {"integer": None, "time": pd.NaT}
+_BLANKS: dict[str, Any] = {"integer": None, "time": None}  # pandas' own blank time passes for a datetime
 _ANYTHING_ELSE = {"\t": "tabs", ";": "semicolons"}
 
 
@@ -304,7 +304,7 @@ def _as_it_stands(kind: str, text: str) -> Any:
 
 
 def to_rows(table: Table, rows: Iterable[Row]) -> list[dict[Any, Any]]:
-    """Turn rows into mappings of column to value; a blank is as in :func:`to_frame`."""
+    """Turn rows into mappings of column to value; a blank is None, or NaN in a number or a text."""
     blanks = {column.name: _BLANKS.get(column.kind, math.nan) for column in table.columns}
     return [
         {name: blank if row.values[name] is None else row.values[name] for name, blank in blanks.items()}

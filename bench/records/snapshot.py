@@ -28,7 +28,8 @@ class Snapshot(Record):
 
     def rows(self, table: str) -> list[dict[Any, Any]]:
         """Read the current rows of a table; see :meth:`bench.records.record.Record.rows`."""
-        return self.read(table).to_dict("records")
+        rows = self.read(table).to_dict("records")
+        return [{name: None if value is pd.NaT else value for name, value in row.items()} for row in rows]
 
 
 def take_snapshot(record: Record) -> Snapshot:

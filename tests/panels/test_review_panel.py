@@ -9,6 +9,8 @@ from bench.panels.buffering import build_buffering_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.panels.reviewed import read_cycle
+from bench.records.nouns import is_given
+from bench.records.schema import TABLES
 from bench.treatment.review_rules import Decision
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
@@ -152,6 +154,22 @@ def test_save_twice_writes_once_and_a_changed_mind_replaces(panel, treatment):
     assert treatment.latest.read("log")["remark"].str.contains("New marks after cycle 1: sheen").any()
     history = treatment.latest.history("decisions")
     assert "repeat with fewer interleaves" in history["decision"].tolist()
+
+
+def test_a_step_that_has_no_end_yet_is_no_end_of_the_work_in_the_press(treatment):
+    """Only the last step was written down: blank ends of those before it must not count as times."""
+    own = [column.name for column in TABLES["steps"].own]
+    steps = [r for r in treatment.latest.rows("steps") if (r["stage"], r["cycle"]) == ("pressing", 1)]
+    for row in steps:
+        is_last = row is steps[-1]
+        left_out = () if is_last else ("actual_start", "actual_end")
+        kept = {name: row[name] for name in own if is_given(row[name]) and name not in left_out}
+        if is_last:
+            kept["note"] = "written down at the press"
+        treatment.record.save({"steps": [{**kept, "replaces": row["row"]}]}, by="M. Tallow", at=at(6, 11))
+    panel = build_review_panel(treatment)
+    assert panel.result is not None
+    assert "nan" not in re.sub(r"<[^>]+>", " ", panel.answer).split()
 
 
 def test_the_next_cycle_begins_with_what_was_decided(panel, treatment):
