@@ -43,7 +43,7 @@ def test_what_is_done_to_what_was_read_stays_with_the_reader(tmp_path):
     record = make_bare(tmp_path)
     frame, rows = record.read("treatment"), record.rows("treatment")
     frame.loc[:, "title"] = "Another"
-    frame.drop(columns="owner", inplace=True)
+    del frame["owner"]
     rows[0]["title"] = "Another"
     rows.clear()
     assert record.read("treatment")["title"].iloc[0] == record.rows("treatment")[0]["title"] != "Another"
