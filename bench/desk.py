@@ -164,9 +164,7 @@ class Treatment:
     @property
     def cycle(self) -> int:
         """The cycle at hand: one more than the repeats decided at review."""
-        rows = self.record.read("decisions")
-        repeats = rows[(rows["stage"] == "review") & rows["decision"].str.startswith("repeat")]
-        return 1 + int(repeats["cycle"].max()) if len(repeats) else 1
+        return 1 + max(nouns.repeats_of(self.record), default=0)
 
     @property
     def timeline(self) -> Timeline | None:
@@ -193,9 +191,9 @@ class Treatment:
             item = self.item
         except BenchError:
             return "not described yet"
-        parts = [str(item.format), _count(item.leaves, "leaf", "leaves")]
+        parts = [str(item.format), say_count(item.leaves, "leaf", "leaves")]
         if item.staples:
-            parts.append(_count(len(item.staples), "staple", "staples"))
+            parts.append(say_count(len(item.staples), "staple", "staples"))
         return ", ".join(parts)
 
     def rows_for(
@@ -331,7 +329,8 @@ class Treatment:
         return nouns.rest_rows(plan, self.latest, rests)
 
 
-def _count(number: int, one: str, many: str) -> str:
+def say_count(number: int, one: str, many: str) -> str:
+    """Say how many there are, e.g. ``1 leaf``."""
     return f"{number} {one if number == 1 else many}"
 
 

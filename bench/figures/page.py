@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -107,6 +108,18 @@ def assumption_table(assumptions: Iterable[Assumption]) -> str:
 def lead(plan: Plan) -> str:
     """Write the opening of a plan: verdict and answer, the reasons folded away beneath."""
     return lead_of(verdict_tag(plan.verdict), plan.answer, plan.because)
+
+
+def drop_word(answer: str, word: str) -> str:
+    """Leave out the word that an answer begins with where the mark beside it says it.
+
+    Examples
+    --------
+    >>> drop_word("Hold. First look again at d1.", "Hold")
+    'First look again at d1.'
+    """
+    said = re.sub(rf"^{re.escape(word)}[.:]? ", "", answer)
+    return said[:1].upper() + said[1:]
 
 
 def lead_of(tag: str, answer: str, because: str) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from bench.figures.buffering import load_table, say_loads
-from bench.figures.page import Page, lead_of, verdict_tag
+from bench.figures.page import Page, drop_word, lead_of, verdict_tag
 from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.physics.bearing.spots import SpotJudgement
@@ -36,8 +35,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[object]], *, words: bool 
 def review_lead(plan: ReviewPlan) -> str:
     """Write the opening of a review: the decision as sign, word and colour, answer and reason."""
     word = _DECISIONS[plan.decision]
-    said = re.sub(rf"^{word}[.:] ", "", plan.answer)  # the mark beside it says the word
-    return lead_of(verdict_tag(plan.verdict, word), said[:1].upper() + said[1:], plan.because)
+    return lead_of(verdict_tag(plan.verdict, word), drop_word(plan.answer, word), plan.because)
 
 
 def decision_page(plan: ReviewPlan) -> Page:

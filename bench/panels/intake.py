@@ -12,7 +12,7 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
-from bench.figures.page import verdict_tag
+from bench.figures.page import drop_word, verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
@@ -294,9 +294,8 @@ def _read_consent(values: Mapping[str, Any]) -> Consent:
 
 def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
     word = _DECISION_WORDS[plan.decision]
-    said = plan.answer.removeprefix(f"{word} ")  # the mark beside it says the word
     lead = (
-        f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(said)}</p>'
+        f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(drop_word(plan.answer, word))}</p>'
         f'<p class="because">{escape(plan.because)}</p>'
     )
     gates = gate_table(plan.gates, only_met=True)

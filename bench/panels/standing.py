@@ -11,6 +11,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
+from bench.records import nouns
 from bench.treatment.plan import Caution, Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
 from bench.treatment.standing import Flag, count_sheets, say_flags
@@ -68,11 +69,8 @@ def all_flagged(treatment: Treatment, view: View) -> View:
 
 def _say_agreed(treatment: Treatment, cycle: int) -> str:
     """Say what the review of the cycle before decided for this one; empty if it did not."""
-    reviews = [row for row in treatment.record.rows("decisions") if row["stage"] == "review"]
-    found = [
-        row for row in reviews if int(row["cycle"]) == cycle - 1 and row["decision"].startswith("repeat")
-    ]
-    return f"The review of cycle {cycle - 1} decided: {found[-1]['reason']}" if found else ""
+    reason = nouns.repeats_of(treatment.record).get(cycle - 1)
+    return f"The review of cycle {cycle - 1} decided: {reason}" if reason else ""
 
 
 def _say_news(treatment: Treatment) -> str:

@@ -378,6 +378,15 @@ def planned_of(record: Record, stage: str, cycle: int) -> list[Row]:
     return [r for r in rows if (r["stage"], r["cycle"]) == (stage, cycle) and r["words"] != NO_LONGER]
 
 
+def repeats_of(record: Record) -> dict[int, str]:
+    """Give why review decided on another cycle, by the cycle that it looked at."""
+    return {
+        int(row["cycle"]): str(row["reason"])
+        for row in record.rows("decisions")
+        if row["stage"] == "review" and str(row["decision"]).startswith("repeat")
+    }
+
+
 def interleaf_of(record: Record, cycle: int) -> str | None:
     """Give the sheet that was planned or used between the leaves in a cycle; None if none is recorded."""
     rows = record.read("materials")

@@ -9,11 +9,41 @@ from typing import Any
 
 import pandas as pd
 
+from bench.errors import Fault
 from bench.records.schema import Table
-from bench.records.sheet import Sheet, read_sheet, to_frame, to_rows
+from bench.records.sheet import Row, Sheet, read_sheet, to_frame, to_rows
 
 _MOST = 256  # files; a treatment has about a dozen
 _kept: dict[Path, Parsed] = {}
+
+
+@dataclass(frozen=True)
+class Listing:
+    """Some rows of a table, turned into what readers ask for when it is first asked for.
+
+    Attributes
+    ----------
+    table : Table
+    rows : tuple of Row
+    """
+
+    table: Table
+    rows: tuple[Row, ...]
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The rows as a frame with typed columns."""
+        return to_frame(self.table, self.rows)
+
+    @cached_property
+    def mappings(self) -> list[dict[Any, Any]]:
+        """The rows as mappings of column to value."""
+        return to_rows(self.table, self.rows)
+
+    @cached_property
+    def faults(self) -> list[Fault]:
+        """What the rows say that they may not."""
+        return [fault for row in self.rows for fault in row.faults]
 
 
 @dataclass(frozen=True)
@@ -35,24 +65,14 @@ class Parsed:
     sheet: Sheet
 
     @cached_property
-    def current(self) -> pd.DataFrame:
+    def current(self) -> Listing:
         """The rows that no later row replaces."""
-        return to_frame(self.sheet.table, self.sheet.current)
+        return Listing(self.sheet.table, self.sheet.current)
 
     @cached_property
-    def current_rows(self) -> list[dict[Any, Any]]:
-        """The same, a row a mapping of column to value."""
-        return to_rows(self.sheet.table, self.sheet.current)
-
-    @cached_property
-    def history(self) -> pd.DataFrame:
+    def history(self) -> Listing:
         """All rows."""
-        return to_frame(self.sheet.table, self.sheet.rows)
-
-    @cached_property
-    def all_rows(self) -> list[dict[Any, Any]]:
-        """The same, a row a mapping of column to value."""
-        return to_rows(self.sheet.table, self.sheet.rows)
+        return Listing(self.sheet.table, self.sheet.rows)
 
 
 def parse(path: Path, data: bytes | None, table: Table, *, newer: bool = False) -> Parsed:

@@ -21,7 +21,7 @@ from bench.records.draft import (
     stamp_rows,
 )
 from bench.records.faults import Note, explain_os_error, say_fault
-from bench.records.parsed import Parsed, parse
+from bench.records.parsed import Listing, Parsed, parse
 from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT, Table
 from bench.records.sheet import Sheet, append_lines, read_sheet
 from bench.records.values import is_blank
@@ -123,22 +123,21 @@ class Record:
         NotFound
             No such table.
         """
-        return self._look_at_current(table).current.copy(deep=False)  # pandas copies it before a change
+        return self._look_at_current(table).frame.copy(deep=False)  # pandas copies it before a change
 
     def rows(self, table: str) -> list[dict[Any, Any]]:
         """Read the current rows of a table as mappings of column to value; as :meth:`read` otherwise."""
-        return [dict(row) for row in self._look_at_current(table).current_rows]
+        return [dict(row) for row in self._look_at_current(table).mappings]
 
     def all_rows(self, table: str) -> list[dict[Any, Any]]:
         """Read all rows of a table as mappings, the replaced ones too; as :meth:`history` otherwise."""
-        return [dict(row) for row in self._look(table).all_rows]
+        return [dict(row) for row in self._look(table).history.mappings]
 
-    def _look_at_current(self, table: str) -> Parsed:
-        parsed = self._look(table)
-        faults = [fault for row in parsed.sheet.current for fault in row.faults]
-        if faults:
-            raise RecordError(faults)
-        return parsed
+    def _look_at_current(self, table: str) -> Listing:
+        current = self._look(table).current
+        if current.faults:
+            raise RecordError(current.faults)
+        return current
 
     def history(self, table: str) -> pd.DataFrame:
         """Read all rows of a table, the replaced ones too, in the order of their numbers.
@@ -150,7 +149,7 @@ class Record:
         NotFound
             No such table.
         """
-        return self._look(table).history.copy(deep=False)
+        return self._look(table).history.frame.copy(deep=False)
 
     def save(self, rows: GivenRows, *, by: str, at: datetime, wait: float = 10.0) -> Saved:
         """Add rows to one or more tables: all of them or none.
