@@ -8,7 +8,7 @@ from functools import partial
 from html import escape
 from typing import Any
 
-from bench.desk import Treatment
+from bench.desk import Treatment, say_count
 from bench.errors import BadValue
 from bench.figures.intake import draw_item
 from bench.figures.page import table, verdict_tag
@@ -158,6 +158,12 @@ def _identity_fields(known: Mapping[str, Any]) -> list[Field]:
 
 def _make_fields(known: Mapping[str, Any]) -> list[Field | GroupLabel]:
     texts, covers = materials_of_kind("text paper"), materials_of_kind("cover paper")
+    shape = ChoiceField(
+        "format",
+        "Format",
+        [(f.value, f.value) for f in Format],
+        known.get("format", Format.SADDLE_STITCHED.value),
+    )
     cover = SegmentField(
         "cover_leaves",
         "Cover",
@@ -166,16 +172,12 @@ def _make_fields(known: Mapping[str, Any]) -> list[Field | GroupLabel]:
     )
     paper = ChoiceField("cover_paper", "Paper of the cover", covers, known.get("cover_paper", "coated cover"))
     coated = SegmentField("cover_coated", "Cover is", _COATED, known.get("cover_coated", "unknown"))
+    cover.use_while(shape, lambda chosen: chosen != Format.SHEET.value)
     for entry in (paper, coated):
         entry.use_while(cover, bool)
     return [
         GroupLabel("How it is made"),
-        ChoiceField(
-            "format",
-            "Format",
-            [(f.value, f.value) for f in Format],
-            known.get("format", Format.SADDLE_STITCHED.value),
-        ),
+        shape,
         ChoiceField("text_paper", "Paper of the leaves", texts, known.get("text_paper", "newsprint")),
         cover,
         paper,
@@ -248,7 +250,7 @@ def _describe(treatment: Treatment, values: Mapping[str, Any], names: Sequence[s
         width=values["width"],
         height=values["height"],
         leaves=leaves,
-        cover_leaves=values["cover_leaves"],
+        cover_leaves=0 if values["format"] == Format.SHEET.value else values["cover_leaves"],
         text_paper=values["text_paper"],
         cover_paper=values["cover_paper"],
         cover_coated=Answer(values["cover_coated"]),
@@ -313,10 +315,9 @@ def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> V
     cautions = _item_cautions(result)
     size = " × ".join(say(side, units.long_length) for side in (item.width, item.height))
     cover = " and a cover" if item.cover_leaves else ""
-    words = (
-        f"{item.title}: {item.leaves} leaves ({2 * item.leaves} pages){cover}, {item.format}, {size}, "
-        f"{len(item.staples)} staples."
-    )
+    leaves = say_count(item.leaves, "leaf", "leaves")
+    staples = say_count(len(item.staples), "staple", "staples") if item.staples else "no staples"
+    words = f"{item.title}: {leaves} ({2 * item.leaves} pages){cover}, {item.format}, {size}, {staples}."
     because = (
         result.judgement.words
         if result.judgement

@@ -140,6 +140,14 @@ class TestItem:
         assert (item.leaves, [s.name for s in item.staples]) == (16, ["upper", "lower"])
         assert check_treatment(new_treatment.record.folder) == []
 
+    def test_a_single_sheet_has_no_cover(self, new_treatment):
+        panel = build_item_panel(new_treatment)
+        put(panel, format="single or folded sheet", count="1", counted_as="leaves", width="251", height="397")
+        assert not is_shown(panel, "cover_leaves")
+        assert not is_shown(panel, "cover_paper")
+        assert panel.result.item.cover_leaves == 0
+        assert "1 leaf (2 pages), single or folded sheet" in panel.answer
+
     def test_an_empty_count_asks_for_a_number(self, new_treatment):
         assert "Count is empty; allowed is a whole number" in why(build_item_panel(new_treatment), "count")
 
