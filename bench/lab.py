@@ -29,10 +29,19 @@ FIRST_NOTEBOOK = "00_start.ipynb"
 # Runs a page when it is opened; see the script that it holds.
 EXTENSIONS = Path(__file__).resolve().parent / "labextension"
 
-# Off: the news pop-up, and the extension manager, whose list comes from the network.
+# Off: the news pop-up, and the extension manager, whose list comes from the network; then what nobody
+# presses a book with and every page would wait for: the list of export formats alone holds the server up
+# for a second, in which no panel is answered.
 _DISABLED = (
     "@jupyterlab/apputils-extension:announcements",
     "@jupyterlab/extensionmanager-extension",
+    "@jupyterlab/notebook-extension:export",
+    "@jupyterlab/notebook-extension:update-raw-mimetype",
+    "@jupyterlab/application-extension:faviconbusy",
+    "@jupyterlab/debugger-extension",
+    "@jupyterlab/lsp-extension",
+    "@jupyterlab/terminal-extension",
+    "@jupyterlab/pluginmanager-extension",
 )
 _SETTINGS: dict[str, dict[str, object]] = {
     "@jupyterlab/apputils-extension:notification": {"checkForUpdates": False, "fetchNews": "false"},
@@ -204,14 +213,28 @@ def _write_settings(home: Path) -> None:
 
     labconfig = home / "config" / "labconfig"
     labconfig.mkdir(parents=True)
-    page = {"disabledExtensions": dict.fromkeys(_DISABLED, True)}
+    # Nor is there a build of JupyterLab to look for: to ask holds the server up for half a second.
+    page = {
+        "disabledExtensions": dict.fromkeys(_DISABLED, True),
+        "buildCheck": False,
+        "buildAvailable": False,
+    }
     (labconfig / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
     overrides = labconfig / "default_setting_overrides.json"
     keys = {"@jupyterlab/shortcuts-extension:shortcuts": {"shortcuts": _leave_keys_to_panels()}}
     overrides.write_text(json.dumps({**_SETTINGS, **keys}), encoding="utf-8")
     # A photograph comes to its panel in one message, which the server would refuse above 10 MB.
-    server = {"ServerApp": {"tornado_settings": {"websocket_max_message_size": _LARGEST_MESSAGE}}}
+    server = {
+        "ServerApp": {
+            "tornado_settings": {"websocket_max_message_size": _LARGEST_MESSAGE},
+            "kernel_manager_class": "bench.kernels.ReadyKernels",
+        }
+    }
     (home / "config" / "jupyter_server_config.json").write_text(json.dumps(server), encoding="utf-8")
+    profile = home / "ipython" / "profile_default"
+    profile.mkdir(parents=True)
+    kernel = {"InteractiveShellApp": {"extensions": ["bench.warm"]}}
+    (profile / "ipython_kernel_config.json").write_text(json.dumps(kernel), encoding="utf-8")
     workspaces = WorkspacesManager(str(home / "config" / "lab" / "workspaces"))
     workspaces.save("default", json.dumps(_WORKSPACE))
 

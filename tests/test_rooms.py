@@ -40,6 +40,8 @@ MAY_USE = {
     "writeup": GROUND | {"records", "figures"},
     "desk": GROUND | {"records", "figures", "panels", "writeup", "lab"},
     "lab": {"errors"},
+    "kernels": set(),
+    "warm": {"panels", "figures"},
     "__main__": GROUND | {"records", "figures", "panels", "writeup", "desk", "lab"},
 }
 # Heavy or screen-bound packages and the only rooms that may hold them.
@@ -47,8 +49,8 @@ PACKAGES = {
     "pandas": {"records", "writeup", "panels", "desk"},
     "matplotlib": {"figures"},
     "ipywidgets": {"panels", "desk"},
-    "IPython": {"panels", "desk"},
-    "traitlets": {"panels", "desk"},
+    "IPython": {"panels", "desk", "warm"},
+    "traitlets": {"panels", "desk", "kernels"},
 }
 PURE = {"uncertainty", "item", "stack", "physics", "treatment"}
 IMPURE_MODULES = {"os", "pathlib", "random", "time", "io", "shutil", "tempfile", "subprocess", "socket"}

@@ -115,8 +115,8 @@ def drop_word(answer: str, word: str) -> str:
 
     Examples
     --------
-    >>> drop_word("Hold. First look again at d1.", "Hold")
-    'First look again at d1.'
+    >>> drop_word("Hold. First look again at d1 crease, cover.", "Hold")
+    'First look again at d1 crease, cover.'
     """
     said = re.sub(rf"^{re.escape(word)}[.:]? ", "", answer)
     return said[:1].upper() + said[1:]

@@ -204,7 +204,7 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture | 
     axes.set_xlim(0, minutes[-1] * 1.14)
     axes.set_ylim(room, platen + 0.08 * (platen - room))
     frame_curves(axes, "minutes under the hot platen", f"temperature, {unit_label(unit)}")
-    reads = f"After {say_dwell(plan)} the {heat.slowest_name} is at {say_temperature(heat.slowest, units)}."
+    reads = f"After {say_dwell(plan)} the {heat.slowest_called} is at {say_temperature(heat.slowest, units)}."
     if not both and choices.base == "open":
         reads += " Through boards and over a cold base it never comes to the temperature of the platen."
     return finish(figure, reads)

@@ -168,7 +168,7 @@ def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
         return "Nothing that was planned was measured."
     off = [f"{c.name} is {c.agreement}" for c in comparisons if c.agreement.is_off]
     agree = sum(c.agreement is Agreement.AGREES for c in comparisons)
-    words = f"{agree} of {len(comparisons)} agree within the doubt of both"
+    words = f"{agree} of {len(comparisons)} agree within the uncertainty of both"
     return words + (f"; {', '.join(off)}." if off else ".")
 
 

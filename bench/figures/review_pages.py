@@ -88,7 +88,7 @@ def comparison_table(comparisons: Sequence[Comparison], units: UnitChoice) -> st
     if not comparisons:
         return '<p class="because">Nothing that was planned was measured yet.</p>'
     rows = [(c.name, *say_compared(c, units), c.agreement.value) for c in comparisons]
-    return table(("quantity", "planned", "measured", "difference", "within the doubt"), rows)
+    return table(("quantity", "planned", "measured", "difference", "within the uncertainty"), rows)
 
 
 def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Page:

@@ -161,12 +161,21 @@ def read_load(
         came = f"0 {asked.unit}"
         raise BadValue(asked.name, came, "a number above zero", "Without a load there is no pressing")
     for_one, _ = _read_pressure(by, Q_(1.0, asked.unit), "1", values, area)
-    most = float((HIGHEST_LOAD / for_one).to("").magnitude) / (1 + _EVENNESS)
-    remedy = f"More than {HIGHEST_LOAD:.0f~P} on the face, its doubt counted in, would crush the item"
+    most = float((most_pressure() / for_one).to("").magnitude)
+    remedy = f"More than {HIGHEST_LOAD:.0f~P} on the face, its uncertainty included, would crush the item"
     to_float(given, asked.unit, field=asked.name, low=0.0, high=most, remedy=remedy)
     pressure, words = _read_pressure(by, Q_(number, asked.unit), f"{number:.4g}", values, area)
-    spread = Range(pressure, (1 - _EVENNESS) * pressure, (1 + _EVENNESS) * pressure)
-    return spread, f"{words}, {say(pressure, 'kPa')}"
+    return spread_load(pressure), f"{words}, {say(pressure, 'kPa')}"
+
+
+def most_pressure() -> Quantity:
+    """Give the most that a load known by a number may be, so that its range crushes nothing."""
+    return HIGHEST_LOAD / (1 + _EVENNESS)
+
+
+def spread_load(pressure: Quantity) -> Range:
+    """Give the range of a load that is known by a number."""
+    return Range(pressure, (1 - _EVENNESS) * pressure, (1 + _EVENNESS) * pressure)
 
 
 def _read_pressure(

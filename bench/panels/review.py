@@ -22,13 +22,16 @@ from bench.figures.review_pages import (
 )
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
+from bench.panels.loads import most_pressure
 from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.panels.standing import flagged
 from bench.records.nouns import replacing
 from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
+from bench.treatment.humidity_plan import LONGEST, SHORTEST
 from bench.treatment.levers import Conditions, say_condition
 from bench.treatment.next_cycle import NextCycle
 from bench.treatment.plan import Verdict
+from bench.treatment.pressing_plan import HOTTEST, LONGEST_DWELL, ROOM, SHORTEST_DWELL
 from bench.treatment.recorded import count_consented
 from bench.treatment.review import ReviewChoices, ReviewPlan, plan_review
 from bench.treatment.review_rules import DEFAULT_RULES, Rules
@@ -37,14 +40,14 @@ from bench.units import Q_, UnitChoice
 _NOT_SEEN = ("not looked at yet", -1)
 _GRADES = [(f"{grade} {word}", grade) for grade, word in enumerate(SEVERITIES)]
 _MARKS = (*DEFAULT_RULES.stop_marks, *DEFAULT_RULES.refer_marks)
-# Field of the panel, name in the conditions, label, unit.
+# Name in the conditions, label, unit, and what chamber and press can be planned for.
 _CHANGES = (
-    ("interval", "Leaves between sheets", "dimensionless"),
-    ("pressure", "Pressure on the face", "kPa"),
-    ("humidity", "Humidity of the source", "percent"),
-    ("time_in_chamber", "Time in the chamber", "hour"),
-    ("platen", "Platen", "temperature"),
-    ("dwell", "Dwell", "min"),
+    ("interval", "Leaves between sheets", "dimensionless", None, None),
+    ("pressure", "Pressure on the face", "kPa", Q_(0.1, "kPa"), most_pressure()),
+    ("humidity", "Humidity of the source", "percent", Q_(0.0, "percent"), Q_(100.0, "percent")),
+    ("time_in_chamber", "Time in the chamber", "hour", SHORTEST, LONGEST),
+    ("platen", "Platen", "temperature", ROOM, HOTTEST),
+    ("dwell", "Dwell", "min", SHORTEST_DWELL, LONGEST_DWELL),
 )
 _CONSENT_BY, _CONSENT_HOW = "Agreed by", "How it was agreed"
 
@@ -164,10 +167,10 @@ def _grade_field(course: DefectCourse, cycle: int) -> ChoiceField:
 
 def _change_fields(done: Conditions) -> list[Field]:
     found: list[Field] = []
-    for name, label, unit in _CHANGES:
+    for name, label, unit, low, high in _CHANGES:
         was = getattr(done, name)
         hint = "this cycle: not recorded" if was is None else _say_was(was)
-        entry = NumberField(f"next_{name}", label, None, unit, optional=True, hint=hint)
+        entry = NumberField(f"next_{name}", label, None, unit, low=low, high=high, optional=True, hint=hint)
         entry.also_named = name.replace("_", " ")  # in what the conditions refuse
         found.append(entry)
     return found
@@ -228,7 +231,7 @@ def _check_consent(known: KnownCycle, values: Mapping[str, Any]) -> None:
 
 def _read_proposal(done: Conditions, values: Mapping[str, Any]) -> Conditions | None:
     """Build the operator's own proposal; None if no field says anything."""
-    given = {name: values[f"next_{name}"] for name, _, _ in _CHANGES if values[f"next_{name}"] is not None}
+    given = {name: values[f"next_{name}"] for name, *_ in _CHANGES if values[f"next_{name}"] is not None}
     if not given:
         return None
     if "interval" in given:

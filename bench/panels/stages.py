@@ -10,6 +10,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError, RecordError
 from bench.panels.cleaning import cleaning_choices
 from bench.panels.findings import conditions_of, intake_of
+from bench.panels.loads import spread_load
 from bench.panels.remembered import Remembered as Remembered  # for the panels of the stages
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
@@ -24,14 +25,16 @@ from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.doses import Plans, Spent, spend_cycles
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
+from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER
 from bench.treatment.humidity_source import HIGHEST_STEP
 from bench.treatment.interleaves import LADDER, place_interleaves
+from bench.treatment.levers import Conditions, read_next
 from bench.treatment.plan import PlannedStep, PlannedValue
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.recorded import build_planned_values
 from bench.treatment.resting import CORRECTION
 from bench.treatment.weighing import RATIO, SCALE
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, say
 
 
 def hygrometer_correction(treatment: Treatment) -> Quantity:
@@ -77,7 +80,9 @@ def humidity_choices(treatment: Treatment, cycle: int = 1) -> HumidityChoices:
     """Propose a chamber as :func:`chamber_choices`, with what weighing and earlier cycles add."""
     earlier = spent_before(treatment, cycle)
     weighed, unread = weighed_on_bench(treatment)
-    return replace(chamber_choices(treatment), **weighed, unread=unread, earlier=earlier)
+    day = decided_for(treatment, cycle).time_in_chamber
+    clock = {} if day is None else {"planned": day, "longest": day + (A_LITTLE_LONGER - A_DAY)}
+    return replace(chamber_choices(treatment), **weighed, **clock, unread=unread, earlier=earlier)
 
 
 def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
@@ -177,8 +182,8 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> PlannedSheets:
     Before a cycle is planned its spacing is the one that the review of the cycle before decided on.
     """
     interval = _planned(treatment, "buffering", cycle, "leaves between sheets")
-    if interval is None and cycle > 1:
-        interval = _planned(treatment, "review", cycle - 1, "leaves between sheets, next cycle")
+    if interval is None and (decided := decided_for(treatment, cycle).interval) is not None:
+        interval = Q_(float(decided), "")
     chance = _planned(treatment, "buffering", cycle, "chance that spine and staples stay free")
     loaded = _planned(treatment, "buffering", cycle, "chance of loading spine or staple")
     if loaded is not None:  # where the load goes says more than thickness alone
@@ -208,18 +213,43 @@ def minutes_open(treatment: Treatment, cycle: int) -> PlannedValue | None:
 
 
 def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None:
-    """Give the load that the buffering was planned for, with its words; None if it was not planned."""
-    return planned_load(planned_values(treatment.record, "buffering", cycle))
+    """Give the load that the buffering was planned for, with its words.
+
+    Before a cycle is planned it is the load of the cycle before, or the one that its review decided on.
+    None if there is neither.
+    """
+    own = planned_load(planned_values(treatment.record, "buffering", cycle))
+    if own is not None or cycle == 1:
+        return own
+    before = planned_load(
+        planned_values(treatment.record, "pressing", cycle - 1), "pressure on the face"
+    ) or planned_load(planned_values(treatment.record, "buffering", cycle - 1))
+    decided = decided_for(treatment, cycle).pressure
+    if decided is None or (before is not None and _is_same(before[0].value, decided)):
+        return before
+    return spread_load(decided), f"decided at review, {say(decided, 'kPa')}"
+
+
+def _is_same(planned: Quantity, decided: Quantity) -> bool:
+    """Whether two loads differ by no more than the digits that a record keeps."""
+    first, second = (float(load.to("kPa").magnitude) for load in (planned, decided))
+    return abs(first - second) <= 1e-3 * first
+
+
+def decided_for(treatment: Treatment, cycle: int) -> Conditions:
+    """Give what the review of the cycle before decided for this one; nothing in the first."""
+    return read_next(planned_values(treatment.record, "review", cycle - 1)) if cycle > 1 else Conditions()
 
 
 def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
-    """Gather what chamber and interleaves hand to the press; the rest is as the trade does it."""
+    """Gather what chamber, interleaves and the last review hand to the press; else as the trade does."""
     humidity, spent = damp_item(treatment, cycle)
     planned = planned_interleaves(treatment, cycle)
     conditions = conditions_of(treatment, "pressing")
     weighed, unread = weighed_on_bench(treatment)
     load, words = handed_on_load(treatment, cycle) or (pressure_from_word("medium"), "medium")
     return PressingChoices(
+        **_decided_heat(decided_for(treatment, cycle)),
         load=load,
         load_words=words,
         item_humidity=humidity,
@@ -233,6 +263,14 @@ def pressing_choices(treatment: Treatment, cycle: int) -> PressingChoices:
         **weighed,
         unread=unread,
     )
+
+
+def _decided_heat(decided: Conditions) -> dict[str, Any]:
+    """Give heat and dwell as decided; a press that was planned without heat stays cold."""
+    heat: dict[str, Any] = {"platen_temperature": decided.platen, "dwell": decided.dwell}
+    if decided.pressure is not None and decided.platen is None:
+        return {"platen_temperature": None}
+    return {name: value for name, value in heat.items() if value is not None}
 
 
 def usual_steps(

@@ -169,7 +169,7 @@ def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
         allowed = "so little room that the press reaches item and sheets"
         raise BadValue(GAP, came, allowed, "Close the press, or put in more sheets")
     if load.high > HIGHEST_LOAD:
-        allowed = f"room that leaves less than {HIGHEST_LOAD:.0f~P}, the doubt counted in"
+        allowed = f"room that leaves less than {HIGHEST_LOAD:.0f~P}, its uncertainty included"
         raise BadValue(GAP, came, allowed, "Open the press, or put in fewer sheets: it would crush the item")
     return load
 
@@ -444,7 +444,7 @@ def _cautions(
             )
         )
     if "typical" in thicknesses.text_block.source:
-        words = "No thickness was read: typical values with wide doubt stand in. Read with a caliper."
+        words = "No thickness was read: typical values, far less certain, stand in. Read with a caliper."
         cautions.append(Caution(Verdict.CARE, words))
     if decision is not None:
         cautions += load_cautions(decision, choices)

@@ -238,8 +238,9 @@ def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
         place = short[0]
         room, needed = (float(q.to("mm").magnitude) for q in (load.clearance[place].value, load.guard[place]))
         return (
-            f"The guard band is stricter: over the {place} the boards clear by {room:.2f} mm where its doubt "
-            f"asks for {needed:.2f} mm, so {other}; the sampled chance allows a touch that carries little."
+            f"The guard band is stricter: over the {place} the boards clear by {room:.2f} mm where their "
+            f"uncertainty asks for {needed:.2f} mm, so {other}; the sampled chance allows a touch that "
+            "carries little."
         )
     return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
 

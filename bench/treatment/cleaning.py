@@ -381,7 +381,7 @@ def _answer(
         return "Not decided: soiled places are listed, but no soil is entered for them."
     if not busy:
         return "Do not clean: there is nothing that a tool could or may take off."
-    parts = [f"{w.state.surface.spoken} with {_list([p.tool.id for p in w.passes])}" for w in busy]
+    parts = [f"{w.state.surface.spoken} with {_list([p.tool.spoken for p in w.passes])}" for w in busy]
     return f"Clean {'; '.join(parts)}. It takes {say_time(low, time, high)} at the bench."
 
 

@@ -15,7 +15,8 @@ class Tool:
 
     Attributes
     ----------
-    id, name, how : str
+    id, spoken, name, how : str
+        ``spoken`` as it stands in a sentence.
     order : int
         1 is the gentlest.
     least_soil : int
@@ -35,6 +36,7 @@ class Tool:
     """
 
     id: str
+    spoken: str
     name: str
     how: str
     order: int
@@ -61,6 +63,7 @@ STOP_SIGNS = (
 TOOLS = (
     Tool(
         "brush",
+        "the brush",
         "soft hair brush",
         "from the gutter outwards, the item flat and held",
         1,
@@ -73,6 +76,7 @@ TOOLS = (
         "surface-dirt",
     ),
     Tool(
+        "suction",
         "suction",
         "HEPA suction through a screen",
         "low suction, nozzle held off the surface behind a screen",
@@ -87,6 +91,7 @@ TOOLS = (
     ),
     Tool(
         "soft sponge",
+        "the soft sponge",
         "soft polyurethane sponge",
         "wiped lightly in one direction, without pressing",
         3,
@@ -100,6 +105,7 @@ TOOLS = (
     ),
     Tool(
         "rubber sponge",
+        "the rubber sponge",
         "vulcanised rubber sponge, dry",
         "wiped lightly in one direction; cut away the dirty face",
         4,
@@ -112,6 +118,7 @@ TOOLS = (
         "rubber-sponge",
     ),
     Tool(
+        "vinyl crumbs",
         "vinyl crumbs",
         "ground vinyl eraser",
         "rolled under the fingertips, then brushed and sucked away",
@@ -126,6 +133,7 @@ TOOLS = (
     ),
     Tool(
         "vinyl block",
+        "the vinyl block",
         "block of vinyl eraser, local",
         "short strokes in one direction, towards the nearest edge",
         6,

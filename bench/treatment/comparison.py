@@ -25,7 +25,7 @@ class Agreement(StrEnum):
     AGREES = "agrees"
     HIGHER = "higher"
     LOWER = "lower"
-    UNKNOWN = "doubt not known"
+    UNKNOWN = "uncertainty not known"
 
     @property
     def is_off(self) -> bool:

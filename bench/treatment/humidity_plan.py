@@ -21,6 +21,7 @@ ROOM = Q_(22, "degC")  # as cool as a bench comfortably is: mould is slower; fro
 RESTED = Q_(50, "percent")  # standard atmosphere for paper [iso187]_
 WANTED = Q_(85, "percent")  # fibres relax well below saturation; usual range 80 to 95 %, from memory
 A_DAY = Q_(24, "hour")  # common practice, no source: a day at 98 % RH
+SHORTEST, LONGEST = Q_(0.25, "hour"), Q_(336.0, "hour")  # in the chamber that a plan is made for
 A_LITTLE_LONGER = Q_(26, "hour")  # judgement: two hours late costs a twelfth more
 BOX = Q_(60, "litre")  # a storage box with a lid
 LEAK = Q_(0.1, "1/hour")  # a lid that closes well, with looks in: judgement
@@ -114,7 +115,13 @@ class HumidityChoices:
             remedy = "The item is already there: raise what is wanted, or leave the chamber out"
             allowed = f"above the {100 * start:.0f} % it starts at"
             raise BadValue("humidity wanted", f"{100 * wanted:.0f} %", allowed, remedy)
-        planned = to_float(self.planned, "hour", field="hours in the chamber", low=0.25, high=336.0)
+        planned = to_float(
+            self.planned,
+            "hour",
+            field="hours in the chamber",
+            low=float(SHORTEST.magnitude),
+            high=float(LONGEST.magnitude),
+        )
         to_float(self.longest, "hour", field="longest time in the chamber", low=planned, high=400.0)
         to_float(self.chamber_volume, "litre", field="volume of the chamber", low=1.0, high=10_000.0)
         to_float(self.source_area, "cm^2", field="wet area of the source", low=1.0, high=100_000.0)

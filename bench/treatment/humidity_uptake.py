@@ -60,7 +60,9 @@ _TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
 _VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale", "isotherm")
 _ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
 _SOURCE = "what the source holds"
-_ASSUMPTION = "Moisture and heat followed through every leaf; one doubt at a time, joined as independent."
+_ASSUMPTION = (
+    "Moisture and heat followed through every leaf; one uncertainty at a time, combined as independent."
+)
 
 
 @dataclass(frozen=True)

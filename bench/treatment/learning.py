@@ -174,10 +174,13 @@ def _join(words: Sequence[str]) -> str:
 def _because(fit: BenchFit) -> str:
     off = [_off(row.before, row) for row in fit.compared]
     near = [_off(row.after, row) for row in fit.compared]
-    words = f"The worst of {len(off)} numbers was off by {max(off):.1f} of its doubt, now by {max(near):.1f}."
+    words = (
+        f"The worst of {len(off)} numbers was off by {max(off):.1f} times its uncertainty, "
+        f"now by {max(near):.1f} times."
+    )
     silent = [name for name, part in fit.learned.items() if part < LITTLE]
     if silent:
-        words += f" Of {_join(silent)} the findings say next to nothing: as believed before."
+        words += f" Of {_join(silent)} the findings say next to nothing: it is taken as before."
     return words
 
 

@@ -6,13 +6,16 @@ once, nobody can say which of them helped and which harmed.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from enum import StrEnum
+from typing import Any
 
 import pint
 
 from bench.errors import BadValue
-from bench.units import Quantity, to_float
+from bench.treatment.plan import PlannedValue
+from bench.units import Q_, Quantity, to_float
 
 
 class Lever(StrEnum):
@@ -121,6 +124,43 @@ _NAMES = {
     "platen": "platen temperature",
     "dwell": "dwell",
 }
+
+
+# What a saved review says of the next cycle, and in which unit; padding is a word and stays in the sentence.
+_SAVED_IN = {
+    "interval": "dimensionless",
+    "pressure": "kPa",
+    "humidity": "percent",
+    "time_in_chamber": "hour",
+    "platen": "degC",
+    "dwell": "min",
+}
+NEXT = {name: f"{_NAMES[name]}, next cycle" for name in _SAVED_IN}
+"""Under which name a review saves each condition of the next cycle."""
+
+
+def next_values(conditions: Conditions) -> tuple[PlannedValue, ...]:
+    """Give what a review decided for the next cycle as planned values; what is not known is left out."""
+    known = {name: getattr(conditions, name) for name in _SAVED_IN}
+    return tuple(
+        PlannedValue(
+            NEXT[name],
+            Q_(float(value), "") if name == "interval" else value,
+            _SAVED_IN[name],
+            source="decided at review",
+        )
+        for name, value in known.items()
+        if value is not None
+    )
+
+
+def read_next(values: Iterable[PlannedValue]) -> Conditions:
+    """Read back what :func:`next_values` gave, from the planned values of a saved review."""
+    names = {said: name for name, said in NEXT.items()}
+    known: dict[str, Any] = {names[v.name]: v.value for v in values if v.name in names}
+    if "interval" in known:
+        known["interval"] = round(float(known["interval"].magnitude))
+    return Conditions(**known)
 
 
 def say_change(old: Conditions, new: Conditions, changed: Lever | None) -> str:

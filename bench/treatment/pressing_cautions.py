@@ -147,7 +147,7 @@ def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:
         return []
     found = []
     if heat.time.value > choices.dwell and plan.fibres.verdict != "soft":
-        needs = f"{heat.time.value.to('min').magnitude:.0f} min that the {heat.slowest_name} needs"
+        needs = f"{heat.time.value.to('min').magnitude:.0f} min that the {heat.slowest_called} needs"
         words = (
             f"The dwell is shorter than the {needs}, and its fibres are not surely soft. Heat from both "
             "sides, turn the stack and heat again, or take fewer boards."

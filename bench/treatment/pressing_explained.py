@@ -63,7 +63,7 @@ def say_lag(plan: PressingPlan) -> str:
     left = max(0.0, end - slow)
     words = (
         f"After {say_dwell(plan)} the near leaf has come {made[0]:.0f} % of the way from room to platen, "
-        f"the {heat.slowest_name} {made[1]:.0f} %."
+        f"the {heat.slowest_called} {made[1]:.0f} %."
     )
     if left < 1:
         return f"{words} More time adds less than 1 K to that."

@@ -50,6 +50,7 @@ def estimate_heat(run: PressRun) -> Heat:
     runs = _runs(run)
     likely = runs[0][1]
     both = choices.heated == "both"
+    name = "middle leaf" if both else "far leaf"
     slowest = "middle leaf" if both else "last leaf"
     dwell = choices.dwell
 
@@ -67,7 +68,8 @@ def estimate_heat(run: PressRun) -> Heat:
         bottom=bottom[0],
         slowest=middle[0] if both else bottom[0],
         slowest_final=at(slowest, end)[0],
-        slowest_name="middle leaf" if both else "far leaf",
+        slowest_name=name,
+        slowest_called=name if run.item.leaves + run.item.cover_leaves > 1 else "sheet",
         minutes=tuple(float(m) for m in minutes),
         curves=tuple(
             tuple(float(t) for t in np.interp(minutes, seen, likely.temperature(place).magnitude))

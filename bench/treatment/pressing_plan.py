@@ -18,6 +18,9 @@ ROOM = Q_(22, "degC")  # as in the humidity chamber
 ROOM_HUMIDITY = Q_(50, "percent")  # standard atmosphere for paper [iso187]_
 WARM_PLATEN = Q_(60, "degC")  # common practice, no source: about 140 °F
 DWELL = Q_(999, "s")  # common practice, no source: about 16 and a half minutes
+SHORTEST_DWELL, LONGEST_DWELL = Q_(0.5, "min"), Q_(240.0, "min")
+HOTTEST = Q_(70.0, "degC")
+"""Above it nothing here is known, and paper ages fast."""
 OVERNIGHT = Q_(14, "hour")  # left in the press overnight: common practice, no source
 LONGEST_NIGHT = Q_(18, "hour")  # judgement: from closing time to the middle of the next morning
 RELEASE_LIMIT = Q_(60, "percent")  # advice of museums for original staples [staples-museum]_
@@ -164,10 +167,16 @@ class PressingChoices:
                 "degC",
                 field="platen temperature",
                 low=room,
-                high=70.0,
+                high=float(HOTTEST.magnitude),
                 remedy="Above 70 °C nothing here is known, and paper ages fast; 60 °C is about 140 °F",
             )
-        to_float(self.dwell, "min", field="dwell", low=0.5, high=240.0)
+        to_float(
+            self.dwell,
+            "min",
+            field="dwell",
+            low=float(SHORTEST_DWELL.magnitude),
+            high=float(LONGEST_DWELL.magnitude),
+        )
         if self.heated not in HEATED:
             raise BadValue("heated sides", repr(self.heated), "one or both", "Say how many platens are hot")
         if self.base not in BASES:
@@ -200,8 +209,9 @@ class Heat:
         Of the item at the end of the dwell; the top is at the hot platen.
     slowest, slowest_final : Range [temperature]
         Of the slowest leaf at the end of the dwell, and if the dwell were endless.
-    slowest_name : str
-        ``"far leaf"``, or ``"middle leaf"`` with both sides hot.
+    slowest_name, slowest_called : str
+        ``"far leaf"``, or ``"middle leaf"`` with both sides hot; and how a sentence calls it: a single
+        sheet has no far leaf.
     minutes : tuple of float
     curves : tuple of (tuple of float, ...)
         Most likely temperatures in °C of top, middle and bottom at these minutes.
@@ -220,6 +230,7 @@ class Heat:
     slowest: Range
     slowest_final: Range
     slowest_name: str
+    slowest_called: str
     minutes: tuple[float, ...]
     curves: tuple[tuple[float, ...], ...]
     cooling: Estimate

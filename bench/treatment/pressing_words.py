@@ -64,7 +64,7 @@ def answer(plan: PressingPlan, units: UnitChoice, cautions: Sequence[Caution]) -
     platen = f"{choices.platen_temperature.to(units.temperature).magnitude:.0f}"
     return (
         f"{words} at {platen} {unit_label(units.temperature)} for {say_dwell(plan)}; cool under "
-        f"load, leave overnight. The {heat.slowest_name} comes to {say_temperature(heat.slowest, units)}. "
+        f"load, leave overnight. The {heat.slowest_called} comes to {say_temperature(heat.slowest, units)}. "
         f"{_say_changes(plan)}"
     )
 
@@ -149,7 +149,7 @@ def _say_warmth(plan: PressingPlan, units: UnitChoice) -> str:
     """Say how warm the slowest leaf becomes, and what that does to its fibres."""
     if plan.heat is None:
         return plan.fibres.words
-    name, end = plan.heat.slowest_name, say_temperature(plan.heat.slowest_final, units)
+    name, end = plan.heat.slowest_called, say_temperature(plan.heat.slowest_final, units)
     return (
         f"The {name} is within 5 % of the warmest it can become, {end}, after "
         f"{_minutes(plan.heat.time)}{_say_loss(plan)}. There {_lower(plan.fibres.words)} In the closed "

@@ -16,6 +16,7 @@ from bench.item import Item
 from bench.treatment.conditions import conditions_for
 from bench.treatment.intake import decide_intake
 from bench.treatment.intake_rows import read_findings
+from bench.treatment.levers import NEXT
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import Row, is_given
 from bench.treatment.schedule import STAGES
@@ -66,6 +67,11 @@ _UNITS_OF = {"width_mm": "mm", "height_mm": "mm", "mass_g": "g"}
 
 _CHAMBER = ("mean humidity of the leaves", "humidity of the source", "hours in the chamber")
 _CLOCK = "mould: hours on the clock"
+_DECIDED = {
+    "humidity": ("time_in_chamber",),
+    "buffering": ("interval", "pressure"),
+    "pressing": ("platen", "dwell"),
+}
 _BUFFERED = ("sheets", "leaves between sheets", "load on the face", "chance of loading spine or staple")
 
 
@@ -102,6 +108,8 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
         for earlier in range(1, cycle):
             found |= _planned(tables, "humidity", earlier, (_CLOCK,))
             found |= _planned(tables, "pressing", earlier, (_CLOCK,))
+    if stage in _DECIDED:
+        found |= _planned(tables, "review", cycle - 1, [NEXT[name] for name in _DECIDED[stage]])
     if stage == "pressing":
         found |= _planned(tables, "humidity", cycle, (*_CHAMBER, _CLOCK))
         found |= _planned(tables, "buffering", cycle, _BUFFERED)

@@ -26,7 +26,7 @@ from bench.treatment.comparison import (
     total_gain,
 )
 from bench.treatment.doses import Account, Plans, caution_of_unknown, judge_next, judge_treatment
-from bench.treatment.levers import Conditions, Lever, check_one_change, say_change
+from bench.treatment.levers import Conditions, Lever, check_one_change, next_values, say_change
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -376,14 +376,7 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
         values.append(
             PlannedValue("gain of this cycle, grades", Q_(gain, ""), "dimensionless", source="defects")
         )
-    if proposal is not None and proposal.conditions.interval is not None:
-        interval = Q_(float(proposal.conditions.interval), "")
-        values.append(
-            PlannedValue(
-                "leaves between sheets, next cycle", interval, "dimensionless", source="common-practice"
-            )
-        )
-    return tuple(values)
+    return (*values, *(next_values(proposal.conditions) if proposal else ()))
 
 
 def _cautions(

@@ -206,7 +206,7 @@ def _unseen(findings: Findings) -> list[DefectCourse]:
 
 
 def _look_again(courses: Sequence[DefectCourse]) -> str:
-    return f"look again at {', '.join(course.defect for course in courses)}"
+    return f"look again at {'; '.join(course.name for course in courses)}"
 
 
 def _judge_growth(findings: Findings, rules: Rules) -> Outcome:
@@ -327,7 +327,7 @@ def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
     if off:
         return Outcome(name, None, f"Not as planned: {', '.join(off)}. Say why in the log.", "memory")
     if not any(c.agreement is Agreement.AGREES for c in findings.comparisons):
-        words = "Nothing that was planned was measured with a known doubt."
+        words = "Nothing that was planned was measured with a known uncertainty."
         return Outcome(name, None, words, "memory")
     return Outcome(name, None, "What was measured agrees with the plan.", "memory")
 

@@ -354,9 +354,9 @@ def _because(told: Weighed) -> str:
     after = "never" if told.hours_after is None else say_hours(told.hours_after)
     off_before, off_after, doubt = (say_grams(q) for q in (told.off_before, told.off_after, told.doubt))
     words = (
-        f"Before weighing the predicted gain was off by {off_before} on average; with what was found it is "
+        f"The predicted gain was off by {off_before} on average; with what the weighings found it is "
         f"off by {off_after}, where one weighing has a standard uncertainty of {doubt}. Hours until the "
-        f"innermost leaf is damp enough: believed before {before}, now {after}."
+        f"innermost leaf is damp enough: before weighing {before}, now {after}."
     )
     if _width(told.fit.transport_ratio) > _NARROWED * _width(told.believed):
         words += " So far the weighings narrow little: weigh once or twice more, further apart."
@@ -370,12 +370,12 @@ def _cautions(item: Item, told: Weighed) -> tuple[Caution, ...]:
         found.append(Caution(Verdict.CARE, words, "gum"))
     if item.mass is None:
         words = (
-            "The item was not weighed at intake, so its mass is from tabled papers: what that is off is told "
-            "as water held by the paper."
+            "The item was not weighed at intake, so its mass is taken from tables of papers; an error in "
+            "it passes for water held by the paper."
         )
         found.append(Caution(Verdict.CARE, words))
     words = (
-        "To a balance a tight cover and a tight pile look alike: the intervals carry that doubt. The finding "
+        "To a balance a tight cover and a tight pile look alike: the intervals allow for that. The finding "
         "holds best for the same paper under a like cover."
     )
     found.append(Caution(Verdict.GO, words))

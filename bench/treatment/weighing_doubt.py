@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 
 _REACH = 1.96  # standard deviations from the value to an end that is believable, 95 %
 _FITTED = {name: limits_of(name) for name in ("transport_ratio", "isotherm_scale")}
-_ASSUMPTION = "All doubts joined as the weighings leave them, to the first order."
+_ASSUMPTION = "All uncertainties combined as the weighings leave them, to the first order."
 
 
 @dataclass(frozen=True)

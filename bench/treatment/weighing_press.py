@@ -254,7 +254,8 @@ def _what_now(damp: Sequence[Damp], at: int, press: PressingChoices) -> str:
         return _say_rest(here, press)
     wettest = f"its dampest leaf is at {say_humidity(here.wettest)}"
     if float(here.wettest.high.magnitude) <= limit:
-        return f"Enough: {wettest}, below the {limit:.0f} % wanted before release even with all doubt."
+        enough = f"Enough: {wettest}, below the {limit:.0f} % wanted before release"
+        return f"{enough}, even at the damp end of its interval."
     if _percent(here.wettest) <= limit:
         return (
             f"Most likely enough: {wettest}, with {limit:.0f} % wanted before release; "

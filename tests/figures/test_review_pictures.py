@@ -51,7 +51,7 @@ def test_planned_and_measured_stand_in_the_operators_unit():
 def test_a_disagreement_is_said_in_a_word():
     picture = draw_planned_beside_measured([compared(5.31), compared(5.60)])
     assert {"agrees", "higher"} <= set(text_of(picture))
-    assert picture.reads == "1 of 2 agree within the doubt of both; thickness with sheets is higher."
+    assert picture.reads == "1 of 2 agree within the uncertainty of both; thickness with sheets is higher."
 
 
 def test_the_size_is_drawn_with_both_limits():

@@ -56,7 +56,7 @@ def test_soil_brings_up_tools_and_their_rates(treatment):
     assert panel.field("rate_brush").box.layout.display == "none"
     assert panel.field("share_cover_outside").box.layout.display == "none"
     soil(panel)
-    assert "Clean the outside of the cover with brush, suction," in panel.answer
+    assert "Clean the outside of the cover with the brush, suction," in panel.answer
     assert panel.field("rate_brush").box.layout.display != "none"
     assert panel.field("share_cover_outside").box.layout.display != "none"
 

@@ -6,9 +6,11 @@ import pytest
 
 from bench.desk import Treatment
 from bench.panels.buffering import build_buffering_panel
+from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.panels.reviewed import read_cycle
+from bench.panels.stages import pressing_choices
 from bench.records.nouns import is_given
 from bench.records.schema import TABLES
 from bench.treatment.review_rules import Decision
@@ -184,6 +186,54 @@ def test_the_next_cycle_begins_with_what_was_decided(panel, treatment):
     for following in (sheets, build_pressing_panel(treatment, cycle=2)):
         assert "The review of cycle 1 decided: Repeat as planned." in following._cautions.value
     assert "The review of" not in build_buffering_panel(treatment, cycle=1)._cautions.value
+
+
+def test_what_was_decided_about_heat_stands_in_the_fields_of_the_next_cycle(panel, treatment):
+    look(panel)
+    agree(panel)
+    put(panel, next_platen="131 °F", next_interval="6")
+    panel.save()
+    press = build_pressing_panel(treatment, cycle=2)
+    assert press.field("platen").widget.value == "131"  # the operator reads Fahrenheit
+    assert press.result.choices.platen_temperature.to("degC").magnitude == pytest.approx(55)
+    before = pressing_choices(treatment, 1)
+    assert press.result.choices.load_words == before.load_words, "everything else as in the last cycle"
+    assert press.result.choices.dwell == before.dwell
+
+
+def test_a_plan_is_out_of_date_once_review_decides_anew(panel, treatment):
+    look(panel)
+    agree(panel)
+    put(panel, next_interval="6")
+    panel.save()
+    build_buffering_panel(treatment, cycle=2).save()
+    assert not [flag for flag in treatment.flags if (flag.stage, flag.cycle) == ("buffering", 2)]
+    put(panel, next_interval="8")
+    panel.save()
+    (flag,) = [flag for flag in treatment.flags if (flag.stage, flag.cycle) == ("buffering", 2)]
+    assert "leaves between sheets" in str(flag)
+    assert "review" in str(flag)
+
+
+def test_what_no_press_can_do_is_refused_beside_its_field(panel):
+    """55 meant in Celsius, read in Fahrenheit: a platen colder than the room."""
+    put(panel, next_platen="55")
+    assert not panel.can_save
+    assert "allowed" in panel.field("next_platen").below.value
+
+
+def test_hours_and_load_that_review_decided_are_handed_on(panel, treatment):
+    look(panel)
+    agree(panel)
+    put(panel, next_time_in_chamber="30", next_interval="6")
+    panel.save()
+    assert build_humidity_panel(treatment, cycle=2).field("hours").widget.value == 30
+    put(panel, next_time_in_chamber="", next_pressure="3")
+    panel.save()
+    sheets = build_buffering_panel(treatment, cycle=2)
+    assert sheets.result.choices.load.value.to("kPa").magnitude == pytest.approx(3)
+    assert "decided at review" in sheets.answer
+    assert build_humidity_panel(treatment, cycle=2).field("hours").widget.value == 24
 
 
 def test_units_switch_and_the_numbers_follow(panel, treatment):
