@@ -19,6 +19,7 @@ from typing import Any, TypeVar
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.item import Item, Thicknesses
 from bench.panels.base import UnitSwitch
+from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
 from bench.records.at_hand import find_at_hand
 from bench.records.faults import explain_os_error
@@ -365,7 +366,7 @@ def open_treatment(name: str | None = None) -> Treatment:
     NotFound
         No treatment of that name.
     """
-    _say_errors_in_a_sentence()
+    _prepare_shell()
     wanted = name or at_hand()
     folder = records_folder()
     if folder and wanted and (folder / wanted).is_dir():
@@ -373,8 +374,8 @@ def open_treatment(name: str | None = None) -> Treatment:
     return _open_scratch(wanted or FIRST_SAMPLE)
 
 
-def _say_errors_in_a_sentence() -> None:
-    """Let a notebook answer an error of the bench with its sentence instead of a page of code.
+def _prepare_shell() -> None:
+    """Let a notebook answer an error of the bench with its sentence, and show its pictures live.
 
     A cell further down that misses what the failed one would have made says that it waits; a name that
     is missing for any other reason keeps its page of code.
@@ -384,6 +385,7 @@ def _say_errors_in_a_sentence() -> None:
     shell = get_ipython()
     if shell is not None:
         answer_in_sentences(shell)
+        show_charts(shell)
 
 
 class _Sentences:

@@ -6,6 +6,7 @@ user's Jupyter settings are neither needed nor touched.  It calls no address out
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import os
 import secrets
@@ -35,11 +36,14 @@ EXTENSIONS = Path(__file__).resolve().parent / "labextension"
 _DISABLED = (
     "@jupyterlab/apputils-extension:announcements",
     "@jupyterlab/extensionmanager-extension",
+    "jupyterlab-plotly",  # loads a second plotly, and marks a notebook as changed by looking at it
     "@jupyterlab/notebook-extension:export",
     "@jupyterlab/notebook-extension:update-raw-mimetype",
     "@jupyterlab/application-extension:faviconbusy",
     "@jupyterlab/debugger-extension",
     "@jupyterlab/lsp-extension",
+    "@jupyterlab/notebook-extension:language-server",
+    "@jupyterlab/fileeditor-extension:language-server",
     "@jupyterlab/terminal-extension",
     "@jupyterlab/pluginmanager-extension",
 )
@@ -207,6 +211,14 @@ def _leave_keys_to_panels() -> list[dict[str, object]]:
     return off + [{**shortcut, "selector": narrowed} for shortcut in taken]
 
 
+def _find_plotly() -> Path:
+    """Find the folder of plotly's script, which the server hands to its pages."""
+    found = importlib.util.find_spec("plotly")
+    assert found is not None  # installed with this project
+    assert found.origin is not None
+    return Path(found.origin).parent / "package_data"
+
+
 def _write_settings(home: Path) -> None:
     """Write the settings of this server, and of no other."""
     from jupyterlab_server.workspaces_handler import WorkspacesManager
@@ -228,6 +240,7 @@ def _write_settings(home: Path) -> None:
         "ServerApp": {
             "tornado_settings": {"websocket_max_message_size": _LARGEST_MESSAGE},
             "kernel_manager_class": "bench.kernels.ReadyKernels",
+            "extra_static_paths": [str(_find_plotly())],
         }
     }
     (home / "config" / "jupyter_server_config.json").write_text(json.dumps(server), encoding="utf-8")

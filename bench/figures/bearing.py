@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
 from bench.figures.chapter import prose
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
 from bench.figures.page import Page, table
 from bench.figures.style import (
+    ACCENT,
     CURVES,
-    INK,
-    LINE,
     SOFT,
     STOP,
     Picture,
     finish,
     new_axes,
-    new_rows,
     plain_frame,
 )
 from bench.item import Format, Item
@@ -29,12 +29,14 @@ from bench.physics.ranges import Range
 from bench.units import Quantity, say_range, to_float
 
 _PAPER_FACE, _PAPER_EDGE, _WIRE_COLOR = "#f3ead6", "#8b7d63", "#4a4a4a"
+_SECTION = (0.6, 0.5, 0.15, 0.1)  # inches about pressure and section, which stand over each other
 _NONE = 0.05  # where a chance that no sample shows is drawn, %
+_CHANCES = ((_NONE, "none found"), (0.1, "0.1"), (1.0, "1"), (10.0, "10"), (100.0, "100"))
 _TALL = 8  # times that thickness is drawn larger than width, as the picture says
 
 
-def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) -> Picture:
-    """Draw the section to scale, thickness exaggerated, with the pressure on the cover over it.
+def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) -> Chart:
+    """Draw the pressure on the cover from the spine to the fore edge, staples and the bare strip marked.
 
     Parameters
     ----------
@@ -46,92 +48,69 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
 
     Returns
     -------
-    Picture
-        Pressure between staples with the limits of 95 %, staples and sheet ends marked.
+    Chart
+        Pressure between staples with the limits of 95 %; the section beneath is :func:`draw_section`.
     """
-    figure, (above, below) = new_rows(2, height=4.4, margins=(0.6, 0.5, 0.15, 0.1))
     places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
     low, middle, high = (
         np.round(np.asarray(getattr(bearing.curve, name).to("kPa").magnitude), 6)
         for name in ("low", "pressure", "high")
     )
-    above.fill_between(places, low, high, color=CURVES[0], alpha=0.18, linewidth=0)
-    above.plot(places, middle, color=CURVES[0], linewidth=1.8)
-    top = _draw_staple_loads(above, item, bearing, float(high.max()), limits or Limits())
-    above.set_ylim(0, 1.18 * max(top, 0.1))
-    above.set_ylabel("pressure on the cover, kPa")
-    above.annotate(
-        "between staples, with the limits of 95 %" if item.staples else "with the limits of 95 %",
-        (0.62 * float(places[-1]), float(high[len(high) * 3 // 4])),
-        xytext=(0, 4),
-        textcoords="offset points",
-        ha="center",
-        color=CURVES[0],
-        fontsize=8.5,
+    name = "between staples" if item.staples else "pressure"
+    curve = Curve(name, places, middle, CURVES[0], low=low, high=high, place=(0.7, 0.55, 0.8))
+    staples = list(_staple_loads(item, bearing))
+    top = max([float(high.max()), *(point.high[0] for point in staples if point.high is not None)])
+    limit = to_float((limits or Limits()).staple, "kPa", field="limit on a staple")
+    rules = list(_mark_unpressed(bearing))
+    if item.staples and limit < 1.15 * top:
+        rules.append(Rule(limit, "limit on a staple", STOP, dash=Dash.DASHED))
+    return Chart(
+        Axis("mm from the spine", "mm", -4.0, float(places[-1]) + 4),
+        Axis("pressure on the cover, kPa", "kPa", 0.0, 1.18 * max(top, 0.1), digits=1),
+        (curve, *staples, *rules),
+        read_pressure(bearing),
+        height=2.4,
+        margins=_SECTION,
     )
-    _mark_unpressed(above, bearing, top)
-    plain_frame(above)
-    above.grid(True, axis="y", color=LINE)
-    _draw_item(below, item, bearing, places)
-    below.set_xlabel(f"mm from the spine; thickness drawn {_TALL} times larger than width")
-    plain_frame(below, ("bottom",))
-    below.set_yticks([])
-    below.set_xlim(-4, float(places[-1]) + 4)
-    return finish(figure, read_pressure(bearing))
 
 
-def _draw_staple_loads(axes: Axes, item: Item, bearing: Bearing, top: float, limits: Limits) -> float:
-    """Draw the pressure on each wire as a bar with its limits; give the highest value drawn."""
+def _staple_loads(item: Item, bearing: Bearing) -> Iterator[Points]:
+    """Describe the pressure on each wire with its limits; side by side where they lie on one line."""
     for number, staple in enumerate(item.staples):
         value, low, high = (
             round(end, 6) for end in bearing.staples[staple.name].floats("kPa", field="pressure")
         )
-        if high <= 0:
-            continue
-        place = float(staple.from_spine.to("mm").magnitude) + 1.2 * number
-        axes.errorbar(
-            [place],
-            [value],
-            yerr=[[value - low], [high - value]],
-            fmt="D",
-            color=STOP,
-            capsize=3,
-            markersize=4,
-        )
-        axes.annotate(
-            f"{staple.name} staple",
-            (place, high),
-            xytext=(5, -4),
-            textcoords="offset points",
-            color=STOP,
-            fontsize=8,
-        )
-        top = max(top, high)
-    limit = to_float(limits.staple, "kPa", field="limit on a staple")
-    if item.staples and limit < 1.15 * top:
-        axes.axhline(limit, color=STOP, linewidth=0.8, linestyle=(0, (4, 3)))
-        axes.text(
-            float(bearing.curve.places[-1].to("mm").magnitude),
-            limit,
-            "limit on a staple",
-            color=STOP,
-            fontsize=8,
-            ha="right",
-            va="bottom",
-        )
-    return top
+        if high > 0:
+            place = float(staple.from_spine.to("mm").magnitude) + 1.2 * number
+            name = f"{staple.name} staple"
+            yield Points(name, [place], [value], STOP, Shape.DIAMOND, [low], [high], words=(name,))
 
 
-def _mark_unpressed(axes: Axes, bearing: Bearing, top: float) -> None:
-    """Mark the strip, from where pressure mostly fails to arrive: a pressed spine may lie before it."""
+def _mark_unpressed(bearing: Bearing) -> Iterator[Rule]:
+    """Mark where the bare strip ends; a pressed spine may lie before it, and then where it begins."""
     width = round(float(bearing.unpressed.value.to("mm").magnitude), 6)
     if width < 1:
         return
     places, bare = bearing.curve.places.to("mm").magnitude, bearing.curve.reached < 0.5
     start = round(float(places[int(np.argmax(bare))]), 6) if bare.any() and not bare[0] else 0.0
-    ends = ((start, 1.08 * top), (start + width, 1.08 * top))
-    axes.annotate("", *ends, arrowprops={"arrowstyle": "<->", "color": INK, "linewidth": 0.9})
-    axes.text(start + width + 1.5, 1.08 * top, f"{width:.0f} mm not pressed", va="center", fontsize=8.5)
+    if start > 0:
+        yield Rule(start, "", SOFT, is_upright=True, dash=Dash.DOTTED)
+    words = f"{width:.0f} mm up to here not pressed"
+    yield Rule(start + width, words, SOFT, is_upright=True, dash=Dash.DOTTED)
+
+
+def draw_section(item: Item, bearing: Bearing) -> Picture:
+    """Draw the section to scale, thickness exaggerated, with where the sheets lie."""
+    figure, axes = new_axes(height=2.0, margins=_SECTION)
+    places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
+    _draw_item(axes, item, bearing, places)
+    axes.set_xlabel(f"mm from the spine; thickness drawn {_TALL} times larger than width")
+    plain_frame(axes, ("bottom",))
+    axes.set_yticks([])
+    axes.set_xlim(-4, float(places[-1]) + 4)
+    ends = float(bearing.curve.stop.to("mm").magnitude)
+    words = f"The sheets between the leaves end {ends:.0f} mm from the spine." if bearing.sheets.inner else ""
+    return finish(figure, words or "No sheet lies between the leaves.")
 
 
 def _draw_item(axes: Axes, item: Item, bearing: Bearing, places: np.ndarray) -> None:
@@ -181,28 +160,13 @@ def _say(value: Range, unit: str) -> str:
     return say_range(*value.floats(unit, field="range"), unit)
 
 
-def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Picture | Page:
+def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Chart | Page:
     """Draw what fewer sheets win and risk: width unpressed against chance; or say that there is no choice."""
     if len(plans) < 2 or not plans[0].chances:
         return prose("Here every spacing comes to the same sheets, so there is nothing to weigh.")
-    figure, axes = new_axes(height=2.9, margins=(1.15, 0.5, 0.2, 0.15))
     chances = [max(100 * plan.chance, _NONE) for plan in plans]
     widths = [round(float(plan.unpressed.value.to("mm").magnitude), 6) for plan in plans]
-    axes.plot(widths, chances, "o-", color=CURVES[0], linewidth=1)
-    for plan, width, chance in zip(plans, widths, chances, strict=True):
-        words = f"{plan.sheets.count}"
-        axes.annotate(words, (width, chance), xytext=(4, 5), textcoords="offset points", fontsize=8.5)
-    axes.set_yscale("log")
-    axes.set_ylim(0.03, 150)
-    axes.set_yticks([_NONE, 0.1, 1, 10, 100], ["none found", "0.1", "1", "10", "100"])
-    axes.minorticks_off()
     risk = 100 * (limits or Limits()).accepted_risk
-    axes.axhline(risk, color=STOP, linewidth=0.8, linestyle=(0, (4, 3)))
-    axes.text(max(widths), risk, "accepted", color=STOP, fontsize=8, ha="right", va="bottom")
-    axes.set_xlabel("width along the spine that stays unpressed, mm (numbers: sheets)")
-    axes.set_ylabel("chance of loading\nspine or staple, %")
-    plain_frame(axes)
-    axes.grid(True, axis="y", color=LINE)
     most, least = plans[0], plans[-1]
     turn = "narrows" if widths[-1] < widths[0] else "goes"
     reads = (
@@ -210,7 +174,53 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Pictur
         f"{widths[0]:.0f} to {widths[-1]:.0f} mm, and the chance of loading spine or staple goes from "
         f"{most.say_chance()} to {least.say_chance()}."
     )
-    return finish(figure, reads)
+    sheets = tuple(str(plan.sheets.count) for plan in plans)
+    return Chart(
+        Axis("width along the spine that stays unpressed, mm (numbers: sheets)", "mm"),
+        Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
+        (
+            Points("sheets", widths, chances, CURVES[0], words=sheets, is_joined=True),
+            Rule(risk, "accepted", STOP, dash=Dash.DASHED),
+        ),
+        reads,
+        height=2.9,
+        margins=(1.15, 0.5, 0.2, 0.15),
+    )
+
+
+def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Chart | None:
+    """Draw the chance of loading spine or staple by the leaves between sheets; None where there is none.
+
+    Parameters
+    ----------
+    loads : sequence of Bearing
+        Every plan; a plan stands for all spacings that come to the same sheets.
+    interval : int
+        The chosen one.
+    accepted : float
+        Chance that is accepted, 0 to 1.
+    """
+    known = [(i, load) for load in loads if load.chances for i in load.intervals]
+    if len(known) < 2:
+        return None
+    known.sort(key=lambda pair: pair[0])
+    chances = [max(100 * load.chance, _NONE) for _, load in known]
+    words = tuple(f"every {i} leaves, {load.sheets.count} sheets, {load.say_chance()}" for i, load in known)
+    chosen = next((load for i, load in known if i == interval), None)
+    said = "" if chosen is None else f"Every {interval} leaves: {chosen.say_chance()}. "
+    return Chart(
+        Axis("leaves between sheets", "leaves", 1.5, 12.5),
+        Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
+        (
+            Points("plans", [float(i) for i, _ in known], chances, CURVES[0], is_joined=True, hover=words),
+            Rule(100 * accepted, "accepted", STOP, dash=Dash.DASHED),
+            Rule(float(interval), "chosen", ACCENT, is_upright=True, dash=Dash.DASHED, is_choice=True),
+        ),
+        f"{said}Wider spacings press more of the spine and load it sooner.",
+        height=2.4,
+        margins=(1.15, 0.5, 0.2, 0.15),
+        pick=Pick("interval", "", 2.0, 12.0, "the spacing"),
+    )
 
 
 def plans_page(plans: Sequence[Bearing], *, picked: int | None = None) -> Page:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from matplotlib.axes import Axes
-
-from bench.figures.bearing import draw_pressure
+from bench.figures.bearing import draw_pressure, draw_section
 from bench.figures.chapter import prose
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Pick, Points, Rule, Shape
 from bench.figures.page import Page, table
-from bench.figures.style import CURVES, STOP, Picture, finish, frame_curves, new_axes
+from bench.figures.style import CURVES, STOP, Picture
 from bench.item import Format, Item
 from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.ranges import Range
@@ -20,7 +20,7 @@ from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
 
 
-def draw_load(item: Item, plan: BufferingPlan) -> Picture | Page:
+def draw_load(item: Item, plan: BufferingPlan) -> Chart | Page:
     """Draw where the load goes with the sheets chosen; a sentence where there is no section to draw."""
     if item.format is Format.SHEET:
         return prose("A single sheet lies flat between its two sheets: there is no section to draw.")
@@ -29,28 +29,43 @@ def draw_load(item: Item, plan: BufferingPlan) -> Picture | Page:
     return draw_pressure(item, plan.decision.chosen, Limits())
 
 
-def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Picture | Page:
-    """Draw clearance with its interval for every spacing, the chosen one marked; or say why none can be."""
+def draw_sheets(item: Item, plan: BufferingPlan) -> Picture | None:
+    """Draw the section with the sheets chosen, under the load on it; None where there is none."""
+    if item.format is Format.SHEET or plan.decision is None:
+        return None
+    return draw_section(item, plan.decision.chosen)
+
+
+def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Chart | Page:
+    """Draw clearance with its interval for every spacing, the chosen one marked; or say why none can be.
+
+    A click sets the spacing.
+    """
     if plan.chosen.tightest is None:
         return prose(
             "No height of a spine or staple is known here, so thickness says nothing about a spacing."
         )
-    figure, axes = new_axes(height=2.4, margins=(0.65, 0.5, 0.15, 0.1))
-    marked = [a for a in plan.alternatives if a.tightest is not None and a is not plan.chosen]
-    _draw_clearances(axes, marked, units, "o", CURVES[0])
-    if plan.chosen.tightest is not None:
-        place = _draw_clearances(axes, [plan.chosen], units, "s", CURVES[1])
-        axes.annotate("chosen", place, xytext=(7, 4), textcoords="offset points", fontsize=8.5)
-    axes.axhline(0, color=STOP, linewidth=1)
-    axes.text(4, 0, "below this line the spine carries the load", color=STOP, fontsize=8, va="bottom")
-    frame_curves(axes, "leaves between sheets", f"clearance under load, {unit_label(units.length)}")
+    others = [a for a in plan.alternatives if a.tightest is not None and a is not plan.chosen]
+    points = [_clearances("chosen", [plan.chosen], units, Shape.SQUARE, CURVES[1])]
+    if others:
+        points.insert(0, _clearances("other spacings", others, units, Shape.DOT, CURVES[0]))
     clear_all = [a.interval for a in plan.alternatives if a.chance >= 0.98]
     reads = (
         f"Every spacing up to {max(clear_all)} leaves clears spine and staples with a chance of 98 % or more."
         if clear_all
         else "No spacing clears spine and staples with a chance of 98 %."
     )
-    return finish(figure, reads)
+    unit = unit_label(units.length)
+    widest = max(a.interval for a in plan.alternatives)
+    return Chart(
+        Axis("leaves between sheets", "leaves"),
+        Axis(f"clearance under load, {unit}", unit, digits=0 if unit == "µm" else 2),
+        (*points, Rule(0.0, "below this line the spine carries the load", STOP)),
+        reads,
+        height=2.4,
+        margins=(0.65, 0.5, 0.15, 0.1),
+        pick=Pick("interval", "", 2.0, float(min(12, widest)), "the spacing"),
+    )
 
 
 def hand_page(sums: ByHand, plan: BufferingPlan, units: UnitChoice) -> Page:
@@ -74,16 +89,22 @@ def hand_page(sums: ByHand, plan: BufferingPlan, units: UnitChoice) -> Page:
     return Page(table(("what", "sum", "by hand", "planned"), rows, words=True), words)
 
 
-def _draw_clearances(
-    axes: Axes, alternatives: Sequence[Alternative], units: UnitChoice, mark: str, color: str
-) -> tuple[float, float]:
-    """Draw clearances with their intervals; give the place of the last one."""
+def _clearances(
+    name: str, alternatives: Sequence[Alternative], units: UnitChoice, shape: Shape, color: str
+) -> Points:
+    """Describe clearances with their intervals."""
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
-    across = [interval for interval, _ in found]
     values = [float(clear.value.to(units.length).magnitude) for _, clear in found]
     spreads = [float(clear.expanded().to(units.length).magnitude) for _, clear in found]
-    axes.errorbar(across, values, yerr=spreads, fmt=mark, color=color, capsize=3)
-    return (across[-1], values[-1]) if found else (0.0, 0.0)
+    return Points(
+        name,
+        [float(interval) for interval, _ in found],
+        values,
+        color,
+        shape,
+        low=[value - spread for value, spread in zip(values, spreads, strict=True)],
+        high=[value + spread for value, spread in zip(values, spreads, strict=True)],
+    )
 
 
 def say_alternatives(alternatives: Sequence[Alternative]) -> str:

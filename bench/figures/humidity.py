@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from html import escape
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from bench.errors import OutOfRange
+from bench.figures.chart import Chart
 from bench.figures.intake import condition_list
+from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
 from bench.figures.page import Page, table
-from bench.figures.style import (
-    CURVES,
-    INK,
-    MARGINS,
-    STOP,
-    Picture,
-    finish,
-    frame_curves,
-    new_axes,
-    point_to_curve,
-)
+from bench.figures.style import CURVES, INK, STOP
 from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
@@ -40,57 +32,42 @@ def _percent(bands: Sequence[Range]) -> np.ndarray:
     return np.array([band.floats("percent", field="relative humidity") for band in bands])
 
 
-def draw_uptake(plan: HumidityPlan) -> Picture:
-    """Draw the humidity of air, mean of the leaves and innermost leaf against the hours.
+def draw_uptake(plan: HumidityPlan) -> Chart:
+    """Draw the humidity of air, average of the leaves and last leaf against the hours.
 
-    Bands are intervals of about 95 %; triangles on the axis are look-ins.
+    Bands are intervals of about 95 %; triangles on the axis are look-ins.  A click sets the hours.
     """
-    figure, axes = new_axes(height=3.1, margins=MARGINS)
-    times = np.array([moment.hours for moment in plan.moments])
-    air = _percent([moment.air for moment in plan.moments])
-    mean = _percent([moment.mean for moment in plan.moments])
-    core = _percent([moment.core for moment in plan.moments])
-    axes.fill_between(times, core[:, 1], core[:, 2], color=_CORE, alpha=0.16, linewidth=0)
-    axes.fill_between(times, mean[:, 1], mean[:, 2], color=_MEAN, alpha=0.16, linewidth=0)
-    axes.plot(times, air[:, 0], color=_AIR, linewidth=1.8, linestyle=(0, (1, 1.2)))
-    axes.plot(times, mean[:, 0], color=_MEAN, linewidth=2)
-    axes.plot(times, core[:, 0], color=_CORE, linewidth=2, linestyle=(0, (5, 2)))
-    names = ("air of the chamber", "average of the leaves" if plan.leaves > 1 else "", plan.last)
-    curves = zip(names, (air, mean, core), (_AIR, _MEAN, _CORE), (0.015, 0.045, 0.075), strict=True)
-    for row, (words, curve, color, share) in enumerate(curves):
-        if words:
-            _name(axes, times, curve[:, 0], share, words, color, 0.36 - 0.1 * row)
-    start, end = float(plan.choices.start_humidity.to("percent").magnitude), float(times[-1])
-    wanted, planned = plan.choices.wanted, plan.choices.hours
-    axes.axhline(wanted, color=INK, linewidth=0.9)
-    axes.text(end, wanted, f"wanted {wanted:.0f} %", ha="right", va="bottom", fontsize=8.5)
-    axes.axvline(planned, color=STOP, linewidth=0.9, linestyle=(0, (4, 3)))
-    axes.annotate(
-        f"out after {say_time(plan.choices.planned)}",
-        (planned, start),
-        xytext=(4, 14),
-        textcoords="offset points",
-        color=STOP,
-        fontsize=8.5,
+    times = [moment.hours for moment in plan.moments]
+    air, mean, core = (
+        _percent([getattr(moment, name) for moment in plan.moments]) for name in ("air", "mean", "core")
     )
+    start = float(plan.choices.start_humidity.to("percent").magnitude)
+    curves = [
+        Curve("air of the chamber", times, air[:, 0], _AIR, Dash.DOTTED, place=(0.015, 0.40, 0.36)),
+        *([_band("average of the leaves", times, mean, _MEAN, Dash.SOLID, 0.045)] if plan.leaves > 1 else ()),
+        _band(plan.last, times, core, _CORE, Dash.DASHED, 0.075),
+    ]
     looks = look_in_hours(plan)
-    axes.plot(looks, [start] * len(looks), "^", color=INK, markersize=6, clip_on=False, zorder=5)
-    axes.set_xlim(0, end)
-    axes.set_ylim(start, 100)
-    frame_curves(
-        axes,
-        "hours in the chamber (triangles: look-ins; the schedule leaves out those at night)",
-        "relative humidity, %",
+    wanted, out = plan.choices.wanted, f"out after {say_time(plan.choices.planned)}"
+    rules = (
+        Rule(wanted, f"wanted {wanted:.0f} %", INK),
+        Rule(plan.choices.hours, out, STOP, is_upright=True, dash=Dash.DASHED, is_choice=True),
     )
-    return finish(figure, _read_uptake(plan))
+    below = "hours in the chamber (triangles: look-ins; the schedule leaves out those at night)"
+    return Chart(
+        Axis(below, "h", 0.0, times[-1], digits=1),
+        Axis("relative humidity, %", "% RH", start, 100.0),
+        (*curves, *rules, Points("look-in", looks, [start] * len(looks), INK, Shape.TRIANGLE, is_read=False)),
+        _read_uptake(plan),
+        height=3.1,
+        pick=Pick("hours", "hour", 1.0, min(48.0, math.floor(times[-1])), "the hours in the chamber"),
+    )
 
 
-def _name(
-    axes: Axes, times: np.ndarray, values: np.ndarray, share: float, words: str, color: str, row: float
-) -> None:
-    """Write a curve's name in the empty corner, with a line to where the curve still climbs."""
-    at = share * float(times[-1])
-    point_to_curve(axes, (at, float(np.interp(at, times, values))), (0.40, row), words, color)
+def _band(name: str, times: Sequence[float], ends: np.ndarray, color: str, dash: Dash, share: float) -> Curve:
+    """Describe a curve with its interval, its name in the empty corner of the paper."""
+    place = (share, 0.40, 0.26 if dash is Dash.SOLID else 0.16)
+    return Curve(name, times, ends[:, 0], color, dash, ends[:, 1], ends[:, 2], place)
 
 
 def _read_uptake(plan: HumidityPlan) -> str:

@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
-from bench.figures.style import CURVES, MARGINS, Picture, finish, frame_curves, new_axes
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Curve, Dash
+from bench.figures.style import CURVES
 from bench.treatment.humidity_edges import say_edges
 from bench.treatment.humidity_plan import EdgeProfile
 
 
-def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Picture | None:
+def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Chart | None:
     """Draw the middle leaf along its width, one curve a time; None without profiles."""
     if not profiles:
         return None
-    figure, axes = new_axes(height=2.3, margins=MARGINS)
-    width = float(profiles[0].from_spine[-1])
     lowest = min(float(profile.humidity[0]) for profile in profiles)
-    for profile, color, dash in zip(profiles, CURVES, ("solid", (0, (5, 2)), (0, (1, 1.2))), strict=False):
-        axes.plot(profile.from_spine, profile.humidity, color=color, linewidth=2, linestyle=dash)
-        axes.annotate(
+    curves = tuple(
+        Curve(
             f"after {profile.hours:.2g} h",
-            (0.02 * width, float(profile.humidity[0])),
-            xytext=(0, 3),
-            textcoords="offset points",
-            color=color,
-            fontsize=8.5,
+            profile.from_spine,
+            profile.humidity,
+            color,
+            dash,
+            place=(0.3, 0.03 + 0.15 * number, 0.12),
         )
-    axes.set_xlim(0, width)
-    axes.set_ylim(max(0.0, lowest - 5), 101)
-    frame_curves(axes, "from the spine to the fore edge, mm", "middle leaf, % RH")
-    return finish(figure, say_edges(profiles))
+        for number, (profile, color, dash) in enumerate(zip(profiles, CURVES, Dash, strict=False))
+    )
+    return Chart(
+        Axis("from the spine to the fore edge, mm", "mm", 0.0, float(profiles[0].from_spine[-1])),
+        Axis("middle leaf, % RH", "% RH", max(0.0, lowest - 5), 101.0),
+        curves,
+        say_edges(profiles),
+        height=2.3,
+    )

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -13,18 +13,11 @@ from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from bench.figures.chapter import prose
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
 from bench.figures.page import Page, table
-from bench.figures.style import (
-    ACCENT,
-    CURVES,
-    MARGINS,
-    SOFT,
-    STOP,
-    Picture,
-    finish,
-    frame_curves,
-    new_axes,
-)
+from bench.figures.style import ACCENT, CURVES, SOFT, STOP, Picture, finish, new_axes
+from bench.physics.ranges import Range
 from bench.stack import Layer, Role, Stack
 from bench.treatment.humidity_words import say_humidity
 from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, list_resistances
@@ -162,92 +155,105 @@ def _write_labels(axes: Axes, labels: Sequence[_Label], total: float) -> None:
         axes.text(_WIDTH + 1.0, place, label.words, va="center", fontsize=8.5)
 
 
-def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture | None:
-    """Draw the temperature of near, middle and far leaf against the minutes; None in a cold press."""
+def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | None:
+    """Draw the temperature of near, middle and far leaf against the minutes; None in a cold press.
+
+    A click sets the dwell.
+    """
     heat, choices = plan.heat, plan.choices
     if heat is None or choices.platen_temperature is None:
         return None
-    figure, axes = new_axes(height=2.8, margins=MARGINS)
     unit = units.temperature
-    minutes = np.array(heat.minutes)
-    both = choices.heated == "both"
-    names = ("near leaf", "middle leaf", "far leaf")
-    shown = (0, 1) if both else (0, 1, 2)
-    styles = ("-", (0, (5, 2)), (0, (1, 1.2)))
-    for index in shown:
-        values = Q_(np.array(heat.curves[index]), "degC").to(unit).magnitude
-        axes.plot(minutes, values, color=CURVES[index], linewidth=2, linestyle=styles[index])
-        axes.annotate(
-            names[index],
-            (minutes[-1], values[-1]),
-            xytext=(4, 0),
-            textcoords="offset points",
-            va="center",
-            color=CURVES[index],
-            fontsize=8.5,
-        )
-    dwell = float(choices.dwell.to("min").magnitude)
-    for index, place in enumerate((heat.top, heat.middle, heat.bottom)):
-        if index in shown:
-            value, low, high = place.floats(unit, field="temperature")
-            axes.errorbar(
-                dwell, value, yerr=[[value - low], [high - value]], color=CURVES[index], capsize=3, fmt="o"
-            )
-    platen = float(choices.platen_temperature.to(unit).magnitude)
-    room = float(choices.room_temperature.to(unit).magnitude)
-    axes.axhline(platen, color=ACCENT, linewidth=0.9)
-    axes.text(minutes[-1], platen, "platen", ha="right", va="bottom", color=ACCENT, fontsize=8.5)
-    axes.axvline(dwell, color=STOP, linewidth=0.9, linestyle=(0, (4, 3)))
-    axes.annotate(
-        "end of the dwell", (dwell, room), xytext=(4, 4), textcoords="offset points", color=STOP, fontsize=8.5
+    platen, room = (
+        float(q.to(unit).magnitude) for q in (choices.platen_temperature, choices.room_temperature)
     )
-    axes.set_xlim(0, minutes[-1] * 1.14)
-    axes.set_ylim(room, platen + 0.08 * (platen - room))
-    frame_curves(axes, "minutes under the hot platen", f"temperature, {unit_label(unit)}")
+    dwell = float(choices.dwell.to("min").magnitude)
+    parts: list[Curve | Points] = []
+    for name, color, dash, curve, place in _leaves_under_heat(plan):
+        values = Q_(np.array(curve), "degC").to(unit).magnitude
+        value, low, high = place.floats(unit, field="temperature")
+        ends = Points(f"{name} then", [dwell], [value], color, low=[low], high=[high], of=name)
+        parts += [Curve(name, heat.minutes, values, color, dash), ends]
+    rules = (
+        Rule(platen, "platen", ACCENT),
+        Rule(dwell, "end of the dwell", STOP, is_upright=True, dash=Dash.DASHED, is_choice=True),
+    )
     reads = f"After {say_dwell(plan)} the {heat.slowest_called} is at {say_temperature(heat.slowest, units)}."
-    if not both and choices.base == "open":
+    if choices.heated != "both" and choices.base == "open":
         reads += " Through boards and over a cold base it never comes to the temperature of the platen."
-    return finish(figure, reads)
+    end = 1.14 * heat.minutes[-1]
+    return Chart(
+        Axis("minutes under the hot platen", "min", 0.0, end, digits=1),
+        Axis(f"temperature, {unit_label(unit)}", unit_label(unit), room, platen + 0.08 * (platen - room)),
+        (*parts, *rules),
+        reads,
+        height=2.8,
+        pick=Pick("dwell", "min", 1.0, math.floor(end), "the dwell"),
+    )
 
 
-def draw_changes(plan: PressingPlan) -> Picture | None:
-    """Draw the humidity after the night and after each change of sheets; None without interleaves."""
+def _leaves_under_heat(plan: PressingPlan) -> Iterator[tuple[str, str, Dash, Sequence[float], Range]]:
+    """Give name, look, course and end of the leaves that differ: a single sheet has one alone."""
+    heat = plan.heat
+    assert heat is not None
+    names = ("near leaf", "middle leaf", "far leaf")
+    found = list(zip(names, CURVES, Dash, heat.curves, (heat.top, heat.middle, heat.bottom), strict=False))
+    if heat.slowest_called == "sheet":
+        yield ("sheet", *found[-1][1:])
+        return
+    yield from found[:2] if plan.choices.heated == "both" else found
+
+
+def draw_changes(plan: PressingPlan) -> Chart | None:
+    """Draw the humidity after the night and after each change of sheets; None without interleaves.
+
+    A click sets the number of changes.
+    """
     if not plan.water.changes:
         return None
-    figure, axes = new_axes(height=2.6, margins=MARGINS)
     points = [
         humidity.floats("percent", field="humidity") for humidity in (plan.water.rest, *plan.water.changes)
     ]
-    planned = plan.choices.changes
-    values, low, high = np.array(points).T
-    ends = np.maximum(0.0, [values - low, high - values])
-    number = np.arange(len(points))
-    looks: list[tuple[Any, dict[str, Any]]] = [
-        (number < planned, {"fmt": "o", "color": CURVES[0]}),
-        (number == planned, {"fmt": "s", "color": CURVES[1]}),
-        (number > planned, {"fmt": "o", "color": CURVES[0], "markerfacecolor": "none"}),
-    ]
-    for these, look in looks:
-        if these.any():
-            axes.errorbar(number[these], values[these], yerr=ends[:, these], capsize=3, **look)
-    if planned < len(points):
-        place = (planned, values[planned])
-        axes.annotate("planned", place, xytext=(7, 4), textcoords="offset points", fontsize=8.5)
+    values = np.array(points)[:, 0]
     limit = float(plan.choices.release_limit.to("percent").magnitude)
-    axes.axhline(limit, color=STOP, linewidth=1)
-    axes.text(-0.45, limit, "limit for release", color=STOP, fontsize=8.5, va="bottom")
-    axes.set_xlim(-0.5, len(points) - 0.5)
-    axes.set_xticks(range(len(points)), ["night", *[str(n) for n in range(1, len(points))]])
-    frame_curves(
-        axes, f"changes of all {plan.interleaves} interleaves for dry ones", "mean of the leaves, % RH"
-    )
     needed = plan.changes_needed
     end = "more than were counted" if needed is None else str(needed)
     reads = (
         f"After the night the leaves stand at {say_humidity(plan.water.rest)}{_say_falling(values)} "
         f"(beyond those planned likely values only). Changes needed to come below the limit: {end}."
     )
-    return finish(figure, reads)
+    last = len(points) - 1
+    ticks = ((0.0, "night"), *((float(n), str(n)) for n in range(1, last + 1)))
+    return Chart(
+        Axis(
+            f"changes of all {plan.interleaves} interleaves for dry ones",
+            low=-0.5,
+            high=last + 0.5,
+            ticks=ticks,
+        ),
+        Axis("mean of the leaves, % RH", "% RH"),
+        (*_points_of_changes(points, plan.choices.changes), Rule(limit, "limit for release", STOP)),
+        reads,
+        height=2.6,
+        pick=Pick("changes", "", 0.0, float(last), "the changes of sheets"),
+    )
+
+
+def _points_of_changes(points: Sequence[tuple[float, float, float]], planned: int) -> Iterator[Points]:
+    """Tell the changes before the planned number from it and from those beyond."""
+    kinds = (
+        ("before that", Shape.DOT, CURVES[0], range(planned)),
+        ("planned", Shape.SQUARE, CURVES[1], range(planned, planned + 1)),
+        ("beyond that", Shape.RING, CURVES[0], range(planned + 1, len(points))),
+    )
+    for name, shape, color, numbers in kinds:
+        these = [number for number in numbers if number < len(points)]
+        if these:
+            value, low, high = zip(*(points[number] for number in these), strict=True)
+            low = tuple(min(a, b) for a, b in zip(low, value, strict=True))
+            high = tuple(max(a, b) for a, b in zip(high, value, strict=True))
+            words = (name,) if shape is Shape.SQUARE else ()
+            yield Points(name, [float(n) for n in these], value, color, shape, low, high, words=words)
 
 
 def _say_falling(values: NDArray[np.float64]) -> str:

@@ -10,6 +10,8 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Dash, Points, Rule
 from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange
@@ -178,26 +180,37 @@ def draw_size_changes(
     *,
     growth_limit: Quantity,
     shortening_limit: Quantity,
-) -> Picture:
+) -> Chart | Picture:
     """Draw how much every edge grew or shrank, with the limits of the rules."""
     if not sizes:
         return _say_nothing(_read_sizes(sizes, units))
-    figure, axes = new_axes(height=1.0 + 0.4 * len(sizes))
-    for row, size in enumerate(sizes):
-        value, spread = _percent(size.relative)
-        axes.errorbar(value, row, xerr=spread, fmt="o", color=_AFTER, capsize=3)
-    for limit, side in ((growth_limit, 1), (shortening_limit, -1)):
-        at = side * float(limit.to("percent").magnitude)
-        axes.vlines(at, -0.6, len(sizes) - 0.4, color=STOP, linewidth=1, linestyle=(0, (4, 3)))
-        words = f" limit {at:+g} % ".replace("-", "−")
-        axes.text(at, -0.62, words, ha="left" if side > 0 else "right", va="bottom", color=STOP, fontsize=8)
-    axes.vlines(0, -0.6, len(sizes) - 0.4, color=SOFT, linewidth=0.8)
-    axes.set_yticks(range(len(sizes)), [size.name for size in sizes])
-    axes.set_ylim(len(sizes) - 0.4, -0.95)
-    axes.set_xlabel(f"change of size, {unit_label('percent')} (above zero is growth)")
-    plain_frame(axes, ("bottom",))
-    axes.tick_params(axis="y", length=0, labelcolor=INK)
-    return finish(figure, _read_sizes(sizes, units))
+    values, spreads = zip(*(_percent(size.relative) for size in sizes), strict=True)
+    limits = [
+        Rule(at, f"limit {at:+g} %".replace("-", "−"), STOP, is_upright=True, dash=Dash.DASHED)
+        for at in (
+            float(growth_limit.to("percent").magnitude),
+            -float(shortening_limit.to("percent").magnitude),
+        )
+    ]
+    changes = Points(
+        "change",
+        values,
+        [float(row) for row in range(len(sizes))],
+        _AFTER,
+        left=[value - spread for value, spread in zip(values, spreads, strict=True)],
+        right=[value + spread for value, spread in zip(values, spreads, strict=True)],
+    )
+    ticks = tuple((float(row), size.name) for row, size in enumerate(sizes))
+    ends = [abs(value) + spread for value, spread in zip(values, spreads, strict=True)]
+    reach = 1.15 * max(*ends, *(abs(rule.at) for rule in limits))
+    return Chart(
+        Axis(f"change of size, {unit_label('percent')} (above zero is growth)", "%", -reach, reach, 2),
+        Axis("edge", low=-0.6, high=len(sizes) - 0.4, ticks=ticks),
+        (changes, *limits, Rule(0.0, is_upright=True)),
+        _read_sizes(sizes, units),
+        height=1.0 + 0.4 * len(sizes),
+        margins=(1.3, 0.5, 0.15, 0.12),
+    )
 
 
 def _percent(change: Measured) -> tuple[float, float]:

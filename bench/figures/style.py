@@ -52,7 +52,7 @@ _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 _DECIMALS = 2
 # What matplotlib calls clips, hatches, markers and collections: made from numbers with all their noise.
 _MADE_NAME = re.compile(r'(?<=["#])([hmp]|image|C[0-9a-f]+_[0-9a-f]+_)[0-9a-f]{10}(?=[")])')
-_FONTS = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
+FONTS = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
 
 
 @dataclass(frozen=True)
@@ -103,20 +103,6 @@ def _new_figure(width: float, height: float, margins: tuple[float, float, float,
     return figure
 
 
-def new_rows(
-    count: int,
-    width: float = 7.2,
-    height: float = 4.6,
-    *,
-    margins: tuple[float, float, float, float] | None = None,
-) -> tuple[Figure, list[Axes]]:
-    """Make a figure of axes one above the other that share their horizontal axis; margins as in new_axes."""
-    with matplotlib.rc_context(_RC):
-        figure = _new_figure(width, height, margins)
-        axes = figure.subplots(count, 1, sharex=True, squeeze=False, subplot_kw={"facecolor": "none"})
-    return figure, [row[0] for row in axes]
-
-
 def new_columns(count: int, width: float = 7.2, height: float = 3.0) -> tuple[Figure, list[Axes]]:
     """Make a figure of axes beside each other."""
     with matplotlib.rc_context(_RC):
@@ -135,7 +121,7 @@ def finish(figure: Figure, reads: str) -> Picture:
         FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None, "Creator": None})
     svg = buffer.getvalue()
     svg = _name_anew(_round_places(svg[svg.index("<svg") :]))
-    svg = svg.replace("'DejaVu Sans', sans-serif", _FONTS).replace("sans-serif, sans-serif", "sans-serif")
+    svg = svg.replace("'DejaVu Sans', sans-serif", FONTS).replace("sans-serif, sans-serif", "sans-serif")
     start, rest = svg.split(">", 1)
     start = re.sub(r' (width|height)="[^"]*"', "", start)
     width = round(figure.get_figwidth() * 96)

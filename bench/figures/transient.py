@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bench.figures import marks
+from bench.figures.chart import Chart
 from bench.figures.page import Page, table
-from bench.figures.style import ACCENT, CURVES, INK, SOFT, Picture, finish, name_curve, new_axes
+from bench.figures.style import ACCENT, CURVES, INK, SOFT, Picture, finish, new_axes
 from bench.physics.transient.checks import Check, Curve, say_checks
 
 # Line styles stand beside the colours, so that the colour is never needed.
-_DASHES = ("-", "--", "-.", ":")
+_DASHES = tuple(marks.Dash)
 
 
-def draw_curves(curves: Sequence[Curve], *, x: str, y: str, reads: str, name_at: float = 0.5) -> Picture:
+def draw_curves(curves: Sequence[Curve], *, x: str, y: str, reads: str, name_at: float = 0.5) -> Chart:
     """Draw curves with the exact values on them.
 
     Parameters
@@ -26,17 +28,15 @@ def draw_curves(curves: Sequence[Curve], *, x: str, y: str, reads: str, name_at:
     name_at : float
         Where along each curve its name is written, 0 to 1.
     """
-    figure, axes = new_axes(7.2, 3.0)
+    parts: list[marks.Curve | marks.Points] = []
     for number, curve in enumerate(curves):
-        colour = CURVES[number % len(CURVES)]
-        axes.plot(curve.x, curve.y, _DASHES[number % 4], color=colour, linewidth=1.6)
-        axes.plot(curve.exact_x, curve.exact_y, "o", color=INK, markersize=4, markerfacecolor="none")
-        where = curve.x[0] + name_at * (curve.x[-1] - curve.x[0])
-        index = int(abs(curve.x - where).argmin())
-        name_curve(axes, float(curve.x[index]), float(curve.y[index]), curve.label, colour)
-    axes.set_xlabel(x)
-    axes.set_ylabel(y)
-    return finish(figure, reads)
+        color, dash = CURVES[number % len(CURVES)], _DASHES[number % len(_DASHES)]
+        place = (name_at, min(0.75, name_at + 0.02), 0.9 - 0.12 * number)
+        parts.append(marks.Curve(curve.label, curve.x, curve.y, color, dash, place=place))
+        if len(curve.exact_x):
+            exact = marks.Points(f"exact, {curve.label}", curve.exact_x, curve.exact_y, INK, marks.Shape.RING)
+            parts.append(exact)
+    return Chart(marks.Axis(x, digits=3), marks.Axis(y, digits=4), tuple(parts), reads, height=3.0)
 
 
 def draw_differences(checks: Sequence[Check], *, reads: str) -> Picture:

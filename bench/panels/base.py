@@ -13,18 +13,19 @@ import ipywidgets as widgets
 import traitlets
 
 from bench.errors import BadValue, BenchError, NotFound, RecordError
+from bench.figures.chart import Chart
+from bench.figures.marks import Pick
 from bench.figures.page import caution_list
-from bench.figures.style import Picture
 from bench.panels.fields import Field, GroupLabel
+from bench.panels.parts import LatePart, Parts
 from bench.treatment.plan import Caution
-from bench.units import MILLIMETRES, UnitChoice, say_error
+from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
 
 _LENGTHS = [("thou", "thou"), ("mm", "mm"), ("µm", "um")]
 _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
 _WORKING = '<p class="working" role="status">working …</p>'
 
 
-Part: TypeAlias = str | Picture | None
 Strip: TypeAlias = Sequence[str] | Callable[[], Sequence[str]]
 
 
@@ -43,7 +44,7 @@ class View:
     ----------
     lead : str
         Verdict, answer and reason, as HTML.
-    parts : iterable of str, Picture, None, or callable that gives one
+    parts : iterable of str, Chart, Picture, None, or callable that gives one
         Pictures and tables in reading order; None is left out.  They are asked for once the words are
         shown: drawn by a generator or a callable, they do not keep the words waiting.
     cautions : sequence of Caution
@@ -55,18 +56,16 @@ class View:
     """
 
     lead: str
-    parts: Iterable[Part | Callable[[], Part]] = ()
+    parts: Iterable[LatePart] = ()
     cautions: Sequence[Caution] = field(default_factory=tuple)
     save_says: str = ""
     save_blocked: str = ""
 
 
-def show_part(part: Part | Callable[[], Part]) -> str:
-    """Write a part of the answer as HTML; a picture brings the sentence that reads it."""
-    shown = part() if callable(part) else part
-    if isinstance(shown, Picture):
-        return f'<div class="picture">{shown.svg}<p>{escape(shown.reads)}</p></div>'
-    return shown or ""
+def _answer_of(lead: str) -> str:
+    """Give the sentence that answers, out of the opening of a view."""
+    said = re.search(r'<p class="say">(.*?)</p>', lead)
+    return said[1] if said else ""
 
 
 def _as_stale(words: str) -> str:
@@ -155,8 +154,8 @@ class Panel:
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields])
         choose.add_class("bench-choose")
-        self._working, self._lead, self._parts = widgets.HTML(), widgets.HTML(), widgets.HTML()
-        answer = widgets.VBox([self._working, self._lead, self._parts])
+        self._working, self._lead, self._parts = widgets.HTML(), widgets.HTML(), Parts(self._pick)
+        answer = widgets.VBox([self._working, self._lead, self._parts.box])
         answer.add_class("bench-answer")
         grid = widgets.Box([choose, answer] if fields else [answer])
         grid.add_class("bench-grid")
@@ -211,7 +210,12 @@ class Panel:
     @property
     def answer(self) -> str:
         """What the panel answers, as HTML."""
-        return f"{self._lead.value}{self._parts.value}"
+        return f"{self._lead.value}{self._parts.html}"
+
+    @property
+    def charts(self) -> list[Chart]:
+        """The pictures of the answer that answer the hand."""
+        return self._parts.charts
 
     def inputs(self) -> Mapping[str, Any]:
         """Give the values that the result shown was worked out from; empty while there is none."""
@@ -293,6 +297,12 @@ class Panel:
         said = " ".join(re.sub(r"<[^>]+>", " ", self.answer.split("<div")[0]).split())
         return {**bundle, "text/plain": unescape(said)}
 
+    def _pick(self, pick: Pick, value: float) -> None:
+        """Set the control that a picture belongs to."""
+        entry = self.field(pick.field)
+        if entry.is_used:
+            entry.pick(Q_(value, pick.unit))
+
     def _choose_units(self, _: object) -> None:
         if not self._busy:
             self._units.choice = UnitChoice(self._length.value, self._temperature.value)
@@ -373,7 +383,7 @@ class Panel:
 
     def _dim(self, *, is_working: bool = False) -> None:
         """Dim what is no longer the answer, before the new one is worked out."""
-        for part in (self._lead, self._parts, self._cautions):
+        for part in (self._lead, self._parts.box, self._cautions):
             part.add_class("stale")
         if is_working:
             self._working.value = _WORKING
@@ -391,8 +401,8 @@ class Panel:
             self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
         else:
             self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
-        self._parts.value = "".join(show_part(part) for part in view.parts)
-        self._parts.remove_class("stale")
+        self._parts.show(view.parts, _answer_of(view.lead))
+        self._parts.box.remove_class("stale")
 
     def _place(self, error: BenchError) -> None:
         """Show an error beside the field it names, or above the answer."""
@@ -406,7 +416,8 @@ class Panel:
         """Say why there is no answer; the old one stays beneath, dimmed."""
         self._dim()
         refused = f'<p class="why" role="alert">{escape(words)}</p>'
-        self._lead.value, self._parts.value = f"{refused}{_as_stale(self._words)}", ""
+        self._lead.value = f"{refused}{_as_stale(self._words)}"
+        self._parts.clear()
         self._lead.remove_class("stale")  # the reason is not dimmed
         self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
         if self._result is not None and self._said_in != self._units.choice:

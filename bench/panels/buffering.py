@@ -11,17 +11,17 @@ import numpy as np
 
 from bench.desk import Treatment
 from bench.errors import BadValue
-from bench.figures.bearing import draw_pressure
+from bench.figures.bearing import draw_chances, draw_pressure, draw_section
 from bench.figures.buffering import interval_table, load_page
 from bench.figures.page import folded_numbers, lead
 from bench.figures.slip import slip_document
-from bench.figures.style import Picture
 from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
 from bench.panels.found import give_of_block
 from bench.panels.loads import load_fields, read_load
+from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
 from bench.panels.standing import flagged, save_as_seen
@@ -171,7 +171,7 @@ def build_buffering_panel(
         )
         return flagged(treatment, "buffering", number, view)
 
-    def parts(result: BufferingPlan, units: UnitChoice) -> Iterator[str | Picture]:
+    def parts(result: BufferingPlan, units: UnitChoice) -> Iterator[Part]:
         item = known.last[0]
         if item.format is not Format.SHEET:
             yield from _spaced_parts(item, result, units)
@@ -227,10 +227,12 @@ def _risk_fields() -> list[Field]:
     return [StepField("risk", "Chance of loading the spine that I accept, %", _USUAL_RISK, 1, most)]
 
 
-def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Iterator[str | Picture]:
+def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Iterator[Part]:
     """Give section, table and places of an item that has leaves to put sheets between."""
     if result.decision is not None:
         yield draw_pressure(item, result.decision.chosen, Limits())
+        yield draw_section(item, result.decision.chosen)
+    yield draw_chances(result.loads, result.choices.interval, result.choices.accepted_risk)
     yield load_page(result).html
     yield f'<p class="hint">{say_draws(result.loads)}</p>'
     yield _say_places(result)

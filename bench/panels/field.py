@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 
 from bench.errors import BenchError
-from bench.units import UnitChoice, say_error
+from bench.units import Quantity, UnitChoice, say_error
 
 Hint: TypeAlias = str | Callable[[UnitChoice], str]
 """A line of help; one with a number in it is written in the operator's units."""
@@ -108,6 +108,12 @@ class Field:
     def unused(self) -> Any:
         """Give the value that stands in while the field is not used, whatever was entered: the first one."""
         return self._first
+
+    def pick(self, value: Quantity) -> None:
+        """Enter a number that was picked on a picture; a slider takes the nearest step that it has."""
+        if isinstance(self.widget, widgets.IntSlider):
+            number = round(float(value.magnitude))
+            self.widget.value = min(max(number, self.widget.min), self.widget.max)
 
     def show_in(self, units: UnitChoice) -> None:
         """Follow the operator's units."""

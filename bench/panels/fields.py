@@ -288,6 +288,10 @@ class NumberField(Field):
             value = self._proposed
         return "" if value is None else self._write_kept(value)
 
+    def pick(self, value: Quantity) -> None:
+        """Enter a quantity that was picked on a picture, in the unit shown."""
+        self.widget.value = self.write(value)
+
     def _write_kept(self, value: Quantity) -> str:
         unit = self._own_unit
         return f"{float(value.to(unit).magnitude):.9g} {unit}".strip()

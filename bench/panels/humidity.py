@@ -12,7 +12,6 @@ from bench.figures.doses import DOSES, dose_table
 from bench.figures.humidity import draw_uptake, ways_table
 from bench.figures.humidity_edges import draw_edges
 from bench.figures.page import folded_numbers, lead, verdict_tag
-from bench.figures.style import Picture
 from bench.panels.base import Panel, View
 from bench.panels.chamber import (
     CHAMBER,
@@ -24,6 +23,7 @@ from bench.panels.chamber import (
 )
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
 from bench.panels.findings import conditions_of
+from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.stages import humidity_choices
 from bench.panels.standing import flagged, save_as_seen
@@ -133,7 +133,7 @@ def _propose_hours(usual: HumidityChoices) -> int:
     return round(handed_on if fits else float(A_DAY.magnitude))
 
 
-def _parts(result: HumidityPlan, units: UnitChoice) -> Iterator[str | Picture | None]:
+def _parts(result: HumidityPlan, units: UnitChoice) -> Iterator[Part]:
     yield draw_uptake(result)
     yield ways_table(result)
     yield draw_edges(result.edges)

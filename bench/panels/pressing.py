@@ -10,7 +10,6 @@ from bench.desk import Treatment
 from bench.figures.doses import DOSES, dose_table
 from bench.figures.page import folded_numbers, lead
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_table
-from bench.figures.style import Picture
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.chamber import read_transport, transport_field
@@ -26,6 +25,7 @@ from bench.panels.fields import (
 from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
 from bench.panels.loads import load_fields, propose_load, read_load
+from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.stages import pressing_choices
 from bench.panels.standing import flag_taken, flagged, save_as_seen
@@ -122,7 +122,7 @@ _PRESS = (
 """Labels of what is the press and its room, which stay from cycle to cycle."""
 
 
-def _parts(result: PressingPlan, units: UnitChoice) -> Iterator[str | Picture | None]:
+def _parts(result: PressingPlan, units: UnitChoice) -> Iterator[Part]:
     yield draw_stack(result, units)
     yield draw_heat(result, units)
     yield heat_table(result, units)

@@ -9,12 +9,12 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
-from bench.figures.style import Picture
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
 from bench.panels.base import Panel, View
 from bench.panels.chamber import CHAMBER, chamber_fields, item_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
+from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.stages import chamber_choices, weighed_on_bench
 from bench.panels.weighing_lines import (
@@ -103,7 +103,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             save_blocked=_say_block(entered),
         )
 
-    def parts(told: Weighed) -> Iterator[str | Picture]:
+    def parts(told: Weighed) -> Iterator[Part]:
         yield draw_weighings(told)
         yield weighed_table(told)
         yield _say_saved(last())

@@ -47,7 +47,9 @@ def _minutes(estimate: Range) -> str:
 def say_dwell(plan: PressingPlan) -> str:
     """Write the dwell in minutes, with the seconds that a timer counts."""
     dwell = plan.choices.dwell
-    return f"{dwell.to('min').magnitude:.4g} min ({dwell.to('s').magnitude:.0f} s)"
+    minutes = float(dwell.to("min").magnitude)
+    shown = f"{minutes:.0f}" if minutes >= 10 else f"{minutes:.3g}"
+    return f"{shown} min ({dwell.to('s').magnitude:.0f} s)"
 
 
 def answer(plan: PressingPlan, units: UnitChoice, cautions: Sequence[Caution]) -> str:

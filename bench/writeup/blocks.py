@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
+from bench.figures.chart import Chart
 from bench.figures.style import Picture
 from bench.treatment.plan import Caution, Verdict
 
@@ -105,7 +106,7 @@ class Cautions:
 class Drawing:
     """A picture with the sentence that reads it."""
 
-    picture: Picture
+    picture: Picture | Chart
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from bench.figures.bearing import draw_plans, draw_pressure, fit_page, plans_page, read_pressure
+from bench.figures.bearing import draw_plans, draw_pressure, draw_section, fit_page, plans_page, read_pressure
 from bench.item import Format, Thicknesses
 from bench.physics.bearing import checks
 from bench.physics.bearing.answers import compare_spacings, estimate_bearing
@@ -24,8 +24,11 @@ def plans():
 
 def test_the_section_marks_staple_sheets_and_strip(plans):
     picture = draw_pressure(annual(), plans[0])
-    for words in ("sheets end", ">staple<", "not pressed", "fore edge", "8 times larger"):
-        assert words in picture.svg
+    assert "not pressed" in picture.svg
+    section = draw_section(annual(), plans[0])
+    for words in ("sheets end", ">staple<", "fore edge", "8 times larger"):
+        assert words in section.svg
+    assert "The sheets between the leaves end" in section.reads
     assert picture.reads == read_pressure(plans[0])
     assert f"{plans[0].unpressed.value.to('mm').m:.0f} mm (" in picture.reads
 
@@ -53,6 +56,9 @@ def test_a_sheet_has_no_spine_to_speak_of():
     picture = draw_pressure(item, plan)
     assert "staple" not in picture.svg
     assert "not pressed" not in picture.svg
+    section = draw_section(item, plan)
+    assert section.reads == "No sheet lies between the leaves."
+    assert "staple" not in section.svg
 
 
 def test_the_plans_are_numbered_by_their_sheets(plans):

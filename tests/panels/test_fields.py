@@ -487,7 +487,7 @@ def test_a_slow_answer_shows_that_it_is_working_and_dims_the_old_words_before_it
     assert cautions
     assert not can_save
     assert panel._working.value == ""
-    assert not any(is_dimmed(part) for part in (panel._lead, panel._parts, panel._cautions))
+    assert not any(is_dimmed(part) for part in (panel._lead, panel._parts.box, panel._cautions))
     assert panel.can_save
 
 

@@ -68,7 +68,7 @@ def test_it_holds_until_the_defects_are_looked_at_and_the_owner_agrees(panel):
 
 
 def test_the_answer_comes_in_words_before_the_picture(panel):
-    assert panel.answer.index("Hold") < panel.answer.index("<svg")
+    assert panel.answer.index("Hold") < panel.answer.index('class="picture"')
 
 
 def test_a_consent_without_a_name_is_refused_beside_its_field(panel):

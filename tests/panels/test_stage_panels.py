@@ -82,7 +82,7 @@ def test_the_chamber_is_answered_in_words_first(treatment):
     assert "Leave it 24 h over potassium sulphate" in panel.answer
     put(panel, faces="one")
     assert "one face free" in panel.answer
-    assert panel.answer.index("innermost leaf") < panel.answer.index("<svg")
+    assert panel.answer.index("innermost leaf") < panel.answer.index('class="picture"')
 
 
 def test_saving_the_chamber_writes_numbers_salt_and_steps_and_nothing_before(treatment):
@@ -346,7 +346,7 @@ def test_a_wait_that_lasted_too_long_is_past_and_no_look_in_is_missed(monkeypatc
     panel = build_schedule_panel(open_treatment("tin-orchard-annual-2"))
     assert "steps are past by the clock and not recorded as done" in panel.answer
     assert "Nobody looks in" not in panel.answer
-    assert "left out" not in panel.answer.split("<svg")[0]
+    assert "left out" not in panel.answer.split('class="picture"')[0]
 
 
 def test_readings_that_contradict_each_other_stop_the_buffering_with_a_sentence(tmp_path):

@@ -80,7 +80,7 @@ def test_the_answer_comes_first_and_holds_the_night_against_what_was_predicted(t
     put(panel, weighings=lines_of(treatment, LATER[:2]))
     assert "After the night it is at" in panel.answer
     assert "predicted" in panel.answer
-    assert panel.answer.index("After the night it is at") < panel.answer.index("<svg")
+    assert panel.answer.index("After the night it is at") < panel.answer.index('class="picture"')
 
 
 def test_saved_weighings_are_told_apart_and_stand_there_again(treatment):

@@ -97,7 +97,7 @@ def test_what_cannot_be_is_refused_beside_the_field(treatment, text, words):
 def test_a_reason_is_needed_before_anything_is_saved(treatment):
     panel = build_weighing_panel(treatment)
     put(panel, weighings=weighings_of(treatment))
-    assert panel.answer.index("Vapour passes this pile") < panel.answer.index("<svg")
+    assert panel.answer.index("Vapour passes this pile") < panel.answer.index('class="picture"')
     assert not panel.can_save
     assert "Say why" in panel.status
     put(panel, reason="two looks agree")

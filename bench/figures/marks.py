@@ -1,0 +1,278 @@
+"""What a picture is described with: axes, curves with bands, points with intervals, lines with words.
+
+Numbers are plain, in the unit that their axis names.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.errors import BadValue
+from bench.figures.style import INK, SOFT
+
+Numbers: TypeAlias = Sequence[float] | NDArray[np.float64]
+"""A series as it comes; a curve keeps it as a tuple."""
+
+Place: TypeAlias = tuple[float, float, float]
+"""Where on paper the name of a curve stands: pointed to at this share of its length, from this place in
+shares of the width and of the height."""
+
+
+class Dash(StrEnum):
+    """How a line is broken, so that its colour is never needed."""
+
+    SOLID = "solid"
+    DASHED = "dash"
+    DOTTED = "dot"
+    DASH_DOTTED = "dashdot"
+
+
+class Shape(StrEnum):
+    """The shape of a point, so that its colour is never needed."""
+
+    DOT = "dot"
+    RING = "ring"
+    SQUARE = "square"
+    OPEN_SQUARE = "open square"
+    DIAMOND = "diamond"
+    TRIANGLE = "triangle"
+
+
+@dataclass(frozen=True)
+class Axis:
+    """What is counted along one side of a picture.
+
+    Attributes
+    ----------
+    title : str
+        With its unit.
+    unit : str
+        As it stands behind a number that is read off.
+    low, high : float or None
+        Ends; None leaves them to the numbers.
+    digits : int
+        Behind the point, where a number is read off.
+    ticks : tuple of (float, str)
+        Places with words in place of numbers.
+    is_log : bool
+    """
+
+    title: str
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    digits: int = 0
+    ticks: tuple[tuple[float, str], ...] = ()
+    is_log: bool = False
+
+    def __post_init__(self) -> None:
+        ends = [end for end in (self.low, self.high) if end is not None]
+        _check_finite(f"ends of the axis “{self.title}”", ends)
+        if len(ends) == 2 and ends[0] >= ends[1]:
+            raise refuse(f"axis “{self.title}”", f"{ends[0]:g} to {ends[1]:g}", "a low end below a high one")
+
+    def say(self, value: float) -> str:
+        """Write a number as it is read off this axis."""
+        return f"{self.bare(value)} {self.unit}".strip()
+
+    def bare(self, value: float) -> str:
+        """Write a number without its unit."""
+        text = f"{value:.{self.digits}f}"
+        return text.lstrip("-") if float(text) == 0 else text.replace("-", "−")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A named curve; with ``low`` and ``high`` it has a band.
+
+    Attributes
+    ----------
+    name : str
+    x, y : sequence of float
+        Two points or more, along the axis from left to right.
+    color : str
+    dash : Dash
+    low, high : sequence of float or None
+        Ends of the interval at every point.
+    place : Place or None
+        Of the name on paper; None writes it at the end of the curve.
+    """
+
+    name: str
+    x: Numbers
+    y: Numbers
+    color: str
+    dash: Dash = Dash.SOLID
+    low: Numbers | None = None
+    high: Numbers | None = None
+    place: Place | None = None
+
+    def __post_init__(self) -> None:
+        _keep_numbers(self, "x", "y", "low", "high")
+        what = f"curve “{self.name}”"
+        if len(self.x) < 2:
+            raise refuse(what, f"{len(self.x)} points", "two points or more")
+        _check_lengths(what, len(self.x), (self.y, self.low, self.high))
+        _check_finite(what, self.x)
+        if any(after < before for before, after in zip(self.x, self.x[1:], strict=False)):
+            raise refuse(what, "points that go back", "points from left to right")
+        _check_band(what, self.y, self.low, self.high)
+
+
+@dataclass(frozen=True)
+class Points:
+    """Points of one kind, each with its interval across or upright.
+
+    Attributes
+    ----------
+    name : str
+    x, y : sequence of float
+    color : str
+    shape : Shape
+    low, high : sequence of float or None
+        Ends of the interval upright.
+    left, right : sequence of float or None
+        Ends of the interval across.
+    words : tuple of str
+        Written beside the points; empty for none.
+    is_joined : bool
+        Whether a thin line joins them.
+    hover : tuple of str
+        What is said at the points in place of name and value; empty for these.
+    of : str
+        Name of the curve that they belong to, and are put aside with; empty if they stand for themselves.
+    is_read : bool
+        Whether their values mean something; not those of marks that only stand on an axis.
+    """
+
+    name: str
+    x: Numbers
+    y: Numbers
+    color: str = INK
+    shape: Shape = Shape.DOT
+    low: Numbers | None = None
+    high: Numbers | None = None
+    left: Numbers | None = None
+    right: Numbers | None = None
+    words: tuple[str, ...] = ()
+    is_joined: bool = False
+    hover: tuple[str, ...] = ()
+    of: str = ""
+    is_read: bool = True
+
+    def __post_init__(self) -> None:
+        _keep_numbers(self, "x", "y", "low", "high", "left", "right")
+        what = f"points “{self.name}”"
+        _check_lengths(what, len(self.x), (self.y, self.low, self.high, self.left, self.right))
+        _check_finite(what, self.x)
+        _check_band(what, self.y, self.low, self.high)
+        _check_band(what, self.x, self.left, self.right)
+        for words in (self.words, self.hover):
+            if words and len(words) != len(self.x):
+                raise refuse(what, f"{len(words)} words", f"{len(self.x)}, one a point")
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A line through the picture at one value, with its words.
+
+    Attributes
+    ----------
+    at : float
+    words : str
+    color : str
+    is_upright : bool
+        At a value of the axis below; else of the axis at the side.
+    dash : Dash
+    is_choice : bool
+        Whether it is what the operator chose: on the screen it can be dragged.
+    """
+
+    at: float
+    words: str = ""
+    color: str = SOFT
+    is_upright: bool = False
+    dash: Dash = Dash.SOLID
+    is_choice: bool = False
+
+    def __post_init__(self) -> None:
+        _check_finite(f"line “{self.words}”", (self.at,))
+
+
+@dataclass(frozen=True)
+class Pick:
+    """The control that a click or a drag on the picture sets.
+
+    Attributes
+    ----------
+    field : str
+        Its key in the panel.
+    unit : str
+        Of the number that is picked, as the axis below counts it.
+    low, high : float
+        What can be picked.
+    what : str
+        Is set, in words.
+    step : float
+        To which a picked number is rounded.
+    """
+
+    field: str
+    unit: str
+    low: float
+    high: float
+    what: str
+    step: float = 1.0
+
+    def round(self, value: float) -> float:
+        """Bring a picked number to a step within what can be picked."""
+        return min(max(self.step * round(value / self.step), self.low), self.high)
+
+
+Part: TypeAlias = Curve | Points | Rule
+
+
+def _keep_numbers(part: Curve | Points, *names: str) -> None:
+    """Keep series as tuples of plain numbers: two pictures that show the same are equal."""
+    for name in names:
+        values = getattr(part, name)
+        if values is not None:
+            object.__setattr__(part, name, tuple(float(value) for value in values))
+
+
+def refuse(what: str, came: str, allowed: str) -> BadValue:
+    """Give the error for what cannot be drawn; it names the mark, not a field, for no entry is at fault."""
+    return BadValue(what, came, allowed, "This is a fault of the workbook: tell its makers what was planned")
+
+
+def _check_finite(what: str, numbers: Numbers) -> None:
+    wrong = [number for number in numbers if not math.isfinite(number)]
+    if wrong:
+        raise refuse(what, f"{wrong[0]}", "finite numbers")
+
+
+def _check_lengths(what: str, length: int, others: Sequence[Numbers | None]) -> None:
+    for other in others:
+        if other is not None and len(other) != length:
+            raise refuse(what, f"{length} beside {len(other)} numbers", "as many of each")
+
+
+def _check_band(what: str, middle: Numbers, low: Numbers | None, high: Numbers | None) -> None:
+    _check_finite(what, middle)
+    if (low is None) != (high is None):
+        raise refuse(what, "one end of an interval", "both ends or none")
+    if low is None or high is None:
+        return
+    _check_finite(what, low)
+    _check_finite(what, high)
+    for bottom, value, top in zip(low, middle, high, strict=True):
+        noise = 1e-9 * max(abs(bottom), abs(top), 1e-12)
+        if not bottom - noise <= value <= top + noise:
+            raise refuse(what, f"{value:g} outside {bottom:g} to {top:g}", "an interval about its value")

@@ -1,0 +1,250 @@
+// A picture on the screen.  Its description comes as data; the page's one plotly draws it.  It answers the
+// hand: hovering reads a value off, a click or a drag sets the control that it belongs to, the names beneath
+// put a curve aside, and the numbers can be read as a table.  Nothing is asked of any other address.
+
+/** Load plotly once for the whole page: from the workbook's server, else from the kernel. */
+function load(model) {
+  const fromServer = () =>
+    new Promise((done, failed) => {
+      const config = document.getElementById("jupyter-config-data");
+      if (!config) return failed(); // not a page of this server: ask the kernel
+      const script = document.createElement("script");
+      script.src = JSON.parse(config.textContent).baseUrl + "static/plotly.min.js";
+      script.onload = () => (globalThis.Plotly ? done(globalThis.Plotly) : failed());
+      script.onerror = failed;
+      document.head.append(script);
+    });
+  const fromKernel = () =>
+    new Promise(done => {
+      model.on("msg:custom", (_, [code]) => {
+        const script = document.createElement("script");
+        script.src = URL.createObjectURL(new Blob([code], { type: "text/javascript" }));
+        script.onload = () => done(globalThis.Plotly);
+        document.head.append(script);
+      });
+      model.send({ wants: "plotly" });
+    });
+  return (globalThis.benchPlotly ??= globalThis.Plotly
+    ? Promise.resolve(globalThis.Plotly)
+    : fromServer().catch(fromKernel));
+}
+
+const CONFIG = {
+  displaylogo: false,
+  showSendToCloud: false,
+  responsive: false, // the observer below does that, also where the place has no width yet
+  scrollZoom: false,
+  doubleClick: "reset",
+  modeBarButtons: [["zoom2d", "pan2d", "zoomIn2d", "zoomOut2d", "resetScale2d"]],
+};
+const DASHES = { solid: "", dash: "7 4", dot: "2 3", dashdot: "7 3 2 3" };
+const MARKS = {
+  circle: '<circle cx="12" cy="7" r="5"/>',
+  "circle-open": '<circle cx="12" cy="7" r="4.5" fill="none" stroke-width="2"/>',
+  square: '<rect x="7" y="2" width="10" height="10"/>',
+  "square-open": '<rect x="8" y="3" width="8" height="8" fill="none" stroke-width="2"/>',
+  diamond: '<path d="M12 1l6 6-6 6-6-6z"/>',
+  "triangle-up": '<path d="M12 1l6 11H6z"/>',
+};
+
+/** Draw what stands before a name: its line with its dashes, or its mark. */
+function swatch({ color, dash, symbol }) {
+  const mark =
+    dash === undefined
+      ? MARKS[symbol]
+      : `<path d="M0 7h24" fill="none" stroke-width="2.5" stroke-dasharray="${DASHES[dash] ?? ""}"/>`;
+  return `<svg width="24" height="14" viewBox="0 0 24 14" fill="${color}" stroke="${color}" stroke-width="0" aria-hidden="true">${mark}</svg>`;
+}
+
+/** Give words as they are read, out of the markup in which plotly takes them. */
+const plain = words => String(words).replaceAll("<br>", " ").replaceAll("&lt;", "<").replaceAll("&amp;", "&");
+
+function render({ model, el }) {
+  el.classList.add("bench-chart");
+  const make = (tag, name, parent) => {
+    const node = document.createElement(tag);
+    node.className = name;
+    parent.append(node);
+    return node;
+  };
+  const box = make("div", "bench-chart-drawing", el);
+  const names = make("div", "bench-chart-names", el);
+  const hint = make("p", "bench-chart-hint", el);
+  const said = make("p", "bench-chart-reads", el);
+  const numbers = make("details", "bench-chart-numbers", el);
+  make("summary", "", numbers).textContent = "Numbers of this picture";
+  const table = make("div", "scroll", numbers);
+  const aside = new Set();
+  let plotly = null;
+  let drawing = Promise.resolve();
+
+  const isAside = trace => aside.has(trace.meta);
+
+  function nameCurves(spec) {
+    const kept = spec.data.some(trace => trace.meta === "kept");
+    const looks = [...spec.names.filter(look => look.name !== "kept"), ...(kept ? [{ name: "kept", color: "#a39b8b", dash: "solid" }] : [])];
+    const shown = JSON.stringify([looks, [...aside]]);
+    if (names.dataset.shown === shown) return;
+    names.dataset.shown = shown;
+    const focused = names.contains(document.activeElement) ? document.activeElement.dataset.name : null;
+    names.replaceChildren(
+      ...(looks.length < 2 ? [] : looks).map(look => {
+        const button = document.createElement("button");
+        button.type = "button";
+        button.dataset.name = look.name;
+        button.setAttribute("aria-pressed", String(!aside.has(look.name)));
+        button.title = "Click: put aside or back. Double-click: alone, or all again.";
+        button.innerHTML = swatch(look);
+        button.append(document.createTextNode(look.name === "kept" ? "kept before" : look.name));
+        button.addEventListener("click", event => {
+          if (event.detail > 1) return;
+          aside.has(look.name) ? aside.delete(look.name) : aside.add(look.name);
+          show();
+        });
+        button.addEventListener("dblclick", () => {
+          const others = looks.map(other => other.name).filter(name => name !== look.name);
+          const isAlone = others.every(name => aside.has(name));
+          aside.clear();
+          if (!isAlone) others.forEach(name => aside.add(name));
+          show();
+        });
+        return button;
+      }),
+    );
+    if (focused !== null) names.querySelector(`[data-name="${CSS.escape(focused)}"]`)?.focus();
+  }
+
+  /** Write what can be read off as a table, a column a curve; only while somebody looks at it. */
+  function writeTable() {
+    if (!numbers.open) return;
+    const { data, layout } = model.get("spec");
+    const read = data.filter(trace => trace.customdata && !isAside(trace));
+    const places = [...new Set(read.flatMap(trace => trace.x))].sort((a, b) => a - b);
+    const { tickvals = [], ticktext = [], title } = layout.xaxis;
+    const made = document.createElement("table");
+    const head = made.insertRow();
+    for (const words of [title.text, ...read.map(trace => trace.name)]) {
+      head.append(Object.assign(document.createElement("th"), { textContent: plain(words) }));
+    }
+    for (const x of places) {
+      const row = made.insertRow();
+      row.insertCell().textContent = ticktext[tickvals.indexOf(x)] ?? x;
+      for (const trace of read) {
+        const said = trace.x.flatMap((at, i) => (at === x ? [plain(trace.customdata[i])] : []));
+        row.insertCell().textContent = said.map(words => words.replace(`${trace.name}: `, "")).join("; ");
+      }
+    }
+    table.replaceChildren(made);
+  }
+
+  function show() {
+    const spec = model.get("spec");
+    said.textContent = model.get("reads");
+    hint.textContent = spec.pick?.says ?? "";
+    if (!spec.data) return;
+    nameCurves(spec);
+    writeTable();
+    if (!plotly) return;
+    const data = spec.data.map(trace => (isAside(trace) ? { ...trace, visible: false } : trace));
+    const layout = { ...spec.layout, width: box.clientWidth || 640 };
+    // While the hand drags, the axis stays as it was: what is under the finger stays under the finger.
+    if (held) layout.xaxis = { ...layout.xaxis, range: held };
+    drawing = drawing
+      .then(() => plotly.react(box, data, layout, CONFIG))
+      .then(() => {
+        box.setAttribute("role", "img");
+        box.setAttribute("aria-label", model.get("reads"));
+        box.classList.toggle("can-pick", Boolean(spec.pick));
+        el.dataset.drawn = String(Number(el.dataset.drawn || 0) + 1);
+      });
+  }
+
+  // One number is under way at a time: what is picked meanwhile waits, and only the last of it is sent.
+  let held = null; // ends of the axis below while a drag is under way
+  let underWay = null;
+  let waiting = null;
+  function pick(value) {
+    const { low, high, step } = model.get("spec").pick;
+    const at = Math.min(Math.max(step * Math.round(value / step), low), high);
+    if (underWay !== null) {
+      waiting = at;
+      return;
+    }
+    const [last, count] = model.get("picked");
+    if (last === at && model.get("spec").pick.at === at) return;
+    underWay = setTimeout(arrived, 2000); // an answer that never comes holds nothing up
+    model.set("picked", [at, count + 1]);
+    model.save_changes();
+  }
+  function arrived() {
+    clearTimeout(underWay);
+    underWay = null;
+    if (waiting === null) return;
+    const next = waiting;
+    waiting = null;
+    pick(next);
+  }
+
+  /** Give the value of the axis below under a place of the window; null outside the frame. */
+  function valueAt(event) {
+    const layout = box._fullLayout;
+    const frame = box.querySelector(".nsewdrag")?.getBoundingClientRect();
+    if (!layout || !frame || !frame.width) return null;
+    const [x, y] = [event.clientX - frame.left, event.clientY - frame.top];
+    if (y < 0 || y > frame.height || x < -8 || x > frame.width + 8) return null;
+    return layout.xaxis.p2d(x);
+  }
+  box.addEventListener(
+    "pointerdown",
+    event => {
+      if (!model.get("spec").pick || box._fullLayout?.dragmode || event.button !== 0) return;
+      if (event.target.closest(".modebar")) return;
+      const value = valueAt(event);
+      if (value === null) return;
+      held = [...box._fullLayout.xaxis.range];
+      pick(value);
+    },
+    true,
+  );
+  const drag = event => {
+    if (!held) return;
+    const value = valueAt(event);
+    if (value !== null) pick(value);
+  };
+  const drop = () => {
+    if (!held) return;
+    held = null;
+    show();
+  };
+  window.addEventListener("pointermove", drag);
+  window.addEventListener("pointerup", drop);
+  window.addEventListener("pointercancel", drop);
+
+  const changed = () => {
+    show();
+    arrived();
+  };
+  model.on("change:spec", changed);
+  model.on("change:reads", show);
+  numbers.addEventListener("toggle", writeTable);
+  const watch = new ResizeObserver(() => {
+    const width = box.clientWidth;
+    if (plotly && width && box._fullLayout && Math.abs(box._fullLayout.width - width) > 1) show();
+  });
+  watch.observe(box);
+  show();
+  load(model).then(found => {
+    plotly = found;
+    show();
+  });
+  return () => {
+    watch.disconnect();
+    model.off("change:spec", changed);
+    window.removeEventListener("pointermove", drag);
+    window.removeEventListener("pointerup", drop);
+    window.removeEventListener("pointercancel", drop);
+    plotly?.purge(box);
+  };
+}
+
+export default { render };
