@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from html import escape
 
@@ -24,6 +23,7 @@ from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
 from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_value, unit_label
 
+_MOST = 48.0  # hours that can be picked: two days are as long as a chamber is planned by hand
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
 
 
@@ -60,7 +60,7 @@ def draw_uptake(plan: HumidityPlan) -> Chart:
         (*curves, *rules, Points("look-in", looks, [start] * len(looks), INK, Shape.TRIANGLE, is_read=False)),
         _read_uptake(plan),
         height=3.1,
-        pick=Pick("hours", "hour", 1.0, min(48.0, math.floor(times[-1])), "the hours in the chamber"),
+        pick=Pick("hours", "hour", 1.0, _MOST, "the hours in the chamber"),
     )
 
 

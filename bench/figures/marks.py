@@ -217,7 +217,7 @@ class Pick:
     unit : str
         Of the number that is picked, as the axis below counts it.
     low, high : float
-        What can be picked.
+        What the control can be set to, whatever the picture shows now: it changes while a hand drags.
     what : str
         Is set, in words.
     step : float

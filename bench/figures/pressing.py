@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -21,7 +20,7 @@ from bench.physics.ranges import Range
 from bench.stack import Layer, Role, Stack
 from bench.treatment.humidity_words import say_humidity
 from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, list_resistances
-from bench.treatment.pressing_plan import PressingPlan
+from bench.treatment.pressing_plan import LONGEST_DWELL, PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.treatment.pressing_words import say_dwell, say_temperature
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, unit_label
@@ -188,7 +187,7 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | No
         (*parts, *rules),
         reads,
         height=2.8,
-        pick=Pick("dwell", "min", 1.0, math.floor(end), "the dwell"),
+        pick=Pick("dwell", "min", 1.0, float(LONGEST_DWELL.to("min").magnitude), "the dwell"),
     )
 
 

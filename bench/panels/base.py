@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape, unescape
 from importlib import resources
@@ -17,6 +17,7 @@ from bench.figures.chart import Chart
 from bench.figures.marks import Pick
 from bench.figures.page import caution_list
 from bench.panels.fields import Field, GroupLabel
+from bench.panels.fold import Fold, split
 from bench.panels.parts import LatePart, Parts
 from bench.treatment.plan import Caution
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
@@ -96,6 +97,9 @@ class Panel:
         On the button.
     entered : mapping of str to str, optional
         Entries that a record kept, by the label of their field: they are put back.
+    first : collection of str
+        Keys of the fields that a usual cycle asks for: they stand in sight, the others are folded away.
+        Empty leaves all in sight.
     follow : callable, optional
         ``follow(panel)`` is called before the fields are read; it may :meth:`propose` what has changed
         in the record since.
@@ -113,6 +117,7 @@ class Panel:
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
         entered: Mapping[str, str] | None = None,
+        first: Collection[str] = (),
         follow: Callable[[Panel], None] | None = None,
     ) -> None:
         self._follow = follow
@@ -132,7 +137,9 @@ class Panel:
         self._said_in = self._units.choice
         self._busy = False
         self._strip = strip
-        self._build(name, fields, save_label)
+        seen, folded = split(fields, first)
+        self._fold = Fold(folded) if folded else None
+        self._build(name, seen, save_label)
         for entry in self._fields:
             entry.widget.observe(self._refresh, names="value")
         self._length.observe(self._choose_units, names="value")
@@ -152,21 +159,24 @@ class Panel:
         switch.add_class("bench-units")
         head = widgets.Box([self._who, switch])
         head.add_class("bench-strip")
-        choose = widgets.VBox([f.box for f in fields])
+        choose = widgets.VBox([f.box for f in fields] + ([self._fold.box] if self._fold else []))
         choose.add_class("bench-choose")
         self._working, self._lead, self._parts = widgets.HTML(), widgets.HTML(), Parts(self._pick)
-        answer = widgets.VBox([self._working, self._lead, self._parts.box])
-        answer.add_class("bench-answer")
-        grid = widgets.Box([choose, answer] if fields else [answer])
-        grid.add_class("bench-grid")
-        self._cautions = widgets.HTML()
         self._button = widgets.Button(description=save_label, disabled=True)
         self._button.add_class("bench-save")
         self._button.on_click(self._on_save)
         self._status = widgets.HTML()
         end = widgets.VBox([self._button, self._status] if self._save else [self._status])
         end.add_class("bench-end")
-        foot = widgets.Box([self._cautions, end])
+        # Answer and Save stay in sight while the controls beside or beneath them move.
+        top = widgets.Box([self._working, self._lead, end])
+        top.add_class("bench-top")
+        answer = widgets.VBox([top, self._parts.box])
+        answer.add_class("bench-answer")
+        grid = widgets.Box([choose, answer] if fields else [answer])
+        grid.add_class("bench-grid")
+        self._cautions = widgets.HTML()
+        foot = widgets.Box([self._cautions])
         foot.add_class("bench-foot")
         self.widget = widgets.VBox([widgets.HTML(f"<style>{css}</style>"), head, grid, foot])
         self.widget.add_class("bench")
@@ -334,6 +344,8 @@ class Panel:
             except BenchError as error:
                 entry.explain(error)
                 sound = False
+        if self._fold:
+            self._fold.follow(self._proposed)
         return values if sound else None
 
     def _refresh(self, _: object) -> None:

@@ -20,7 +20,7 @@ from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
 from bench.panels.found import give_of_block
-from bench.panels.loads import load_fields, read_load
+from bench.panels.loads import LOAD, load_fields, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
@@ -200,6 +200,7 @@ def build_buffering_panel(
         show=show,
         save=save,
         units=treatment.switch,
+        first=("interval", "sheets", "sheet", *LOAD, "gap", "risk"),
         entered=entered_of(
             treatment.record, "buffering", number, stays=("Boards on each side", "Pressed by")
         ),

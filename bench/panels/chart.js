@@ -222,7 +222,7 @@ function render({ model, el }) {
 
   const changed = () => {
     show();
-    arrived();
+    setTimeout(arrived); // not from within the message that is being taken in: a number set there is lost
   };
   model.on("change:spec", changed);
   model.on("change:reads", show);

@@ -120,6 +120,7 @@ def build_humidity_panel(
         show=show,
         save=save,
         units=treatment.switch,
+        first=("source", "given", "area", "faces", "wanted", "hours", "late"),
         entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),
         follow=follow,
     )

@@ -51,6 +51,8 @@ _ASKED = {
 _EVENNESS = 0.2
 
 
+LOAD = ("load_by", "load_word", "load_number", "ram_area")
+"""Keys of the fields that say how hard the item is pressed."""
 BY_HEIGHT = "the press set by height"
 
 

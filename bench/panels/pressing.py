@@ -24,7 +24,7 @@ from bench.panels.fields import (
 )
 from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
-from bench.panels.loads import load_fields, propose_load, read_load
+from bench.panels.loads import LOAD, load_fields, propose_load, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.stages import pressing_choices
@@ -101,6 +101,7 @@ def build_pressing_panel(
         show=show,
         save=save,
         units=treatment.switch,
+        first=(*LOAD, "platen", "dwell", "heated", "changes", "night", "weight"),
         entered=entered_of(treatment.record, "pressing", number, stays=_PRESS),
         follow=follow,
     )
