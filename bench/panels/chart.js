@@ -233,11 +233,19 @@ function render({ model, el }) {
   });
   watch.observe(box);
   show();
-  load(model).then(found => {
-    plotly = found;
-    show();
-  });
+  // A picture that nobody has scrolled to yet costs nothing: it is drawn once it is nearly in sight.
+  const near = new IntersectionObserver(
+    async entries => {
+      if (!entries.some(entry => entry.isIntersecting)) return;
+      near.disconnect();
+      plotly = await load(model);
+      show();
+    },
+    { rootMargin: "400px" },
+  );
+  near.observe(el);
   return () => {
+    near.disconnect();
     watch.disconnect();
     model.off("change:spec", changed);
     window.removeEventListener("pointermove", drag);
