@@ -4,14 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 from bench.desk import Treatment
+from bench.errors import NotFound
 from bench.figures.intake import defect_table, draw_defect_map
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, SegmentField, TextField
+from bench.panels.face import Box, FacePad
+from bench.panels.fields import (
+    ChoiceField,
+    Field,
+    GroupLabel,
+    Hint,
+    NumberField,
+    SegmentField,
+    Shown,
+    TextField,
+)
 from bench.panels.findings import known_findings
 from bench.records.nouns import replacing
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
@@ -25,10 +37,15 @@ _NEW = "a new one"
 
 @dataclass(frozen=True)
 class _Entered:
-    """The defect in the fields, None while something is missing, and all defects judged with it."""
+    """The defect in the fields, None while something is missing, and all defects judged with it.
+
+    Face and box are those of the fields; the box is None while a side of it is missing.
+    """
 
     defect: Defect | None
     judgement: DefectJudgement
+    face: str
+    box: Box | None
     missing: tuple[str, ...] = ()
 
 
@@ -52,15 +69,26 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         known = {d.id: d for d in known_findings(treatment).defects}
         missing = tuple(label for key, label in _NEEDED.items() if values[key] in ("", None))
+        sides = tuple(values[key] for key in _BOX)
+        place = (values["face"], None if None in sides else sides)
         if missing:
-            return _Entered(None, judge_defects(treatment.item, [*known.values()]), missing)
+            return _Entered(None, judge_defects(treatment.item, [*known.values()]), *place, missing)
         number = _free_id(list(known)) if values["which"] == _NEW else values["which"]
         defect = _read_defect(values, number)
         judgement = judge_defects(treatment.item, [*{**known, number: defect}.values()])
-        return _Entered(defect, judgement)
+        return _Entered(defect, judgement, *place)
 
     def show(result: _Entered, units: UnitChoice) -> View:
+        own = "" if result.defect is None else result.defect.id
+        others = [j.defect for j in result.judgement.judged if j.defect.id != own]
+        with suppress(NotFound):  # a face that this item lacks: its field says so once the rest is entered
+            pad.show(treatment.item, result.face, result.box, others)
         return _view(treatment, result, units)
+
+    def enter(box: Box) -> None:
+        panel.fill({key: _side(panel, key).write(value) for key, value in zip(_BOX, box, strict=True)})
+
+    pad = FacePad(enter)
 
     def save(result: _Entered, values: Mapping[str, Any]) -> str:
         judged = next(j for j in result.judgement.judged if result.defect and j.defect.id == result.defect.id)
@@ -77,7 +105,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     panel = Panel(
         name="defects",
         strip=lambda: treatment.heading("defects"),
-        fields=[GroupLabel("One defect"), which, *_fields()],
+        fields=[GroupLabel("One defect"), which, *_fields(pad)],
         work=work,
         show=show,
         save=save,
@@ -95,6 +123,7 @@ _NEEDED = {
     "width": "Width of the box",
     "height": "Height of the box",
 }
+_BOX = ("x", "y", "width", "height")
 # What a new defect starts with: its term and its place are never proposed.
 _EMPTY = {
     **dict.fromkeys(_NEEDED, ""),
@@ -109,7 +138,7 @@ _EMPTY = {
 }
 
 
-def _fields() -> list[Field | GroupLabel]:
+def _fields(pad: FacePad) -> list[Field | GroupLabel]:
     terms = [("choose a term", ""), *((t.term, t.term) for t in TERMS)]
     grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
     helps = [_BY_TERM, *(h.value for h in Help)]
@@ -117,6 +146,7 @@ def _fields() -> list[Field | GroupLabel]:
         ChoiceField("term", "Term", terms, ""),
         ChoiceField("face", "Face", list(FACES), FACES[0]),
         TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
+        Shown(pad),
         _side_field("x", 0.0),
         _side_field("y", 0.0, hint="both to the head-left corner of a box around it"),
         _side_field("width", 0.1),
@@ -183,7 +213,7 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
         "scope": "yes" if defect.in_scope else "no",
         "note": defect.note,
     }
-    sides = {key: getattr(defect, key) for key in ("x", "y", "width", "height")}
+    sides = {key: getattr(defect, key) for key in _BOX}
     panel.fill({**said, **{key: _side(panel, key).write(value) for key, value in sides.items()}})
 
 

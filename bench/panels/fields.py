@@ -319,6 +319,16 @@ class NumberField(Field):
 class GroupLabel:
     """A heading between fields; it holds no value."""
 
+    box: widgets.Widget
+
     def __init__(self, words: str) -> None:
         self.box = widgets.HTML(f'<span class="group">{escape(words)}</span>')
+        self.box.add_class("wide")
+
+
+class Shown(GroupLabel):
+    """A control between fields that enters its values through them."""
+
+    def __init__(self, control: widgets.Widget) -> None:
+        self.box = control
         self.box.add_class("wide")

@@ -70,3 +70,38 @@ def test_soil_moves_the_plan_and_a_pass_reaches_the_log(book, lab):
     assert "Saved 3 rows to log" in save(book, "cleaning-log")
     assert len(rows(lab, "log")) == before + 3
     assert book.errors == []
+
+
+def test_a_defect_is_boxed_by_hand_on_the_face_and_lands_in_the_table(book, lab):
+    """By mouse, then moved by keys; what is saved is what was drawn, within a millimetre."""
+    book.open("01_intake")
+    page = book.page
+    panel = page.locator(".bench-defects")
+    panel.locator(".field-term select").select_option(label="crease")
+    panel.locator(".field-face select").select_option(label="front cover, outside")
+    pad = panel.locator(".bench-face svg")
+    pad.scroll_into_view_if_needed()
+    frame = pad.bounding_box()
+    width, height = (float(row_of(lab)[side]) for side in ("width_mm", "height_mm"))
+    scale = (frame["height"] - 2) / height
+    left, top = frame["x"] + 1, frame["y"] + 1
+    page.mouse.move(left + 40 * scale, top + 60 * scale)
+    page.mouse.down()
+    page.mouse.move(left + 90 * scale, top + 100 * scale, steps=5)
+    page.mouse.up()
+    page.wait_for_function("() => document.querySelector('.bench-defects .field-height input').value !== ''")
+    for _ in range(3):
+        pad.press("ArrowRight")
+    page.wait_for_function(  # the fields follow what was drawn; this treatment is read in inches
+        """() => Math.abs(document.querySelector('.bench-defects .field-x input').value - 43 / 25.4) < 0.02
+            && !document.querySelector('.bench-defects .bench-save').disabled"""
+    )
+    assert "Saved 1 row" in save(book, "defects")
+    row = rows(lab, "defects")[-1]
+    found = [float(row[side]) for side in ("x_mm", "y_mm", "width_mm", "height_mm")]
+    assert all(abs(a - b) <= 1.0 for a, b in zip(found, (43, 60, 50, 40), strict=True)), found
+    assert found[0] + found[2] <= width
+
+
+def row_of(lab):
+    return rows(lab, "treatment")[-1]

@@ -1,0 +1,151 @@
+// One face of the item, to scale, on which a defect is boxed by hand: drag for a new box, drag the box to move
+// it and its corner to reshape it.  By keyboard the arrows move it, with Shift they reshape it.
+const SVG = "http://www.w3.org/2000/svg";
+const LONGEST = 300; // pixels of the longer side
+const NARROWEST = 56; // of the other: an edge is drawn deeper than it is
+const FINEST = 0.5; // mm: a box is drawn to half a millimetre, and a touch alone makes a fine one
+const CORNER = 16; // pixels about the corner that reshape
+
+function render({ model, el }) {
+  el.classList.add("bench-face");
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("tabindex", "0");
+  svg.setAttribute("role", "group");
+  const said = document.createElement("p");
+  said.className = "bench-face-says";
+  el.append(svg, said);
+
+  let scale = [1, 1];
+  let box = null; // x, y, width, height in mm, as it is shown
+  let grip = null; // what the pointer holds: how, from where, the box before
+
+  const add = (parent, name, attributes, words) => {
+    const node = document.createElementNS(SVG, name);
+    for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
+    if (words) node.textContent = words;
+    parent.append(node);
+    return node;
+  };
+  const size = () => {
+    const { width, height } = model.get("face");
+    return [width, height];
+  };
+  const rounded = value => FINEST * Math.round(value / FINEST);
+  const within = (value, most) => Math.min(Math.max(value, 0), most);
+
+  function show() {
+    const { name, spine } = model.get("face");
+    const [width, height] = size();
+    const most = LONGEST / Math.max(width, height);
+    scale = [Math.max(width * most, NARROWEST) / width, Math.max(height * most, NARROWEST) / height];
+    const [wide, high] = [width * scale[0], height * scale[1]];
+    svg.replaceChildren();
+    svg.setAttribute("viewBox", `-1 -1 ${wide + 2} ${high + 2}`);
+    svg.setAttribute("width", wide + 2);
+    svg.setAttribute("height", high + 2);
+    add(svg, "rect", { width: wide, height: high, class: "sheet" });
+    if (spine) add(svg, "path", { d: `M${spine === "left" ? 1.5 : wide - 1.5} 0v${high}`, class: "spine" });
+    for (const other of model.get("others")) draw(other.box, "other", other.id);
+    if (box) {
+      draw(box, "mine", "");
+      const [right, foot] = [(box[0] + box[2]) * scale[0], (box[1] + box[3]) * scale[1]];
+      add(svg, "circle", { cx: right, cy: foot, r: 6, class: "corner" });
+    }
+    const [x, y, across, down] = (box ?? []).map(side => Math.round(10 * side) / 10);
+    const where = box ? `, box at ${x}, ${y} mm, ${across} by ${down} mm` : ", no box yet";
+    svg.setAttribute("aria-label", `${name}${where}. Arrows move the box, Shift and arrows reshape it.`);
+    said.textContent = `${name}. Drag a box around the defect; drag it to move it, its corner to reshape it. Keys: arrows, Shift and arrows.`;
+  }
+
+  function draw([x, y, wide, high], name, words) {
+    const group = add(svg, "g", { class: name });
+    const [left, top] = [x * scale[0], y * scale[1]];
+    add(group, "rect", { x: left, y: top, width: Math.max(wide * scale[0], 2), height: Math.max(high * scale[1], 2) });
+    if (words) add(group, "text", { x: left + 2, y: Math.max(top - 3, 10) }, words);
+  }
+
+  /** Give the place of a pointer in mm, within the face. */
+  function placeOf(event) {
+    const frame = svg.getBoundingClientRect();
+    const [width, height] = size();
+    return [
+      within((event.clientX - frame.left - 1) / scale[0], width),
+      within((event.clientY - frame.top - 1) / scale[1], height),
+    ];
+  }
+
+  function take([x, y, wide, high]) {
+    const [width, height] = size();
+    wide = Math.min(Math.max(rounded(wide), FINEST), width);
+    high = Math.min(Math.max(rounded(high), FINEST), height);
+    box = [within(rounded(x), width - wide), within(rounded(y), height - high), wide, high];
+    show();
+  }
+
+  function tell() {
+    if (!box) return;
+    const count = model.get("drawn")[4] ?? 0;
+    model.set("drawn", [...box, count + 1]);
+    model.save_changes();
+  }
+
+  svg.addEventListener("pointerdown", event => {
+    if (event.button !== 0) return;
+    event.preventDefault();
+    svg.focus();
+    svg.setPointerCapture(event.pointerId);
+    const [x, y] = placeOf(event);
+    const before = box;
+    let how = "draw";
+    if (box) {
+      const away = [(x - box[0] - box[2]) * scale[0], (y - box[1] - box[3]) * scale[1]];
+      if (Math.hypot(...away) < CORNER) how = "reshape";
+      else if (x >= box[0] && x <= box[0] + box[2] && y >= box[1] && y <= box[1] + box[3]) how = "move";
+    }
+    grip = { how, x, y, before };
+    if (how === "draw") take([x, y, 0, 0]);
+  });
+  svg.addEventListener("pointermove", event => {
+    if (!grip) return;
+    const [x, y] = placeOf(event);
+    const { how, before } = grip;
+    const [right, down] = [x - grip.x, y - grip.y];
+    if (how === "draw") take([Math.min(x, grip.x), Math.min(y, grip.y), Math.abs(right), Math.abs(down)]);
+    else if (how === "move") take([before[0] + right, before[1] + down, before[2], before[3]]);
+    else take([before[0], before[1], before[2] + right, before[3] + down]);
+  });
+  const drop = () => {
+    if (!grip) return;
+    grip = null;
+    tell();
+  };
+  svg.addEventListener("pointerup", drop);
+  svg.addEventListener("pointercancel", drop);
+  svg.addEventListener("keydown", event => {
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const [width, height] = size();
+    const [x, y, wide, high] = box ?? [width / 2 - 5, height / 2 - 5, Math.min(10, width), Math.min(10, height)];
+    take(event.shiftKey ? [x, y, wide + step[0], high + step[1]] : [x + step[0], y + step[1], wide, high]);
+    tell();
+  });
+
+  const follow = () => {
+    const given = model.get("box");
+    box = given.length ? [...given] : null;
+    if (!grip) show();
+  };
+  model.on("change:box", follow);
+  model.on("change:face", show);
+  model.on("change:others", show);
+  follow();
+  return () => {
+    model.off("change:box", follow);
+    model.off("change:face", show);
+    model.off("change:others", show);
+  };
+}
+
+export default { render };

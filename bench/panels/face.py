@@ -1,0 +1,68 @@
+"""A face of the item on which a defect is boxed by hand, to scale."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from importlib import resources
+from typing import Any, TypeAlias
+
+import anywidget
+import traitlets
+
+from bench.item import Item
+from bench.treatment.defects import Defect, face_size, spine_side
+from bench.units import Q_, Quantity
+
+_HERE = resources.files("bench.panels")
+
+Box: TypeAlias = tuple[Quantity, Quantity, Quantity, Quantity]
+"""Left and upper edge, width and height, from the head-left corner of the face."""
+
+
+class FacePad(anywidget.AnyWidget):
+    """Shows one face with the boxes on it; a box is drawn, moved and reshaped by mouse, finger or keys.
+
+    Attributes
+    ----------
+    face : dict
+        Name, width and height in mm, and on which side the spine is (empty for none).
+    others : list of dict
+        Boxes in mm of the defects that are listed already.
+    box : list of float
+        The box in the fields, in mm; empty for none.
+    drawn : list of float
+        The box that was last drawn, in mm, and how many were drawn so far.
+    """
+
+    _esm = _HERE.joinpath("face.js").read_text(encoding="utf-8")
+    _css = _HERE.joinpath("face.css").read_text(encoding="utf-8")
+    face = traitlets.Dict().tag(sync=True)
+    others: Any = traitlets.List().tag(sync=True)
+    box: Any = traitlets.List().tag(sync=True)
+    drawn: Any = traitlets.List().tag(sync=True)
+
+    def __init__(self, on_draw: Callable[[Box], None]) -> None:
+        super().__init__()
+        self._on_draw = on_draw
+        self.observe(self._take, names="drawn")
+
+    def show(self, item: Item, face: str, box: Box | None, others: Sequence[Defect]) -> None:
+        """Show a face with a box, and the other defects on it."""
+        width, height = (_mm(side) for side in face_size(item, face))
+        spine = spine_side(face) if face not in ("spine",) and "edge" not in face else ""
+        with self.hold_sync():
+            self.face = {"name": face.capitalize(), "width": width, "height": height, "spine": spine}
+            self.others = [
+                {"id": other.id, "box": [_mm(side) for side in (other.x, other.y, other.width, other.height)]}
+                for other in others
+                if other.face == face
+            ]
+            self.box = [] if box is None else [_mm(side) for side in box]
+
+    def _take(self, change: Any) -> None:
+        x, y, width, height = (Q_(float(side), "mm") for side in change["new"][:4])
+        self._on_draw((x, y, width, height))
+
+
+def _mm(side: Quantity) -> float:
+    return round(float(side.to("mm").magnitude), 3)

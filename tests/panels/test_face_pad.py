@@ -1,0 +1,61 @@
+"""Defects boxed by hand on the face of the item."""
+
+import pytest
+
+from bench.desk import open_treatment
+from bench.panels.defects import build_defects_panel
+from bench.panels.face import FacePad
+from bench.panels.findings import known_findings
+
+SIDES = ("x", "y", "width", "height")
+
+
+@pytest.fixture
+def treatment(monkeypatch):
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+    return open_treatment("tin-orchard-annual-2")
+
+
+def pad_of(panel):
+    """Find the pad among the controls of a panel."""
+    found = [panel.widget]
+    while found:
+        control = found.pop()
+        if isinstance(control, FacePad):
+            return control
+        found += getattr(control, "children", ())
+    raise AssertionError("the panel has no pad")
+
+
+def test_a_box_drawn_on_the_face_stands_in_the_fields_in_the_operators_units(treatment):
+    panel = build_defects_panel(treatment)
+    pad = pad_of(panel)
+    pad.drawn = [20.5, 30.0, 42.0, 7.5, 1]
+    read = [panel.field(key).read(treatment.units).to("mm").magnitude for key in SIDES]
+    assert read == pytest.approx([20.5, 30.0, 42.0, 7.5], abs=0.02)
+    assert pad.box == pytest.approx([20.5, 30.0, 42.0, 7.5], abs=0.02)
+    assert pad.face["width"] == pytest.approx(treatment.item.width.to("mm").magnitude)
+
+
+def test_a_listed_defect_is_moved_by_drawing_and_the_others_stay_in_sight(treatment):
+    panel = build_defects_panel(treatment)
+    listed = known_findings(treatment).defects
+    panel.field("which").widget.value = listed[0].id
+    pad = pad_of(panel)
+    assert pad.box[0] == pytest.approx(listed[0].x.to("mm").magnitude, abs=0.02)
+    assert listed[0].id not in [other["id"] for other in pad.others]
+    pad.drawn = [1.0, 2.0, 3.0, 4.0, 1]
+    panel.save()
+    moved = next(d for d in known_findings(treatment).defects if d.id == listed[0].id)
+    assert moved.x.to("mm").magnitude == pytest.approx(1.0, abs=0.02)
+    assert moved.term == listed[0].term
+
+
+def test_an_edge_is_shown_as_deep_as_it_may_be(treatment):
+    panel = build_defects_panel(treatment)
+    pad = pad_of(panel)
+    panel.field("face").widget.value = "spine"
+    assert pad.face["name"] == "Spine"
+    assert pad.face["spine"] == ""
+    assert pad.face["width"] < 20
+    assert pad.box == []
