@@ -1,19 +1,24 @@
 """One kernel kept ready: a page that is opened need not wait until Python and its libraries have started.
 
 To start a kernel and load what the panels need takes two to four seconds of the wait for a page.  The
-server therefore starts one before anybody asks, hands it to the next page, and starts another when that
-page has had time to run.
+server therefore starts one before anybody asks, hands it to the next page, and starts another once the
+pages have come to rest.
 """
 
 from __future__ import annotations
 
 import asyncio
+import os
 from typing import Any
 
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from jupyter_server.utils import ApiPath
 from tornado.ioloop import IOLoop
 from traitlets import Float
+
+AHEAD = "BENCH_AHEAD"
+"""Set in the environment of a kernel that is started before anybody waits for it."""
+_LOOKS = 6
 
 
 class ReadyKernels(AsyncMappingKernelManager):
@@ -22,25 +27,45 @@ class ReadyKernels(AsyncMappingKernelManager):
     All notebooks of the workbook stand in one folder, so a kernel that was started there serves any.
     """
 
-    rest_s = Float(10.0, help="Seconds that a page has the machine to itself before the next is readied.")
+    quiet_s = Float(3.0, help="Seconds that no page may be at work before the next kernel is readied.")
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)
         self._ready: tuple[str, asyncio.Task[str]] | None = None  # its name, and its start
+        self._is_waiting = False  # for the pages to come to rest
         IOLoop.current().call_later(0, self._ready_one)
 
     def _ready_one(self) -> None:
+        """Start the kernel that loads everything ahead; one that somebody waits for loads what it needs."""
+        self._is_waiting = False
         if self._ready is None:
             name = self.new_kernel_id()
-            start = super()._async_start_kernel(kernel_id=name, path=ApiPath(""))
+            ahead = {**os.environ, AHEAD: "yes"}
+            start = super()._async_start_kernel(kernel_id=name, path=ApiPath(""), env=ahead)
             self._ready = (name, asyncio.create_task(start))
+
+    async def _ready_one_later(self) -> None:
+        """Ready the next once no kernel has had work for a while: a page that runs is not slowed."""
+        if self._is_waiting:
+            return
+        self._is_waiting = True
+        quiet = 0
+        while quiet < _LOOKS:
+            await asyncio.sleep(self.quiet_s / _LOOKS)
+            quiet = 0 if self._is_at_work() else quiet + 1
+        self._ready_one()
+
+    def _is_at_work(self) -> bool:
+        states = {getattr(kernel, "execution_state", "") for kernel in self._kernels.values()}
+        return bool(states & {"busy", "starting"})
 
     async def _async_start_kernel(self, *, kernel_id: str | None = None, **asked: Any) -> str:
         """Give the kernel that is ready, if any kernel will do; else start one."""
         if kernel_id or asked.get("kernel_name") not in (None, self.default_kernel_name):
             return str(await super()._async_start_kernel(kernel_id=kernel_id, **asked))
-        IOLoop.current().call_later(self.rest_s, self._ready_one)
-        return await self._take_ready() or str(await super()._async_start_kernel(**asked))
+        given = await self._take_ready() or str(await super()._async_start_kernel(**asked))
+        self._next = asyncio.create_task(self._ready_one_later())  # kept, or it may be collected
+        return given
 
     start_kernel = _async_start_kernel  # type: ignore[assignment]  # the server calls it by this name
 
@@ -50,7 +75,7 @@ class ReadyKernels(AsyncMappingKernelManager):
             return ""
         (name, start), self._ready = self._ready, None
         try:
-            await start
+            await asyncio.shield(start)  # who asked may go away; the start goes on
             if await self.is_alive(name):
                 return name
             self.stop_watching_activity(name)

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import importlib
+import os
 import pkgutil
 
 from IPython.core.interactiveshell import InteractiveShell
-
-from bench import panels
-from bench.figures.style import finish, new_axes
 
 _SLOW = ("scipy.interpolate", "scipy.optimize")  # loaded at their first use elsewhere
 
 
 def load_ipython_extension(_: InteractiveShell) -> None:
-    """Import every panel and all libraries, and draw once; the kernel's own names stay as they are."""
+    """Import every panel and all libraries, and draw once; the kernel's own names stay as they are.
+
+    Only in a kernel that is started ahead: one that somebody waits for loads what its page needs.
+    """
+    if not os.environ.pop("BENCH_AHEAD", ""):
+        return
+    from bench import panels
+    from bench.figures.style import finish, new_axes
+
     for name in (*_SLOW, *(module.name for module in pkgutil.iter_modules(panels.__path__, "bench.panels."))):
         importlib.import_module(name)
     finish(new_axes()[0], "")

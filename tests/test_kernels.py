@@ -4,12 +4,23 @@ Kernels are stand-ins here; ``tests/browser/test_launcher.py`` looks at a real o
 """
 
 import asyncio
+import os
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
+from types import SimpleNamespace
 
 import pytest
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 
-from bench.kernels import ReadyKernels
+from bench.kernels import AHEAD, ReadyKernels
+
+LOADED = """
+import sys
+from bench import warm
+warm.load_ipython_extension(None)
+print("bench.panels.pressing" in sys.modules)
+"""
 
 
 @pytest.fixture
@@ -20,7 +31,7 @@ def dead(monkeypatch):
     async def start(self, *, kernel_id=None, **asked):
         name = kernel_id or f"started {len(self._kernels)}"
         await asyncio.sleep(0.01)
-        self._kernels[name] = asked
+        self._kernels[name] = SimpleNamespace(execution_state="idle", **asked)
         return name
 
     async def is_alive(self, name):
@@ -38,9 +49,9 @@ def dead(monkeypatch):
     return gone
 
 
-def run(check, rest_s=60.0):
+def run(check, quiet_s=60.0):
     async def inside():
-        kernels = ReadyKernels(rest_s=rest_s)
+        kernels = ReadyKernels(quiet_s=quiet_s)
         await wait_until_ready(kernels)
         await check(kernels, kernels._ready[0])
 
@@ -103,7 +114,7 @@ def test_who_asks_for_a_certain_kernel_gets_that():
 
 
 @pytest.mark.usefixtures("dead")
-def test_another_is_readied_after_a_rest():
+def test_another_is_readied_once_the_pages_have_come_to_rest():
     async def check(kernels, ready):
         given = [await kernels.start_kernel(path="")]
         for _ in range(2):
@@ -112,4 +123,26 @@ def test_another_is_readied_after_a_rest():
         assert given[0] == ready
         assert len(set(given)) == 3
 
-    run(check, rest_s=0.02)
+    run(check, quiet_s=0.02)
+
+
+@pytest.mark.usefixtures("dead")
+def test_while_a_page_is_at_work_nothing_is_readied():
+    async def check(kernels, ready):
+        given = await kernels.start_kernel(path="")
+        kernels._kernels[given].execution_state = "busy"
+        await asyncio.sleep(0.2)
+        assert kernels._ready is None
+        kernels._kernels[given].execution_state = "idle"
+        await wait_until_ready(kernels)
+
+    run(check, quiet_s=0.02)
+
+
+@pytest.mark.parametrize("is_ahead", [True, False])
+def test_only_a_kernel_that_is_started_ahead_loads_everything(is_ahead):
+    """One that somebody waits for loads what its page needs."""
+    environment = {name: value for name, value in os.environ.items() if name != AHEAD}
+    environment |= {AHEAD: "yes"} if is_ahead else {}
+    found = subprocess.run([sys.executable, "-c", LOADED], env=environment, capture_output=True, text=True)
+    assert found.stdout.strip() == str(is_ahead), found.stderr
