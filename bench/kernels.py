@@ -14,7 +14,8 @@ from typing import Any
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from jupyter_server.utils import ApiPath
 from tornado.ioloop import IOLoop
-from traitlets import Float
+from tornado.web import HTTPError
+from traitlets import Float, TraitError
 
 AHEAD = "BENCH_AHEAD"
 """Set in the environment of a kernel that is started before anybody waits for it."""
@@ -85,6 +86,14 @@ class ReadyKernels(AsyncMappingKernelManager):
         return ""
 
     def list_kernels(self) -> list[dict[str, Any]]:
-        """List the kernels that somebody uses."""
+        """List the kernels that somebody uses; one that is starting has nothing to tell yet."""
         hidden = self._ready[0] if self._ready else ""
-        return [kernel for kernel in super().list_kernels() if kernel["id"] != hidden]
+        found = []
+        for name in self.list_kernel_ids():
+            if name == hidden:
+                continue
+            try:
+                found.append(self.kernel_model(name))
+            except (HTTPError, KeyError, TraitError):
+                continue
+        return found

@@ -12,6 +12,7 @@ from types import SimpleNamespace
 
 import pytest
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from traitlets import TraitError
 
 from bench.kernels import AHEAD, ReadyKernels
 
@@ -37,15 +38,18 @@ def dead(monkeypatch):
     async def is_alive(self, name):
         return name not in gone
 
+    def model(self, name):
+        if self._kernels[name].execution_state == "starting":
+            raise TraitError("last_activity expected a datetime, not None")
+        return {"id": name}
+
     monkeypatch.setattr(AsyncMappingKernelManager, "_async_start_kernel", start)
     monkeypatch.setattr(AsyncMappingKernelManager, "is_alive", is_alive)
     monkeypatch.setattr(AsyncMappingKernelManager, "stop_watching_activity", lambda self, name: None)
     monkeypatch.setattr(
         AsyncMappingKernelManager, "remove_kernel", lambda self, name: self._kernels.pop(name)
     )
-    monkeypatch.setattr(
-        AsyncMappingKernelManager, "list_kernels", lambda self: [{"id": name} for name in self._kernels]
-    )
+    monkeypatch.setattr(AsyncMappingKernelManager, "kernel_model", model)
     return gone
 
 
@@ -146,3 +150,15 @@ def test_only_a_kernel_that_is_started_ahead_loads_everything(is_ahead):
     environment |= {AHEAD: "yes"} if is_ahead else {}
     found = subprocess.run([sys.executable, "-c", LOADED], env=environment, capture_output=True, text=True)
     assert found.stdout.strip() == str(is_ahead), found.stderr
+
+
+@pytest.mark.usefixtures("dead")
+def test_a_kernel_that_is_starting_does_not_break_the_list():
+    """The server asks for the list at every opening; an error there kept the page from opening."""
+
+    async def check(kernels, ready):
+        given = await kernels.start_kernel(path="")
+        kernels._kernels["another"] = SimpleNamespace(execution_state="starting")
+        assert named(kernels) == [given]
+
+    run(check)
