@@ -12,6 +12,7 @@ from bench.item import Format, Item
 from bench.panels.base import Panel, UnitSwitch, View
 from bench.panels.chamber import chamber_fields
 from bench.panels.defects import _fields as defect_fields
+from bench.panels.face import FacePad
 from bench.panels.fields import ChoiceField, CountField, NumberField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
@@ -447,7 +448,7 @@ def test_what_no_field_is_named_in_is_said_in_the_operators_units_too():
 
 @pytest.mark.parametrize(("choice", "words"), [(MILLIMETRES, "0.5 mm wide"), (THOUSANDTHS, "0.02 in wide")])
 def test_hints_follow_the_switch(choice, words):
-    panel = panel_of(*defect_fields())
+    panel = panel_of(*defect_fields(FacePad(lambda box: None)))
     panel._units.choice = choice
     assert words in why(panel, "height")
 
