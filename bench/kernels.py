@@ -17,8 +17,8 @@ from tornado.ioloop import IOLoop
 from tornado.web import HTTPError
 from traitlets import Float, TraitError
 
-AHEAD = "BENCH_AHEAD"
-"""Set in the environment of a kernel that is started before anybody waits for it."""
+from bench.warm import AHEAD
+
 _LOOKS = 6
 
 
@@ -33,12 +33,11 @@ class ReadyKernels(AsyncMappingKernelManager):
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)
         self._ready: tuple[str, asyncio.Task[str]] | None = None  # its name, and its start
-        self._is_waiting = False  # for the pages to come to rest
+        self._next: asyncio.Task[None] | None = None  # waits for the pages to come to rest
         IOLoop.current().call_later(0, self._ready_one)
 
     def _ready_one(self) -> None:
         """Start the kernel that loads everything ahead; one that somebody waits for loads what it needs."""
-        self._is_waiting = False
         if self._ready is None:
             name = self.new_kernel_id()
             ahead = {**os.environ, AHEAD: "yes"}
@@ -47,9 +46,6 @@ class ReadyKernels(AsyncMappingKernelManager):
 
     async def _ready_one_later(self) -> None:
         """Ready the next once no kernel has had work for a while: a page that runs is not slowed."""
-        if self._is_waiting:
-            return
-        self._is_waiting = True
         quiet = 0
         while quiet < _LOOKS:
             await asyncio.sleep(self.quiet_s / _LOOKS)
@@ -65,7 +61,8 @@ class ReadyKernels(AsyncMappingKernelManager):
         if kernel_id or asked.get("kernel_name") not in (None, self.default_kernel_name):
             return str(await super()._async_start_kernel(kernel_id=kernel_id, **asked))
         given = await self._take_ready() or str(await super()._async_start_kernel(**asked))
-        self._next = asyncio.create_task(self._ready_one_later())  # kept, or it may be collected
+        if self._next is None or self._next.done():
+            self._next = asyncio.create_task(self._ready_one_later())
         return given
 
     start_kernel = _async_start_kernel  # type: ignore[assignment]  # the server calls it by this name

@@ -5,9 +5,13 @@ from __future__ import annotations
 import importlib
 import os
 import pkgutil
+from typing import TYPE_CHECKING
 
-from IPython.core.interactiveshell import InteractiveShell
+if TYPE_CHECKING:  # the server reads the name above, and needs no shell
+    from IPython.core.interactiveshell import InteractiveShell
 
+AHEAD = "BENCH_AHEAD"
+"""Set in the environment of a kernel that is started before anybody waits for it."""
 _SLOW = ("scipy.interpolate", "scipy.optimize")  # loaded at their first use elsewhere
 
 
@@ -16,7 +20,7 @@ def load_ipython_extension(_: InteractiveShell) -> None:
 
     Only in a kernel that is started ahead: one that somebody waits for loads what its page needs.
     """
-    if not os.environ.pop("BENCH_AHEAD", ""):
+    if not os.environ.pop(AHEAD, ""):
         return
     from bench import panels
     from bench.figures.style import finish, new_axes

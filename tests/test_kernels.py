@@ -14,7 +14,8 @@ import pytest
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from traitlets import TraitError
 
-from bench.kernels import AHEAD, ReadyKernels
+from bench.kernels import ReadyKernels
+from bench.warm import AHEAD
 
 LOADED = """
 import sys

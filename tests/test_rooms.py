@@ -40,7 +40,7 @@ MAY_USE = {
     "writeup": GROUND | {"records", "figures"},
     "desk": GROUND | {"records", "figures", "panels", "writeup", "lab"},
     "lab": {"errors"},
-    "kernels": set(),
+    "kernels": {"warm"},
     "warm": {"panels", "figures"},
     "__main__": GROUND | {"records", "figures", "panels", "writeup", "desk", "lab"},
 }

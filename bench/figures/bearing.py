@@ -26,6 +26,7 @@ from bench.item import Format, Item
 from bench.physics.bearing.fit import BenchFit
 from bench.physics.bearing.results import Bearing, Limits, say_bearing
 from bench.physics.ranges import Range
+from bench.treatment.interleaves import CLOSEST, WIDEST
 from bench.units import Quantity, say_range, to_float
 
 _PAPER_FACE, _PAPER_EDGE, _WIRE_COLOR = "#f3ead6", "#8b7d63", "#4a4a4a"
@@ -209,7 +210,7 @@ def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Ch
     chosen = next((load for i, load in known if i == interval), None)
     said = "" if chosen is None else f"Every {interval} leaves: {chosen.say_chance()}. "
     return Chart(
-        Axis("leaves between sheets", "leaves", 1.5, 12.5),
+        Axis("leaves between sheets", "leaves", CLOSEST - 0.5, WIDEST + 0.5),
         Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
         (
             Points("plans", [float(i) for i, _ in known], chances, CURVES[0], is_joined=True, hover=words),
@@ -219,7 +220,7 @@ def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Ch
         f"{said}Wider spacings press more of the spine and load it sooner.",
         height=2.4,
         margins=(1.15, 0.5, 0.2, 0.15),
-        pick=Pick("interval", "", 2.0, 12.0, "the spacing"),
+        pick=Pick("interval", "", CLOSEST, WIDEST, "the spacing"),
     )
 
 

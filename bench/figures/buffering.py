@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from bench.figures.bearing import draw_pressure, draw_section
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Pick, Points, Rule, Shape
+from bench.figures.marks import Axis, Points, Rule, Shape
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP, Picture
 from bench.item import Format, Item
@@ -37,10 +37,7 @@ def draw_sheets(item: Item, plan: BufferingPlan) -> Picture | None:
 
 
 def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Chart | Page:
-    """Draw clearance with its interval for every spacing, the chosen one marked; or say why none can be.
-
-    A click sets the spacing.
-    """
+    """Draw clearance with its interval for every spacing, the chosen one marked; or say why none can be."""
     if plan.chosen.tightest is None:
         return prose(
             "No height of a spine or staple is known here, so thickness says nothing about a spacing."
@@ -56,7 +53,6 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Char
         else "No spacing clears spine and staples with a chance of 98 %."
     )
     unit = unit_label(units.length)
-    widest = max(a.interval for a in plan.alternatives)
     return Chart(
         Axis("leaves between sheets", "leaves"),
         Axis(f"clearance under load, {unit}", unit, digits=0 if unit == "µm" else 2),
@@ -64,7 +60,6 @@ def draw_intervals(plan: BufferingPlan, units: UnitChoice = MILLIMETRES) -> Char
         reads,
         height=2.4,
         margins=(0.65, 0.5, 0.15, 0.1),
-        pick=Pick("interval", "", 2.0, float(min(12, widest)), "the spacing"),
     )
 
 

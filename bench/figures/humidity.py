@@ -17,13 +17,12 @@ from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.treatment.conditions import Condition, say_condition
-from bench.treatment.humidity_plan import HumidityPlan
+from bench.treatment.humidity_plan import MOST_HOURS, HumidityPlan
 from bench.treatment.humidity_ways import say_ways
 from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
 from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_value, unit_label
 
-_MOST = 48.0  # hours that can be picked: two days are as long as a chamber is planned by hand
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
 
 
@@ -60,7 +59,7 @@ def draw_uptake(plan: HumidityPlan) -> Chart:
         (*curves, *rules, Points("look-in", looks, [start] * len(looks), INK, Shape.TRIANGLE, is_read=False)),
         _read_uptake(plan),
         height=3.1,
-        pick=Pick("hours", "hour", 1.0, _MOST, "the hours in the chamber"),
+        pick=Pick("hours", "hour", 1.0, MOST_HOURS, "the hours in the chamber"),
     )
 
 

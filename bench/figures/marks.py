@@ -239,6 +239,12 @@ class Pick:
 Part: TypeAlias = Curve | Points | Rule
 
 
+def reach(middle: Numbers, low: Numbers, high: Numbers) -> tuple[list[float], list[float]]:
+    """Give how far intervals reach down and up from their values; noise of the last digit is no reach."""
+    down = [max(0.0, value - bottom) for value, bottom in zip(middle, low, strict=True)]
+    return down, [max(0.0, top - value) for value, top in zip(middle, high, strict=True)]
+
+
 def _keep_numbers(part: Curve | Points, *names: str) -> None:
     """Keep series as tuples of plain numbers: two pictures that show the same are equal."""
     for name in names:

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import NullLocator
 
-from bench.figures.marks import Axis, Curve, Dash, Numbers, Part, Points, Rule, Shape
+from bench.figures.marks import Axis, Curve, Dash, Numbers, Part, Points, Rule, Shape, reach
 from bench.figures.style import INK, MARGINS, Picture, finish, frame_curves, new_axes, point_to_curve
 
 _DASHES: dict[Dash, Any] = {
@@ -99,12 +99,8 @@ def _draw_points(axes: Axes, points: Points) -> None:
         _write(axes, (x, y), words, INK, (5, 4))
 
 
-def _reach(middle: Numbers, low: Numbers | None, high: Numbers | None) -> np.ndarray | None:
-    """Give how far an interval reaches to either side."""
-    if low is None or high is None:
-        return None
-    value = np.asarray(middle, dtype=float)
-    return np.maximum(0.0, [value - np.asarray(low), np.asarray(high) - value])
+def _reach(middle: Numbers, low: Numbers | None, high: Numbers | None) -> Any:
+    return None if low is None or high is None else reach(middle, low, high)
 
 
 def _draw_rule(axes: Axes, rule: Rule) -> None:

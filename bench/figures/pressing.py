@@ -249,8 +249,6 @@ def _points_of_changes(points: Sequence[tuple[float, float, float]], planned: in
         these = [number for number in numbers if number < len(points)]
         if these:
             value, low, high = zip(*(points[number] for number in these), strict=True)
-            low = tuple(min(a, b) for a, b in zip(low, value, strict=True))
-            high = tuple(max(a, b) for a, b in zip(high, value, strict=True))
             words = (name,) if shape is Shape.SQUARE else ()
             yield Points(name, [float(n) for n in these], value, color, shape, low, high, words=words)
 

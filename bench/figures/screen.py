@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any, TypeAlias
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Numbers, Points, Rule, Shape
+from bench.figures.marks import Axis, Curve, Numbers, Points, Rule, Shape, reach
 from bench.figures.style import ACCENT, FONTS, INK, LINE, SOFT
 
 Spec: TypeAlias = dict[str, Any]
@@ -29,6 +29,7 @@ _DIGITS = 4  # of a number that is sent: finer than a screen shows
 _PIXELS = 105  # on the screen for an inch on paper: words are larger there
 _LEAST = 260
 _KEPT = "#a39b8b"  # of what was kept to compare with: grey, and its name says so
+_BENEATH = "kept"  # all curves of it are put aside together
 _CLEAR = "rgba(0,0,0,0)"
 
 
@@ -51,7 +52,7 @@ def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
     for part in () if kept is None else kept.parts:
         if isinstance(part, Curve):
             grey = replace(part, name=f"kept: {part.name}", color=_KEPT, low=None, high=None)
-            parts.append(("kept", _curve(grey, chart)))
+            parts.append((_BENEATH, _curve(grey, chart)))
     for part in chart.parts:
         if isinstance(part, Curve):
             parts.append((part.name, _curve(part, chart)))
@@ -87,13 +88,14 @@ def _names(parts: Iterable[tuple[str, list[Spec]]]) -> list[Spec]:
         last = traces[-1]
         if not name or name in found:
             continue
-        look = {"color": (last.get("line") or {}).get("color") or last["marker"]["color"]}
+        look: Spec = {"color": (last.get("line") or {}).get("color") or last["marker"]["color"]}
         if last["mode"].startswith("lines"):
             look["dash"] = last["line"].get("dash", "solid")
         else:
             look["symbol"] = last["marker"]["symbol"]
-        found[name] = {"name": name, **look}
-    return list(found.values())
+        found[name] = {"name": name, "label": name, **look}
+    kept = found.pop(_BENEATH, None)
+    return [*found.values(), *([{**kept, "label": "kept before"}] if kept else [])]
 
 
 def _curve(curve: Curve, chart: Chart) -> list[Spec]:
@@ -166,8 +168,7 @@ def _points(points: Points, chart: Chart) -> Spec:
 
 
 def _reach(middle: Numbers, low: Numbers, high: Numbers, color: str) -> Spec:
-    up = [max(0.0, top - value) for top, value in zip(high, middle, strict=True)]
-    down = [max(0.0, value - bottom) for bottom, value in zip(low, middle, strict=True)]
+    down, up = reach(middle, low, high)
     return {
         "type": "data",
         "symmetric": False,

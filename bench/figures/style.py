@@ -160,12 +160,6 @@ def _name_anew(svg: str) -> str:
     return re.sub(r'(?<=["#])made-(\d+)(?=[")])', rf"p{whole}-\1", svg)
 
 
-def name_curve(axes: Axes, x: float, y: float, text: str, color: str, *, above: bool = True) -> None:
-    """Write a curve's name beside it, in its colour, instead of a legend."""
-    offset = 5 if above else -12
-    axes.annotate(text, (x, y), xytext=(0, offset), textcoords="offset points", color=color, fontsize=8.5)
-
-
 def point_to_curve(
     axes: Axes, point: tuple[float, float], place: tuple[float, float], text: str, color: str
 ) -> None:

@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape, unescape
-from importlib import resources
 from typing import Any, TypeAlias
 
 import ipywidgets as widgets
@@ -16,6 +15,7 @@ from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.figures.chart import Chart
 from bench.figures.marks import Pick
 from bench.figures.page import caution_list
+from bench.panels.assets import read_asset
 from bench.panels.fields import Field, GroupLabel
 from bench.panels.fold import Fold, split
 from bench.panels.parts import LatePart, Parts
@@ -149,7 +149,7 @@ class Panel:
         self._follow_units(None)
 
     def _build(self, name: str, fields: Sequence[Field | GroupLabel], save_label: str) -> None:
-        css = resources.files("bench.panels").joinpath("panel.css").read_text(encoding="utf-8")
+        css = read_asset("panel.css")
         self._who = widgets.HTML()
         self._say_who()
         choice = self._units.choice

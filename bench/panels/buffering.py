@@ -39,7 +39,7 @@ from bench.treatment.buffering_choices import (
 )
 from bench.treatment.buffering_explained import say_draws
 from bench.treatment.buffering_load import weigh_spacings
-from bench.treatment.interleaves import SHEETS, spacings_of
+from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST, spacings_of
 from bench.treatment.plan import Verdict
 from bench.units import Q_, Quantity, UnitChoice
 
@@ -211,7 +211,7 @@ def build_buffering_panel(
 def _spacing_fields(planned: PlannedSheets) -> list[Field]:
     """Build the fields that say how many sheets go between the leaves."""
     return [
-        StepField("interval", "One sheet after every … leaves", _within(planned.interval), 2, 12),
+        StepField("interval", "One sheet after every … leaves", _within(planned.interval), CLOSEST, WIDEST),
         NumberField(
             "sheets",
             SHEETS.capitalize(),
@@ -306,7 +306,7 @@ def _spine_fields(item: Item) -> list[Field]:
 
 def _within(interval: int) -> int:
     """Give a spacing that the control can show; a thick balanced plan has larger groups."""
-    return min(max(interval, 2), 12)
+    return min(max(interval, CLOSEST), WIDEST)
 
 
 def _read_sheets(entered: Quantity | None) -> int | None:

@@ -81,8 +81,7 @@ function render({ model, el }) {
   const isAside = trace => aside.has(trace.meta);
 
   function nameCurves(spec) {
-    const kept = spec.data.some(trace => trace.meta === "kept");
-    const looks = [...spec.names.filter(look => look.name !== "kept"), ...(kept ? [{ name: "kept", color: "#a39b8b", dash: "solid" }] : [])];
+    const looks = spec.names;
     const shown = JSON.stringify([looks, [...aside]]);
     if (names.dataset.shown === shown) return;
     names.dataset.shown = shown;
@@ -95,7 +94,7 @@ function render({ model, el }) {
         button.setAttribute("aria-pressed", String(!aside.has(look.name)));
         button.title = "Click: put aside or back. Double-click: alone, or all again.";
         button.innerHTML = swatch(look);
-        button.append(document.createTextNode(look.name === "kept" ? "kept before" : look.name));
+        button.append(document.createTextNode(look.label));
         button.addEventListener("click", event => {
           if (event.detail > 1) return;
           aside.has(look.name) ? aside.delete(look.name) : aside.add(look.name);

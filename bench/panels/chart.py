@@ -12,8 +12,8 @@ import traitlets
 from bench.figures.chart import Chart
 from bench.figures.marks import Pick
 from bench.figures.screen import draw_on_screen
+from bench.panels.assets import read_asset
 
-_HERE = resources.files("bench.panels")
 _VIEW = "application/vnd.jupyter.widget-view+json"
 
 
@@ -30,8 +30,8 @@ class ChartView(anywidget.AnyWidget):
         The number last picked on the picture, and how many were picked so far.
     """
 
-    _esm = _HERE.joinpath("chart.js").read_text(encoding="utf-8")
-    _css = _HERE.joinpath("chart.css").read_text(encoding="utf-8")
+    _esm = read_asset("chart.js")
+    _css = read_asset("chart.css")
     spec = traitlets.Dict().tag(sync=True)
     reads = traitlets.Unicode().tag(sync=True)
     picked = traitlets.List([None, 0]).tag(sync=True)

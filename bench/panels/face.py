@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from importlib import resources
 from typing import Any, TypeAlias
 
 import anywidget
 import traitlets
 
 from bench.item import Item
+from bench.panels.assets import read_asset
 from bench.treatment.defects import Defect, face_size, spine_side
 from bench.units import Q_, Quantity
-
-_HERE = resources.files("bench.panels")
 
 Box: TypeAlias = tuple[Quantity, Quantity, Quantity, Quantity]
 """Left and upper edge, width and height, from the head-left corner of the face."""
@@ -34,8 +32,8 @@ class FacePad(anywidget.AnyWidget):
         The box that was last drawn, in mm, and how many were drawn so far.
     """
 
-    _esm = _HERE.joinpath("face.js").read_text(encoding="utf-8")
-    _css = _HERE.joinpath("face.css").read_text(encoding="utf-8")
+    _esm = read_asset("face.js")
+    _css = read_asset("face.css")
     face = traitlets.Dict().tag(sync=True)
     others: Any = traitlets.List().tag(sync=True)
     box: Any = traitlets.List().tag(sync=True)

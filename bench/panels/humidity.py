@@ -30,12 +30,11 @@ from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
-from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER
+from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity, UnitChoice
 
-_MOST_HOURS = 48  # that the control shows
 _LATE = A_LITTLE_LONGER - A_DAY
 
 
@@ -111,7 +110,7 @@ def build_humidity_panel(
             *item_fields(usual),
             transport_field(usual),
             GroupLabel("The clock"),
-            StepField("hours", "Hours in the chamber", _propose_hours(usual), 1, _MOST_HOURS),
+            StepField("hours", "Hours in the chamber", _propose_hours(usual), 1, MOST_HOURS),
             NumberField("late", "May come out late by", _LATE, "hour", low=hours(0), high=hours(48)),
             NumberField("look", "First look-in", usual.first_look, "min"),
             NumberField("every", "Time between look-ins", usual.look_every, "hour"),
@@ -130,7 +129,7 @@ def build_humidity_panel(
 def _propose_hours(usual: HumidityChoices) -> int:
     """Propose what is handed on, if the control can show it; else the usual day."""
     handed_on = float(usual.planned.to("hour").magnitude)
-    fits = handed_on == round(handed_on) and 1 <= handed_on <= _MOST_HOURS
+    fits = handed_on == round(handed_on) and 1 <= handed_on <= MOST_HOURS
     return round(handed_on if fits else float(A_DAY.magnitude))
 
 

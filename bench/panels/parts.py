@@ -19,12 +19,11 @@ LatePart: TypeAlias = Part | Callable[[], Part]
 _KEEP, _DROP = "Keep this answer to compare", "Take the kept answer away"
 
 
-def show_part(part: LatePart) -> str:
+def _write(part: str | Picture | None) -> str:
     """Write a part of the answer as HTML; a picture brings the sentence that reads it."""
-    shown = part() if callable(part) else part
-    if isinstance(shown, Picture | Chart):
-        return f'<div class="picture">{shown.svg}<p>{escape(shown.reads)}</p></div>'
-    return shown or ""
+    if isinstance(part, Picture):
+        return f'<div class="picture">{part.svg}<p>{escape(part.reads)}</p></div>'
+    return part or ""
 
 
 class Parts:
@@ -73,7 +72,7 @@ class Parts:
             found = part() if callable(part) else part
             if isinstance(found, Chart):
                 shown.append(found)
-            elif text := show_part(found):
+            elif text := _write(found):
                 if shown and isinstance(shown[-1], str):
                     shown[-1] += text
                 else:

@@ -11,13 +11,13 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
 from html import escape
-from importlib import resources
 from typing import Any
 
 import ipywidgets as widgets
 
 from bench.errors import BenchError, RecordError
 from bench.figures.today import day_lead, job_card, say_day
+from bench.panels.assets import read_asset
 from bench.panels.day import Day
 from bench.treatment.schedule import Timeline
 from bench.treatment.seen import LOOKED_IN
@@ -119,7 +119,7 @@ class TodayBoard:
         self.refresh()
 
     def _build(self) -> None:
-        css = resources.files("bench.panels").joinpath("panel.css").read_text(encoding="utf-8")
+        css = read_asset("panel.css")
         self._strip = widgets.HTML()
         strip = widgets.Box([self._strip])
         strip.add_class("bench-strip")

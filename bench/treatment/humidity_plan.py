@@ -22,6 +22,7 @@ RESTED = Q_(50, "percent")  # standard atmosphere for paper [iso187]_
 WANTED = Q_(85, "percent")  # fibres relax well below saturation; usual range 80 to 95 %, from memory
 A_DAY = Q_(24, "hour")  # common practice, no source: a day at 98 % RH
 SHORTEST, LONGEST = Q_(0.25, "hour"), Q_(336.0, "hour")  # in the chamber that a plan is made for
+MOST_HOURS = 48  # that a control offers: two days are as long as a chamber is planned by hand
 A_LITTLE_LONGER = Q_(26, "hour")  # judgement: two hours late costs a twelfth more
 BOX = Q_(60, "litre")  # a storage box with a lid
 LEAK = Q_(0.1, "1/hour")  # a lid that closes well, with looks in: judgement

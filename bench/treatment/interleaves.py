@@ -9,6 +9,7 @@ from bench.item import Format, Item
 
 SHEETS = "sheets in all"
 _FEW_LEAVES = 12  # on one side of a fold, or in all: the widest spacing compared comes to one group
+CLOSEST, WIDEST = 2, 12  # leaves between sheets that a control offers
 LADDER = (6, 8, 10)  # leaves between sheets, cycle after cycle: common practice, no source
 
 

@@ -157,7 +157,12 @@ def next_values(conditions: Conditions) -> tuple[PlannedValue, ...]:
 def read_next(values: Iterable[PlannedValue]) -> Conditions:
     """Read back what :func:`next_values` gave, from the planned values of a saved review."""
     names = {said: name for name, said in NEXT.items()}
-    known: dict[str, Any] = {names[v.name]: v.value for v in values if v.name in names}
+    return gather_conditions((names[value.name], value.value) for value in values if value.name in names)
+
+
+def gather_conditions(found: Iterable[tuple[str, Quantity]]) -> Conditions:
+    """Put conditions together from their names and the numbers that a record keeps; the last one counts."""
+    known: dict[str, Any] = dict(found)
     if "interval" in known:
         known["interval"] = round(float(known["interval"].magnitude))
     return Conditions(**known)

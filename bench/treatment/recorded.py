@@ -8,11 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from bench.item import Thicknesses
 from bench.treatment.comparison import DefectCourse, Examination, Sighting, subtract_readings
-from bench.treatment.levers import Conditions
+from bench.treatment.levers import Conditions, gather_conditions
 from bench.treatment.observed import observe, weighed_gain
 from bench.treatment.plan import PlannedValue
 from bench.treatment.rows import Row, is_given
@@ -226,15 +225,12 @@ def _find_logged(row: Row | None) -> Measured | None:
 
 def build_conditions(planned: Mapping[str, Iterable[PlannedValue]]) -> Conditions:
     """Gather what a cycle was done with from its plans, by stage; what was not planned stays open."""
-    known: dict[str, Any] = {}
-    for stage, values in planned.items():
-        for value in values:
-            name = CONDITIONS.get((stage, value.name))
-            if name == "interval":
-                known[name] = round(float(value.value.magnitude))
-            elif name:
-                known[name] = value.value
-    return Conditions(**known)
+    return gather_conditions(
+        (CONDITIONS[stage, value.name], value.value)
+        for stage, values in planned.items()
+        for value in values
+        if (stage, value.name) in CONDITIONS
+    )
 
 
 def count_consented(decisions: Iterable[Row]) -> int:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from bench.figures.style import finish, frame_curves, name_curve, new_axes
+from bench.figures.style import finish, frame_curves, new_axes, point_to_curve
 from tests.notebooks.pictures import say_the_same
 
 
@@ -14,7 +14,7 @@ def draw(*, noise: float = 0.0, end: float = 8.0, word: str = "core", color: str
     axes.plot(times, end * (1 - np.exp(-times / 6)), color=color, marker="o")
     axes.axvspan(2 * (1 + noise), 5, hatch="//", fill=False)
     frame_curves(axes, "hours", "moisture, %")
-    name_curve(axes, 12, end / 2, word, color)
+    point_to_curve(axes, (12, end / 2), (0.5, 0.5), word, color)
     return finish(figure, f"The {word} ends at {end:.1f} %.").svg
 
 
