@@ -176,9 +176,9 @@ class Panel:
         grid = widgets.Box([choose, answer] if fields else [answer])
         grid.add_class("bench-grid")
         self._cautions = widgets.HTML()
-        foot = widgets.Box([self._cautions])
-        foot.add_class("bench-foot")
-        self.widget = widgets.VBox([widgets.HTML(f"<style>{css}</style>"), head, grid, foot])
+        self._foot = widgets.Box([self._cautions])
+        self._foot.add_class("bench-foot")
+        self.widget = widgets.VBox([widgets.HTML(f"<style>{css}</style>"), head, grid, self._foot])
         self.widget.add_class("bench")
         self.widget.add_class(f"bench-{name}")
 
@@ -405,6 +405,7 @@ class Panel:
         self._words, self._said_in = view.lead, self._units.choice
         self._lead.value = view.lead
         self._cautions.value = caution_list(view.cautions)
+        self._foot.layout.display = "" if view.cautions else "none"
         for part in (self._lead, self._cautions):
             part.remove_class("stale")
         self._is_blocked = bool(view.save_blocked)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import NotFound
+from bench.errors import BadValue
 from bench.figures.intake import defect_table, draw_defect_map
 from bench.panels.base import Panel, View
 from bench.panels.face import Box, FacePad
@@ -27,7 +26,7 @@ from bench.panels.fields import (
 from bench.panels.findings import known_findings
 from bench.records.nouns import replacing
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
-from bench.treatment.defects import FINE_LINE, Defect, DefectJudgement, judge_defects
+from bench.treatment.defects import FINE_LINE, Defect, DefectJudgement, faces_of, judge_defects
 from bench.treatment.intake_rows import defect_row
 from bench.units import Q_, UnitChoice
 
@@ -81,8 +80,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     def show(result: _Entered, units: UnitChoice) -> View:
         own = "" if result.defect is None else result.defect.id
         others = [j.defect for j in result.judgement.judged if j.defect.id != own]
-        with suppress(NotFound):  # a face that this item lacks: its field says so once the rest is entered
-            pad.show(treatment.item, result.face, result.box, others)
+        pad.show(treatment.item, result.face, result.box, others)
         return _view(treatment, result, units)
 
     def enter(box: Box) -> None:
@@ -99,18 +97,19 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         if tuple(options) != tuple(which.widget.options):
             which.widget.options = options
         if values["which"] == _NEW:
-            panel.fill(_EMPTY)  # the next one is entered, and this one is not saved twice
+            panel.fill(_empty(panel))  # the next one is entered, and this one is not saved twice
         return words
 
     panel = Panel(
         name="defects",
         strip=lambda: treatment.heading("defects"),
-        fields=[GroupLabel("One defect"), which, *_fields(pad)],
+        fields=[GroupLabel("One defect"), which, *_fields(pad, _offered_faces(treatment))],
         work=work,
         show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this defect",
+        follow=lambda panel: _offer_faces(treatment, panel),
     )
     which.widget.observe(lambda change: _bring_back(treatment, panel, change["new"]), names="value")
     return panel
@@ -127,7 +126,6 @@ _BOX = ("x", "y", "width", "height")
 # What a new defect starts with: its term and its place are never proposed.
 _EMPTY = {
     **dict.fromkeys(_NEEDED, ""),
-    "face": FACES[0],
     "leaf": "",
     "severity": 1,
     "state": "stable",
@@ -138,13 +136,40 @@ _EMPTY = {
 }
 
 
-def _fields(pad: FacePad) -> list[Field | GroupLabel]:
+def _empty(panel: Panel) -> dict[str, Any]:
+    """Give what a new defect starts with in a panel: on the first face of its item."""
+    return {**_EMPTY, "face": panel.field("face").widget.options[0]}
+
+
+def _offered_faces(treatment: Treatment) -> tuple[str, ...]:
+    """Give the faces of the item, and those on which a defect is listed all the same.
+
+    All that there are while the item is not described: the panel then says what is missing.
+    """
+    try:
+        known = faces_of(treatment.item)
+    except BadValue:
+        return FACES
+    listed = (defect.face for defect in known_findings(treatment).defects)
+    return tuple(dict.fromkeys((*known, *listed)))
+
+
+def _offer_faces(treatment: Treatment, panel: Panel) -> None:
+    """Follow the description of the item: one that got a cover since has more faces."""
+    control, faces = panel.field("face").widget, _offered_faces(treatment)
+    if tuple(control.options) != faces:
+        kept = control.value
+        control.options = faces
+        control.value = kept if kept in faces else faces[0]
+
+
+def _fields(pad: FacePad, faces: tuple[str, ...]) -> list[Field | GroupLabel]:
     terms = [("choose a term", ""), *((t.term, t.term) for t in TERMS)]
     grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
     helps = [_BY_TERM, *(h.value for h in Help)]
     return [
         ChoiceField("term", "Term", terms, ""),
-        ChoiceField("face", "Face", list(FACES), FACES[0]),
+        ChoiceField("face", "Face", list(faces), faces[0]),
         TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
         Shown(pad),
         _side_field("x", 0.0),
@@ -199,7 +224,7 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
     """Fill the fields with a defect that is listed; empty them for a new one."""
     listed = {d.id: d for d in known_findings(treatment).defects}
     if chosen not in listed:
-        panel.fill(_EMPTY)
+        panel.fill(_empty(panel))
         return
     defect = listed[chosen]
     said = {

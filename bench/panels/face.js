@@ -36,6 +36,8 @@ function render({ model, el }) {
   function show() {
     const { name, spine } = model.get("face");
     const [width, height] = size();
+    el.hidden = !width; // no face of this item
+    if (!width) return;
     const most = LONGEST / Math.max(width, height);
     scale = [Math.max(width * most, NARROWEST) / width, Math.max(height * most, NARROWEST) / height];
     const [wide, high] = [width * scale[0], height * scale[1]];

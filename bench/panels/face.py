@@ -10,7 +10,7 @@ import traitlets
 
 from bench.item import Item
 from bench.panels.assets import read_asset
-from bench.treatment.defects import Defect, face_size, spine_side
+from bench.treatment.defects import Defect, face_size, faces_of, spine_side
 from bench.units import Q_, Quantity
 
 Box: TypeAlias = tuple[Quantity, Quantity, Quantity, Quantity]
@@ -45,7 +45,10 @@ class FacePad(anywidget.AnyWidget):
         self.observe(self._take, names="drawn")
 
     def show(self, item: Item, face: str, box: Box | None, others: Sequence[Defect]) -> None:
-        """Show a face with a box, and the other defects on it."""
+        """Show a face with a box, and the other defects on it; nothing of a face that the item lacks."""
+        if face not in faces_of(item):
+            self.face = {}
+            return
         width, height = (_mm(side) for side in face_size(item, face))
         spine = spine_side(face) if face not in ("spine",) and "edge" not in face else ""
         with self.hold_sync():

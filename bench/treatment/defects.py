@@ -26,6 +26,11 @@ def edge_depth(item: Item) -> Quantity:
     return max(highest.value + highest.expanded(), _LEAST_EDGE).to("mm")
 
 
+def faces_of(item: Item) -> tuple[str, ...]:
+    """Give the faces that an item has: without a cover, none of a cover."""
+    return tuple(face for face in FACES if item.cover_leaves or "cover" not in face)
+
+
 def face_size(item: Item, face: str) -> tuple[Quantity, Quantity]:
     """Give width and height of a face as one looks at it; edges are as deep as the item may be thick.
 
@@ -34,8 +39,8 @@ def face_size(item: Item, face: str) -> tuple[Quantity, Quantity]:
     NotFound
         No such face on this item.
     """
-    if face not in FACES or ("cover" in face and not item.cover_leaves):
-        allowed = ", ".join(f for f in FACES if item.cover_leaves or "cover" not in f)
+    if face not in faces_of(item):
+        allowed = ", ".join(faces_of(item))
         raise NotFound("face", repr(face), allowed, "Choose one of the faces of this item")
     if face in ("spine", "fore edge"):
         return edge_depth(item), item.height

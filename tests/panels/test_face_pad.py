@@ -6,6 +6,7 @@ from bench.desk import open_treatment
 from bench.panels.defects import build_defects_panel
 from bench.panels.face import FacePad
 from bench.panels.findings import known_findings
+from tests.notebooks.every_item import ITEMS, Bench, describe
 
 SIDES = ("x", "y", "width", "height")
 
@@ -59,3 +60,16 @@ def test_an_edge_is_shown_as_deep_as_it_may_be(treatment):
     assert pad.face["spine"] == ""
     assert pad.face["width"] < 20
     assert pad.box == []
+
+
+def test_an_item_without_a_cover_offers_no_face_of_one(tmp_path):
+    """A self-cover began on the outside of a front cover that it does not have, and nothing was drawn."""
+    bench = Bench(tmp_path, "item", ITEMS["self-cover"].title)
+    describe(bench, ITEMS["self-cover"])
+    panel = build_defects_panel(bench.treatment)
+    face, pad = panel.field("face").widget, pad_of(panel)
+    assert not [name for name in face.options if "cover" in name]
+    assert pad.face["name"] == face.value.capitalize()
+    assert pad.face["width"] > 0
+    pad.show(bench.treatment.item, "front cover, outside", None, ())
+    assert pad.face == {}

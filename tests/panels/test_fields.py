@@ -17,6 +17,7 @@ from bench.panels.fields import ChoiceField, CountField, NumberField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
+from bench.treatment.condition_terms import FACES
 from bench.treatment.humidity import HumidityChoices
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice, to_float
 
@@ -448,7 +449,7 @@ def test_what_no_field_is_named_in_is_said_in_the_operators_units_too():
 
 @pytest.mark.parametrize(("choice", "words"), [(MILLIMETRES, "0.5 mm wide"), (THOUSANDTHS, "0.02 in wide")])
 def test_hints_follow_the_switch(choice, words):
-    panel = panel_of(*defect_fields(FacePad(lambda box: None)))
+    panel = panel_of(*defect_fields(FacePad(lambda box: None), FACES))
     panel._units.choice = choice
     assert words in why(panel, "height")
 
