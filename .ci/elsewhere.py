@@ -4,8 +4,8 @@
     python .ci/elsewhere.py WORDS ...    any other words for pytest
 
 The wide instructions of this processor are taken from numpy and from the C library, and the linear
-algebra is given the code of an older processor.  Sums then end in other last digits, which no word
-and no picture may show.
+algebra and the compiled model are given the code of an older processor.  Sums then end in other last
+digits, which no word and no picture may show.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 PARTS = ["workbook", "tests/figures", "tests/notebooks/test_pictures.py"]
 OLD_CORES = {"x86_64": "Nehalem", "AMD64": "Nehalem", "aarch64": "ARMV8", "arm64": "ARMV8"}
-_OWN = ("NPY_DISABLE_CPU_FEATURES", "OPENBLAS_CORETYPE", "GLIBC_TUNABLES")
+_OWN = ("NPY_DISABLE_CPU_FEATURES", "OPENBLAS_CORETYPE", "GLIBC_TUNABLES", "NUMBA_CPU_NAME")
 # What this numpy has in more than one form and this processor can do: no other name may be switched off.
 _FIND_WIDE = """
 from numpy._core import _multiarray_umath as core
@@ -50,10 +50,14 @@ def main() -> int:
         elsewhere["OPENBLAS_CORETYPE"] = core
     if platform.machine() in ("x86_64", "AMD64"):
         elsewhere["GLIBC_TUNABLES"] = "glibc.cpu.hwcaps=-AVX2,-FMA,-FMA4,-AVX512F"
+    elsewhere["NUMBA_CPU_NAME"] = "generic"
     here_said, there_said = (_ask(_COMPUTE, place).splitlines() for place in (here, elsewhere))
     differ = [said.rpartition(" ")[0] for said in there_said if said not in here_said]
     print(f"As another processor: numpy without {wide or 'nothing'}, linear algebra as {core or 'here'}.")
     print(f"Other last digits than here: {', '.join(differ) or 'none'}.", flush=True)
+    # Once, and not by each worker at the same time.
+    compiled = [sys.executable, "-c", "from bench.warm import compile_model; compile_model()"]
+    subprocess.run(compiled, cwd=ROOT, env=elsewhere, check=True)
     words = sys.argv[1:] or PARTS
     return subprocess.run(
         [sys.executable, "-m", "pytest", *words], cwd=ROOT, env=elsewhere, check=False

@@ -153,11 +153,11 @@ def install_project() -> None:
 
 def warm_up() -> None:
     """Fill the caches that would make the first notebook slow; none of them is needed."""
-    say("Preparing fonts and units ...")
+    say("Preparing fonts and units, and compiling the model ...")
     subprocess.run(
         [str(PYTHON), "-m", "compileall", "-q", str(ROOT / "bench")], check=False, capture_output=True
     )
-    code = "import matplotlib.font_manager, bench.units"
+    code = "import matplotlib.font_manager; from bench.warm import compile_model; compile_model()"
     subprocess.run([str(PYTHON), "-c", code], check=False, capture_output=True, cwd=ROOT)
 
 

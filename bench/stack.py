@@ -94,6 +94,10 @@ class Stack:
 
     def __hash__(self) -> int:
         """Give a hash of the layers; two alike in that are compared in full."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
         return hash(self.layers)
 
     def of(self, *roles: Role) -> tuple[Layer, ...]:

@@ -28,3 +28,15 @@ def load_ipython_extension(_: InteractiveShell) -> None:
     for name in (*_SLOW, *(module.name for module in pkgutil.iter_modules(panels.__path__, "bench.panels."))):
         importlib.import_module(name)
     finish(new_axes()[0], "")
+    compile_model()
+
+
+def compile_model() -> None:
+    """Follow a pile for a minute: what is compiled at its first use is compiled, or loaded from the disk."""
+    from bench.physics.transient import Air, Phase, simulate
+    from bench.stack import Layer, Role, Stack
+    from bench.units import Q_
+
+    pile = Stack((Layer(Role.LEAF, "newsprint", 3, Q_(0.1, "mm"), Q_(52, "gsm")),), Q_(0.04, "m^2"))
+    history = simulate(pile, [Phase("chamber", Q_(1, "minute"), Air())])
+    history.humidity("mean")

@@ -41,7 +41,7 @@ MAY_USE = {
     "desk": GROUND | {"records", "figures", "panels", "writeup", "lab"},
     "lab": {"errors"},
     "kernels": {"warm"},
-    "warm": {"panels", "figures"},
+    "warm": {"panels", "figures", "physics", "stack", "units"},
     "__main__": GROUND | {"records", "figures", "panels", "writeup", "desk", "lab"},
 }
 # Heavy or screen-bound packages and the only rooms that may hold them.

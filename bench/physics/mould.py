@@ -363,12 +363,13 @@ def share_of_days(history: Iterable[Exposure], *, rule: str = "strict") -> Quant
     """
     if rule not in DAY_RULES:
         raise NotFound("rule", repr(rule), ", ".join(DAY_RULES), "Choose one of these")
-    used = (
-        step.hours / 24 / _days_si(100 * step.fraction, DAY_RULES[rule])
-        for step in read_history(history)
-        if step.celsius > 0
-    )
+    used = (days_used(step.hours, step.celsius, step.fraction, rule) for step in read_history(history))
     return Q_(math.fsum(used), "")
+
+
+def days_used(hours: float, celsius: float, fraction: float, rule: str = "strict") -> float:
+    """Give the share of a rule's days that one step uses up, in plain numbers; see :func:`share_of_days`."""
+    return hours / 24 / _days_si(100 * fraction, DAY_RULES[rule]) if celsius > 0 else 0.0
 
 
 def clock_hours(history: Iterable[Exposure]) -> Quantity:

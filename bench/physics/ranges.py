@@ -41,8 +41,8 @@ class Range:
     high: Quantity
 
     def __post_init__(self) -> None:
-        units = getattr(self.value, "units", None)  # a bare number is refused below
-        unit = "dimensionless" if units is None else name_of(units)
+        is_bare = not hasattr(self.value, "units")  # it is refused below
+        unit = "dimensionless" if is_bare else name_of(self.value)
         value = to_float(self.value, unit, field="value of a range")
         low = to_float(self.low, unit, field="low end of a range")
         high = to_float(self.high, unit, field="high end of a range")

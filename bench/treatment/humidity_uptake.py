@@ -230,21 +230,18 @@ class Setting:
         start = 100 * to_humidity(self.choices.start_humidity)
         most = 100 * to_humidity(_damp(self.held.humidity.high))
         full = water.floats("g", field="water to take up")[2]
-        mean = self._band(times, lambda h: h.humidity("mean").magnitude, (start, most), "percent")
-        core = self._band(times, lambda h: h.humidity(self.place).magnitude, (start, most), "percent")
-        air = self._band(times, lambda h: h.air_humidity().magnitude, (start, most), "percent")
-        gain = self._band(times, _gain, (0, full), "g")
-        columns = zip(times, mean, core, air, gain, strict=True)
-        return tuple(Moment(float(hour), *bands) for hour, *bands in columns)
-
-    def _band(
-        self, times: Floats, read: Callable[[History], Floats], ends: tuple[float, float], unit: str
-    ) -> list[Range]:
-        curves = [(r.cause, _read_smooth(times, r.history, read)) for r in self.runs]
-        middle = np.clip(curves[0][1], *ends)
+        reads = (
+            lambda h: 100 * h.series("activity", "mean"),
+            lambda h: 100 * h.series("activity", self.place),
+            lambda h: h.air_humidity().magnitude,
+            _gain,
+        )
+        curves = [(run.cause, _read_smooth(times, run.history, reads)) for run in self.runs]
+        least, largest = np.array([(start, most)] * 3 + [(0, full)]).T
+        middle = np.clip(curves[0][1], least, largest)
         low, high, _ = join_ends(middle, curves[1:])
-        rows = zip(middle, np.clip(low, ends[0], middle), np.clip(high, middle, ends[1]), strict=True)
-        return [Range(*(Q_(float(n), unit) for n in row)) for row in rows]
+        bands = np.stack([middle, np.clip(low, least, middle), np.clip(high, middle, largest)], axis=2)
+        return tuple(_moment(hour, band) for hour, band in zip(times.tolist(), bands.tolist(), strict=True))
 
     def hours_to_wanted(self, place: str) -> tuple[Estimate | None, dict[str, float]]:
         """Estimate the hours until a place is at the humidity wanted, and rank the doubts.
@@ -401,13 +398,25 @@ def _dry(mass: Quantity, paper: str, choices: HumidityChoices) -> Quantity:
     return dry_mass(mass, paper=paper, humidity=humidity, temperature=temperature).value
 
 
-def _read_smooth(times: Floats, history: History, read: Callable[[History], Floats]) -> Floats:
-    """Read a curve between the steps of a run, which are hours apart, without corners or overshoot."""
+_UNITS = ("percent", "percent", "percent", "g")  # of the four bands of a moment
+
+
+def _moment(hour: float, bands: Sequence[Sequence[float]]) -> Moment:
+    ranges = (Range(*(Q_(n, unit) for n in band)) for band, unit in zip(bands, _UNITS, strict=True))
+    return Moment(hour, *ranges)
+
+
+def _read_smooth(times: Floats, history: History, reads: Sequence[Callable[[History], Floats]]) -> Floats:
+    """Read curves between the steps of a run, which are hours apart, without corners or overshoot.
+
+    Shape (times, curves).
+    """
     from scipy.interpolate import PchipInterpolator  # takes a fifth of a second to import
 
     hours = history.hours.magnitude
     first = np.r_[True, np.diff(hours) > 0]  # a phase begins at the hour at which the one before ends
-    return np.asarray(PchipInterpolator(hours[first], read(history)[first])(times), float)
+    values = np.stack([read(history) for read in reads], axis=1)
+    return np.asarray(PchipInterpolator(hours[first], values[first])(times), float)
 
 
 def _times(planned: float) -> Floats:

@@ -13,8 +13,9 @@ from bench.item import Answer, Item
 from bench.physics.exposure import Exposure
 from bench.physics.isotherms import isotherm_of
 from bench.physics.ranges import Range
-from bench.physics.transient import Course, History, Inputs, simulate_together
+from bench.physics.transient import Course, History, Inputs, Phase
 from bench.physics.transient.history import Step
+from bench.physics.transient.sequence import Company, Setting, in_turn
 from bench.stack import Role, Stack
 from bench.treatment.plan import Assumption
 from bench.units import Q_
@@ -32,14 +33,26 @@ _WET = 0.80  # RH above which steel counts as wet [iso9223]: no step may reach a
 _ALIKE, _WARMTH = 0.015, 2.0  # steps of a history that differ by less are told as one
 
 
-@lru_cache(maxsize=24)
-def follow_together(courses: tuple[Course, ...]) -> tuple[History, ...]:
-    """Run the model on courses side by side, or give what was found for the very same ones before.
+def follow_together(courses: Sequence[Course]) -> tuple[History, ...]:
+    """Run the model on courses side by side, or go on from where the very same ones were taken before.
 
     Stacks side by side share their steps, so that one is out in the fourth digit if its company changes:
-    it is the whole company that is kept, and the same question always gets the same answer.
+    it is the whole company that is kept after each phase, and the same question always gets the same answer.
     """
-    return simulate_together(courses)
+    company = _begin(tuple(course.setting for course in courses))
+    for phases in in_turn(courses):
+        company = _through(company, phases)
+    return company.histories
+
+
+@lru_cache(maxsize=24)
+def _begin(settings: tuple[Setting, ...]) -> Company:
+    return Company.begin(settings)
+
+
+@lru_cache(maxsize=160)  # some ten plans of a press
+def _through(company: Company, phases: tuple[Phase | None, ...]) -> Company:
+    return company.through(phases)
 
 
 def follow(course: Course) -> History:

@@ -11,7 +11,6 @@ from bench.physics.contact import pressure_on_ridge
 from bench.physics.ranges import Range
 from bench.physics.size_change import estimate_permanent_change
 from bench.physics.softening import Margin, fibre_margin, glue_margin
-from bench.physics.transient.answers import slice_of
 from bench.stack import Role
 from bench.treatment import pressing_words as say
 from bench.treatment.conditions import Condition
@@ -133,12 +132,9 @@ def _set_up_ways(
 def _water_held(run: PressRun) -> Range:
     """Moisture content of the leaves at the end of the heat, or of the night in a cold press."""
     name = "hot" if run.choices.is_warm else "night"
-    found = sorted(
-        min(_MOST_WATER, float(history.moisture("mean")[slice_of(history, name)][-1].magnitude))
-        for history in (run.likely, *(h for _, h in run.ends))
-    )
-    likely = min(_MOST_WATER, float(run.likely.moisture("mean")[slice_of(run.likely, name)][-1].magnitude))
-    return Range(*(Q_(content, "") for content in (likely, found[0], found[-1])))
+    runs = (run.likely, *(history for _, history in run.ends))
+    found = [min(_MOST_WATER, history.after(name, "content", "mean")) for history in runs]
+    return Range(*(Q_(content, "") for content in (found[0], min(found), max(found))))
 
 
 def _glue(item: Item, choices: PressingChoices, heat: Heat | None) -> Margin | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -136,6 +136,15 @@ class PressRun:
 
     def phases(self, changes: int) -> tuple[Phase, ...]:
         """Give the phases until the last of some changes of sheets."""
+        return self._phases[: len(self._phases) - self._most + changes]
+
+    @property
+    def _most(self) -> int:
+        """Changes that are followed."""
+        return max(self.planned, MOST_CHANGES)
+
+    @cached_property
+    def _phases(self) -> tuple[Phase, ...]:
         choices = self.choices
         found = [Phase("bench", _BENCH, self.room, Open(), SolidBase())]
         if choices.is_warm:
@@ -144,7 +153,7 @@ class PressRun:
         fresh = frozenset({Role.INTERLEAF})
         found += [
             self._closed(f"change {number}", choices.between_changes, fresh)
-            for number in range(1, changes + 1)
+            for number in range(1, self._most + 1)
         ]
         return tuple(found)
 
@@ -184,7 +193,7 @@ class PressRun:
 
     @cached_property
     def _runs(self) -> tuple[tuple[str, History], ...]:
-        count = max(self.planned, MOST_CHANGES) if self.stack.of(Role.INTERLEAF) else 0
+        count = self._most if self.stack.of(Role.INTERLEAF) else 0
         loose = replace(self.course(*self.phases(self.planned)), tolerance=LOOSE)
         given = self.choices.item_humidity
         found = [("", self.course(*self.phases(count)))]
@@ -242,6 +251,12 @@ def set_up(item: Item, thicknesses: Thicknesses, choices: PressingChoices) -> Pr
     NotFound, BadValue
         A material that no table holds, or more interleaves than leaves.
     """
-    stack = with_its_cover(build_press_stack(item, thicknesses, choices), item)
-    alone = with_its_cover(build_item_stack(item, thicknesses), item)
+    stack = _same(with_its_cover(build_press_stack(item, thicknesses, choices), item))
+    alone = _same(with_its_cover(build_item_stack(item, thicknesses), item))
     return PressRun(item, stack, alone, choices)
+
+
+@lru_cache(maxsize=64)
+def _same(stack: Stack) -> Stack:
+    """Give the stack that was built alike before: one and the same is compared at once."""
+    return stack

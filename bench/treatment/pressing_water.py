@@ -86,7 +86,7 @@ def _sets(run: PressRun) -> list[str]:
 
 
 def _percent(history: History, name: str) -> float:
-    return float(humidity_after(history, name).mean.to("percent").magnitude)
+    return 100 * history.after(name, "activity", "mean")
 
 
 def _join(run: PressRun, read: Callable[[History], float]) -> tuple[Range, dict[str, float]]:

@@ -311,7 +311,7 @@ def to_float(
         raise UnitMismatch(
             field, f"the bare number {quantity!r}", f"a value in {unit}", "Give the unit with the number"
         )
-    factor = _factor(name_of(quantity.units), unit)
+    factor = _factor(name_of(quantity), unit)
     if factor is not None:
         value = float(quantity.magnitude * factor)
     else:
@@ -369,14 +369,14 @@ def _tell_limits(low: float | None, high: float | None, unit: str) -> Told:
 
 def _as_the_trade_means(quantity: Quantity, unit: str) -> Quantity:
     """Read mil and point as thousandths of an inch where a length is wanted."""
-    meant = _LOOK_ALIKES.get(name_of(quantity.units))
+    meant = _LOOK_ALIKES.get(name_of(quantity))
     if meant is None or not Q_(1, unit).is_compatible_with("m"):
         return quantity
     return Q_(quantity.magnitude, meant)
 
 
 def _say_cure(quantity: Quantity, unit: str) -> str:
-    name = name_of(quantity.units)
+    name = name_of(quantity)
     if Q_(1, unit).is_compatible_with("gsm") and name == "pound":
         return "A basis weight in pounds needs its basis size; give g/m² or both"
     if name in _LOOK_ALIKES:

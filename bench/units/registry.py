@@ -6,9 +6,53 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeAlias
 
+import numpy as np
 import pint
+from pint.util import UnitsContainer
 
 from bench.errors import BadValue
+
+_NUMBERS = (float, int, np.float64)
+_PLAIN = (*_NUMBERS, np.ndarray)
+
+
+class _Quantity(pint.UnitRegistry.Quantity):
+    """A quantity that is made at once of a plain number and a unit read before.
+
+    The library looks into every number for types that it cannot wrap and reads the unit once more, eight
+    times the work: a moved control makes some thousands.
+    """
+
+    def __new__(cls, value: Any, units: Any = None) -> Any:
+        """Make a quantity; what is not plain goes the library's own way."""
+        if type(value) in _PLAIN:
+            if type(units) is str:
+                units = _container_of(cls, units)
+            if type(units) is UnitsContainer:
+                made = object.__new__(cls)
+                made._magnitude, made._units = value, units
+                return made
+        return super().__new__(cls, value, units)
+
+    def __eq__(self, other: Any) -> Any:
+        """Compare; plain numbers in one unit at once."""
+        is_alike = type(other) is type(self) and other._units is self._units
+        if is_alike and type(self._magnitude) in _NUMBERS and type(other._magnitude) in _NUMBERS:
+            return self._magnitude == other._magnitude
+        return super().__eq__(other)
+
+    __hash__ = pint.UnitRegistry.Quantity.__hash__
+
+    def to(self, other: Any = None, *contexts: Any, **more: Any) -> Any:
+        """Convert; what is in the unit already is only copied."""
+        if type(other) is str and not contexts and _container_of(type(self), other) is self._units:
+            return type(self)(self._magnitude, self._units)
+        return super().to(other, *contexts, **more)
+
+
+def _container_of(kind: Any, name: str) -> Any:
+    """Give the unit of that name as a quantity of this kind holds it."""
+    return kind._REGISTRY.container_of(name)
 
 
 class _Registry(pint.UnitRegistry[Any]):
@@ -18,13 +62,17 @@ class _Registry(pint.UnitRegistry[Any]):
     then done with it: a moved control names units some two thousand times.
     """
 
+    Quantity = _Quantity
+
     def __init__(self, **how: Any) -> None:
         self._read: dict[tuple[str, bool | None, bool | None], Any] = {}
+        self._containers: dict[str, Any] = {}
         super().__init__(**how)
 
     def define(self, definition: Any) -> None:
         """Add a unit; names read before may mean something else now."""
         self._read.clear()
+        self._containers.clear()
         super().define(definition)
 
     def parse_units_as_container(
@@ -35,6 +83,12 @@ class _Registry(pint.UnitRegistry[Any]):
         if key not in self._read:
             self._read[key] = super().parse_units_as_container(input_string, as_delta, case_sensitive)
         return self._read[key]
+
+    def container_of(self, name: str) -> Any:
+        """Give the unit of that name as a quantity holds it."""
+        if name not in self._containers:
+            self._containers[name] = self.parse_units(name)._units
+        return self._containers[name]
 
 
 def _build_registry() -> pint.UnitRegistry[Any]:
@@ -55,10 +109,14 @@ Quantity: TypeAlias = pint.Quantity[Any]
 Q_ = ureg.Quantity
 
 
+def name_of(quantity: Any) -> str:
+    """Write the full name of a quantity's unit, each once: writing it costs more than checking a number."""
+    return _spell(quantity._units)
+
+
 @lru_cache(maxsize=256)
-def name_of(unit: Any) -> str:
-    """Write the full name of a unit, each once: writing it costs more than checking a number."""
-    return f"{unit:D}"
+def _spell(units: UnitsContainer) -> str:
+    return f"{ureg.Unit(units):D}"
 
 
 def unit_label(unit: str) -> str:

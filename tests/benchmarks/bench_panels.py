@@ -1,13 +1,12 @@
-"""Time what a moved control costs: in Python alone, and in the browser from the key to the new answer.
+"""Time what a moved control costs in Python alone, with the panels of a scratch copy of a sample.
 
-    python -m tests.benchmarks.bench_panels              panels of a scratch copy of a sample, in this process
-    python -m tests.benchmarks.bench_panels --browser    the workbook in headless Chromium as well
+    python -m tests.benchmarks.bench_panels
 
-A benchmark and not a test: it asserts nothing and pytest does not collect it.  Every control is moved to
-values that it has not had before, so that no answer is at hand already.
+What a person waits for, in a browser, is in :mod:`tests.benchmarks.bench_browser`.  A benchmark and not a
+test: it asserts nothing and pytest does not collect it.  Every control is moved to values that it has
+not had before, so that no answer is at hand already.
 """
 
-import argparse
 import os
 import sys
 import tempfile
@@ -46,29 +45,6 @@ BUILDERS = {
     "buffering": (buffering, buffering.build_buffering_panel),
     "pressing": (pressing, pressing.build_pressing_panel),
 }
-KEYS = {  # what is pressed in the browser: notebook, panel, control, keys in turn
-    "humidity, hours": ("03_humidity", "humidity", "hours", ("ArrowRight",)),
-    "buffering, spacing": ("04_buffering", "buffering", "interval", ("ArrowRight", "ArrowLeft")),
-    "buffering, risk": ("04_buffering", "buffering", "risk", ("ArrowRight",)),
-    "pressing, changes": ("05_pressing", "pressing", "changes", ("ArrowRight",)),
-}
-PRESSES = 10
-REDRAWN = """([css, control]) => {
-    const answer = document.querySelector(css);
-    let begun = null;
-    document.querySelector(control).addEventListener(
-        'keydown', () => { begun = performance.now() }, { once: true, capture: true });
-    window.benchTook = [null, null];
-    [...answer.children].slice(0, 2).forEach((part, which) => {
-        const watch = new MutationObserver(() => {
-            watch.disconnect();
-            // The frame after the next is painted with what is new.
-            const took = () => { window.benchTook[which] = performance.now() - begun };
-            requestAnimationFrame(() => requestAnimationFrame(took));
-        });
-        watch.observe(part, { childList: true, subtree: true, characterData: true });
-    });
-}"""
 
 
 class Spent:
@@ -155,50 +131,5 @@ def say(name, key, rows):
     return f"| {name} | {key} | {len(rows)} | " + " | ".join(f"{n:.0f}" for n in numbers) + " |"
 
 
-def in_browser():
-    """Press keys in headless Chromium, with the server and window of the browser tests."""
-    import pytest
-
-    os.environ["CI"] = "1"  # without a browser say so and do not skip
-    pytest.main([__file__, "-p", "tests.browser.conftest", "-n", "0", "-q", "-s", "--durations=0"])
-
-
-def test_redraw(book):
-    """Print the time from a key to the frame with the new answer; not collected but by ``--browser``."""
-    head = ("control in the browser", "presses", "words", "9 of 10", "pictures", "9 of 10")
-    print("\n| " + " | ".join(head) + " |\n|" + "---|" * len(head), flush=True)
-    for name in KEYS:
-        times = press(book, name)
-        columns = [n for part in times.T for n in (np.nanmedian(part), np.nanpercentile(part, 90))]
-        print(f"| {name} | {len(times)} | " + " | ".join(f"{n:.0f}" for n in columns) + " |", flush=True)
-
-
-def press(book, name):
-    """Press the key so many times; ms until new words and new pictures, not a number where they stay."""
-    notebook, panel, key, keys = KEYS[name]
-    book.open(notebook).run_all()
-    page, handle = book.page, f".bench-{panel} .field-{key} .noUi-handle"
-    control = page.locator(handle).first
-    control.scroll_into_view_if_needed()
-    page.wait_for_timeout(1000)
-    times = []
-    for number in range(PRESSES):
-        page.evaluate(REDRAWN, [f".bench-{panel} .bench-answer", handle])
-        control.press(keys[number % len(keys)])
-        page.wait_for_timeout(2500)  # until the kernel rests for certain
-        times.append([np.nan if took is None else took for took in page.evaluate("() => window.benchTook")])
-    return np.array(times)
-
-
-def main():
-    """Measure and print the tables."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--browser", action="store_true", help="measure in headless Chromium as well")
-    wants = parser.parse_args()
-    in_python()
-    if wants.browser:
-        in_browser()
-
-
 if __name__ == "__main__":
-    main()
+    in_python()

@@ -93,14 +93,24 @@ class Lab:
 
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
-    """Open the workbook on the sample, as the README says, but on a copy of the notebooks."""
-    folder = tmp_path_factory.mktemp("lab")
+    """Open the workbook on the sample, one for all tests."""
+    with start_lab(tmp_path_factory.mktemp("lab")) as started:
+        yield started
+
+
+@contextmanager
+def start_lab(folder: Path, root: Path = ROOT) -> Iterator[Lab]:
+    """Open the workbook on the sample as the README says, but on a copy of the notebooks in a folder.
+
+    The copy of the project at ``root`` is the one that runs.
+    """
     records, workbook = folder / "records", folder / "workbook"
-    shutil.copytree(ROOT / "workbook", workbook, ignore=shutil.ignore_patterns(".*"))
+    shutil.copytree(root / "workbook", workbook, ignore=shutil.ignore_patterns(".*"))
     words = ["open", "--sample", SAMPLE, "--records", records, "--workbook", workbook, "--no-browser"]
     with subprocess.Popen(
         [sys.executable, "-m", "bench", *words],
-        cwd=ROOT,
+        cwd=root,
+        env={**os.environ, "PYTHONPATH": str(root)},
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.physics.mould import share_of_days
+from bench.physics.mould import days_used
 from bench.physics.transient.history import History, PhaseHistory
 from bench.stack import Role
 from bench.units import Q_, Quantity, to_float, to_humidity
@@ -30,14 +30,13 @@ def first_time(seconds: Floats, values: Floats, level: float, *, rising: bool) -
     return float(seconds[index - 1] + share * (seconds[index] - seconds[index - 1]))
 
 
-def _during(history: History, phase: str | None, values: Quantity, unit: str) -> tuple[Floats, Floats]:
-    """Give seconds and values of one phase (from its start) or of all."""
-    seconds = history.hours.to("s").magnitude
-    plain = np.asarray(values.to(unit).magnitude, dtype=np.float64)
+def _during(history: History, phase: str | None, what: str, place: str) -> tuple[Floats, Floats]:
+    """Give seconds and values at a place during one phase (from its start) or all."""
+    seconds, values = history.seconds, history.series(what, place)
     if phase is None:
-        return seconds, plain
+        return seconds, values
     part = slice_of(history, phase)
-    return seconds[part] - history.phase(phase).start, plain[part]
+    return seconds[part] - history.phase(phase).start, values[part]
 
 
 def slice_of(history: History, phase: str) -> slice:
@@ -73,7 +72,7 @@ def hours_until(
     NotFound, BadValue, UnitMismatch
     """
     level = to_humidity(humidity)
-    seconds, values = _during(history, phase, history.humidity(place), "")
+    seconds, values = _during(history, phase, "activity", place)
     found = first_time(seconds, values, level, rising=True)
     return None if found is None else Q_(found / 3600, "hour")
 
@@ -107,7 +106,7 @@ def minutes_before_loss(
     NotFound, BadValue, UnitMismatch
     """
     fall = to_humidity(points, field="fall of humidity")
-    seconds, values = _during(history, phase, history.humidity(place), "")
+    seconds, values = _during(history, phase, "activity", place)
     found = first_time(seconds, values, float(values[0]) - fall, rising=False)
     return None if found is None else Q_(found / 60, "minute")
 
@@ -132,10 +131,9 @@ class Reached:
 
 def temperatures_reached(history: History, phase: str) -> Reached:
     """Say how warm top, middle and bottom are at the end of a phase, and the most that any leaf was."""
-    part = slice_of(history, phase)
-    ends = (history.temperature(place)[part][-1] for place in ("first leaf", "middle leaf", "last leaf"))
-    highest = Q_(float(history.sheets("celsius")[part].max()), "degC")
-    top, middle, bottom = ends
+    places = ("first leaf", "middle leaf", "last leaf")
+    top, middle, bottom = (Q_(history.after(phase, "celsius", place), "degC") for place in places)
+    highest = Q_(float(history.sheets("celsius")[slice_of(history, phase)].max()), "degC")
     return Reached(top, middle, bottom, highest)
 
 
@@ -144,7 +142,7 @@ def dwell_needed(
 ) -> Quantity | None:
     """Give the minutes of a phase until a place is as warm as that, or None if it never is."""
     level = to_float(temperature, "degC", field="temperature wanted", low=0.0, high=100.0)
-    seconds, values = _during(history, phase, history.temperature(place), "degC")
+    seconds, values = _during(history, phase, "celsius", place)
     found = first_time(seconds, values, level, rising=True)
     return None if found is None else Q_(found / 60, "minute")
 
@@ -160,8 +158,8 @@ class Resting:
 
 def humidity_after(history: History, phase: str) -> Resting:
     """Give the humidity within the item at the end of a phase, such as the night in the press."""
-    part = slice_of(history, phase)
-    return Resting(*(history.humidity(place)[part][-1] for place in ("mean", "wettest", "driest")))
+    places = ("mean", "wettest", "driest")
+    return Resting(*(Q_(100 * history.after(phase, "activity", place), "percent") for place in places))
 
 
 def water_moved(history: History, phase: str) -> dict[Role, Quantity]:
@@ -189,7 +187,7 @@ def changes_until(history: History, phases: Sequence[str], *, limit: Quantity) -
     """
     goal = to_humidity(limit, field="humidity limit")
     for count, name in enumerate(phases):
-        if float(humidity_after(history, name).wettest.to("").magnitude) <= goal:
+        if history.after(name, "activity", "wettest") <= goal:
             return count
     return None
 
@@ -346,7 +344,7 @@ def take_out_window(
     share = to_humidity(mould_share, field="share of the days for mould")
     used, seconds = [0.0], [0.0]
     for step in history.steps("wettest", phases=[phase]):
-        used.append(used[-1] + float(share_of_days([step.exposure()]).magnitude))
+        used.append(used[-1] + days_used(step.hours, step.celsius, step.fraction))
         seconds.append(seconds[-1] + step.hours * 3600)
         if used[-1] >= share:  # what comes after does not matter
             break

@@ -99,7 +99,7 @@ class Sheet:
         return self.role in ITEM
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # compared by identity: each is made once
 class Cut:
     """A stack cut into cells.
 

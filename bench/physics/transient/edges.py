@@ -66,8 +66,7 @@ def profile_to_fore_edge(
     since = one.times - one.times[0]
     longest = float(since[-1])
     after = longest if when is None else to_float(when, "s", field="time", low=1.0, high=longest)
-    inner = history.humidity("middle leaf")[part].to("").magnitude
-    content = history.moisture("middle leaf")[part].magnitude
+    inner, content = (history.series(what, "middle leaf")[part] for what in ("activity", "content"))
     air = float(np.interp(after, since, one.air_humidity))
     start, end = float(inner[0]), float(np.interp(after, since, inner))
     if not air > end > start:

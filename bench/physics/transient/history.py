@@ -25,6 +25,15 @@ Floats = NDArray[np.float64]
 _BETWEEN = 4  # points read within each step of the solver, by its own cubic
 _TOP_OF_ISOTHERMS = 0.99
 
+_ABOVE = (
+    "Above 99 % RH somewhere in the stack: no isotherm holds there, and water may stand as liquid. "
+    "Do not rely on the numbers of that time."
+)
+_NEAR = (
+    "Above 90 % RH the published isotherms are carried on past their data and disagree widely: "
+    "weigh the item to know what it took up."
+)
+
 PLACES = ("middle leaf", "first leaf", "last leaf", "front cover", "back cover", "mean", "wettest", "driest")
 """Places within the item; without a cover its first and last leaf stand for it."""
 
@@ -103,10 +112,8 @@ class PhaseHistory:
     @cached_property
     def _dense(self) -> tuple[Floats, Floats, Floats, Floats]:
         """Times, states, hysteresis and chamber pressures, with points between the solver's steps."""
-        t = np.array(self.track.times)
-        states, rates = np.array(self.track.states), np.array(self.track.rates)
-        lags = np.array([np.broadcast_to(lag, (len(self.cut.slices.mass),)) for lag in self.track.lags])
-        airs = np.array(self.track.airs)
+        t, states, rates = self.track.times, self.track.states, self.track.rates
+        lags, airs = self.track.lags, self.track.airs
         part = (np.arange(_BETWEEN) + 1)[:, None] / _BETWEEN
         step = np.diff(t)
         times = np.concatenate([[t[0]], (t[:-1] + part * step).T.reshape(-1)])
@@ -161,6 +168,14 @@ class PhaseHistory:
         return self.cut.means_of_item(values)
 
     @cached_property
+    def last(self) -> dict[str, Floats]:
+        """Temperature in °C, activity and content of each sheet of the item at the end, shape (1, sheets)."""
+        state = self.track.states[-1:]
+        celsius, activity = self.equations.climate(state, self.track.lags[-1:])
+        values = {"celsius": celsius, "activity": activity, "content": state[:, 0::2]}
+        return {name: self.sheet_values(part) for name, part in values.items()}
+
+    @cached_property
     def dry_shares(self) -> Floats:
         """Dry mass of each sheet of the item, kg/m2."""
         return np.array([self.cut.slices.mass[s.cells].sum() for s in self.cut.sheets if s.of_item])
@@ -173,12 +188,15 @@ class History:
     Attributes
     ----------
     phases : tuple of PhaseHistory
-    cautions : tuple of str
-        What figure and write-up must show beside the numbers.
     """
 
     phases: tuple[PhaseHistory, ...]
-    cautions: tuple[str, ...] = ()
+
+    @cached_property
+    def cautions(self) -> tuple[str, ...]:
+        """What figure and write-up must show beside the numbers."""
+        highest = max(float(p.climate[1][:, p.cut.slices.wet].max()) for p in self.phases)
+        return tuple(words for limit, words in ((0.90, _NEAR), (0.99, _ABOVE)) if highest > limit)
 
     def phase(self, name: str) -> PhaseHistory:
         """Find a phase by its name.
@@ -194,13 +212,14 @@ class History:
         raise NotFound("phase", repr(name), known, "Name one of the phases")
 
     @cached_property
-    def _seconds(self) -> Floats:
+    def seconds(self) -> Floats:
+        """Time since the start in s, shape (n,); the end of a phase and the start of the next are two."""
         return np.concatenate([phase.times for phase in self.phases])
 
     @property
     def hours(self) -> Quantity:
-        """Time since the start, shape (n,); the end of a phase and the start of the next are two points."""
-        return Q_(self._seconds / 3600, "hour")
+        """The same with its unit."""
+        return Q_(self.seconds / 3600, "hour")
 
     @cached_property
     def _sheets(self) -> dict[str, Floats]:
@@ -211,15 +230,24 @@ class History:
                 parts[name].append(phase.sheet_values(values))
         return {name: np.concatenate(values) for name, values in parts.items()}
 
-    def _read(self, what: str, place: str) -> Floats:
-        values = self._sheets[what]
-        leaves = [s for s in self.phases[0].cut.sheets if s.of_item]
-        inner = [i for i, s in enumerate(leaves) if s.role is Role.LEAF] or list(range(len(leaves)))
+    def series(self, what: str, place: str) -> Floats:
+        """Give ``celsius``, ``activity`` or ``content`` at one of the :data:`PLACES`, shape (n,)."""
+        if (what, place) not in self._known:
+            self._known[what, place] = self._read(what, place, self._sheets)
+        return self._known[what, place]
+
+    @cached_property
+    def _known(self) -> dict[tuple[str, str], Floats]:
+        return {}
+
+    def _read(self, what: str, place: str, sheets: dict[str, Floats]) -> Floats:
+        """Read a place out of the values of all sheets."""
+        values, inner = sheets[what], self._inner
         if place == "mean":
             weights = self.phases[0].dry_shares
             return np.asarray(values @ (weights / weights.sum()))
         if place in ("wettest", "driest"):
-            key = self._sheets["activity"]
+            key = sheets["activity"]
             chosen = key.argmax(axis=1) if place == "wettest" else key.argmin(axis=1)
             return np.asarray(values[np.arange(len(values)), chosen])
         if place == "middle leaf":
@@ -231,17 +259,27 @@ class History:
             raise NotFound("place in the item", repr(place), ", ".join(PLACES), "Name one of these")
         return np.asarray(values[:, index[place]])
 
+    @cached_property
+    def _inner(self) -> list[int]:
+        """Which sheets of the item are leaves; all, where none is."""
+        sheets = [s for s in self.phases[0].cut.sheets if s.of_item]
+        return [i for i, s in enumerate(sheets) if s.role is Role.LEAF] or list(range(len(sheets)))
+
+    def after(self, phase: str, what: str, place: str) -> float:
+        """Give ``celsius``, ``activity`` or ``content`` at a place of the item at the end of a phase."""
+        return float(self._read(what, place, self.phase(phase).last)[0])
+
     def humidity(self, place: str) -> Quantity:
         """Relative humidity at a place of the item, percent, shape (n,); see :data:`PLACES`."""
-        return Q_(100 * self._read("activity", place), "percent")
+        return Q_(100 * self.series("activity", place), "percent")
 
     def temperature(self, place: str) -> Quantity:
         """Temperature at a place of the item, °C, shape (n,)."""
-        return Q_(self._read("celsius", place), "degC")
+        return Q_(self.series("celsius", place), "degC")
 
     def moisture(self, place: str) -> Quantity:
         """Moisture content (dry basis) at a place of the item, shape (n,)."""
-        return Q_(self._read("content", place), "")
+        return Q_(self.series("content", place), "")
 
     def sheets(self, what: str) -> Floats:
         """Give ``celsius``, ``activity`` or ``content`` of every sheet of the item, shape (n, sheets)."""
@@ -266,13 +304,13 @@ class History:
     def at(self, values: Quantity, when: Quantity) -> Quantity:
         """Read a series of this history at a time; where two phases meet, the later counts."""
         seconds = to_float(when, "s", field="time", low=0.0)
-        if seconds > self._seconds[-1]:
-            end = f"0 to {self._seconds[-1] / 3600:.4g} h"
+        if seconds > self.seconds[-1]:
+            end = f"0 to {self.seconds[-1] / 3600:.4g} h"
             raise BadValue("time", f"{seconds / 3600:.4g} h", end, "Ask for a time within the phases")
-        last = int(np.searchsorted(self._seconds, seconds, side="right"))
-        if last == len(self._seconds) or self._seconds[last - 1] == seconds:
+        last = int(np.searchsorted(self.seconds, seconds, side="right"))
+        if last == len(self.seconds) or self.seconds[last - 1] == seconds:
             return Q_(values.magnitude[last - 1], values.units)
-        t0, t1 = self._seconds[last - 1 : last + 1]
+        t0, t1 = self.seconds[last - 1 : last + 1]
         low, high = values.magnitude[last - 1 : last + 1]
         return Q_(low + (high - low) * (seconds - t0) / (t1 - t0), values.units)
 
@@ -329,7 +367,7 @@ class History:
         wanted = [p.phase.name for p in self.phases] if phases is None else list(phases)
         for name in wanted:
             self.phase(name)
-        series = np.stack([self._read(w, place) for w in ("celsius", "activity", "content")], axis=1)
+        series = np.stack([self.series(w, place) for w in ("celsius", "activity", "content")], axis=1)
         found: list[Step] = []
         first = 0
         for phase in self.phases:
@@ -338,6 +376,6 @@ class History:
             if phase.phase.name in wanted:
                 means = (series[part][1:] + series[part][:-1]) / 2
                 means[:, 1] = np.minimum(1.0, means[:, 1])
-                hours = np.diff(self._seconds[part]) / 3600
+                hours = np.diff(self.seconds[part]) / 3600
                 found += [Step(h, *row) for h, row in zip(hours.tolist(), means.tolist(), strict=True)]
         return found

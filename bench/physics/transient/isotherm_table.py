@@ -191,8 +191,8 @@ class Pack:
         Table of each cell.
     scale : array, shape (n,)
         Factor of each cell on the contents of its table.
-    cubics : array, shape (16, materials * steps)
-        One table after another; a coefficient lies in a row of memory, which makes reading twice as fast.
+    cubics : array, shape (materials * steps, 16)
+        One table after another.
     start, last : int arrays, shape (n,)
         First row of the cell's table, and how many follow it.
     per_step : array, shape (n,)
@@ -242,4 +242,4 @@ def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pac
 
 @lru_cache(maxsize=32)
 def _one_after_another(tables: tuple[Table, ...]) -> Floats:
-    return np.ascontiguousarray(np.concatenate([table.cubics for table in tables]).T)
+    return np.concatenate([table.cubics for table in tables])

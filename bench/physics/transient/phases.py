@@ -13,8 +13,9 @@ from bench.errors import BadValue
 from bench.physics.saturation import check_celsius
 from bench.physics.transient.cells import ITEM, Cut, Kinds, contact_conductance, contents_at
 from bench.physics.transient.chamber import Air, Surroundings
-from bench.physics.transient.equations import Equations
+from bench.physics.transient.compiled import state_of
 from bench.physics.transient.faces import Face, Open
+from bench.physics.transient.hysteresis import NO_LAG
 from bench.stack import Role, Stack
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -128,10 +129,12 @@ class Change:
     heat_out: float = 0.0
 
 
-def fresh_state(cut: Cut, equations: Equations, rest: Rest) -> Floats:
+@lru_cache(maxsize=128)
+def fresh_state(cut: Cut, rest: Rest) -> Floats:
     """Build the state of a stack whose every sheet rested at one humidity and temperature."""
     activity, celsius = rest.numbers()
-    return equations.state_of(contents_at(cut, activity, celsius), np.full(len(cut.slices.mass), celsius))
+    temperatures = np.full(len(cut.slices.mass), celsius)
+    return state_of(cut.slices.cells, NO_LAG, contents_at(cut, activity, celsius), temperatures)
 
 
 def partners(before: Kinds, after: Kinds, renew: frozenset[Role]) -> dict[int, int]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
-from typing import Any
+from functools import cached_property, lru_cache
+from itertools import pairwise, zip_longest
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from bench.physics.transient.chamber import ClosedChamber, read_air
 from bench.physics.transient.equations import Equations, Outside
 from bench.physics.transient.faces import Sides, read_face
 from bench.physics.transient.history import History, PhaseHistory
-from bench.physics.transient.hysteresis import Lag
+from bench.physics.transient.hysteresis import NO_LAG, start_lag
 from bench.physics.transient.inputs import USUAL, Inputs
 from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Stopped, Track, integrate
@@ -27,15 +28,6 @@ Floats = NDArray[np.float64]
 
 TOLERANCE = 3e-4
 """Of a step: 0.003 % in moisture content, 6 mK.  Activities are then right to about 0.0003."""
-
-_ABOVE = (
-    "Above 99 % RH somewhere in the stack: no isotherm holds there, and water may stand as liquid. "
-    "Do not rely on the numbers of that time."
-)
-_NEAR = (
-    "Above 90 % RH the published isotherms are carried on past their data and disagree widely: "
-    "weigh the item to know what it took up."
-)
 
 
 @dataclass(frozen=True)
@@ -76,6 +68,20 @@ class Course:
             raise BadValue("tolerance", self.tolerance, "1e-8 to 0.01", "Leave it at its default")
         check_phases(self.phases)
 
+    @property
+    def setting(self) -> Setting:
+        """All but the phases."""
+        isotherms = tuple((self.isotherms or {}).items())
+        return Setting(
+            self.stack,
+            self.start,
+            self.inputs,
+            self.page,
+            isotherms,
+            self.tolerance,
+            self.cells_per_sheet,
+        )
+
 
 def simulate(
     stack: Stack,
@@ -98,7 +104,7 @@ def simulate(
     progress : callable, optional
         Hears the share of the whole time that is done, 0 to 1.
     stop : callable, optional
-        Asked after every step; True ends the calculation with :class:`Stopped`.
+        Asked every few steps; True ends the calculation with :class:`Stopped`.
 
     Returns
     -------
@@ -158,119 +164,189 @@ def simulate_together(
     ------
     NotFound, BadValue, UnitMismatch, OutOfRange, Stopped
     """
-    given = [_Followed(course) for course in courses]
-    whole = sum(phase.seconds for one in given for phase in one.phases)
+    given = tuple(courses)
+    company = Company.begin(tuple(course.setting for course in given))
+    whole = sum(phase.seconds for course in given for phase in course.phases)
     before = 0.0
-    for number in range(max((len(one.phases) for one in given), default=0)):
-        groups: dict[tuple[float, bool], list[_Followed]] = {}
-        for one in given:
-            if number < len(one.phases):
-                groups.setdefault((one.phases[number].seconds, one.lags), []).append(one)
-        for (seconds, _), group in groups.items():
 
-            def watch(now: float, done: float = before, count: int = len(group)) -> None:
-                if progress is not None:
-                    progress(min(1.0, (done + count * now) / whole))
-                if stop is not None and stop():
-                    raise Stopped
+    def watch(done: float) -> None:
+        if progress is not None:
+            progress(min(1.0, (before + done) / whole))
+        if stop is not None and stop():
+            raise Stopped
 
-            _carry_on(group, seconds, watch)
+    for phases in in_turn(given):
+        company = company.through(phases, watch)
+        before += sum(phase.seconds for phase in phases if phase is not None)
+    return company.histories
+
+
+def in_turn(courses: Sequence[Course]) -> Iterator[tuple[Phase | None, ...]]:
+    """Give the first phase of every course, then the second; None where a course is at its end."""
+    return zip_longest(*(course.phases for course in courses))
+
+
+class Setting(NamedTuple):
+    """All of a :class:`Course` but its phases."""
+
+    stack: Stack
+    start: Rest
+    inputs: Inputs
+    page: tuple[Quantity, Quantity] | None
+    isotherms: tuple[tuple[Role, str], ...]
+    tolerance: float
+    cells_per_sheet: int
+
+
+@dataclass(frozen=True, eq=False)  # compared by identity: it is what was found, not what was asked
+class Company:
+    """Courses side by side, as they stand between two phases; from one such place many ways lead on."""
+
+    members: tuple[_Followed, ...]
+
+    @staticmethod
+    def begin(settings: Iterable[Setting]) -> Company:
+        """Give them before their first phase."""
+        return Company(tuple(_Followed(setting, setting.stack) for setting in settings))
+
+    def through(
+        self, phases: Sequence[Phase | None], watch: Callable[[float], None] | None = None
+    ) -> Company:
+        """Take each through its next phase; one without a phase stays where it is.
+
+        Parameters
+        ----------
+        phases : sequence of Phase or None
+            One for each.  Those that take equally long are followed together.
+        watch : callable, optional
+            Hears the seconds that are done, of all added up, and may raise :class:`Stopped`.
+        """
+        groups: dict[tuple[float, bool], list[tuple[int, _Entered]]] = {}
+        for number, (one, phase) in enumerate(zip(self.members, phases, strict=True)):
+            if phase is not None:
+                groups.setdefault((phase.seconds, one.lags), []).append((number, one.enter(phase)))
+        members, before = list(self.members), 0.0
+        for (seconds, lags), group in groups.items():
+
+            def hear(now: float, done: float = before, count: int = len(group)) -> None:
+                if watch is not None:
+                    watch(done + count * now)
+
+            tracks = _carry_on([one for _, one in group], seconds, lags, hear)
+            for (number, entered), track in zip(group, tracks, strict=True):
+                members[number] = entered.leave(track)
             before += len(group) * seconds
-    return tuple(History(tuple(one.done), _cautions(one.done)) for one in given)
+        return Company(tuple(members))
+
+    @cached_property
+    def histories(self) -> tuple[History, ...]:
+        """What is done of each."""
+        return tuple(History(one.done) for one in self.members)
 
 
+@dataclass(frozen=True, eq=False)
 class _Followed:
-    """A course on its way: what is done of it, and the phase that it is in."""
+    """A course on its way, between two phases: what is done of it, and the stack as it is."""
 
-    def __init__(self, course: Course) -> None:
-        self.course, self.phases = course, course.phases
-        self.numbers = course.inputs.middle()
-        self.done: list[PhaseHistory] = []
-        self._stack, self._now = course.stack, 0.0
-        self._cuts: list[tuple[Stack, float, Cut]] = []
-        self._fresh: list[tuple[Cut, Rest, Floats]] = []
+    setting: Setting
+    stack: Stack
+    done: tuple[PhaseHistory, ...] = ()
+    now: float = 0.0
 
     @property
     def lags(self) -> bool:
         """Whether there is hysteresis."""
         return self.numbers["hysteresis"] > 0
 
-    def enter(self) -> None:
-        """Go into the next phase: cut the stack, carry the state over."""
-        self.phase = phase = self.phases[len(self.done)]
-        self._stack = phase.stack or self._stack
-        self.cut = self._cut(self._stack, phase.contact)
-        self.sides, self.outside = _outside(phase, self.cut, self.numbers)
-        self.equations = Equations(self.cut.slices, self.outside)
-        count = len(self.cut.slices.mass)
+    @cached_property
+    def numbers(self) -> dict[str, float]:
+        """The inputs in SI units."""
+        return self.setting.inputs.middle()
+
+    def enter(self, phase: Phase) -> _Entered:
+        """Go into a phase: cut the stack, carry the state over."""
+        setting = self.setting
+        stack = phase.stack or self.stack
+        numbers = tuple(self.numbers.items())
+        cut = _cut(stack, numbers, phase.contact, setting.page, setting.isotherms, setting.cells_per_sheet)
+        sides, outside = _outside(phase, cut, self.numbers)
+        held, change = np.zeros(len(cut.slices.mass)), Change()
         if self.done:
-            last = self.done[-1]
-            lag = np.broadcast_to(last.track.lags[-1], (len(last.cut.slices.mass),))
-            fresh = self._rested(phase.fresh)
-            self.state, self.held, self.change = carry_over(
-                last.cut, self.cut, last.track.states[-1], lag, fresh, phase.renew
+            last, fresh = self.done[-1], fresh_state(cut, phase.fresh)
+            state, held, change = carry_over(
+                last.cut, cut, last.track.states[-1], last.track.lags[-1], fresh, phase.renew
             )
         else:
-            self.state, self.held = self._rested(self.course.start), np.zeros(count)
-            self.change = Change()
+            state = fresh_state(cut, setting.start)
+        return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held, change)
 
-    def leave(self, track: Track) -> None:
+
+@dataclass(frozen=True, eq=False)
+class _Entered:
+    """A course in a phase."""
+
+    before: _Followed
+    phase: Phase
+    stack: Stack
+    cut: Cut
+    sides: tuple[Sides, Sides]
+    equations: Equations
+    state: Floats
+    held: Floats
+    change: Change
+
+    def leave(self, track: Track) -> _Followed:
         """Come out of the phase with the steps it took."""
-        self.done.append(PhaseHistory(self.phase, self.cut, self.equations, track, self._now, self.change))
-        self._now += self.phase.seconds
+        known = self.before
+        done = PhaseHistory(self.phase, self.cut, self.equations, track, known.now, self.change)
+        return _Followed(known.setting, self.stack, (*known.done, done), known.now + self.phase.seconds)
 
     def piece(self, first: float, last: float) -> Equations:
         """Give the equations for a part of the phase in which the program of a platen runs straight."""
         if not any(len(side.times) > 1 for side in self.sides):
             return self.equations
-        return Equations(self.cut.slices, _piece(self.outside, self.sides, first, last))
-
-    def _cut(self, stack: Stack, contact: float) -> Cut:
-        """Cut a stack; one that goes on under the same load is cut once."""
-        for known, touch, cut in self._cuts:
-            if known is stack and touch == contact:
-                return cut
-        course = self.course
-        cut = cut_stack(
-            stack,
-            self.numbers,
-            contact=contact,
-            page=course.page,
-            isotherms=course.isotherms,
-            cells_per_sheet=course.cells_per_sheet,
-        )
-        self._cuts.append((stack, contact, cut))
-        return cut
-
-    def _rested(self, rest: Rest) -> Floats:
-        for cut, known, state in self._fresh:
-            if cut is self.cut and known == rest:
-                return state
-        state = fresh_state(self.cut, self.equations, rest)
-        self._fresh.append((self.cut, rest, state))
-        return state
+        return Equations(self.cut.slices, _piece(self.equations.outside, self.sides, first, last))
 
 
-def _carry_on(group: list[_Followed], seconds: float, watch: Callable[[float], None]) -> None:
+@lru_cache(maxsize=128)
+def _cut(
+    stack: Stack,
+    numbers: tuple[tuple[str, float], ...],
+    contact: float,
+    page: tuple[Quantity, Quantity] | None,
+    isotherms: tuple[tuple[Role, str], ...],
+    cells_per_sheet: int,
+) -> Cut:
+    """Cut a stack; one that was cut before, in this course or in another, is not cut again."""
+    return cut_stack(
+        stack,
+        dict(numbers),
+        contact=contact,
+        page=page,
+        isotherms=dict(isotherms),
+        cells_per_sheet=cells_per_sheet,
+    )
+
+
+def _carry_on(
+    group: Sequence[_Entered], seconds: float, lags: bool, watch: Callable[[float], None]
+) -> list[Track]:
     """Take courses through phases that take equally long."""
-    for one in group:
-        one.enter()
     state = np.concatenate([one.state for one in group])
     held = np.concatenate([one.held for one in group])
-    air = np.array([one.outside.air_pressure for one in group])
-    tolerance = np.array([one.course.tolerance for one in group])
+    air = np.array([one.equations.outside.air_pressure for one in group])
+    tolerance = np.array([one.before.setting.tolerance for one in group])
     cells = [len(one.cut.slices.mass) for one in group]
-    most = np.repeat([one.numbers["hysteresis"] for one in group], cells)
+    most = np.repeat([one.before.numbers["hysteresis"] for one in group], cells)
     track = Track()
     for first, last in _pieces([side for one in group for side in one.sides], seconds):
         equations = Equations.beside([one.piece(first, last) for one in group])
-        equations.lag = Lag(most, state[0::2].copy(), held, held > 0) if group[0].lags else None
+        equations.lag = start_lag(most, state[0::2], held) if lags else NO_LAG
         state, air = integrate(
             equations, state, air, start=first, end=last, tolerance=tolerance, track=track, watch=watch
         )
-        held = track.lags[-1] if group[0].lags else held
-    for one, part in zip(group, track.parted(cells), strict=True):
-        one.leave(part)
+        held = track.lags[-1]
+    return track.parted(cells)
 
 
 def _outside(phase: Phase, cut: Cut, numbers: Mapping[str, float]) -> tuple[tuple[Sides, Sides], Outside]:
@@ -322,13 +398,3 @@ def _piece(outside: Outside, sides: tuple[Sides, Sides], first: float, last: flo
         at.append(begin - slope * first)
         rate.append(slope)
     return replace(outside, celsius=(at[0], at[1]), rate=(rate[0], rate[1]))
-
-
-def _cautions(done: list[PhaseHistory]) -> tuple[str, ...]:
-    highest = max(float(p.climate[1][:, p.cut.slices.wet].max()) for p in done)
-    found = []
-    if highest > 0.90:
-        found.append(_NEAR)
-    if highest > 0.99:
-        found.append(_ABOVE)
-    return tuple(found)
