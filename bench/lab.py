@@ -257,6 +257,7 @@ def _environment(home: Path, *, records: Path, treatment: str | None, token: str
     dropped = ("JUPYTER", "IPYTHON", "BENCH_")
     environment = {name: value for name, value in os.environ.items() if not name.startswith(dropped)}
     environment |= {
+        "JUPYTER_WIDGETS_ECHO": "0",  # a page need not hear its own move repeated
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "JUPYTER_DATA_DIR": str(home / "data"),
         "JUPYTER_RUNTIME_DIR": str(home / "runtime"),

@@ -122,7 +122,7 @@ def _curve(curve: Curve, chart: Chart) -> list[Spec]:
             "x": x,
             "y": y,
             "line": {"color": curve.color, "width": 2, "dash": curve.dash.value},
-            **_say(_read_off(curve.name, chart.y, curve.y, curve.low, curve.high)),
+            **_read_off(curve.name, chart.y, curve.y, curve.low, curve.high),
         }
     )
     return traces
@@ -144,11 +144,7 @@ def _points(points: Points, chart: Chart) -> Spec:
         "y": _round(points.y),
         "marker": marker,
         "cliponaxis": False,
-        **(
-            _say(points.hover or _read_off(points.name, axis, values, low, high, points.words))
-            if points.is_read
-            else {"hoverinfo": "skip"}
-        ),
+        **(_say_points(points, axis, values, low, high) if points.is_read else {"hoverinfo": "skip"}),
     }
     if points.is_joined:
         trace["line"] = {"color": points.color, "width": 1}
@@ -180,26 +176,34 @@ def _reach(middle: Numbers, low: Numbers, high: Numbers, color: str) -> Spec:
     }
 
 
-def _say(said: Sequence[str]) -> Spec:
-    """Have hovering say something at each point."""
-    return {"customdata": [_text(words) for words in said], "hovertemplate": "%{customdata}<extra></extra>"}
+def _read_off(name: str, axis: Axis, values: Numbers, low: Numbers | None, high: Numbers | None) -> Spec:
+    """Have hovering say name, value and interval: the words once, and at each point its numbers."""
+    unit = f" {axis.unit}" if axis.unit else ""
+    head = f"{name}: " if name else ""
+    if low is None or high is None:
+        return _say(f"{_text(head)}%{{customdata}}{_text(unit)}", [axis.bare(value) for value in values])
+    words = f"{_text(head)}%{{customdata[0]}}{_text(unit)} (%{{customdata[1]}} to %{{customdata[2]}})"
+    return _say(words, [[axis.bare(n) for n in row] for row in zip(values, low, high, strict=True)])
 
 
-def _read_off(
-    name: str,
-    axis: Axis,
-    values: Numbers,
-    low: Numbers | None,
-    high: Numbers | None,
-    words: Sequence[str] = (),
-) -> list[str]:
-    """Write what is said at each point: its name, its value, its interval."""
+def _say(words: str, numbers: Sequence[Any]) -> Spec:
+    return {"customdata": list(numbers), "hovertemplate": f"{words}<extra></extra>"}
+
+
+def _say_points(
+    points: Points, axis: Axis, values: Numbers, low: Numbers | None, high: Numbers | None
+) -> Spec:
+    """Have hovering say what belongs to each point: its own words, or its name, value and interval."""
+    if points.hover:
+        return _say("%{customdata}", [_text(words) for words in points.hover])
+    if not points.words:
+        return _read_off(points.name, axis, values, low, high)
     said = [axis.say(value) for value in values]
     if low is not None and high is not None:
         ends = ((axis.bare(bottom), axis.bare(top)) for bottom, top in zip(low, high, strict=True))
         said = [f"{text} ({b} to {t})" for text, (b, t) in zip(said, ends, strict=True)]
-    named = words or [name] * len(said)
-    return [f"{word}: {text}" if word else text for word, text in zip(named, said, strict=True)]
+    named = (f"{word}: {text}" if word else text for word, text in zip(points.words, said, strict=True))
+    return _say("%{customdata}", [_text(words) for words in named])
 
 
 def _layout(chart: Chart, rules: Sequence[Rule]) -> Spec:

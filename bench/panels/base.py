@@ -24,7 +24,9 @@ from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
 
 _LENGTHS = [("thou", "thou"), ("mm", "mm"), ("µm", "um")]
 _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
-_WORKING = '<p class="working" role="status">working …</p>'
+_WORKING = '<p class="working" role="status">working …</p>'  # in sight while the panel is at it
+_AT_WORK, _REFUSED = "bench-at-work", "bench-refused"
+"""How the page sees that what is shown is no longer, or not, the answer to the fields: it is dimmed."""
 
 
 Strip: TypeAlias = Sequence[str] | Callable[[], Sequence[str]]
@@ -161,7 +163,8 @@ class Panel:
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields] + ([self._fold.box] if self._fold else []))
         choose.add_class("bench-choose")
-        self._working, self._lead, self._parts = widgets.HTML(), widgets.HTML(), Parts(self._pick)
+        self._lead, self._parts = widgets.HTML(), Parts(self._pick)
+        self._lead.add_class("bench-lead")
         self._button = widgets.Button(description=save_label, disabled=True)
         self._button.add_class("bench-save")
         self._button.on_click(self._on_save)
@@ -169,7 +172,7 @@ class Panel:
         end = widgets.VBox([self._button, self._status] if self._save else [self._status])
         end.add_class("bench-end")
         # Answer and Save stay in sight while the controls beside or beneath them move.
-        top = widgets.Box([self._working, self._lead, end])
+        top = widgets.Box([widgets.HTML(_WORKING), self._lead, end])
         top.add_class("bench-top")
         answer = widgets.VBox([top, self._parts.box])
         answer.add_class("bench-answer")
@@ -360,14 +363,12 @@ class Panel:
             waiting = next(f for f in self._fields if f.refused)
             self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
             return
-        self._dim(is_working=True)
+        self._mark(_AT_WORK)
         try:
             self._answer(values)
         except Exception:
             self._refuse("This could not be worked out: the workbook has a fault here.")
             raise
-        finally:
-            self._working.value = ""
 
     def _answer(self, values: dict[str, Any]) -> None:
         """Work out the result of these values and show it."""
@@ -393,12 +394,10 @@ class Panel:
         finally:
             self._busy = False
 
-    def _dim(self, *, is_working: bool = False) -> None:
-        """Dim what is no longer the answer, before the new one is worked out."""
-        for part in (self._lead, self._parts.box, self._cautions):
-            part.add_class("stale")
-        if is_working:
-            self._working.value = _WORKING
+    def _mark(self, how: str = "") -> None:
+        """Have the page dim what is not the answer to the fields, by one message."""
+        plain = [name for name in self.widget._dom_classes if name not in (_AT_WORK, _REFUSED)]
+        self.widget._dom_classes = (*plain, how) if how else tuple(plain)
 
     def _show_view(self, view: View) -> None:
         """Show the words at once, then what is drawn: a picture takes longer than many an answer."""
@@ -406,8 +405,7 @@ class Panel:
         self._lead.value = view.lead
         self._cautions.value = caution_list(view.cautions)
         self._foot.layout.display = "" if view.cautions else "none"
-        for part in (self._lead, self._cautions):
-            part.remove_class("stale")
+        self._mark()
         self._is_blocked = bool(view.save_blocked)
         self._button.disabled = self._is_blocked
         if view.save_blocked:
@@ -415,7 +413,6 @@ class Panel:
         else:
             self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
         self._parts.show(view.parts, _answer_of(view.lead))
-        self._parts.box.remove_class("stale")
 
     def _place(self, error: BenchError) -> None:
         """Show an error beside the field it names, or above the answer."""
@@ -427,11 +424,10 @@ class Panel:
 
     def _refuse(self, words: str) -> None:
         """Say why there is no answer; the old one stays beneath, dimmed."""
-        self._dim()
+        self._mark(_REFUSED)
         refused = f'<p class="why" role="alert">{escape(words)}</p>'
         self._lead.value = f"{refused}{_as_stale(self._words)}"
         self._parts.clear()
-        self._lead.remove_class("stale")  # the reason is not dimmed
         self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
         if self._result is not None and self._said_in != self._units.choice:
             self._words, self._said_in = self._show(self._result, self._units.choice).lead, self._units.choice

@@ -113,6 +113,14 @@ function render({ model, el }) {
     if (focused !== null) names.querySelector(`[data-name="${CSS.escape(focused)}"]`)?.focus();
   }
 
+  /** Give what hovering says at a point of a trace. */
+  const say = (trace, i) =>
+    plain(
+      trace.hovertemplate
+        .replace("<extra></extra>", "")
+        .replace(/%\{customdata(?:\[(\d)\])?\}/g, (_, n) => (n ? trace.customdata[i][n] : trace.customdata[i])),
+    );
+
   /** Write what can be read off as a table, a column a curve; only while somebody looks at it. */
   function writeTable() {
     if (!numbers.open) return;
@@ -129,7 +137,7 @@ function render({ model, el }) {
       const row = made.insertRow();
       row.insertCell().textContent = ticktext[tickvals.indexOf(x)] ?? x;
       for (const trace of read) {
-        const said = trace.x.flatMap((at, i) => (at === x ? [plain(trace.customdata[i])] : []));
+        const said = trace.x.flatMap((at, i) => (at === x ? [say(trace, i)] : []));
         row.insertCell().textContent = said.map(words => words.replace(`${trace.name}: `, "")).join("; ");
       }
     }

@@ -11,6 +11,7 @@ from bench.errors import BadValue
 from bench.item import Format
 from bench.physics.ranges import Range
 from bench.physics.transient import profile_to_fore_edge
+from bench.physics.transient.answers import first_time
 from bench.treatment.humidity_plan import EdgeProfile
 from bench.treatment.humidity_uptake import Setting
 from bench.units import Q_
@@ -19,7 +20,7 @@ Floats = NDArray[np.float64]
 
 AHEAD = 5.0  # % RH by which an edge is said to run ahead: judgement, as for the loss on the bench
 _PARTS = (1 / 8, 1 / 3, 1.0)  # of the planned hours
-_POINTS = 121
+_POINTS = 41
 
 
 def follow_edges(setting: Setting) -> tuple[EdgeProfile, ...]:
@@ -66,8 +67,8 @@ def _profile(setting: Setting, hours: float, ratio: float, through: float) -> tu
 
 def _ahead(place: Floats, humidity: Floats) -> float:
     """Give the width along the fore edge that is damper than the spine by more than that, mm."""
-    wet = humidity >= humidity[0] + AHEAD
-    return float(place[-1] - place[int(np.argmax(wet))]) if wet.any() else 0.0
+    begins = first_time(place, humidity, float(humidity[0]) + AHEAD, rising=True)
+    return 0.0 if begins is None else float(place[-1]) - begins
 
 
 def say_edges(profiles: Sequence[EdgeProfile]) -> str:

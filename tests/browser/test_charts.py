@@ -46,6 +46,7 @@ def spec(book):
     return book.page.evaluate(
         f"""() => {{ const box = document.querySelector('{HUMIDITY} .bench-chart-drawing');
              return {{x: box.data.map(t => t.x), said: box.data.map(t => t.customdata || []),
+                      template: box.data.map(t => t.hovertemplate || ''),
                       names: box.data.map(t => t.name || ''), range: box.layout.xaxis.range}} }}"""
     )
 
@@ -54,12 +55,16 @@ def test_hovering_says_what_the_plan_holds_at_that_hour(chamber):
     told = spec(chamber)
     number = told["names"].index("innermost leaf")
     index = len(told["x"][number]) // 2
+    words = told["template"][number].removesuffix("<extra></extra>")
+    for place_in, value in enumerate(told["said"][number][index]):
+        words = words.replace(f"%{{customdata[{place_in}]}}", value)
+    assert re.fullmatch(r"innermost leaf: \d+ % RH \(\d+ to \d+\)", words)
     low, high = told["range"]
     chamber.page.mouse.move(*place(chamber, (told["x"][number][index] - low) / (high - low)))
     box = chamber.page.locator(f"{HUMIDITY} .hoverlayer").first
     chamber.page.wait_for_function(
         "([css, words]) => document.querySelector(css).textContent.includes(words)",
-        arg=[f"{HUMIDITY} .hoverlayer", told["said"][number][index]],
+        arg=[f"{HUMIDITY} .hoverlayer", words],
     )
     assert "average of the leaves: " in box.text_content()
 

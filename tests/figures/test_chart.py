@@ -120,17 +120,14 @@ def test_screen_and_paper_show_the_same_numbers(rich):
 
 def test_hovering_says_value_and_interval_with_the_name(rich):
     (core,) = [t for t in draw_on_screen(rich)["data"] if t.get("name") == "core"]
-    assert core["customdata"] == [
-        "core: 10 % RH (5 to 20)",
-        "core: 50 % RH (40 to 60)",
-        "core: 81 % RH (70 to 90)",
-    ]
-    assert core["hovertemplate"] == "%{customdata}<extra></extra>"
+    assert core["customdata"] == [["10", "5", "20"], ["50", "40", "60"], ["81", "70", "90"]]
+    words = "core: %{customdata[0]} % RH (%{customdata[1]} to %{customdata[2]})"
+    assert core["hovertemplate"] == f"{words}<extra></extra>"
 
 
 def test_markup_in_a_name_stays_text():
     spec = draw_on_screen(make(line("<b>fat</b> & “thin”")))
-    assert spec["data"][0]["customdata"][0].startswith("&lt;b>fat&lt;/b> &amp; “thin”: ")
+    assert spec["data"][0]["hovertemplate"].startswith("&lt;b>fat&lt;/b> &amp; “thin”: ")
     assert spec["names"][0]["name"] == "<b>fat</b> & “thin”"  # written as text by the page
 
 

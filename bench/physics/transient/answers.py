@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 
 def first_time(seconds: Floats, values: Floats, level: float, *, rising: bool) -> float | None:
-    """Give when a curve first passes a level upwards (or downwards), or None."""
+    """Give when (or where) a curve first passes a level upwards or downwards; None if it does not."""
     reached = values >= level if rising else values <= level
     if not bool(reached.any()):
         return None
