@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape, unescape
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, cast
 
 import ipywidgets as widgets
 import traitlets
@@ -27,6 +28,9 @@ _TEMPERATURES = [("°C", "degC"), ("°F", "degF")]
 _WORKING = '<p class="working" role="status">working …</p>'  # in sight while the panel is at it
 _AT_WORK, _REFUSED = "bench-at-work", "bench-refused"
 """How the page sees that what is shown is no longer, or not, the answer to the fields: it is dimmed."""
+PATIENCE_S = 0.2
+"""An answer that takes longer is announced, and the old one dimmed; most come before that, and to dim and
+undim the page would take it longer than to show them."""
 
 
 Strip: TypeAlias = Sequence[str] | Callable[[], Sequence[str]]
@@ -138,6 +142,7 @@ class Panel:
         self._words = ""  # of the last answer
         self._said_in = self._units.choice
         self._busy = False
+        self._marking, self._look = threading.Lock(), cast("threading.Timer | None", None)
         self._strip = strip
         seen, folded = split(fields, first)
         self._fold = Fold(folded) if folded else None
@@ -213,7 +218,7 @@ class Panel:
     @property
     def can_save(self) -> bool:
         """Whether Save is offered now."""
-        return not self._button.disabled
+        return self._is_current and not self._button.disabled
 
     @property
     def status(self) -> str:
@@ -357,13 +362,12 @@ class Panel:
             return
         self._follow_record()
         self._is_current = False  # nor is it, if the work breaks off
-        self._button.disabled = True
         values = self._read()
         if values is None:
             waiting = next(f for f in self._fields if f.refused)
             self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
             return
-        self._mark(_AT_WORK)
+        self._announce()
         try:
             self._answer(values)
         except Exception:
@@ -394,8 +398,28 @@ class Panel:
         finally:
             self._busy = False
 
+    def _announce(self) -> None:
+        """Say that the panel is at work, if it still is a moment later: another thread looks."""
+
+        def look() -> None:
+            with self._marking:
+                if self._look is timer:
+                    self._put_mark(_AT_WORK)
+                    self._button.disabled = True
+
+        timer = self._look = threading.Timer(PATIENCE_S, look)
+        timer.daemon = True
+        timer.start()
+
     def _mark(self, how: str = "") -> None:
-        """Have the page dim what is not the answer to the fields, by one message."""
+        """Have the page dim what is not the answer to the fields; whatever was under way has ended."""
+        with self._marking:
+            if self._look is not None:
+                self._look.cancel()
+                self._look = None
+            self._put_mark(how)
+
+    def _put_mark(self, how: str) -> None:
         plain = [name for name in self.widget._dom_classes if name not in (_AT_WORK, _REFUSED)]
         self.widget._dom_classes = (*plain, how) if how else tuple(plain)
 
@@ -424,6 +448,7 @@ class Panel:
 
     def _refuse(self, words: str) -> None:
         """Say why there is no answer; the old one stays beneath, dimmed."""
+        self._button.disabled = True
         self._mark(_REFUSED)
         refused = f'<p class="why" role="alert">{escape(words)}</p>'
         self._lead.value = f"{refused}{_as_stale(self._words)}"

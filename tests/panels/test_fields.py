@@ -1,6 +1,7 @@
 """A field gives what it shows: entries read as people write them, refused in their units, kept by none."""
 
 import re
+import time
 from html import unescape
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from bench.errors import BadValue, BenchError
 from bench.item import Format, Item
-from bench.panels.base import Panel, UnitSwitch, View
+from bench.panels.base import PATIENCE_S, Panel, UnitSwitch, View
 from bench.panels.chamber import chamber_fields
 from bench.panels.defects import _fields as defect_fields
 from bench.panels.face import FacePad
@@ -470,11 +471,13 @@ def marks_of(panel):
     return {"bench-at-work", "bench-refused"} & set(panel.widget._dom_classes)
 
 
-def test_a_slow_answer_shows_that_it_is_working_and_dims_the_old_words_before_it_begins():
+def test_a_slow_answer_shows_that_it_is_working_and_dims_the_old_words_meanwhile():
     seen = []
 
     def work(values, units):
         if built:
+            seen.append((marks_of(panel), panel.can_save))
+            time.sleep(PATIENCE_S + 0.3)
             seen.append((marks_of(panel), panel.can_save))
         return dict(values)
 
@@ -482,8 +485,19 @@ def test_a_slow_answer_shows_that_it_is_working_and_dims_the_old_words_before_it
     panel = panel_of(wanted(), work=work)
     built = True
     put(panel, wanted="90")
-    assert seen == [({"bench-at-work"}, False)]
+    assert seen == [(set(), False), ({"bench-at-work"}, False)]
     assert marks_of(panel) == set()
+    assert panel.can_save
+
+
+def test_a_quick_answer_is_not_announced():
+    """To dim the page and undim it would take it longer than to show the answer."""
+    panel = panel_of(wanted())
+    marks = []
+    panel.widget.observe(lambda change: marks.append(change["new"]), names="_dom_classes")
+    put(panel, wanted="90")
+    time.sleep(PATIENCE_S + 0.3)
+    assert marks == []
     assert panel.can_save
 
 
