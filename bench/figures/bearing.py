@@ -5,22 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.patches import Polygon, Rectangle
+from numpy.typing import NDArray
 
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
+from bench.figures.marks import Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Side, Words
 from bench.figures.page import Page, table
 from bench.figures.style import (
     ACCENT,
     CURVES,
     SOFT,
     STOP,
-    Picture,
-    finish,
-    new_axes,
-    plain_frame,
 )
 from bench.item import Format, Item
 from bench.physics.bearing.fit import BenchFit
@@ -29,10 +24,14 @@ from bench.physics.ranges import Range
 from bench.treatment.interleaves import CLOSEST, WIDEST
 from bench.units import Quantity, say_range, to_float
 
+Floats = NDArray[np.float64]
+
 _PAPER_FACE, _PAPER_EDGE, _WIRE_COLOR = "#f3ead6", "#8b7d63", "#4a4a4a"
 _SECTION = (0.6, 0.5, 0.15, 0.1)  # inches about pressure and section, which stand over each other
 _NONE = 0.05  # where a chance that no sample shows is drawn, %
 _CHANCES = ((_NONE, "none found"), (0.1, "0.1"), (1.0, "1"), (10.0, "10"), (100.0, "100"))
+_STRIPS = 12  # half as many along the spine and half as many beyond, each of which says how thick it is
+_NEAR_SPINE = 30.0  # mm
 _TALL = 8  # times that thickness is drawn larger than width, as the picture says
 
 
@@ -100,48 +99,84 @@ def _mark_unpressed(bearing: Bearing) -> Iterator[Rule]:
     yield Rule(start + width, words, SOFT, is_upright=True, dash=Dash.DOTTED)
 
 
-def draw_section(item: Item, bearing: Bearing) -> Picture:
+def draw_section(item: Item, bearing: Bearing) -> Chart:
     """Draw the section to scale, thickness exaggerated, with where the sheets lie."""
-    figure, axes = new_axes(height=2.0, margins=_SECTION)
-    places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
-    _draw_item(axes, item, bearing, places)
-    axes.set_xlabel(f"mm from the spine; thickness drawn {_TALL} times larger than width")
-    plain_frame(axes, ("bottom",))
-    axes.set_yticks([])
-    axes.set_xlim(-4, float(places[-1]) + 4)
+    everywhere = np.asarray(bearing.curve.places.to("mm").magnitude, dtype=np.float64)
+    places = _choose_places(float(everywhere[-1]))
+    free = np.asarray(bearing.curve.free.to("mm").magnitude, dtype=np.float64)
+    half = np.round(0.5 * _TALL * np.interp(places, everywhere, free), 6)
+    low, high = -1.15 * float(half.max()), 1.2 * float(half.max())
     ends = float(bearing.curve.stop.to("mm").magnitude)
     words = f"The sheets between the leaves end {ends:.0f} mm from the spine." if bearing.sheets.inner else ""
-    return finish(figure, words or "No sheet lies between the leaves.")
+    title = f"mm from the spine; thickness drawn {_TALL} times larger than width"
+    return Chart(
+        Axis(title, "mm", -4.0, float(places[-1]) + 4),
+        Axis("thickness", "mm", 1.1 * low, high, is_bare=True),
+        (
+            *_slices(bearing, places, half),
+            *_sheets_in_section(bearing, places, half),
+            *_wires_in_section(item, places, half),
+            *_name_ends(item, float(places[-1]), low),
+        ),
+        words or "No sheet lies between the leaves.",
+        height=2.0,
+        margins=_SECTION,
+    )
 
 
-def _draw_item(axes: Axes, item: Item, bearing: Bearing, places: np.ndarray) -> None:
-    """Draw the item without load, its middle at zero, both faces alike."""
-    half = np.round(0.5 * _TALL * bearing.curve.free.to("mm").magnitude, 6)
-    outline = np.column_stack([np.r_[places, places[::-1]], np.r_[half, -half[::-1]]])
-    axes.add_patch(Polygon(outline, closed=True, facecolor=_PAPER_FACE, edgecolor=_PAPER_EDGE, linewidth=1))
-    stop = float(bearing.curve.stop.to("mm").magnitude)
-    inner = bearing.sheets.inner
+def _choose_places(width: float) -> Floats:
+    """Choose places at which the section is drawn, more of them along the spine, where it changes fast."""
+    near = min(_NEAR_SPINE, 0.5 * width)
+    places = np.concatenate([np.linspace(0, near, _STRIPS + 1), np.linspace(near, width, _STRIPS + 1)[1:]])
+    return np.round(places, 6).astype(np.float64)
+
+
+def _slices(bearing: Bearing, places: Floats, half: Floats) -> Iterator[Region]:
+    """Describe the item without load, its middle at zero, both faces alike, in strips that say how thick.
+
+    The outline lies over them: it has an edge, and they have none.
+    """
+    everywhere = bearing.curve.places.to("mm").magnitude
+    pressures = bearing.curve.pressure.to("kPa").magnitude
+    for first in range(0, len(places) - 1, 2):
+        x, y = places[first : first + 3], half[first : first + 3]
+        pressure, thick = float(np.interp(x[1], everywhere, pressures)), 2 * float(y[1]) / _TALL
+        says = f"{x[0]:.0f} to {x[-1]:.0f} mm from the spine\n{thick:.2f} mm thick, {pressure:.1f} kPa"
+        yield Region([*x, *x[::-1]], [*y, *-y[::-1]], _PAPER_FACE, says=says)
+
+
+def _sheets_in_section(bearing: Bearing, places: Floats, half: Floats) -> Iterator[Line | Words]:
+    x, y = [*places, *places[::-1], places[0]], [*half, *-half[::-1], half[0]]
+    yield Line(x, y, _PAPER_EDGE, 1.0)
+    stop, inner = float(bearing.curve.stop.to("mm").magnitude), bearing.sheets.inner
     levels = [(2 * (k + 1) / (inner + 1) - 1, stop) for k in range(inner)]
     levels += [(0.94, 0.0), (-0.94, 0.0)] if bearing.sheets.to_fold else []
     levels += [(0.0, 0.0)] if bearing.sheets.to_fold > 2 else []
     for level, start in levels:
-        part = places >= start
-        axes.plot(places[part], level * half[part], color=CURVES[0], linewidth=1.2)
-    low = -1.15 * float(half.max())
+        beyond = places[places > start]
+        x = [start, *beyond]
+        yield Line(x, np.round(level * np.interp(x, places, half), 6), CURVES[0], 1.2)
     if inner:
-        axes.plot([stop, stop], [low, 1.1 * float(half.max())], color=CURVES[0], linewidth=0.8, linestyle=":")
-        axes.text(stop + 1, low, "sheets end", color=CURVES[0], fontsize=8, va="bottom")
-    if item.staples:
-        line = float(np.mean([staple.from_spine.to("mm").magnitude for staple in item.staples]))
-        tall = float(np.interp(line, places, half)) * 1.03
-        axes.add_patch(Rectangle((line - 0.35, -tall), 0.7, 2 * tall, color=_WIRE_COLOR))
-        axes.text(
-            line - 1, low, "staple", color=SOFT, fontsize=8, ha="right" if line > 3 else "left", va="bottom"
-        )
+        low, high = -1.15 * float(half.max()), 1.1 * float(half.max())
+        yield Line([stop, stop], [low, high], CURVES[0], 0.8, Dash.DOTTED)
+        yield Words(stop + 1, low, "sheets end", CURVES[0])
+
+
+def _wires_in_section(item: Item, places: Floats, half: Floats) -> Iterator[Region | Words]:
+    if not item.staples:
+        return
+    line = float(np.mean([staple.from_spine.to("mm").magnitude for staple in item.staples]))
+    tall = float(np.interp(line, places, half)) * 1.03
+    says = f"staples, {line:.1f} mm from the spine"
+    yield Region.between((line - 0.35, -tall), (line + 0.35, tall), _WIRE_COLOR, says=says)
+    side = Side.LEFT if line > 3 else Side.RIGHT
+    yield Words(line - 1, -1.15 * float(half.max()), "staple", side=side)
+
+
+def _name_ends(item: Item, width: float, low: float) -> Iterator[Words]:
     if item.format is not Format.SHEET:
-        axes.text(-3.5, 0, "spine", color=SOFT, fontsize=8, rotation=90, ha="center", va="center")
-    axes.text(float(places[-1]), low, "fore edge", color=SOFT, fontsize=8, ha="right", va="bottom")
-    axes.set_ylim(1.1 * low, 1.2 * float(half.max()))
+        yield Words(-3.5, 0, "spine", side=Side.MIDDLE, is_upright=True)
+    yield Words(width, low, "fore edge", side=Side.LEFT)
 
 
 def read_pressure(bearing: Bearing) -> str:

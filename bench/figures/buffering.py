@@ -9,7 +9,7 @@ from bench.figures.chapter import prose
 from bench.figures.chart import Chart
 from bench.figures.marks import Axis, Points, Rule, Shape
 from bench.figures.page import Page, table
-from bench.figures.style import CURVES, STOP, Picture
+from bench.figures.style import CURVES, STOP
 from bench.item import Format, Item
 from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.ranges import Range
@@ -29,7 +29,7 @@ def draw_load(item: Item, plan: BufferingPlan) -> Chart | Page:
     return draw_pressure(item, plan.decision.chosen, Limits())
 
 
-def draw_sheets(item: Item, plan: BufferingPlan) -> Picture | None:
+def draw_sheets(item: Item, plan: BufferingPlan) -> Chart | None:
     """Draw the section with the sheets chosen, under the load on it; None where there is none."""
     if item.format is Format.SHEET or plan.decision is None:
         return None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from bench.figures.marks import Axis, Curve, Part, Pick, Points, Rule, refuse
+from bench.figures.marks import Axis, Curve, Part, Pick, Points, Region, Rule, Words, refuse
 from bench.figures.paper import draw_on_paper
 
 
@@ -21,7 +21,7 @@ class Chart:
     ----------
     x, y : Axis
         Below and at the side.
-    parts : tuple of Curve, Points or Rule
+    parts : tuple of Curve, Points, Rule, Region, Line or Words
         Drawn in this order.
     reads : str
         The sentence that reads it; also its description for those who do not see it.
@@ -44,8 +44,8 @@ class Chart:
     def __post_init__(self) -> None:
         if not self.reads.strip():
             raise refuse(f"picture of {self.y.title}", "no sentence", "a sentence that reads it")
-        if not any(isinstance(part, Curve | Points) and len(part.x) for part in self.parts):
-            raise refuse(f"picture of {self.y.title}", "nothing to draw", "a curve or points")
+        if not any(isinstance(part, Curve | Points | Region) and len(part.x) for part in self.parts):
+            raise refuse(f"picture of {self.y.title}", "nothing to draw", "a curve, points or a region")
         if self.y.is_log and any(value <= 0 for part in self.parts for value in _heights(part)):
             raise refuse(f"picture of {self.y.title}", "zero or less", "numbers above zero")
 
@@ -71,5 +71,9 @@ def _heights(part: Part) -> Iterator[float]:
         if not part.is_upright:
             yield part.at
         return
+    if isinstance(part, Words):
+        yield part.y
+        return
     yield from part.y
-    yield from () if part.low is None else part.low
+    if isinstance(part, Curve | Points) and part.low is not None:
+        yield from part.low

@@ -62,6 +62,8 @@ class Axis:
     ticks : tuple of (float, str)
         Places with words in place of numbers.
     is_log : bool
+    is_bare : bool
+        Without line, ticks and numbers: what is drawn to scale is not read off here.
     """
 
     title: str
@@ -71,6 +73,7 @@ class Axis:
     digits: int = 0
     ticks: tuple[tuple[float, str], ...] = ()
     is_log: bool = False
+    is_bare: bool = False
 
     def __post_init__(self) -> None:
         ends = [end for end in (self.low, self.high) if end is not None]
@@ -207,6 +210,103 @@ class Rule:
 
 
 @dataclass(frozen=True)
+class Region:
+    """An area drawn to scale, such as a layer of a stack.
+
+    Attributes
+    ----------
+    x, y : sequence of float
+        Its corners, in turn; three or more.
+    face, edge : str
+        Colours; no edge where it is empty.
+    says : str
+        What it is, for the hand that points at it.
+    """
+
+    x: Numbers
+    y: Numbers
+    face: str
+    edge: str = ""
+    says: str = ""
+
+    def __post_init__(self) -> None:
+        _keep_numbers(self, "x", "y")
+        what = f"region “{self.says}”"
+        if len(self.x) < 3:
+            raise refuse(what, f"{len(self.x)} corners", "three corners or more")
+        _check_lengths(what, len(self.x), (self.y,))
+        _check_finite(what, (*self.x, *self.y))
+
+    @staticmethod
+    def between(low: tuple[float, float], high: tuple[float, float], face: str, **more: str) -> Region:
+        """Give a rectangle by two opposite corners."""
+        (x0, y0), (x1, y1) = low, high
+        return Region((x0, x1, x1, x0), (y0, y0, y1, y1), face, **more)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A thin line from place to place; nothing is read off it.
+
+    Attributes
+    ----------
+    x, y : sequence of float
+        Two places or more.
+    color : str
+    width : float
+        In 72nds of an inch.
+    dash : Dash
+    """
+
+    x: Numbers
+    y: Numbers
+    color: str
+    width: float = 0.8
+    dash: Dash = Dash.SOLID
+
+    def __post_init__(self) -> None:
+        _keep_numbers(self, "x", "y")
+        if len(self.x) < 2:
+            raise refuse("line", f"{len(self.x)} places", "two places or more")
+        _check_lengths("line", len(self.x), (self.y,))
+        _check_finite("line", (*self.x, *self.y))
+
+
+class Side(StrEnum):
+    """Where words stand to their place."""
+
+    LEFT = "left"
+    MIDDLE = "center"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True)
+class Words:
+    """Words at a place of the picture.
+
+    Attributes
+    ----------
+    x, y : float
+    words : str
+    color : str
+    side : Side
+        ``RIGHT``: they begin at the place; ``LEFT``: they end there.
+    is_upright : bool
+        Whether they are read from below.
+    """
+
+    x: float
+    y: float
+    words: str
+    color: str = SOFT
+    side: Side = Side.RIGHT
+    is_upright: bool = False
+
+    def __post_init__(self) -> None:
+        _check_finite(f"words “{self.words}”", (self.x, self.y))
+
+
+@dataclass(frozen=True)
 class Pick:
     """The control that a click or a drag on the picture sets.
 
@@ -236,7 +336,7 @@ class Pick:
         return min(max(self.step * round(value / self.step), self.low), self.high)
 
 
-Part: TypeAlias = Curve | Points | Rule
+Part: TypeAlias = Curve | Points | Rule | Region | Line | Words
 
 
 def reach(middle: Numbers, low: Numbers, high: Numbers) -> tuple[list[float], list[float]]:
@@ -245,7 +345,7 @@ def reach(middle: Numbers, low: Numbers, high: Numbers) -> tuple[list[float], li
     return down, [max(0.0, top - value) for value, top in zip(middle, high, strict=True)]
 
 
-def _keep_numbers(part: Curve | Points, *names: str) -> None:
+def _keep_numbers(part: Curve | Points | Region | Line, *names: str) -> None:
     """Keep series as tuples of plain numbers: two pictures that show the same are equal."""
     for name in names:
         values = getattr(part, name)

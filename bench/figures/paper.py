@@ -7,10 +7,34 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.patches import Polygon
 from matplotlib.ticker import NullLocator
 
-from bench.figures.marks import Axis, Curve, Dash, Numbers, Part, Points, Rule, Shape, reach
-from bench.figures.style import INK, MARGINS, Picture, finish, frame_curves, new_axes, point_to_curve
+from bench.figures.marks import (
+    Axis,
+    Curve,
+    Dash,
+    Line,
+    Numbers,
+    Part,
+    Points,
+    Region,
+    Rule,
+    Shape,
+    Side,
+    Words,
+    reach,
+)
+from bench.figures.style import (
+    INK,
+    MARGINS,
+    Picture,
+    finish,
+    frame_curves,
+    new_axes,
+    plain_frame,
+    point_to_curve,
+)
 
 _DASHES: dict[Dash, Any] = {
     Dash.SOLID: "-",
@@ -27,6 +51,8 @@ _MARKERS = {
     Shape.DIAMOND: "D",
     Shape.TRIANGLE: "^",
 }
+_LINE_DASHES = {**_DASHES, Dash.DOTTED: ":"}
+_ALIGNED: dict[Side, Any] = {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}
 _OPEN = (Shape.RING, Shape.OPEN_SQUARE)
 _SMALL = 8.5
 
@@ -50,6 +76,10 @@ def draw_on_paper(
             _draw_curve(axes, part)
         elif isinstance(part, Points):
             _draw_points(axes, part)
+        elif isinstance(part, Region | Line):
+            _draw_to_scale(axes, part)
+        elif isinstance(part, Words):
+            _draw_words(axes, part)
     if y.is_log:
         axes.set_yscale("log")
     axes.set_xlim(x.low, x.high)
@@ -61,8 +91,41 @@ def draw_on_paper(
         if axis.ticks:
             side.set_ticks([at for at, _ in axis.ticks], [words for _, words in axis.ticks])
             side.set_minor_locator(NullLocator())
-    frame_curves(axes, x.title, y.title)
+    _frame(axes, x, y)
     return finish(figure, reads)
+
+
+def _frame(axes: Axes, x: Axis, y: Axis) -> None:
+    if x.is_bare and y.is_bare:
+        axes.set_axis_off()
+    elif y.is_bare:
+        axes.set_xlabel(x.title)
+        plain_frame(axes, ("bottom",))
+        axes.set_yticks([])
+    else:
+        frame_curves(axes, x.title, y.title)
+
+
+def _draw_to_scale(axes: Axes, part: Region | Line) -> None:
+    if isinstance(part, Line):
+        axes.plot(part.x, part.y, color=part.color, linewidth=part.width, linestyle=_LINE_DASHES[part.dash])
+        return
+    corners = np.column_stack([part.x, part.y])
+    edge = part.edge or "none"
+    axes.add_patch(Polygon(corners, closed=True, facecolor=part.face, edgecolor=edge, linewidth=0.8))
+
+
+def _draw_words(axes: Axes, part: Words) -> None:
+    axes.text(
+        part.x,
+        part.y,
+        part.words,
+        color=part.color,
+        fontsize=_SMALL,
+        ha=_ALIGNED[part.side],
+        va="center",
+        rotation=90 if part.is_upright else 0,
+    )
 
 
 def _draw_curve(axes: Axes, curve: Curve) -> None:

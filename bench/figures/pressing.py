@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
+from bench.figures.marks import Axis, Curve, Dash, Line, Part, Pick, Points, Region, Rule, Shape, Side, Words
 from bench.figures.page import Page, table
-from bench.figures.style import ACCENT, CURVES, SOFT, STOP, Picture, finish, new_axes
+from bench.figures.style import ACCENT, CURVES, INK, SOFT, STOP
 from bench.physics.ranges import Range
 from bench.stack import Layer, Role, Stack
 from bench.treatment.humidity_words import say_humidity
@@ -47,36 +45,39 @@ class _Label:
     words: str
 
 
-def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Picture:
+def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart:
     """Draw the press stack to scale in its thickness, the hot platen at the top, every layer named."""
     return _draw_stack(plan.stack, plan.choices.is_warm, plan.choices.heated == "both", units)
 
 
 @lru_cache(maxsize=8)  # most controls of the panel leave the stack as it is
-def _draw_stack(stack: Stack, is_warm: bool, from_both: bool, units: UnitChoice) -> Picture:
-    figure, axes = new_axes(height=3.5, margins=_BARE)
+def _draw_stack(stack: Stack, is_warm: bool, from_both: bool, units: UnitChoice) -> Chart:
     total = float(stack.thickness().to("mm").magnitude)
     platen = 0.07 * total
-    _draw_platen(axes, total, platen, is_warm, from_both)
+    parts: list[Part] = [*_describe_platen(total, platen, is_warm, from_both)]
     labels: list[_Label] = []
     top = total
-    inside: list[tuple[Layer, float]] = []
+    inside: list[float] = []
     for layer in stack.layers:
         thick = float(layer.total_thickness.to("mm").magnitude)
-        _draw_layer(axes, layer, top - thick, thick)
+        parts += _describe_layer(layer, top - thick, thick, units)
         if layer.role in ITEM_ROLES:
-            inside.append((layer, top - thick / 2))
+            inside.append(top - thick / 2)
         else:
             labels.append(_Label(top - thick / 2, _say_layer(layer, units)))
         top -= thick
-    labels.append(_Label(float(np.mean([height for _, height in inside])), _say_item(stack, units)))
-    _write_labels(axes, labels, total)
-    axes.set_xlim(-0.3, 2.05 * _WIDTH)
-    axes.set_ylim(-0.09 * total, total + 1.7 * platen)
-    axes.set_axis_off()
+    labels.append(_Label(float(np.mean(inside)), _say_item(stack, units)))
+    parts += _place_labels(labels, total)
     thickness = say_length(stack.thickness(), units)
     reads = f"From the platen down, {thickness} in all; thickness to scale, width not.{_say_sheets(stack)}"
-    return finish(figure, reads)
+    return Chart(
+        Axis("across", low=-0.3, high=2.05 * _WIDTH, is_bare=True),
+        Axis("thickness", "mm", -0.09 * total, total + 1.7 * platen, is_bare=True),
+        tuple(parts),
+        reads,
+        height=3.5,
+        margins=_BARE,
+    )
 
 
 def _say_sheets(stack: Stack) -> str:
@@ -89,28 +90,24 @@ def _say_sheets(stack: Stack) -> str:
     return f" {count} interleaves (blue) lie between the leaves."
 
 
-def _draw_platen(axes: Axes, total: float, height: float, is_warm: bool, from_both: bool) -> None:
+def _describe_platen(total: float, height: float, is_warm: bool, from_both: bool) -> Iterator[Part]:
     face = "#e8c4b8" if is_warm else "#d6d6d3"
-    axes.add_patch(
-        Rectangle((-0.2, total), _WIDTH + 0.4, height, facecolor=face, edgecolor=SOFT, linewidth=0.8)
-    )
     words = "hot platen" if is_warm else "platen, not heated"
-    axes.text(_WIDTH / 2, total + height / 2, words, ha="center", va="center", fontsize=8.5)
+    yield Region.between((-0.2, total), (_WIDTH + 0.2, total + height), face, edge=SOFT, says=words)
+    yield Words(_WIDTH / 2, total + height / 2, words, INK, Side.MIDDLE)
     under = "hot platen" if from_both and is_warm else "base of the press"
-    axes.text(_WIDTH / 2, -0.02 * total, under, ha="center", va="top", fontsize=8.5, color=SOFT)
+    yield Words(_WIDTH / 2, -0.045 * total, under, side=Side.MIDDLE)
 
 
-def _draw_layer(axes: Axes, layer: Layer, bottom: float, thick: float) -> None:
-    each = thick / layer.count
+def _describe_layer(layer: Layer, bottom: float, thick: float, units: UnitChoice) -> Iterator[Region]:
+    says, face = _say_layer(layer, units), _FACES[layer.role]
     if layer.role is Role.LEAF:  # single leaves would be a grey smear
-        axes.add_patch(Rectangle((0, bottom), _WIDTH, thick, facecolor=_FACES[layer.role], edgecolor="none"))
+        yield Region.between((0, bottom), (_WIDTH, bottom + thick), face, says=says)
         return
+    edge, each = "" if layer.role is Role.INTERLEAF else "#8b7d63", thick / layer.count
     for sheet in range(layer.count):
-        edge = "none" if layer.role is Role.INTERLEAF else "#8b7d63"
-        place = (0, bottom + sheet * each)
-        axes.add_patch(
-            Rectangle(place, _WIDTH, each, facecolor=_FACES[layer.role], edgecolor=edge, linewidth=0.5)
-        )
+        low = bottom + sheet * each
+        yield Region.between((0, low), (_WIDTH, low + each), face, edge=edge, says=says)
 
 
 def _say_layer(layer: Layer, units: UnitChoice) -> str:
@@ -132,8 +129,8 @@ def _say_item(stack: Stack, units: UnitChoice) -> str:
     return f"the item: {named}{cover}{sheets}, {say_length(thick, units)}"
 
 
-def _write_labels(axes: Axes, labels: Sequence[_Label], total: float) -> None:
-    """Write the labels beside the stack, apart from each other, each with a line to its layer."""
+def _place_labels(labels: Sequence[_Label], total: float) -> Iterator[Part]:
+    """Put the labels beside the stack, apart from each other, each with a line to its layer."""
     order = sorted(labels, key=lambda label: -label.height)
     places = [label.height for label in order]
     step = _STEP * total
@@ -148,10 +145,8 @@ def _write_labels(axes: Axes, labels: Sequence[_Label], total: float) -> None:
         if not moved:
             break
     for label, place in zip(order, places, strict=True):
-        axes.plot(
-            [_WIDTH, _WIDTH + 0.5, _WIDTH + 0.9], [label.height, place, place], color=SOFT, linewidth=0.6
-        )
-        axes.text(_WIDTH + 1.0, place, label.words, va="center", fontsize=8.5)
+        yield Line([_WIDTH, _WIDTH + 0.5, _WIDTH + 0.9], [label.height, place, place], SOFT, 0.6)
+        yield Words(_WIDTH + 1.0, place, label.words, INK)
 
 
 def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | None:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any, TypeAlias
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Numbers, Points, Rule, Shape, reach
+from bench.figures.marks import Axis, Curve, Line, Numbers, Points, Region, Rule, Shape, Side, Words, reach
 from bench.figures.style import ACCENT, FONTS, INK, LINE, SOFT
 
 Spec: TypeAlias = dict[str, Any]
@@ -31,6 +31,7 @@ _LEAST = 260
 _KEPT = "#a39b8b"  # of what was kept to compare with: grey, and its name says so
 _BENEATH = "kept"  # all curves of it are put aside together
 _CLEAR = "rgba(0,0,0,0)"
+_MUTE = {"hoverinfo": "skip"}
 
 
 def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
@@ -58,6 +59,10 @@ def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
             parts.append((part.name, _curve(part, chart)))
         elif isinstance(part, Points) and part.x:
             parts.append((part.of or part.name, [_points(part, chart)]))
+        elif isinstance(part, Region):
+            parts.append(("", [_region(part)]))
+        elif isinstance(part, Line):
+            parts.append(("", [_line(part)]))
     rules = [part for part in chart.parts if isinstance(part, Rule)]
     return {
         "data": [{**trace, "meta": name} for name, traces in parts for trace in traces],
@@ -111,7 +116,7 @@ def _curve(curve: Curve, chart: Chart) -> list[Spec]:
                 "fill": "toself",
                 "fillcolor": _faint(curve.color),
                 "line": {"width": 0},
-                "hoverinfo": "skip",
+                **_MUTE,
             }
         )
     traces.append(
@@ -126,6 +131,29 @@ def _curve(curve: Curve, chart: Chart) -> list[Spec]:
         }
     )
     return traces
+
+
+def _region(region: Region) -> Spec:
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": _close(region.x),
+        "y": _close(region.y),
+        "fill": "toself",
+        "fillcolor": region.face,
+        "line": {"color": region.edge, "width": 1} if region.edge else {"width": 0},
+        **({"hoveron": "fills", "hoverinfo": "text", "text": _text(region.says)} if region.says else _MUTE),
+    }
+
+
+def _line(line: Line) -> Spec:
+    look = {"color": line.color, "width": 1.4 * line.width, "dash": line.dash.value}
+    places = {"x": _round(line.x), "y": _round(line.y)}
+    return {"type": "scatter", "mode": "lines", **places, "line": look, **_MUTE}
+
+
+def _close(values: Numbers) -> list[float]:
+    return _round((*values, values[0]))
 
 
 def _points(points: Points, chart: Chart) -> Spec:
@@ -144,7 +172,7 @@ def _points(points: Points, chart: Chart) -> Spec:
         "y": _round(points.y),
         "marker": marker,
         "cliponaxis": False,
-        **(_say_points(points, axis, values, low, high) if points.is_read else {"hoverinfo": "skip"}),
+        **(_say_points(points, axis, values, low, high) if points.is_read else _MUTE),
     }
     if points.is_joined:
         trace["line"] = {"color": points.color, "width": 1}
@@ -222,7 +250,10 @@ def _layout(chart: Chart, rules: Sequence[Rule]) -> Spec:
         "xaxis": {**_axis(chart.x), "showgrid": False, **_spoken(chart.x, across)},
         "yaxis": _axis(chart.y),
         "shapes": [_shape(rule) for rule in rules],
-        "annotations": [_annotation(rule, chart) for rule in rules if rule.words],
+        "annotations": [
+            *(_annotation(rule, chart) for rule in rules if rule.words),
+            *(_words(part, chart) for part in chart.parts if isinstance(part, Words)),
+        ],
         "uirevision": f"{chart.x.title}; {chart.y.title}",
     }
 
@@ -254,6 +285,8 @@ def _axis(axis: Axis) -> Spec:
             for name, end in (("minallowed", axis.low), ("maxallowed", axis.high))
             if end is not None
         }
+    if axis.is_bare:
+        spec |= {"visible": False, "automargin": False}
     if axis.is_log:
         spec["type"] = "log"
     if axis.ticks:
@@ -282,6 +315,20 @@ def _annotation(rule: Rule, chart: Chart) -> Spec:
         return {**words, "x": at, "yref": "paper", "y": 0.05, "xanchor": side, "xshift": shift}
     at = _place(chart.y, rule.at)
     return {**words, "xref": "paper", "x": 1, "y": at, "xanchor": "right", "yanchor": "bottom"}
+
+
+def _words(part: Words, chart: Chart) -> Spec:
+    """Write words at their place."""
+    return {
+        "text": _text(part.words),
+        "showarrow": False,
+        "font": {"color": part.color},
+        "x": _place(chart.x, part.x),
+        "y": _place(chart.y, part.y),
+        "xanchor": {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}[part.side],
+        "yanchor": "middle",
+        "textangle": -90 if part.is_upright else 0,
+    }
 
 
 def _side(rule: Rule, chart: Chart) -> str:

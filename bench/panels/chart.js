@@ -129,6 +129,10 @@ function render({ model, el }) {
     const places = [...new Set(read.flatMap(trace => trace.x))].sort((a, b) => a - b);
     const { tickvals = [], ticktext = [], title } = layout.xaxis;
     const made = document.createElement("table");
+    for (const words of new Set(data.filter(trace => trace.hoveron).map(trace => trace.text))) {
+      made.insertRow().insertCell().textContent = plain(words);
+    }
+    if (!read.length) return table.replaceChildren(made);
     const head = made.insertRow();
     for (const words of [title.text, ...read.map(trace => trace.name)]) {
       head.append(Object.assign(document.createElement("th"), { textContent: plain(words) }));

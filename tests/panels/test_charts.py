@@ -55,7 +55,7 @@ def test_a_pick_on_the_uptake_sets_the_hours(treatment):
 
 def test_a_pick_on_the_heat_sets_the_dwell_in_its_own_unit(treatment):
     panel = build_pressing_panel(treatment)
-    heat = next(v for v in views(panel) if v.chart.pick.field == "dwell")
+    heat = next(v for v in views(panel) if v.chart.pick and v.chart.pick.field == "dwell")
     pick(heat, 20.2)
     assert panel.field("dwell").widget.value == "1200"
     assert panel.result.choices.dwell.to("min").magnitude == pytest.approx(20)
@@ -63,7 +63,7 @@ def test_a_pick_on_the_heat_sets_the_dwell_in_its_own_unit(treatment):
 
 def test_a_pick_on_the_changes_sets_their_number(treatment):
     panel = build_pressing_panel(treatment)
-    changes = next(v for v in views(panel) if v.chart.pick.field == "changes")
+    changes = next(v for v in views(panel) if v.chart.pick and v.chart.pick.field == "changes")
     pick(changes, 0.0)
     assert panel.result.choices.changes == 0
 
@@ -89,7 +89,7 @@ def test_in_other_units_nothing_is_laid_beneath(treatment):
     other = "degF" if treatment.units.temperature == "degC" else "degC"
     try:
         treatment.switch.choice = UnitChoice(treatment.units.length, other)
-        heat = next(v for v in views(panel) if v.chart.pick.field == "dwell")
+        heat = next(v for v in views(panel) if v.chart.pick and v.chart.pick.field == "dwell")
         assert not [t for t in heat.spec["data"] if t["meta"] == "kept"]
     finally:
         treatment.switch.choice = UnitChoice(treatment.units.length, "degC" if other == "degF" else "degF")
