@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from bench.figures.marks import Axis, Curve, Part, Pick, Points, Region, Rule, Words, refuse
+from bench.figures.marks import Axis, Choose, Curve, Part, Pick, Points, Region, Rule, Words, refuse
 from bench.figures.paper import draw_on_paper
 
 
@@ -29,7 +29,7 @@ class Chart:
         On paper, in inches.
     margins : (float, float, float, float) or None
         On paper, in inches: left, bottom, right, top; None takes the usual ones.
-    pick : Pick or None
+    pick : Pick, Choose or None
         What a click sets.
     """
 
@@ -39,7 +39,7 @@ class Chart:
     reads: str
     height: float = 2.7
     margins: tuple[float, float, float, float] | None = None
-    pick: Pick | None = None
+    pick: Pick | Choose | None = None
 
     def __post_init__(self) -> None:
         if not self.reads.strip():

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -221,6 +221,9 @@ class Region:
         Colours; no edge where it is empty.
     says : str
         What it is, for the hand that points at it.
+    is_hatched : bool
+    chooses : str
+        What a click on it chooses in the control of the picture; empty for nothing.
     """
 
     x: Numbers
@@ -228,6 +231,8 @@ class Region:
     face: str
     edge: str = ""
     says: str = ""
+    is_hatched: bool = False
+    chooses: str = ""
 
     def __post_init__(self) -> None:
         _keep_numbers(self, "x", "y")
@@ -238,7 +243,7 @@ class Region:
         _check_finite(what, (*self.x, *self.y))
 
     @staticmethod
-    def between(low: tuple[float, float], high: tuple[float, float], face: str, **more: str) -> Region:
+    def between(low: tuple[float, float], high: tuple[float, float], face: str, **more: Any) -> Region:
         """Give a rectangle by two opposite corners."""
         (x0, y0), (x1, y1) = low, high
         return Region((x0, x1, x1, x0), (y0, y0, y1, y1), face, **more)
@@ -334,6 +339,22 @@ class Pick:
     def round(self, value: float) -> float:
         """Bring a picked number to a step within what can be picked."""
         return min(max(self.step * round(value / self.step), self.low), self.high)
+
+
+@dataclass(frozen=True)
+class Choose:
+    """The control that takes what a clicked region stands for.
+
+    Attributes
+    ----------
+    field : str
+        Its key in the panel.
+    what : str
+        Is done by a click, in words.
+    """
+
+    field: str
+    what: str
 
 
 Part: TypeAlias = Curve | Points | Rule | Region | Line | Words

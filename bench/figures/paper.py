@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
@@ -28,6 +29,7 @@ from bench.figures.marks import (
 from bench.figures.style import (
     INK,
     MARGINS,
+    SOFT,
     Picture,
     finish,
     frame_curves,
@@ -96,14 +98,19 @@ def draw_on_paper(
 
 
 def _frame(axes: Axes, x: Axis, y: Axis) -> None:
-    if x.is_bare and y.is_bare:
-        axes.set_axis_off()
-    elif y.is_bare:
-        axes.set_xlabel(x.title)
-        plain_frame(axes, ("bottom",))
-        axes.set_yticks([])
-    else:
+    """Frame curves with lines to read by; what is drawn to scale keeps the words along its sides alone."""
+    if not y.is_bare:
         frame_curves(axes, x.title, y.title)
+        return
+    plain_frame(axes, () if x.is_bare else ("bottom",))
+    axes.tick_params(axis="y", length=0, labelcolor=INK)
+    axes.tick_params(axis="x", labelcolor=SOFT)
+    if not y.ticks:
+        axes.set_yticks([])
+    if x.is_bare:
+        axes.set_xticks([])
+    else:
+        axes.set_xlabel(x.title)
 
 
 def _draw_to_scale(axes: Axes, part: Region | Line) -> None:
@@ -112,7 +119,17 @@ def _draw_to_scale(axes: Axes, part: Region | Line) -> None:
         return
     corners = np.column_stack([part.x, part.y])
     edge = part.edge or "none"
-    axes.add_patch(Polygon(corners, closed=True, facecolor=part.face, edgecolor=edge, linewidth=0.8))
+    with matplotlib.rc_context({"hatch.linewidth": 0.5}):
+        axes.add_patch(
+            Polygon(
+                corners,
+                closed=True,
+                facecolor=part.face,
+                edgecolor=edge,
+                linewidth=0.8,
+                hatch="///" if part.is_hatched else None,
+            )
+        )
 
 
 def _draw_words(axes: Axes, part: Words) -> None:

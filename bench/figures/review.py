@@ -5,20 +5,18 @@ Open marks are before or planned, filled ones after or measured, so that a grey 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
-
-from matplotlib.axes import Axes
+from collections.abc import Iterator, Sequence
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Dash, Points, Rule
+from bench.figures.marks import Axis, Dash, Line, Part, Points, Rule, Shape, Side, Words
 from bench.figures.said import say_compared
-from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes, plain_frame
-from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange
+from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes
+from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, Sighting
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, unit_label
 
 _BEFORE, _AFTER = CURVES[0], CURVES[1]
+_BESIDE = 0.12  # of a grade, from a mark to its words
 
 
 def _say_nothing(words: str) -> Picture:
@@ -29,7 +27,7 @@ def _say_nothing(words: str) -> Picture:
     return finish(figure, words)
 
 
-def draw_defects(courses: Sequence[DefectCourse]) -> Picture:
+def draw_defects(courses: Sequence[DefectCourse]) -> Chart | Picture:
     """Draw every defect as a line from its grade before treatment to the last one seen.
 
     Parameters
@@ -39,48 +37,52 @@ def draw_defects(courses: Sequence[DefectCourse]) -> Picture:
     """
     if not courses:
         return _say_nothing(_read_defects(courses))
-    figure, axes = new_axes(height=0.9 + 0.42 * len(courses))
-    for row, course in enumerate(courses):
-        _draw_course(axes, row, course)
-    axes.set_yticks(range(len(courses)), [_shorten(course.name) for course in courses])
-    axes.set_xticks(range(4), [f"{grade} {word}" for grade, word in enumerate(SEVERITIES)])
-    axes.set_xlim(-0.35, 3.35)
-    axes.set_ylim(len(courses) - 0.4, -0.8)
-    plain_frame(axes, ("bottom",))
-    axes.grid(True, axis="x", color=LINE, linewidth=0.6)
-    axes.tick_params(axis="y", length=0, labelcolor=INK)
-    axes.tick_params(axis="x", labelcolor=SOFT)
-    return finish(figure, _read_defects(courses))
+    rows = [float(-row) for row in range(len(courses))]
+    grades = tuple((float(grade), f"{grade} {word}") for grade, word in enumerate(SEVERITIES))
+    names = tuple((row, _shorten(course.name)) for row, course in zip(rows, courses, strict=True))
+    return Chart(
+        Axis("grade", low=-0.35, high=3.45, ticks=grades),
+        Axis("defect", low=0.4 - len(courses), high=0.8, ticks=names[::-1], is_bare=True),
+        (
+            *(part for row, course in zip(rows, courses, strict=True) for part in _draw_way(row, course)),
+            *_draw_grades(rows, courses),
+        ),
+        _read_defects(courses),
+        height=0.9 + 0.42 * len(courses),
+        margins=(3.0, 0.45, 0.15, 0.1),
+    )
 
 
-def _draw_course(axes: Axes, row: int, course: DefectCourse) -> None:
-    first, last = course.before.severity, course.last.severity
-    axes.plot(first, row, "o", markersize=9, markerfacecolor="white", markeredgecolor=_BEFORE, zorder=3)
+def _draw_way(row: float, course: DefectCourse) -> Iterator[Part]:
+    """Draw the way from the first grade to the last, with its word."""
+    first, last = float(course.before.severity), float(course.last.severity)
     if len(course.sightings) == 1:
-        _say_beside(axes, first, row, "not looked at again")
-        return
-    if first != last:
-        arrow = {"arrowstyle": "-|>", "color": SOFT, "shrinkA": 6, "shrinkB": 6, "linewidth": 1.2}
-        axes.annotate("", (last, row), xytext=(first, row), arrowprops=arrow, zorder=2)
-    axes.plot(last, row, "o", markersize=6, color=_AFTER, zorder=4)
-    word = "no change" if first == last else ("better" if last < first else "worse")
-    middle = (first + last) / 2
-    axes.annotate(
-        word,
-        (middle if first != last else first, row),
-        xytext=(0, 5) if first != last else (9, 0),
-        textcoords="offset points",
-        ha="center" if first != last else "left",
-        va="bottom" if first != last else "center",
-        fontsize=8,
-        color=STOP if word == "worse" else SOFT,
-    )
+        yield Words(first + _BESIDE, row, "not looked at again")
+    elif first == last:
+        yield Words(first + _BESIDE, row, "no change")
+    else:
+        word = "better" if last < first else "worse"
+        yield Line([first, last], [row, row], SOFT, 1.2)
+        yield Words((first + last) / 2, row + 0.3, word, STOP if word == "worse" else SOFT, Side.MIDDLE)
 
 
-def _say_beside(axes: Axes, x: float, row: int, words: str) -> None:
-    axes.annotate(
-        words, (x, row), xytext=(9, 0), textcoords="offset points", va="center", fontsize=8, color=SOFT
-    )
+def _draw_grades(rows: Sequence[float], courses: Sequence[DefectCourse]) -> Iterator[Points]:
+    """Mark the grades before and after; what was not looked at again has none after."""
+    seen = [(row, course) for row, course in zip(rows, courses, strict=True) if len(course.sightings) > 1]
+    before = [(row, course, course.before) for row, course in zip(rows, courses, strict=True)]
+    after = [(row, course, course.last) for row, course in seen]
+    for name, color, shape, marks in (
+        ("before", _BEFORE, Shape.RING, before),
+        ("after", _AFTER, Shape.DOT, after),
+    ):
+        if marks:
+            grades = [float(sighting.severity) for _, _, sighting in marks]
+            said = tuple(f"{course.name}\n{name}: {_grade(sighting)}" for _, course, sighting in marks)
+            yield Points(name, grades, [row for row, *_ in marks], color, shape, hover=said)
+
+
+def _grade(sighting: Sighting) -> str:
+    return f"{sighting.severity} {SEVERITIES[sighting.severity]}"
 
 
 def _shorten(text: str, most: int = 44) -> str:
@@ -101,62 +103,74 @@ def _read_defects(courses: Sequence[DefectCourse]) -> str:
 
 def draw_planned_beside_measured(
     comparisons: Sequence[Comparison], units: UnitChoice = MILLIMETRES
-) -> Picture:
+) -> Chart | Picture:
     """Draw what was measured against what was planned, each row on its own scale.
 
     The planned value stands on the middle line; a bar is the expanded uncertainty (about 95 %).
     """
     if not comparisons:
         return _say_nothing(_read_comparisons(comparisons))
-    figure, axes = new_axes(height=0.55 + 0.62 * len(comparisons))
-    axes.vlines(0, -0.5, len(comparisons) - 0.5, color=LINE, linewidth=1)
-    for row, comparison in enumerate(comparisons):
-        _draw_comparison(axes, row, comparison, units)
-    axes.set_yticks(range(len(comparisons)), [_shorten(c.name, 34) for c in comparisons])
-    axes.set_xticks([])
-    axes.set_xlim(-1.15, 4.6)
-    axes.set_ylim(len(comparisons) - 0.5, -0.75)
-    axes.text(0, -0.62, "planned", ha="center", color=SOFT, fontsize=8)
-    plain_frame(axes, ())
-    axes.tick_params(axis="y", length=0, labelcolor=INK)
-    return finish(figure, _read_comparisons(comparisons))
+    rows = [float(-row) for row in range(len(comparisons))]
+    names = tuple((row, _shorten(each.name, 34)) for row, each in zip(rows, comparisons, strict=True))
+    words: list[Part] = []
+    for row, each in zip(rows, comparisons, strict=True):
+        planned, measured, _ = say_compared(each, units)
+        words.append(Words(1.25, row, f"planned {planned}\nmeasured {measured}", INK))
+        color = STOP if each.agreement.is_off else INK
+        words.append(Words(4.55, row, each.agreement.value, color, Side.LEFT))
+    return Chart(
+        Axis("measured less planned, each row on its own scale", low=-1.15, high=4.6, is_bare=True),
+        Axis("what", low=0.5 - len(comparisons), high=0.75, ticks=names[::-1], is_bare=True),
+        (
+            Line([0.0, 0.0], [0.5 - len(comparisons), 0.5], LINE, 1.0),
+            Words(0.0, 0.62, "planned", side=Side.MIDDLE),
+            *_draw_compared(rows, comparisons, units),
+            *words,
+        ),
+        _read_comparisons(comparisons),
+        height=0.55 + 0.62 * len(comparisons),
+        margins=(2.4, 0.1, 0.1, 0.1),
+    )
 
 
-def _draw_comparison(axes: Axes, row: int, comparison: Comparison, units: UnitChoice) -> None:
-    planned_spread = 0.0
+def _draw_compared(
+    rows: Sequence[float], comparisons: Sequence[Comparison], units: UnitChoice
+) -> Iterator[Points]:
+    """Mark planned and measured values, each row in shares of the largest that it shows."""
+    said = [say_compared(each, units)[:2] for each in comparisons]
+    places = [_on_own_scale(each) for each in comparisons]
+    zeros = [0.0] * len(rows)
+    for name, color, shape, shift, column in (
+        ("planned", _BEFORE, Shape.OPEN_SQUARE, 0.14, 0),
+        ("measured", _AFTER, Shape.DOT, -0.14, 1),
+    ):
+        values = [place[0] for place in places] if column else zeros
+        spreads = [place[1 + column] for place in places]
+        yield Points(
+            name,
+            values,
+            [row + shift for row in rows],
+            color,
+            shape,
+            left=[value - spread for value, spread in zip(values, spreads, strict=True)],
+            right=[value + spread for value, spread in zip(values, spreads, strict=True)],
+            hover=_name_all(name, comparisons, [words[column] for words in said]),
+        )
+
+
+def _name_all(name: str, comparisons: Sequence[Comparison], values: Sequence[str]) -> tuple[str, ...]:
+    return tuple(f"{each.name}\n{name} {value}" for each, value in zip(comparisons, values, strict=True))
+
+
+def _on_own_scale(comparison: Comparison) -> tuple[float, float, float]:
+    """Give the difference and the spreads of planned and measured, the largest reach being one."""
+    planned = 0.0
     if comparison.planned.uncertainty is not None:
-        planned_spread = _in_difference(comparison, comparison.planned.uncertainty)
-    measured_spread = _in_difference(comparison, comparison.measured.expanded())
+        planned = _in_difference(comparison, comparison.planned.uncertainty)
+    measured = _in_difference(comparison, comparison.measured.expanded())
     value = float(comparison.difference.value.magnitude)
-    scale = max(planned_spread, abs(value) + measured_spread, 1e-12)
-    common: dict[str, Any] = {"capsize": 3, "linewidth": 1.3, "zorder": 3}
-    axes.errorbar(
-        0,
-        row - 0.14,
-        xerr=planned_spread / scale,
-        fmt="s",
-        markersize=7,
-        markerfacecolor="white",
-        color=_BEFORE,
-        **common,
-    )
-    axes.errorbar(
-        value / scale, row + 0.14, xerr=measured_spread / scale, fmt="o", markersize=6, color=_AFTER, **common
-    )
-    planned, measured, _ = say_compared(comparison, units)
-    words = f"planned {planned}\nmeasured {measured}"
-    axes.text(1.25, row, words, va="center", fontsize=8.5, linespacing=1.35)
-    wrong = comparison.agreement.is_off
-    axes.text(
-        4.55,
-        row,
-        comparison.agreement.value,
-        va="center",
-        ha="right",
-        fontsize=9,
-        fontweight="bold" if wrong else "normal",
-        color=STOP if wrong else INK,
-    )
+    scale = max(planned, abs(value) + measured, 1e-12)
+    return value / scale, planned / scale, measured / scale
 
 
 def _in_difference(comparison: Comparison, spread: Quantity) -> float:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-import matplotlib
-from matplotlib.axes import Axes
-from matplotlib.patches import Rectangle
-
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Choose, Line, Part, Points, Region, Shape, Side, Words
 from bench.figures.page import Page, caution_list, table
-from bench.figures.style import ACCENT, INK, LINE, SOFT, Picture, finish, new_axes, plain_frame
+from bench.figures.style import ACCENT, INK, LINE
 from bench.treatment.plan import Plan, Verdict
 from bench.treatment.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
 from bench.treatment.windows import Window, find_windows
@@ -24,8 +22,8 @@ _SHORTEST_H = 0.12  # a look-in of five minutes must still be seen
 _USUAL = WorkingDay()
 
 
-def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Picture:
-    """Draw every step by the clock, one row a day.
+def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
+    """Draw every step by the clock, one row a day; a click on a block chooses its step as done.
 
     Tall solid blocks are times in which someone must be there, flat hatched bars are waits, triangles
     look-ins that may be left out; nights are shaded.
@@ -38,26 +36,35 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Picture:
     """
     windows = find_windows(timeline)
     rows = _rows(timeline, windows)
-    figure, axes = new_axes(height=0.9 + 0.5 * len(rows))
+    parts: list[Part] = [*_describe_key()]
+    looks: list[tuple[float, float, str]] = []
     for row, (midnight, count) in enumerate(rows):
-        _draw_day(axes, row, day)
+        parts += _describe_day(row, day)
         if count > 1:
-            _draw_gap(axes, row, count)
+            words = f"{count} days of waiting, nobody needed"
+            parts.append(Words(12, -row, words, side=Side.MIDDLE))
             continue
         for step in timeline.steps:
             if not step.hands:
-                _draw_wait(axes, row, midnight, step)
+                parts += _describe_wait(row, midnight, step)
         for window in windows:
-            _draw_window(axes, row, midnight, window)
-    axes.set_yticks(range(len(rows)), [_name_row(*row) for row in rows])
-    axes.set_xticks(range(0, 25, 4), [f"{hour}:00" for hour in range(0, 25, 4)])
-    axes.set_xlim(0, 24)
-    axes.set_ylim(len(rows) - 0.5, -0.95)
-    _draw_key(axes)
-    plain_frame(axes, ("bottom",))
-    axes.tick_params(axis="y", length=0, labelcolor=INK)
-    axes.tick_params(axis="x", labelcolor=SOFT)
-    return finish(figure, say_timeline(timeline))
+            parts += _describe_window(row, midnight, window)
+            looks += _look_in(row, midnight, window)
+    if looks:
+        x, y, hover = zip(*looks, strict=True)
+        parts.append(Points("look-ins", x, y, INK, Shape.TRIANGLE, hover=hover))
+    names = tuple((float(-row), _name_row(*rows[row])) for row in reversed(range(len(rows))))
+    hours = tuple((float(hour), f"{hour}:00") for hour in range(0, 25, 4))
+    can_choose = any(step.step for step in timeline.steps)
+    return Chart(
+        Axis("hour of the day", low=0.0, high=24.0, ticks=hours),
+        Axis("day", low=0.5 - len(rows), high=0.95, ticks=names, is_bare=True),
+        tuple(parts),
+        say_timeline(timeline),
+        height=0.9 + 0.5 * len(rows),
+        margins=(1.15, 0.45, 0.15, 0.1),
+        pick=Choose("step", "Click a block to say that its step was done.") if can_choose else None,
+    )
 
 
 def _rows(timeline: Timeline, windows: Sequence[Window]) -> list[tuple[datetime, int]]:
@@ -83,12 +90,6 @@ def _name_row(midnight: datetime, count: int) -> str:
     return f"{midnight.day} {midnight:%b} – {last.day} {last:%b}"
 
 
-def _draw_gap(axes: Axes, row: int, count: int) -> None:
-    axes.text(
-        12, row, f"{count} days of waiting, nobody needed", ha="center", va="center", fontsize=8.5, color=SOFT
-    )
-
-
 def _part(midnight: datetime, start: datetime, end: datetime) -> tuple[float, float] | None:
     """Hours of the day between which a stretch lies on it; None if it does not."""
     begin = max(0.0, (start - midnight).total_seconds() / 3600)
@@ -96,53 +97,52 @@ def _part(midnight: datetime, start: datetime, end: datetime) -> tuple[float, fl
     return (begin, until) if until > begin else None
 
 
-def _draw_day(axes: Axes, row: int, day: WorkingDay) -> None:
+def _describe_day(row: int, day: WorkingDay) -> Iterator[Part]:
     opening = day.start.hour + day.start.minute / 60
     closing = day.end.hour + day.end.minute / 60
     for start, end in ((0.0, opening), (closing, 24.0)):
         if end > start:
-            axes.add_patch(Rectangle((start, row - 0.5), end - start, 1, facecolor=_NIGHT, edgecolor="none"))
-    axes.axhline(row + 0.5, color=LINE, linewidth=0.6)
+            yield Region.between((start, -row - 0.5), (end, -row + 0.5), _NIGHT)
+    yield Line([0.0, 24.0], [-row - 0.5, -row - 0.5], LINE, 0.6)
 
 
-def _draw_wait(axes: Axes, row: int, midnight: datetime, step: Step) -> None:
+def _describe_wait(row: int, midnight: datetime, step: Step) -> Iterator[Region]:
     part = _part(midnight, step.begins, step.ends)
     if part is None:
         return
-    with matplotlib.rc_context({"hatch.linewidth": 0.5}):
-        axes.add_patch(
-            Rectangle(
-                (part[0], row - _FLAT / 2),
-                part[1] - part[0],
-                _FLAT,
-                facecolor=_WAIT,
-                edgecolor="#8b7d63",
-                linewidth=0.7,
-                hatch="///",
-            )
-        )
+    says = f"{_call(step)}\nwaits from {say_when(step.begins)} to {say_when(step.ends)}"
+    low, high = (part[0], -row - _FLAT / 2), (part[1], -row + _FLAT / 2)
+    yield Region.between(low, high, _WAIT, edge="#8b7d63", says=says, is_hatched=True, chooses=_open(step))
 
 
-def _draw_window(axes: Axes, row: int, midnight: datetime, window: Window) -> None:
+def _describe_window(row: int, midnight: datetime, window: Window) -> Iterator[Part]:
     part = _part(midnight, window.start, window.end)
-    if part is None:
+    if part is None or window.is_optional:
         return
-    if window.is_optional:
-        axes.plot(part[0], row, "^", markersize=6, color="white", markeredgecolor=INK, zorder=4)
-        return
-    width = max(part[1] - part[0], _SHORTEST_H)
-    axes.add_patch(
-        Rectangle((part[0], row - _TALL / 2), width, _TALL, facecolor=ACCENT, edgecolor=INK, zorder=3)
-    )
-    axes.annotate(
-        _names(window),
-        (part[0], row - _TALL / 2),
-        xytext=(0, 2),
-        textcoords="offset points",
-        fontsize=7.5,
-        color=INK,
-        zorder=5,
-    )
+    end = max(part[1], part[0] + _SHORTEST_H)
+    shares = [(step, _part(midnight, step.begins, step.ends)) for step in window.steps]
+    chosen = next((step for step in window.steps if step.actual_end is None), window.steps[-1])
+    says = "\n".join(f"{step.begins:%H:%M} {_call(step)}" for step, share in shares if share)
+    low, high = (part[0], -row - _TALL / 2), (end, -row + _TALL / 2)
+    yield Region.between(low, high, ACCENT, edge=INK, says=says, chooses=_open(chosen))
+    yield Words(part[0], -row + _TALL / 2 + 0.12, _names(window), INK)
+
+
+def _look_in(row: int, midnight: datetime, window: Window) -> list[tuple[float, float, str]]:
+    part = _part(midnight, window.start, window.end)
+    if part is None or not window.is_optional:
+        return []
+    return [(part[0], float(-row), "\n".join(f"{s.begins:%H:%M} {_call(s)}" for s in window.steps))]
+
+
+def _call(step: Step) -> str:
+    done = ", done" if step.actual_end else ""
+    return f"{step.step} {step.name}{done}".strip()
+
+
+def _open(step: Step) -> str:
+    """Give the number of a step that is still to be done."""
+    return "" if step.actual_end else step.step
 
 
 def _names(window: Window) -> str:
@@ -153,20 +153,17 @@ def _names(window: Window) -> str:
     return f"{first.step}{done}" if first is last else f"{first.step}–{last.step}{done}"
 
 
-def _draw_key(axes: Axes) -> None:
-    """Write what the shapes mean, in words beside each, above the first day."""
-    height = -0.75
-    axes.add_patch(Rectangle((0.1, height - 0.1), 0.5, 0.2, facecolor=ACCENT, edgecolor=INK))
-    axes.text(0.8, height, "someone is there", va="center", fontsize=8.5)
-    with matplotlib.rc_context({"hatch.linewidth": 0.5}):
-        axes.add_patch(
-            Rectangle((5.6, height - 0.07), 0.9, 0.14, facecolor=_WAIT, edgecolor="#8b7d63", hatch="///")
-        )
-    axes.text(6.7, height, "waits", va="center", fontsize=8.5)
-    axes.plot(9.6, height, "^", markersize=6, color="white", markeredgecolor=INK)
-    axes.text(10.0, height, "look in, if someone is there", va="center", fontsize=8.5)
-    axes.add_patch(Rectangle((17.9, height - 0.12), 0.7, 0.24, facecolor=_NIGHT, edgecolor=LINE))
-    axes.text(18.8, height, "night", va="center", fontsize=8.5)
+def _describe_key() -> Iterator[Part]:
+    """Say what the shapes mean, in words beside each, above the first day."""
+    height = 0.75
+    yield Region.between((0.1, height - 0.1), (0.6, height + 0.1), ACCENT, edge=INK)
+    yield Words(0.8, height, "someone is there", INK)
+    yield Region.between((5.6, height - 0.07), (6.5, height + 0.07), _WAIT, edge="#8b7d63", is_hatched=True)
+    yield Words(6.7, height, "waits", INK)
+    yield Points("", [9.6], [height], INK, Shape.TRIANGLE, is_read=False)
+    yield Words(10.0, height, "look in, if someone is there", INK)
+    yield Region.between((17.9, height - 0.12), (18.6, height + 0.12), _NIGHT, edge=LINE)
+    yield Words(18.8, height, "night", INK)
 
 
 def _hours(length: timedelta) -> str:
@@ -225,7 +222,7 @@ def timeline_page(timeline: Timeline) -> Page:
     return Page(window_table(timeline) + caution_list(timeline.cautions), say_timeline(timeline))
 
 
-def clock_page(plan: Plan, start: datetime) -> Picture | Page:
+def clock_page(plan: Plan, start: datetime) -> Chart | Page:
     """Show when somebody must be there for the steps of a plan, or say why no hours are laid out.
 
     Parameters

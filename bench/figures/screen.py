@@ -12,7 +12,21 @@ from dataclasses import replace
 from typing import Any, TypeAlias
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Line, Numbers, Points, Region, Rule, Shape, Side, Words, reach
+from bench.figures.marks import (
+    Axis,
+    Choose,
+    Curve,
+    Line,
+    Numbers,
+    Pick,
+    Points,
+    Region,
+    Rule,
+    Shape,
+    Side,
+    Words,
+    reach,
+)
 from bench.figures.style import ACCENT, FONTS, INK, LINE, SOFT
 
 Spec: TypeAlias = dict[str, Any]
@@ -31,6 +45,7 @@ _LEAST = 260
 _KEPT = "#a39b8b"  # of what was kept to compare with: grey, and its name says so
 _BENEATH = "kept"  # all curves of it are put aside together
 _CLEAR = "rgba(0,0,0,0)"
+_HATCH = {"shape": "/", "size": 6, "solidity": 0.15, "fillmode": "overlay", "fgcolor": "#8b7d63"}
 _MUTE = {"hoverinfo": "skip"}
 
 
@@ -68,13 +83,13 @@ def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
         "data": [{**trace, "meta": name} for name, traces in parts for trace in traces],
         "layout": _layout(chart, rules),
         "names": _names(parts),
-        "pick": None if chart.pick is None else _pick(chart),
+        "pick": None if chart.pick is None else _pick(chart, chart.pick),
     }
 
 
-def _pick(chart: Chart) -> Spec:
-    pick = chart.pick
-    assert pick is not None
+def _pick(chart: Chart, pick: Pick | Choose) -> Spec:
+    if isinstance(pick, Choose):
+        return {"chooses": True, "says": pick.what}
     choice = next((part.at for part in chart.parts if isinstance(part, Rule) and part.is_choice), None)
     how = "Click the picture" if choice is None else "Click the picture or drag the dashed line"
     return {
@@ -143,6 +158,8 @@ def _region(region: Region) -> Spec:
         "fillcolor": region.face,
         "line": {"color": region.edge, "width": 1} if region.edge else {"width": 0},
         **({"hoveron": "fills", "hoverinfo": "text", "text": _text(region.says)} if region.says else _MUTE),
+        **({"fillpattern": _HATCH} if region.is_hatched else {}),
+        **({"customdata": [region.chooses]} if region.chooses else {}),
     }
 
 
@@ -286,7 +303,8 @@ def _axis(axis: Axis) -> Spec:
             if end is not None
         }
     if axis.is_bare:
-        spec |= {"visible": False, "automargin": False}
+        bare = {"showgrid": False, "showline": False, "ticks": "", "title": {"text": ""}}
+        spec |= bare if axis.ticks else {"visible": False, "automargin": False}
     if axis.is_log:
         spec["type"] = "log"
     if axis.ticks:
@@ -327,6 +345,7 @@ def _words(part: Words, chart: Chart) -> Spec:
         "y": _place(chart.y, part.y),
         "xanchor": {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}[part.side],
         "yanchor": "middle",
+        "align": {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}[part.side],
         "textangle": -90 if part.is_upright else 0,
     }
 

@@ -14,7 +14,7 @@ import traitlets
 
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.figures.chart import Chart
-from bench.figures.marks import Pick
+from bench.figures.marks import Choose, Pick
 from bench.figures.page import caution_list
 from bench.panels.assets import read_asset
 from bench.panels.fields import Field, GroupLabel
@@ -315,11 +315,11 @@ class Panel:
         said = " ".join(re.sub(r"<[^>]+>", " ", self.answer.split("<div")[0]).split())
         return {**bundle, "text/plain": unescape(said)}
 
-    def _pick(self, pick: Pick, value: float) -> None:
+    def _pick(self, pick: Pick | Choose, value: Any) -> None:
         """Set the control that a picture belongs to."""
         entry = self.field(pick.field)
         if entry.is_used:
-            entry.pick(Q_(value, pick.unit))
+            entry.pick(Q_(value, pick.unit) if isinstance(pick, Pick) else value)
 
     def _choose_units(self, _: object) -> None:
         if not self._busy:

@@ -77,6 +77,7 @@ function render({ model, el }) {
   const aside = new Set();
   let plotly = null;
   let drawing = Promise.resolve();
+  let hears = false;
 
   const isAside = trace => aside.has(trace.meta);
 
@@ -125,7 +126,7 @@ function render({ model, el }) {
   function writeTable() {
     if (!numbers.open) return;
     const { data, layout } = model.get("spec");
-    const read = data.filter(trace => trace.customdata && !isAside(trace));
+    const read = data.filter(trace => trace.hovertemplate && !isAside(trace));
     const places = [...new Set(read.flatMap(trace => trace.x))].sort((a, b) => a - b);
     const { tickvals = [], ticktext = [], title } = layout.xaxis;
     const made = document.createElement("table");
@@ -165,7 +166,9 @@ function render({ model, el }) {
       .then(() => {
         box.setAttribute("role", "img");
         box.setAttribute("aria-label", model.get("reads"));
-        box.classList.toggle("can-pick", Boolean(spec.pick));
+        box.classList.toggle("can-pick", Boolean(spec.pick) && !spec.pick.chooses);
+        if (!hears) box.on("plotly_click", event => choose(event.points[0]?.data));
+        hears = true;
         el.dataset.drawn = String(Number(el.dataset.drawn || 0) + 1);
       });
   }
@@ -196,6 +199,15 @@ function render({ model, el }) {
     pick(next);
   }
 
+  /** Take what a clicked region stands for. */
+  function choose(trace) {
+    const isRegion = model.get("spec").pick?.chooses && trace?.hoveron === "fills";
+    const value = isRegion ? trace.customdata?.[0] : undefined;
+    if (value === undefined) return;
+    model.set("picked", [value, model.get("picked")[1] + 1]);
+    model.save_changes();
+  }
+
   /** Give the value of the axis below under a place of the window; null outside the frame. */
   function valueAt(event) {
     const layout = box._fullLayout;
@@ -208,7 +220,8 @@ function render({ model, el }) {
   box.addEventListener(
     "pointerdown",
     event => {
-      if (!model.get("spec").pick || box._fullLayout?.dragmode || event.button !== 0) return;
+      const sets = model.get("spec").pick;
+      if (!sets || sets.chooses || box._fullLayout?.dragmode || event.button !== 0) return;
       if (event.target.closest(".modebar")) return;
       const value = valueAt(event);
       if (value === null) return;

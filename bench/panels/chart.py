@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib import resources
-from typing import Any
+from typing import Any, TypeAlias
 
 import anywidget
 import traitlets
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Pick
+from bench.figures.marks import Choose, Pick
 from bench.figures.screen import draw_on_screen
 from bench.panels.assets import read_asset
 
+OnPick: TypeAlias = Callable[[Pick | Choose, Any], None]
 _VIEW = "application/vnd.jupyter.widget-view+json"
 
 
@@ -26,8 +27,8 @@ class ChartView(anywidget.AnyWidget):
         Of :func:`bench.figures.screen.draw_on_screen`.
     reads : str
         The sentence beneath.
-    picked : list of (float, int)
-        The number last picked on the picture, and how many were picked so far.
+    picked : list of (float or str, int)
+        What was last picked on the picture, and how much was picked so far.
     """
 
     _esm = read_asset("chart.js")
@@ -36,7 +37,7 @@ class ChartView(anywidget.AnyWidget):
     reads = traitlets.Unicode().tag(sync=True)
     picked = traitlets.List([None, 0]).tag(sync=True)
 
-    def __init__(self, chart: Chart | None = None, *, on_pick: Callable[[Pick, float], None] | None = None):
+    def __init__(self, chart: Chart | None = None, *, on_pick: OnPick | None = None):
         super().__init__()
         self._chart: Chart | None = None
         self._kept: Chart | None = None
@@ -64,8 +65,12 @@ class ChartView(anywidget.AnyWidget):
 
     def _pick(self, change: Any) -> None:
         value, chart = change["new"][0], self._chart
-        if value is not None and chart is not None and chart.pick is not None and self._on_pick is not None:
+        if value is None or chart is None or self._on_pick is None:
+            return
+        if isinstance(chart.pick, Pick):
             self._on_pick(chart.pick, chart.pick.round(float(value)))
+        elif isinstance(chart.pick, Choose):
+            self._on_pick(chart.pick, str(value))
 
     def _send_library(self, _: object, words: object, buffers: object) -> None:
         """Send plotly to a page whose server does not have it."""

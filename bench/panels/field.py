@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 
 from bench.errors import BenchError
-from bench.units import Quantity, UnitChoice, say_error
+from bench.units import UnitChoice, say_error
 
 Hint: TypeAlias = str | Callable[[UnitChoice], str]
 """A line of help; one with a number in it is written in the operator's units."""
@@ -109,9 +109,12 @@ class Field:
         """Give the value that stands in while the field is not used, whatever was entered: the first one."""
         return self._first
 
-    def pick(self, value: Quantity) -> None:
-        """Enter a number that was picked on a picture; a slider takes the nearest step that it has."""
-        if isinstance(self.widget, widgets.IntSlider):
+    def pick(self, value: Any) -> None:
+        """Enter what was picked on a picture: a slider takes its nearest step, a list its entry."""
+        if isinstance(self.widget, widgets.Dropdown):
+            if value in [known for _, known in self.widget.options]:
+                self.widget.value = value
+        elif isinstance(self.widget, widgets.IntSlider):
             number = round(float(value.magnitude))
             self.widget.value = min(max(number, self.widget.min), self.widget.max)
 

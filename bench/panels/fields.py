@@ -288,7 +288,7 @@ class NumberField(Field):
             value = self._proposed
         return "" if value is None else self._write_kept(value)
 
-    def pick(self, value: Quantity) -> None:
+    def pick(self, value: Any) -> None:
         """Enter a quantity that was picked on a picture, in the unit shown."""
         self.widget.value = self.write(value)
 

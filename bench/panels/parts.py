@@ -9,9 +9,8 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Pick
 from bench.figures.style import Picture
-from bench.panels.chart import ChartView
+from bench.panels.chart import ChartView, OnPick
 
 Part: TypeAlias = str | Picture | Chart | None
 LatePart: TypeAlias = Part | Callable[[], Part]
@@ -32,10 +31,10 @@ class Parts:
     Parameters
     ----------
     on_pick : callable
-        ``on_pick(pick, value)`` is called when somebody picks a number on a picture.
+        ``on_pick(pick, value)`` is called when somebody picks a number or a region on a picture.
     """
 
-    def __init__(self, on_pick: Callable[[Pick, float], None]) -> None:
+    def __init__(self, on_pick: OnPick) -> None:
         self._on_pick = on_pick
         self._texts: list[widgets.HTML] = []
         self._views: list[ChartView] = []

@@ -125,8 +125,42 @@ def test_from_the_chamber_to_the_press(book, lab):
     assert "Saved" in save(book, "pressing")
     assert value_of(lab, "pressing-2", "dwell") == 20
     assert any(row["stage"] == "pressing" for row in current(lab, "steps"))
+    click_last_block(page)
     assert book.external == []
     assert book.errors == []
+
+
+# The last block on the schedule whose step is still to be done, and the middle of it on the page.
+BLOCK = """() => {
+    const box = document.querySelector('.bench-schedule .bench-chart-drawing');
+    const frame = box?.querySelector('.nsewdrag')?.getBoundingClientRect();
+    const block = box?.data?.filter(trace => trace.hoveron && trace.customdata).at(-1);
+    if (!frame || !block) return null;
+    const { xaxis, yaxis } = box._fullLayout;
+    return [
+        block.customdata[0],
+        frame.left + xaxis.d2p((block.x[0] + block.x[1]) / 2),
+        frame.top + yaxis.d2p((block.y[0] + block.y[2]) / 2),
+    ];
+}"""
+
+
+def click_last_block(page):
+    """Click a block of the schedule: its step is chosen as the one that was done."""
+    page.locator(".bench-schedule .bench-chart").scroll_into_view_if_needed()
+    page.wait_for_function(BLOCK)
+    page.locator(".bench-schedule .bench-chart-hint").scroll_into_view_if_needed()  # beneath the picture
+    page.wait_for_timeout(500)
+    step, x, y = page.evaluate(BLOCK)
+    page.mouse.move(x - 1, y)
+    page.mouse.move(x, y)
+    page.locator(".bench-schedule .hoverlayer", has_text=step).wait_for()
+    page.mouse.click(x, y)
+    page.wait_for_function(
+        "step => [...document.querySelectorAll('.bench-schedule select')].some(one =>"
+        " one.selectedOptions[0].text.startsWith(step))",
+        arg=step,
+    )
 
 
 def value_of(lab, plan, quantity):

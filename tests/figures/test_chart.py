@@ -12,7 +12,7 @@ import pytest
 
 from bench.errors import BadValue
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
+from bench.figures.marks import Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Side, Words
 from bench.figures.screen import draw_on_screen
 from bench.figures.style import CURVES, INK, MARGINS
 
@@ -46,6 +46,11 @@ def banded(**more):
         (lambda: Points("read", (1.0,), (2.0,), words=("a", "b")), "one a point"),
         (lambda: Points("read", (1.0,), (2.0,), left=(1.5,), right=(3.0,)), "an interval about its value"),
         (lambda: Rule(math.nan, "limit"), "finite numbers"),
+        (lambda: Region((0.0, 1.0), (0.0, 1.0), INK), "three corners or more"),
+        (lambda: Region((0.0, 1.0, math.inf), (0.0, 1.0, 2.0), INK), "finite numbers"),
+        (lambda: Region((0.0, 1.0, 1.0), (0.0, 1.0), INK), "as many of each"),
+        (lambda: Line((0.0,), (1.0,), INK), "two places or more"),
+        (lambda: Words(math.nan, 0.0, "spine"), "finite numbers"),
         (lambda: Axis("hours", low=3.0, high=3.0), "a low end below a high one"),
         (lambda: Chart(X, Y, (Rule(3.0),), "A line."), "a curve, points or a region"),
         (lambda: Chart(X, Y, (Points("none", (), ()),), "Nothing."), "a curve, points or a region"),
@@ -166,3 +171,24 @@ def test_a_minus_is_a_minus_and_nothing_is_not_negative():
     axis = Axis("change, %", "%", digits=1)
     assert axis.say(-0.04) == "0.0 %"
     assert axis.say(-1.26) == "−1.3 %"
+
+
+def test_what_is_drawn_to_scale_says_what_it_is_on_the_screen_and_stands_on_paper():
+    """Layers, lines and words: the same on both, and the words of a layer only where a hand asks for them."""
+    layer = Region.between((0, 0), (4, 1), "#f3ead6", edge=INK, says="2 × card, 0.4 mm", chooses="s1")
+    drawn = Chart(
+        Axis("across", low=0.0, high=10.0, is_bare=True),
+        Axis("thickness", low=0.0, high=5.0, is_bare=True),
+        (layer, Line((4, 6), (0.5, 2.0), INK), Words(6.0, 2.0, "card", side=Side.RIGHT)),
+        "A card.",
+    )
+    spec = draw_on_screen(drawn)
+    go.Figure({"data": spec["data"], "layout": spec["layout"]})
+    region, thin = spec["data"]
+    assert (region["text"], region["hoveron"], region["customdata"]) == ("2 × card, 0.4 mm", "fills", ["s1"])
+    assert list(zip(region["x"], region["y"], strict=True)) == [(0, 0), (4, 0), (4, 1), (0, 1), (0, 0)]
+    assert thin["hoverinfo"] == "skip"
+    assert [note["text"] for note in spec["layout"]["annotations"]] == ["card"]
+    assert not spec["layout"]["xaxis"]["visible"]
+    assert ">card<" in drawn.svg
+    assert "2 × card" not in drawn.svg

@@ -4,10 +4,13 @@ import plotly.graph_objects as go
 import pytest
 
 from bench.desk import Treatment
+from bench.figures.marks import Choose
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.chart import ChartView
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
+from bench.panels.review import build_review_panel
+from bench.panels.schedule import build_schedule_panel
 from bench.units import UnitChoice
 from tests.writeup.case_makers import make_full
 
@@ -15,6 +18,8 @@ BUILDERS = {
     "humidity": build_humidity_panel,
     "buffering": build_buffering_panel,
     "pressing": build_pressing_panel,
+    "schedule": build_schedule_panel,
+    "review": build_review_panel,
 }
 
 
@@ -121,3 +126,16 @@ def test_a_picture_without_a_control_takes_no_pick(treatment):
     view = ChartView(views(build_humidity_panel(treatment))[0].chart)
     assert view.spec["pick"] is None
     pick(view, 3.0)  # a page that asks all the same changes nothing
+
+
+def test_a_click_on_a_block_of_the_schedule_chooses_its_step(treatment):
+    panel = build_schedule_panel(treatment)
+    view = next(v for v in views(panel) if isinstance(v.chart.pick, Choose))
+    open_steps = [value for _, value in panel.field("step").widget.options if value != "none"]
+    blocks = {t["customdata"][0] for t in view.spec["data"] if t.get("hoveron") and t.get("customdata")}
+    assert blocks
+    assert blocks <= set(open_steps)
+    pick(view, open_steps[-1])
+    assert panel.field("step").widget.value == open_steps[-1]
+    pick(view, "no such step")  # a page that names another changes nothing
+    assert panel.field("step").widget.value == open_steps[-1]
