@@ -78,6 +78,9 @@ function render({ model, el }) {
   let plotly = null;
   let drawing = Promise.resolve();
   let hears = false;
+  let isNear = false; // in sight, or nearly
+  let asked = 0; // drawings so far
+  let isBehind = true; // whether the drawing is that of an earlier answer
 
   const isAside = trace => aside.has(trace.meta);
 
@@ -156,14 +159,21 @@ function render({ model, el }) {
     if (!spec.data) return;
     nameCurves(spec);
     writeTable();
-    if (!plotly) return;
+    isBehind = !plotly || !isNear;
+    if (!isBehind) draw(spec);
+  }
+
+  /** Draw what is in sight, or nearly; what is not waits until somebody scrolls to it. */
+  function draw(spec) {
     const data = spec.data.map(trace => (isAside(trace) ? { ...trace, visible: false } : trace));
     const layout = { ...spec.layout, width: box.clientWidth || 640 };
     // While the hand drags, the axis stays as it was: what is under the finger stays under the finger.
     if (held) layout.xaxis = { ...layout.xaxis, range: held };
+    const mine = ++asked;
     drawing = drawing
-      .then(() => plotly.react(box, data, layout, CONFIG))
+      .then(() => mine === asked && plotly.react(box, data, layout, CONFIG)) // what is overtaken is left out
       .then(() => {
+        if (mine !== asked) return;
         box.setAttribute("role", "img");
         box.setAttribute("aria-label", model.get("reads"));
         box.classList.toggle("can-pick", Boolean(spec.pick) && !spec.pick.chooses);
@@ -257,17 +267,25 @@ function render({ model, el }) {
   });
   watch.observe(box);
   show();
-  // A picture that nobody has scrolled to yet costs nothing: it is drawn once it is nearly in sight.
+  const catchUp = async () => {
+    if (!isBehind) return;
+    plotly ??= await load(model);
+    if (isBehind && isNear) show();
+  };
   const near = new IntersectionObserver(
-    async entries => {
-      if (!entries.some(entry => entry.isIntersecting)) return;
-      near.disconnect();
-      plotly = await load(model);
-      show();
+    entries => {
+      isNear = entries.at(-1).isIntersecting;
+      if (isNear) catchUp();
     },
-    { rootMargin: "400px" },
+    { rootMargin: "150px" },
   );
   near.observe(el);
+  const print = () => {
+    if (!plotly || !isBehind) return;
+    isBehind = false;
+    draw(model.get("spec"));
+  };
+  window.addEventListener("beforeprint", print);
   return () => {
     near.disconnect();
     watch.disconnect();
@@ -275,6 +293,7 @@ function render({ model, el }) {
     window.removeEventListener("pointermove", drag);
     window.removeEventListener("pointerup", drop);
     window.removeEventListener("pointercancel", drop);
+    window.removeEventListener("beforeprint", print);
     plotly?.purge(box);
   };
 }

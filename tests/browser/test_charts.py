@@ -119,7 +119,8 @@ def test_the_numbers_can_be_read_as_a_table(chamber):
     assert head[1:4] == ["air of the chamber", "average of the leaves", "innermost leaf"]
     told = spec(chamber)
     last = numbers.locator("tr").last.locator("td").all_inner_texts()
-    assert last[3] == told["said"][told["names"].index("innermost leaf")][-1].removeprefix("innermost leaf: ")
+    value, low, high = told["said"][told["names"].index("innermost leaf")][-1]
+    assert last[3] == f"{value} % RH ({low} to {high})"
     numbers.locator("summary").press("Enter")
 
 
@@ -129,6 +130,7 @@ def test_what_is_kept_lies_in_grey_beneath(chamber):
     chamber.page.locator(NAMES, has_text="kept before").first.wait_for()
     assert "kept: innermost leaf" in spec(chamber)["names"]
     chamber.page.locator(f"{HUMIDITY} .bench-keep").press("Enter")
+    chamber.page.locator(f"{HUMIDITY} .bench-chart").first.scroll_into_view_if_needed()
     chamber.page.wait_for_function(
         f"""() => document.querySelector('{HUMIDITY} .bench-chart-drawing').data
             .every(t => t.meta !== 'kept')"""
