@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from bench.figures.chart import Chart
 from bench.figures.marks import Axis, Curve, Dash
 from bench.figures.style import CURVES
-from bench.treatment.humidity_edges import say_edges
+from bench.treatment.humidity_edges import Floats, say_edges
 from bench.treatment.humidity_plan import EdgeProfile
+
+_BEND_MM, _EVERY = 25.0, 5  # width along the fore edge that is drawn in full; of the rest every fifth place
+
+
+def _thin_out(profile: EdgeProfile) -> tuple[Floats, Floats]:
+    """Leave out most places where the curve hardly bends, far from the fore edge."""
+    place = profile.from_spine
+    number = np.arange(len(place))
+    kept = (place > place[-1] - _BEND_MM) | (number % _EVERY == 0)
+    return place[kept], profile.humidity[kept]
 
 
 def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Chart | None:
@@ -17,8 +29,7 @@ def draw_edges(profiles: tuple[EdgeProfile, ...]) -> Chart | None:
     curves = tuple(
         Curve(
             f"after {profile.hours:.2g} h",
-            profile.from_spine,
-            profile.humidity,
+            *_thin_out(profile),
             color,
             dash,
             place=(0.3, 0.03 + 0.15 * number, 0.12),

@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 AHEAD = 5.0  # % RH by which an edge is said to run ahead: judgement, as for the loss on the bench
 _PARTS = (1 / 8, 1 / 3, 1.0)  # of the planned hours
-_POINTS = 41
+_POINTS = 121
 
 
 def follow_edges(setting: Setting) -> tuple[EdgeProfile, ...]:

@@ -144,8 +144,10 @@ def time_opening(book: Book, notebook: str) -> list[float]:
     panel = book.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
     panel.locator(".bench .say").first.wait_for(state="visible")
     shown = [time.perf_counter() - begun]
-    panel.locator(".bench .bench-chart, .bench .picture").first.scroll_into_view_if_needed()
-    panel.locator(".bench .bench-chart[data-drawn], .bench .picture svg").first.wait_for(state="visible")
+    drawn = panel.locator(".bench .bench-chart[data-drawn], .bench .picture svg").first
+    while not drawn.is_visible():  # what runs beneath may push it out of sight again
+        panel.locator(".bench .bench-chart, .bench .picture").first.scroll_into_view_if_needed()
+        book.page.wait_for_timeout(50)
     return [*shown, time.perf_counter() - begun]
 
 
