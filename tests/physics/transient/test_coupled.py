@@ -49,7 +49,7 @@ def ours(seconds, tolerance=1e-7):
 
 @pytest.mark.parametrize(("method", "seconds"), [("Radau", 300.0), ("BDF", 3600.0)])
 def test_a_general_integrator_finds_the_same_state(method, seconds):
-    """The same rates to 1e-9: what is tested is the stepper, its derivatives and its banded algebra."""
+    """The same rates to 1e-9: what is tested is the stepper, its derivatives and its elimination."""
     slices, outside, content = press_case()
     equations = Equations(slices, outside)
     state = equations.state_of(content, np.full(CELLS, 22.0))
