@@ -122,11 +122,11 @@ def _count(stack: Stack, role: Role) -> int:
 def _say_item(stack: Stack, units: UnitChoice) -> str:
     thick = stack.thickness(*ITEM_ROLES)
     interleaves = _count(stack, Role.INTERLEAF)
-    sheets = f", {interleaves} interleaves" if interleaves else ""
+    sheets = f"{interleaves} interleaves, " if interleaves else ""
     cover = " and cover" if stack.of(Role.COVER) else ""
     leaves = _count(stack, Role.LEAF)
     named = "1 leaf" if leaves == 1 else f"{leaves} leaves"
-    return f"the item: {named}{cover}{sheets}, {say_length(thick, units)}"
+    return f"the item: {named}{cover}\n{sheets}{say_length(thick, units)}"  # on a narrow screen too
 
 
 def _place_labels(labels: Sequence[_Label], total: float) -> Iterator[Part]:
