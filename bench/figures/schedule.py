@@ -62,7 +62,7 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
         tuple(parts),
         say_timeline(timeline),
         height=0.9 + 0.5 * len(rows),
-        margins=(1.15, 0.45, 0.15, 0.1),
+        margins=(1.15, 0.45, 0.3, 0.1),
         pick=Choose("step", "Click a block to say that its step was done.") if can_choose else None,
     )
 
