@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Side, Words
+from bench.figures.marks import Anchor, Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Words
 from bench.figures.page import Page, table
 from bench.figures.style import (
     ACCENT,
@@ -114,8 +114,8 @@ def draw_section(item: Item, bearing: Bearing) -> Chart:
         Axis("thickness", "mm", 1.1 * low, high, is_bare=True),
         (
             *_slices(bearing, places, half),
-            *_sheets_in_section(bearing, places, half),
-            *_wires_in_section(item, places, half),
+            *_sheets_in_section(bearing, places, half, low),
+            *_wires_in_section(item, places, half, low),
             *_name_ends(item, float(places[-1]), low),
         ),
         words or "No sheet lies between the leaves.",
@@ -145,7 +145,7 @@ def _slices(bearing: Bearing, places: Floats, half: Floats) -> Iterator[Region]:
         yield Region([*x, *x[::-1]], [*y, *-y[::-1]], _PAPER_FACE, says=says)
 
 
-def _sheets_in_section(bearing: Bearing, places: Floats, half: Floats) -> Iterator[Line | Words]:
+def _sheets_in_section(bearing: Bearing, places: Floats, half: Floats, low: float) -> Iterator[Line | Words]:
     x, y = [*places, *places[::-1], places[0]], [*half, *-half[::-1], half[0]]
     yield Line(x, y, _PAPER_EDGE, 1.0)
     stop, inner = float(bearing.curve.stop.to("mm").magnitude), bearing.sheets.inner
@@ -157,26 +157,25 @@ def _sheets_in_section(bearing: Bearing, places: Floats, half: Floats) -> Iterat
         x = [start, *beyond]
         yield Line(x, np.round(level * np.interp(x, places, half), 6), CURVES[0], 1.2)
     if inner:
-        low, high = -1.15 * float(half.max()), 1.1 * float(half.max())
-        yield Line([stop, stop], [low, high], CURVES[0], 0.8, Dash.DOTTED)
+        yield Line([stop, stop], [low, 1.1 * float(half.max())], CURVES[0], 0.8, Dash.DOTTED)
         yield Words(stop + 1, low, "sheets end", CURVES[0])
 
 
-def _wires_in_section(item: Item, places: Floats, half: Floats) -> Iterator[Region | Words]:
+def _wires_in_section(item: Item, places: Floats, half: Floats, low: float) -> Iterator[Region | Words]:
     if not item.staples:
         return
     line = float(np.mean([staple.from_spine.to("mm").magnitude for staple in item.staples]))
     tall = float(np.interp(line, places, half)) * 1.03
     says = f"staples, {line:.1f} mm from the spine"
     yield Region.between((line - 0.35, -tall), (line + 0.35, tall), _WIRE_COLOR, says=says)
-    side = Side.LEFT if line > 3 else Side.RIGHT
-    yield Words(line - 1, -1.15 * float(half.max()), "staple", side=side)
+    anchor = Anchor.END if line > 3 else Anchor.BEGIN
+    yield Words(line - 1, low, "staple", anchor=anchor)
 
 
 def _name_ends(item: Item, width: float, low: float) -> Iterator[Words]:
     if item.format is not Format.SHEET:
-        yield Words(-3.5, 0, "spine", side=Side.MIDDLE, is_upright=True)
-    yield Words(width, low, "fore edge", side=Side.LEFT)
+        yield Words(-3.5, 0, "spine", anchor=Anchor.MIDDLE, is_upright=True)
+    yield Words(width, low, "fore edge", anchor=Anchor.END)
 
 
 def read_pressure(bearing: Bearing) -> str:

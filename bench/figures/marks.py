@@ -277,12 +277,12 @@ class Line:
         _check_finite("line", (*self.x, *self.y))
 
 
-class Side(StrEnum):
-    """Where words stand to their place."""
+class Anchor(StrEnum):
+    """Which part of the words lies at their place; matplotlib and plotly call it by the same names."""
 
-    LEFT = "left"
+    BEGIN = "left"
     MIDDLE = "center"
-    RIGHT = "right"
+    END = "right"
 
 
 @dataclass(frozen=True)
@@ -294,8 +294,7 @@ class Words:
     x, y : float
     words : str
     color : str
-    side : Side
-        ``RIGHT``: they begin at the place; ``LEFT``: they end there.
+    anchor : Anchor
     is_upright : bool
         Whether they are read from below.
     """
@@ -304,7 +303,7 @@ class Words:
     y: float
     words: str
     color: str = SOFT
-    side: Side = Side.RIGHT
+    anchor: Anchor = Anchor.BEGIN
     is_upright: bool = False
 
     def __post_init__(self) -> None:

@@ -22,7 +22,6 @@ from bench.figures.marks import (
     Region,
     Rule,
     Shape,
-    Side,
     Words,
     reach,
 )
@@ -54,7 +53,6 @@ _MARKERS = {
     Shape.TRIANGLE: "^",
 }
 _LINE_DASHES = {**_DASHES, Dash.DOTTED: ":"}
-_ALIGNED: dict[Side, Any] = {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}
 _OPEN = (Shape.RING, Shape.OPEN_SQUARE)
 _SMALL = 8.5
 
@@ -139,7 +137,7 @@ def _draw_words(axes: Axes, part: Words) -> None:
         part.words,
         color=part.color,
         fontsize=_SMALL,
-        ha=_ALIGNED[part.side],
+        ha=part.anchor.value,
         va="center",
         rotation=90 if part.is_upright else 0,
     )

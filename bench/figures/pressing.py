@@ -11,7 +11,20 @@ from numpy.typing import NDArray
 
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Line, Part, Pick, Points, Region, Rule, Shape, Side, Words
+from bench.figures.marks import (
+    Anchor,
+    Axis,
+    Curve,
+    Dash,
+    Line,
+    Part,
+    Pick,
+    Points,
+    Region,
+    Rule,
+    Shape,
+    Words,
+)
 from bench.figures.page import Page, table
 from bench.figures.style import ACCENT, CURVES, INK, SOFT, STOP
 from bench.physics.ranges import Range
@@ -94,9 +107,9 @@ def _describe_platen(total: float, height: float, is_warm: bool, from_both: bool
     face = "#e8c4b8" if is_warm else "#d6d6d3"
     words = "hot platen" if is_warm else "platen, not heated"
     yield Region.between((-0.2, total), (_WIDTH + 0.2, total + height), face, edge=SOFT, says=words)
-    yield Words(_WIDTH / 2, total + height / 2, words, INK, Side.MIDDLE)
+    yield Words(_WIDTH / 2, total + height / 2, words, INK, Anchor.MIDDLE)
     under = "hot platen" if from_both and is_warm else "base of the press"
-    yield Words(_WIDTH / 2, -0.045 * total, under, side=Side.MIDDLE)
+    yield Words(_WIDTH / 2, -0.045 * total, under, anchor=Anchor.MIDDLE)
 
 
 def _describe_layer(layer: Layer, bottom: float, thick: float, units: UnitChoice) -> Iterator[Region]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Dash, Line, Part, Points, Rule, Shape, Side, Words
+from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words
 from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, Sighting
@@ -63,7 +63,7 @@ def _draw_way(row: float, course: DefectCourse) -> Iterator[Part]:
     else:
         word = "better" if last < first else "worse"
         yield Line([first, last], [row, row], SOFT, 1.2)
-        yield Words((first + last) / 2, row + 0.3, word, STOP if word == "worse" else SOFT, Side.MIDDLE)
+        yield Words((first + last) / 2, row + 0.3, word, STOP if word == "worse" else SOFT, Anchor.MIDDLE)
 
 
 def _draw_grades(rows: Sequence[float], courses: Sequence[DefectCourse]) -> Iterator[Points]:
@@ -117,13 +117,13 @@ def draw_planned_beside_measured(
         planned, measured, _ = say_compared(each, units)
         words.append(Words(1.25, row, f"planned {planned}\nmeasured {measured}", INK))
         color = STOP if each.agreement.is_off else INK
-        words.append(Words(4.55, row, each.agreement.value, color, Side.LEFT))
+        words.append(Words(4.55, row, each.agreement.value, color, Anchor.END))
     return Chart(
         Axis("measured less planned, each row on its own scale", low=-1.15, high=4.6, is_bare=True),
         Axis("what", low=0.5 - len(comparisons), high=0.75, ticks=names[::-1], is_bare=True),
         (
             Line([0.0, 0.0], [0.5 - len(comparisons), 0.5], LINE, 1.0),
-            Words(0.0, 0.62, "planned", side=Side.MIDDLE),
+            Words(0.0, 0.62, "planned", anchor=Anchor.MIDDLE),
             *_draw_compared(rows, comparisons, units),
             *words,
         ),

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Choose, Line, Part, Points, Region, Shape, Side, Words
+from bench.figures.marks import Anchor, Axis, Choose, Line, Part, Points, Region, Shape, Words
 from bench.figures.page import Page, caution_list, table
 from bench.figures.style import ACCENT, INK, LINE
 from bench.treatment.plan import Plan, Verdict
@@ -42,7 +42,7 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
         parts += _describe_day(row, day)
         if count > 1:
             words = f"{count} days of waiting, nobody needed"
-            parts.append(Words(12, -row, words, side=Side.MIDDLE))
+            parts.append(Words(12, -row, words, anchor=Anchor.MIDDLE))
             continue
         for step in timeline.steps:
             if not step.hands:
@@ -120,9 +120,8 @@ def _describe_window(row: int, midnight: datetime, window: Window) -> Iterator[P
     if part is None or window.is_optional:
         return
     end = max(part[1], part[0] + _SHORTEST_H)
-    shares = [(step, _part(midnight, step.begins, step.ends)) for step in window.steps]
     chosen = next((step for step in window.steps if step.actual_end is None), window.steps[-1])
-    says = "\n".join(f"{step.begins:%H:%M} {_call(step)}" for step, share in shares if share)
+    says = _list_steps(step for step in window.steps if _part(midnight, step.begins, step.ends))
     low, high = (part[0], -row - _TALL / 2), (end, -row + _TALL / 2)
     yield Region.between(low, high, ACCENT, edge=INK, says=says, chooses=_open(chosen))
     yield Words(part[0], -row + _TALL / 2 + 0.12, _names(window), INK)
@@ -132,7 +131,11 @@ def _look_in(row: int, midnight: datetime, window: Window) -> list[tuple[float, 
     part = _part(midnight, window.start, window.end)
     if part is None or not window.is_optional:
         return []
-    return [(part[0], float(-row), "\n".join(f"{s.begins:%H:%M} {_call(s)}" for s in window.steps))]
+    return [(part[0], float(-row), _list_steps(window.steps))]
+
+
+def _list_steps(steps: Iterable[Step]) -> str:
+    return "\n".join(f"{step.begins:%H:%M} {_call(step)}" for step in steps)
 
 
 def _call(step: Step) -> str:

@@ -23,7 +23,6 @@ from bench.figures.marks import (
     Region,
     Rule,
     Shape,
-    Side,
     Words,
     reach,
 )
@@ -343,9 +342,9 @@ def _words(part: Words, chart: Chart) -> Spec:
         "font": {"color": part.color},
         "x": _place(chart.x, part.x),
         "y": _place(chart.y, part.y),
-        "xanchor": {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}[part.side],
+        "xanchor": part.anchor.value,
         "yanchor": "middle",
-        "align": {Side.LEFT: "right", Side.MIDDLE: "center", Side.RIGHT: "left"}[part.side],
+        "align": part.anchor.value,
         "textangle": -90 if part.is_upright else 0,
     }
 

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape, unescape
-from typing import Any, TypeAlias, cast
+from typing import Any, TypeAlias
 
 import ipywidgets as widgets
 import traitlets
@@ -142,7 +142,8 @@ class Panel:
         self._words = ""  # of the last answer
         self._said_in = self._units.choice
         self._busy = False
-        self._marking, self._look = threading.Lock(), cast("threading.Timer | None", None)
+        self._marking = threading.Lock()
+        self._look: threading.Timer | None = None  # will see whether the work still goes on
         self._strip = strip
         seen, folded = split(fields, first)
         self._fold = Fold(folded) if folded else None

@@ -110,13 +110,7 @@ class Field:
         return self._first
 
     def pick(self, value: Any) -> None:
-        """Enter what was picked on a picture: a slider takes its nearest step, a list its entry."""
-        if isinstance(self.widget, widgets.Dropdown):
-            if value in [known for _, known in self.widget.options]:
-                self.widget.value = value
-        elif isinstance(self.widget, widgets.IntSlider):
-            number = round(float(value.magnitude))
-            self.widget.value = min(max(number, self.widget.min), self.widget.max)
+        """Enter what was picked on a picture; a field to which no picture belongs takes nothing."""
 
     def show_in(self, units: UnitChoice) -> None:
         """Follow the operator's units."""

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 from pint import PintError
+from traitlets import TraitError
 
 from bench.errors import BadValue, BenchError
 from bench.materials import say_material
@@ -55,6 +57,11 @@ class ChoiceField(Field):
     def __init__(self, key: str, label: str, options: Sequence[Any], value: Any, *, hint: Hint = "") -> None:
         super().__init__(key, label, widgets.Dropdown(options=list(options), value=value), hint=hint)
 
+    def pick(self, value: Any) -> None:
+        """Choose what a picked region stands for, if it is among the options."""
+        with suppress(TraitError):  # it is not
+            self.widget.value = value
+
 
 class SegmentField(Field):
     """One of two to four options, all in view."""
@@ -69,6 +76,11 @@ class StepField(Field):
 
     def __init__(self, key: str, label: str, value: int, low: int, high: int, *, hint: Hint = "") -> None:
         super().__init__(key, label, widgets.IntSlider(value=value, min=low, max=high), hint=hint)
+
+    def pick(self, value: Any) -> None:
+        """Take the step nearest to what was picked on a picture."""
+        number = round(float(value.magnitude))
+        self.widget.value = min(max(number, self.widget.min), self.widget.max)
 
 
 class TickField(Field):

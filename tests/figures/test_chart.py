@@ -12,7 +12,7 @@ import pytest
 
 from bench.errors import BadValue
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Side, Words
+from bench.figures.marks import Anchor, Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Words
 from bench.figures.screen import draw_on_screen
 from bench.figures.style import CURVES, INK, MARGINS
 
@@ -179,7 +179,7 @@ def test_what_is_drawn_to_scale_says_what_it_is_on_the_screen_and_stands_on_pape
     drawn = Chart(
         Axis("across", low=0.0, high=10.0, is_bare=True),
         Axis("thickness", low=0.0, high=5.0, is_bare=True),
-        (layer, Line((4, 6), (0.5, 2.0), INK), Words(6.0, 2.0, "card", side=Side.RIGHT)),
+        (layer, Line((4, 6), (0.5, 2.0), INK), Words(6.0, 2.0, "card", anchor=Anchor.BEGIN)),
         "A card.",
     )
     spec = draw_on_screen(drawn)

@@ -119,16 +119,13 @@ def integrate(
         At the end.
     """
     state, air = np.array(state, dtype=np.float64), as_airs(air)
-    lag = equations.lag
-    if len(lag.most):
-        lag = Lag(
-            lag.most, lag.start.copy(), lag.value.copy(), equations.at(start, state, air).rates[0::2] < 0
-        )
+    lag, rates = equations.lag, equations.at(start, state, air).rates
+    if len(lag.most):  # where nothing has moved yet, both branches of the hysteresis have the same rates
+        lag = Lag(lag.most, lag.start.copy(), lag.value.copy(), rates[0::2] < 0)
     each = np.array(np.broadcast_to(np.asarray(tolerance, dtype=np.float64), air.shape))
     parts = []
     if not len(track.times):
         track.crossed, track.aired = np.zeros((2, equations.count)), np.zeros(len(air))
-        rates = equations.at(start, state, air).rates
         parts.append(_note(start, state, rates, air, lag))
     clock = np.array([start, min(first_step, end - start)])
     totals = (track.crossed, track.aired)
