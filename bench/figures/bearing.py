@@ -52,10 +52,7 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
         Pressure between staples with the limits of 95 %; the section beneath is :func:`draw_section`.
     """
     places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
-    low, middle, high = (
-        np.round(np.asarray(getattr(bearing.curve, name).to("kPa").magnitude), 6)
-        for name in ("low", "pressure", "high")
-    )
+    low, middle, high = _pressures(bearing)
     name = "between staples" if item.staples else "pressure"
     curve = Curve(name, places, middle, CURVES[0], low=low, high=high, place=(0.7, 0.55, 0.8))
     staples = list(_staple_loads(item, bearing))
@@ -72,6 +69,13 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
         height=2.4,
         margins=_SECTION,
     )
+
+
+def _pressures(bearing: Bearing) -> tuple[Floats, Floats, Floats]:
+    """Give low, likely and high pressure between staples along the section, kPa."""
+    curve = bearing.curve
+    low, middle, high = (np.asarray(p.to("kPa").magnitude) for p in (curve.low, curve.pressure, curve.high))
+    return np.round(low, 6), np.round(middle, 6), np.round(high, 6)
 
 
 def _staple_loads(item: Item, bearing: Bearing) -> Iterator[Points]:
@@ -136,12 +140,12 @@ def _slices(bearing: Bearing, places: Floats, half: Floats) -> Iterator[Region]:
 
     The outline lies over them: it has an edge, and they have none.
     """
-    everywhere = bearing.curve.places.to("mm").magnitude
-    pressures = bearing.curve.pressure.to("kPa").magnitude
+    everywhere, pressures = bearing.curve.places.to("mm").magnitude, _pressures(bearing)
     for first in range(0, len(places) - 1, 2):
         x, y = places[first : first + 3], half[first : first + 3]
-        pressure, thick = float(np.interp(x[1], everywhere, pressures)), 2 * float(y[1]) / _TALL
-        says = f"{x[0]:.0f} to {x[-1]:.0f} mm from the spine\n{thick:.2f} mm thick, {pressure:.1f} kPa"
+        low, middle, high = (float(np.interp(x[1], everywhere, part)) for part in pressures)
+        thick, pressure = 2 * float(y[1]) / _TALL, say_range(middle, low, high, "kPa")
+        says = f"{x[0]:.0f} to {x[-1]:.0f} mm from the spine\n{thick:.2f} mm thick, {pressure}"
         yield Region([*x, *x[::-1]], [*y, *-y[::-1]], _PAPER_FACE, says=says)
 
 

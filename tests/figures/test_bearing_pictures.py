@@ -1,9 +1,12 @@
 """Pictures of the load: what they say agrees with the plan, and nothing is drawn that is not there."""
 
+import re
+
 import numpy as np
 import pytest
 
 from bench.figures.bearing import draw_plans, draw_pressure, draw_section, fit_page, plans_page, read_pressure
+from bench.figures.marks import Region
 from bench.item import Format, Thicknesses
 from bench.physics.bearing import checks
 from bench.physics.bearing.answers import compare_spacings, estimate_bearing
@@ -11,7 +14,7 @@ from bench.physics.bearing.fit import Finding, fit_bench
 from bench.physics.bearing.knowns import Press
 from bench.physics.bearing.zones import Sheets
 from bench.uncertainty import exactly, from_expanded
-from bench.units import Q_
+from bench.units import Q_, say_range
 from tests.makers import annual, annual_readings
 
 
@@ -90,3 +93,15 @@ def test_the_checks_of_the_appendix_hold():
     )
     assert [row.name for row in rows if not row.holds] == []
     assert all(row.source for row in rows)
+
+
+def test_a_strip_of_the_section_says_thickness_and_pressure_with_its_interval(plans):
+    """The same numbers as the curve above it."""
+    plan = plans[0]
+    strips = [part for part in draw_section(annual(), plan).parts if isinstance(part, Region)]
+    (shown,) = draw_pressure(annual(), plan).curves
+    middle = (min(strips[-2].x) + max(strips[-2].x)) / 2  # the last is the wire
+    low, likely, high = (np.interp(middle, shown.x, part) for part in (shown.low, shown.y, shown.high))
+    assert re.search(r"\n\d\.\d\d mm thick, ", strips[-2].says)
+    assert strips[-2].says.endswith(say_range(likely, low, high, "kPa"))
+    assert low < likely < high
