@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy import special
 
 from bench.errors import BadValue
-from bench.units import Q_, Quantity, to_float
+from bench.units import Q_, Quantity, difference_unit, to_float
 
 
 def coverage_factor(dof: float, level: float = 0.95) -> float:
@@ -87,14 +88,20 @@ class Measured:
         """Unit of the value."""
         return str(self.value.units)
 
+    @property
+    def _unit_of_doubt(self) -> Any:
+        """Unit of the value; of a temperature in degrees, that in which two of them differ."""
+        units = self.value.units
+        return difference_unit(f"{units}") if self.value.check("[temperature]") else units
+
     def _variances(self) -> np.ndarray:
-        unit = self.value.units
+        unit = self._unit_of_doubt
         return np.array([float(c.u.to(unit).magnitude) ** 2 for c in self.components])
 
     @property
     def standard(self) -> Quantity:
-        """Combined standard uncertainty, in the unit of the value."""
-        return Q_(math.sqrt(float(self._variances().sum())), self.value.units)
+        """Combined standard uncertainty, in the unit of the value; of a temperature, as a difference."""
+        return Q_(math.sqrt(float(self._variances().sum())), self._unit_of_doubt)
 
     @property
     def dof(self) -> float:

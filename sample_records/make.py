@@ -29,7 +29,9 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.records import nouns
 from bench.records.store import create_treatment
+from bench.treatment.pressing_words import HEAT
 from bench.treatment.schedule import record_actual
+from bench.treatment.seen import AIR_HUMIDITY, name_of_leaf
 
 HERE = Path(__file__).resolve().parent
 ZONE = timezone(timedelta(hours=1))
@@ -150,6 +152,11 @@ class Worker:
         done = max(s.actual_end for s in timeline.steps if (s.stage, s.cycle) == (stage, cycle))
         self.save(done, steps=nouns.step_rows(timeline, self.treatment.latest))
         return done
+
+    def ended(self, name: str, cycle: int) -> datetime:
+        """Give when a step was done."""
+        steps = self.treatment.timeline.steps
+        return next(s.actual_end for s in steps if (s.name, s.cycle) == (name, cycle))
 
 
 _STAPLE = ("staple", "from_head_mm", "from_spine_mm", "prong", "rust")
@@ -284,7 +291,7 @@ def _go_through_cycle(
         "humidity",
         cycle,
         "cover supple",
-        quantity="chamber",
+        quantity=AIR_HUMIDITY,
         value=93.5,
         **percent,
     )
@@ -297,8 +304,8 @@ def _go_through_cycle(
     panel = build_pressing_panel(treatment, cycle=cycle)
     worker.press_save(out, panel, interval=interval, cold_spine=True, changes=4)
     out = worker.carry_out("pressing", cycle)
-    middle = "middle leaf after the dwell"
-    worker.note(out, "pressing", cycle, "thin probe at leaf 19", quantity=middle, value=47.5, unit="degC")
+    middle, warm = name_of_leaf("middle"), worker.ended(HEAT, cycle)
+    worker.note(warm, "pressing", cycle, "thin probe at leaf 19", quantity=middle, value=47.5, unit="degC")
     worker.note(out, "pressing", cycle, "sheets came out crinkled, none stuck; spine square, staples flush")
     review = out + timedelta(hours=26)
     width, height, mass = sizes

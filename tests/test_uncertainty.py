@@ -148,3 +148,13 @@ def test_a_second_reading_of_the_same_place_does_not_cancel_the_doubt_of_the_fir
     before = estimate_from_readings(readings, **facts)
     after = estimate_from_readings(readings, moment="after cycle 1", **facts)
     assert (before - after).standard.magnitude == pytest.approx(math.sqrt(2) * before.standard.magnitude)
+
+
+@pytest.mark.parametrize("unit", ["degC", "degF"])
+def test_the_doubt_of_a_temperature_is_a_difference(unit):
+    """2 K are 3.6 °F, wherever on the scale."""
+    warm = from_expanded(Q_(40, "degC").to(unit), Q_(2, "delta_degC"), cause="probe")
+    assert warm.expanded().to("kelvin").magnitude == pytest.approx(2.0)
+    low, high = warm.interval()
+    assert (high - low).to("kelvin").magnitude == pytest.approx(4.0)
+    assert high.to("degC").magnitude == pytest.approx(42.0)

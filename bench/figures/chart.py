@@ -31,6 +31,8 @@ class Chart:
         On paper, in inches: left, bottom, right, top; None takes the usual ones.
     pick : Pick, Choose or None
         What a click sets.
+    is_to_scale : bool
+        Whether a step along one axis is as long as the same along the other.
     """
 
     x: Axis
@@ -40,6 +42,7 @@ class Chart:
     height: float = 2.7
     margins: tuple[float, float, float, float] | None = None
     pick: Pick | Choose | None = None
+    is_to_scale: bool = False
 
     def __post_init__(self) -> None:
         if not self.reads.strip():
@@ -53,7 +56,13 @@ class Chart:
     def svg(self) -> str:
         """The drawing on paper, self-contained."""
         drawn = draw_on_paper(
-            self.x, self.y, self.parts, self.reads, height=self.height, margins=self.margins
+            self.x,
+            self.y,
+            self.parts,
+            self.reads,
+            height=self.height,
+            margins=self.margins,
+            is_to_scale=self.is_to_scale,
         )
         return drawn.svg
 

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from html import escape
 
-import matplotlib
-from matplotlib.axes import Axes
-from matplotlib.patches import Rectangle
-
+from bench.figures.chart import Chart
 from bench.figures.intake import words_table
+from bench.figures.marks import Axis, Hatch, Part, Region, Words
 from bench.figures.page import Page
-from bench.figures.style import CURVES, INK, LEAF, LINE, SOFT, Picture, finish, new_axes, plain_frame
+from bench.figures.style import CURVES, INK, LEAF
 from bench.treatment.cleaning import CleaningPlan, SurfaceWork, say_time
 from bench.treatment.cleaning_tools import TOOLS
 from bench.units import Quantity
 
-# Lines only: dots would be drawn one by one and make the file large.
-_HATCHES = ("", "----", "////", "xxxx", "\\\\\\\\", "++++")
+# One a tool, in the order of use.
+_HATCHES = (Hatch.NONE, Hatch.LEVEL, Hatch.RISING, Hatch.CROSSED, Hatch.FALLING, Hatch.SQUARED)
 _GAIN_SIGNS = {"none": "–", "hardly any": "○", "some": "◐", "plain": "●"}
 
 
@@ -24,68 +23,52 @@ def _minutes(time: Quantity) -> float:
     return float(time.to("min").magnitude)
 
 
-def draw_work(plan: CleaningPlan) -> Picture:
+def draw_work(plan: CleaningPlan) -> Chart:
     """Draw the tools on each surface from left to right in the order of use, as long as they take.
 
     Parameters
     ----------
     plan : CleaningPlan
+        With a pass at least.
 
     Returns
     -------
-    Picture
+    Chart
         Each tool has its own hatch, in the order named above the bar; the gain to be expected
         stands at its end.
     """
-    figure, axes = new_axes(height=1.0 + 0.52 * max(len(plan.work), 1))
-    longest = max((_minutes(w.time) for w in plan.work), default=0.0) or 1.0
-    for row, work in enumerate(plan.work):
-        _draw_bar(axes, row, work, longest)
-    axes.set_yticks(range(len(plan.work)), [w.state.surface.value for w in plan.work])
-    axes.set_xlim(0, 1.42 * longest)
-    axes.set_ylim(len(plan.work) - 0.4, -0.65)
-    axes.set_xlabel("minutes at the bench, best estimate", loc="left")
-    plain_frame(axes, ("bottom",))
-    axes.grid(True, axis="x", color=LINE)
-    axes.set_axisbelow(True)
-    axes.tick_params(axis="y", length=0, labelcolor=INK)
-    return finish(figure, _read_work(plan))
+    longest = max(_minutes(work.time) for work in plan.work)
+    ticks = tuple((float(-row), work.state.surface.value) for row, work in enumerate(plan.work))
+    return Chart(
+        Axis("minutes at the bench, best estimate", "min", 0.0, 1.42 * longest),
+        Axis("surface", low=0.4 - len(plan.work), high=0.65, ticks=ticks[::-1], is_bare=True),
+        tuple(part for row, work in enumerate(plan.work) for part in _draw_bar(-row, work, longest)),
+        _read_work(plan),
+        height=1.0 + 0.52 * len(plan.work),
+        margins=(1.5, 0.45, 0.1, 0.1),
+    )
 
 
-def _draw_bar(axes: Axes, row: int, work: SurfaceWork, longest: float) -> None:
+def _draw_bar(row: float, work: SurfaceWork, longest: float) -> Iterator[Part]:
     left = 0.0
     for each in work.passes:
-        length = _minutes(each.time)
+        right = left + _minutes(each.time)
         number = each.tool.order - 1
-        with matplotlib.rc_context({"hatch.linewidth": 0.4}):
-            axes.add_patch(
-                Rectangle(
-                    (left, row - 0.12),
-                    length,
-                    0.42,
-                    facecolor=LEAF,
-                    edgecolor=CURVES[number % len(CURVES)],
-                    hatch=_HATCHES[number],
-                    linewidth=1.0,
-                    gid=f"pass-{row}-{each.tool.id.replace(' ', '-')}",
-                )
-            )
-        left += length
+        yield Region.between(
+            (left, row - 0.3),
+            (right, row + 0.12),
+            LEAF,
+            edge=CURVES[number % len(CURVES)],
+            hatch=_HATCHES[number],
+            says=f"{each.tool.name}\n{each.surface.spoken}: about {_minutes(each.time):.0f} min",
+        )
+        left = right
     if work.passes:
         order = " → ".join(p.tool.id for p in work.passes)
-        axes.text(0.004 * longest, row - 0.18, order, va="bottom", fontsize=8, color=INK)
+        yield Words(0.004 * longest, row + 0.3, order, INK)
     gain = work.state.gain
-    soil = f"soil {work.state.soil}"
-    words = f"{_GAIN_SIGNS[gain]} gain: {gain}, {soil}" if work.state.soil else "– no soil"
-    axes.annotate(
-        words,
-        (left, row + 0.09),
-        xytext=(6, 0),
-        textcoords="offset points",
-        va="center",
-        fontsize=8,
-        color=SOFT,
-    )
+    words = f"{_GAIN_SIGNS[gain]} gain: {gain}, soil {work.state.soil}" if work.state.soil else "– no soil"
+    yield Words(left + 0.012 * longest, row - 0.09, words)
 
 
 def _read_work(plan: CleaningPlan) -> str:
@@ -120,7 +103,7 @@ def work_table(plan: CleaningPlan) -> str:
     return words_table(("pass", "tool", "area", "about", "stop too when", "mind"), rows)
 
 
-def order_page(plan: CleaningPlan) -> Picture | Page:
+def order_page(plan: CleaningPlan) -> Chart | Page:
     """Show the order of tools in a notebook, or say that none is taken up."""
     if plan.passes:
         return draw_work(plan)

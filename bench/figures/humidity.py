@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from html import escape
 
 import numpy as np
@@ -20,9 +20,11 @@ from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.humidity_plan import MOST_HOURS, HumidityPlan
 from bench.treatment.humidity_ways import say_ways
 from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
+from bench.treatment.observed import ReadSince
 from bench.treatment.plan import hours
-from bench.units import MILLIMETRES, Quantity, UnitChoice, say_value, unit_label
+from bench.units import MILLIMETRES, Quantity, UnitChoice, difference_unit, say_value, unit_label
 
+_AIR_NAME = "air of the chamber"
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
 
 
@@ -31,10 +33,16 @@ def _percent(bands: Sequence[Range]) -> np.ndarray:
     return np.array([band.floats("percent", field="relative humidity") for band in bands])
 
 
-def draw_uptake(plan: HumidityPlan) -> Chart:
+def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     """Draw the humidity of air, average of the leaves and last leaf against the hours.
 
     Bands are intervals of about 95 %; triangles on the axis are look-ins.  A click sets the hours.
+
+    Parameters
+    ----------
+    plan : HumidityPlan
+    read : sequence of ReadSince
+        The air of the chamber as it was read in this cycle.
     """
     times = [moment.hours for moment in plan.moments]
     air, mean, core = (
@@ -42,7 +50,7 @@ def draw_uptake(plan: HumidityPlan) -> Chart:
     )
     start = float(plan.choices.start_humidity.to("percent").magnitude)
     curves = [
-        Curve("air of the chamber", times, air[:, 0], _AIR, Dash.DOTTED, place=(0.015, 0.40, 0.36)),
+        Curve(_AIR_NAME, times, air[:, 0], _AIR, Dash.DOTTED, place=(0.015, 0.40, 0.36)),
         *([_band("average of the leaves", times, mean, _MEAN, Dash.SOLID, 0.045)] if plan.leaves > 1 else ()),
         _band(plan.last, times, core, _CORE, Dash.DASHED, 0.075),
     ]
@@ -56,8 +64,13 @@ def draw_uptake(plan: HumidityPlan) -> Chart:
     return Chart(
         Axis(below, "h", 0.0, times[-1], digits=1),
         Axis("relative humidity, %", "% RH", start, 100.0),
-        (*curves, *rules, Points("look-in", looks, [start] * len(looks), INK, Shape.TRIANGLE, is_read=False)),
-        _read_uptake(plan),
+        (
+            *curves,
+            *rules,
+            Points("look-in", looks, [start] * len(looks), INK, Shape.TRIANGLE, is_read=False),
+            *_draw_read(read),
+        ),
+        _read_uptake(plan, read),
         height=3.1,
         pick=Pick("hours", "hour", 1.0, MOST_HOURS, "the hours in the chamber"),
     )
@@ -69,13 +82,32 @@ def _band(name: str, times: Sequence[float], ends: np.ndarray, color: str, dash:
     return Curve(name, times, ends[:, 0], color, dash, ends[:, 1], ends[:, 2], place)
 
 
-def _read_uptake(plan: HumidityPlan) -> str:
+def _draw_read(read: Sequence[ReadSince]) -> Iterator[Points]:
+    """Mark the air that was read; it is put aside with the curve it stands beside."""
+    if not read:
+        return
+    values = [float(each.value.value.to("percent").magnitude) for each in read]
+    spreads = [float(each.value.expanded().to("percent").magnitude) for each in read]
+    yield Points(
+        "air as read",
+        [float(each.since.to("hour").magnitude) for each in read],
+        values,
+        _AIR,
+        Shape.DIAMOND,
+        low=[value - spread for value, spread in zip(values, spreads, strict=True)],
+        high=[value + spread for value, spread in zip(values, spreads, strict=True)],
+        of=_AIR_NAME,
+    )
+
+
+def _read_uptake(plan: HumidityPlan, read: Sequence[ReadSince]) -> str:
     first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
     last = f"{plan.last} comes last and" if plan.leaves > 1 else plan.last
     return (
         f"The air sags to {say_humidity(first.air)} after {say_time(hours(first.hours))}; the {last} is at "
         f"{say_humidity(plan.end.core)} when the item comes out. "
         "Bands: 95 % of what is believable."
+        + (" Diamonds: the air as it was read, bars 95 %." if read else "")
     )
 
 
@@ -133,7 +165,7 @@ def _say_drop(humidity: Quantity, temperature: Quantity, units: UnitChoice) -> s
         drop = allowed_wall_drop(humidity, temperature=temperature)
     except OutOfRange:
         return "no wall above freezing gets wet"
-    unit = f"delta_{units.temperature}"
+    unit = difference_unit(units.temperature)
     return f"{drop.to(unit).magnitude:.1f} {unit_label(unit)}"
 
 

@@ -5,75 +5,81 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-import numpy as np
-from matplotlib.axes import Axes
-
 from bench.figures.bearing import fit_table
+from bench.figures.chart import Chart
+from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words
 from bench.figures.page import Page, lead_of, table, verdict_tag
-from bench.figures.style import CURVES, INK, LINE, SOFT, Picture, finish, new_columns, plain_frame
+from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
 from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
 from bench.treatment.plan import Verdict
-from bench.units import Quantity
+from bench.units import Quantity, say
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))
 
 
-def show_found(lesson: Lesson | NothingFound) -> Picture | Page:
+def show_found(lesson: Lesson | NothingFound) -> tuple[Chart, ...] | tuple[Page]:
     """Show in a notebook what was found over what was predicted, or that nothing was found yet."""
-    return lesson_page(lesson) if isinstance(lesson, NothingFound) else draw_found(lesson)
+    return (lesson_page(lesson),) if isinstance(lesson, NothingFound) else draw_found(lesson)
 
 
-def draw_found(lesson: Lesson) -> Picture:
-    """Draw what was found over what was predicted, with the line on which both are equal."""
-    kinds = [(kind, words) for kind, words in _KINDS if _of(lesson, kind)]
-    figure, columns = new_columns(len(kinds), height=3.0)
-    for axes, (kind, words) in zip(columns, kinds, strict=True):
-        _draw_kind(axes, _of(lesson, kind), words)
-    return finish(figure, _read(lesson))
+def draw_found(lesson: Lesson) -> tuple[Chart, ...]:
+    """Draw what was found over what was predicted, with the line on which both are equal: a chart a kind."""
+    kinds = ((words, [row for row in lesson.fit.compared if row.quantity == kind]) for kind, words in _KINDS)
+    return tuple(_draw_kind(lesson, rows, words) for words, rows in kinds if rows)
 
 
-def _of(lesson: Lesson, kind: str) -> list[Compared]:
-    return [row for row in lesson.fit.compared if row.quantity == kind]
-
-
-def _draw_kind(axes: Axes, rows: Sequence[Compared], words: str) -> None:
-    before, after = (np.array([_mm(getattr(row, name)) for row in rows]) for name in ("before", "after"))
-    found = np.array([_mm(row.found.value) for row in rows])
-    doubt = np.array([_mm(row.found.expanded()) for row in rows])
-    ends = np.r_[before, after, found - doubt, found + doubt]
-    reach = 0.12 * max(float(np.ptp(ends)), 0.02)
-    low, high = float(ends.min()) - reach, float(ends.max()) + reach
-    axes.plot([low, high], [low, high], color=SOFT, linewidth=0.9)
-    axes.text(high, high, "found as predicted ", color=SOFT, fontsize=8, ha="right", va="top")
-    marks = ((before, "o", "none", _BEFORE), (after, "s", _AFTER, _AFTER))
-    for predicted, mark, face, color in marks:
-        axes.errorbar(
-            predicted,
+def _draw_kind(lesson: Lesson, rows: Sequence[Compared], words: str) -> Chart:
+    found = [_mm(row.found.value) for row in rows]
+    doubt = [_mm(row.found.expanded()) for row in rows]
+    low = [value - spread for value, spread in zip(found, doubt, strict=True)]
+    high = [value + spread for value, spread in zip(found, doubt, strict=True)]
+    predicted = {name: [_mm(getattr(row, name)) for row in rows] for name in ("before", "after")}
+    ends = [*predicted["before"], *predicted["after"], *low, *high]
+    reach = 0.12 * max(max(ends) - min(ends), 0.02)
+    least, most = min(ends) - reach, max(ends) + reach
+    marks = (
+        Points(
+            words_for,
+            predicted[name],
             found,
-            yerr=doubt,
-            fmt=mark,
-            color=color,
-            markerfacecolor=face,
-            markersize=6,
-            capsize=2,
-            linewidth=0.9,
+            color,
+            shape,
+            low=low,
+            high=high,
+            hover=tuple(_say_compared(row, name, words_for) for row in rows),
         )
-    axes.set_xlim(low, high)
-    axes.set_ylim(low, high)
-    axes.set_xlabel(f"predicted {words}")
-    axes.set_ylabel("found (bars 95 %)")
-    plain_frame(axes)
-    axes.grid(True, color=LINE)
-    axes.tick_params(colors=INK)
+        for name, words_for, color, shape in (
+            ("before", "as believed before", _BEFORE, Shape.RING),
+            ("after", "after the fit", _AFTER, Shape.SQUARE),
+        )
+    )
+    return Chart(
+        Axis(f"predicted {words}", "mm", least, most, digits=2),
+        Axis("found, mm (bars 95 %)", "mm", least, most, digits=2),
+        (
+            Line([least, most], [least, most], SOFT, 0.9),
+            Words(most, most - 0.04 * (most - least), "found as predicted ", anchor=Anchor.END),
+            *marks,
+        ),
+        _read(lesson, rows, words),
+        height=3.0,
+    )
 
 
-def _read(lesson: Lesson) -> str:
+def _say_compared(row: Compared, name: str, words: str) -> str:
+    found = say(row.found.value, "mm", uncertainty=row.found.expanded())
+    return f"{row.name}\n{words}: {say(getattr(row, name), 'mm')}, found {found}"
+
+
+def _read(lesson: Lesson, rows: Sequence[Compared], words: str) -> str:
+    many = f"{len(rows)} reading" + ("" if len(rows) == 1 else "s")
     return (
-        "Open circles: as believed before; filled squares: after the fit. The nearer to the line, the better "
-        f"the prediction: {len(lesson.fit.compared)} numbers, off by {lesson.fit.agreement:.1f} standard "
-        "uncertainties on the mean after the fit."
+        f"{many} of the {words.split(',')[0]}. Open rings: as believed before; filled squares: after the "
+        "fit. The nearer to the line, the better the prediction: all "
+        f"{len(lesson.fit.compared)} numbers are off by "
+        f"{lesson.fit.agreement:.1f} standard uncertainties on the mean after the fit."
     )
 
 

@@ -34,6 +34,18 @@ class Dash(StrEnum):
     DASH_DOTTED = "dashdot"
 
 
+class Hatch(StrEnum):
+    """How an area is hatched, so that its colour is never needed; signs that matplotlib and plotly share."""
+
+    NONE = ""
+    RISING = "/"
+    FALLING = "\\"
+    LEVEL = "-"
+    UPRIGHT = "|"
+    CROSSED = "x"
+    SQUARED = "+"
+
+
 class Shape(StrEnum):
     """The shape of a point, so that its colour is never needed."""
 
@@ -218,12 +230,17 @@ class Region:
     x, y : sequence of float
         Its corners, in turn; three or more.
     face, edge : str
-        Colours; no edge where it is empty.
+        Colours; none where it is empty.  Without either it only answers the hand.
     says : str
         What it is, for the hand that points at it.
-    is_hatched : bool
+    hatch : Hatch
+        In the colour of the edge.
     chooses : str
         What a click on it chooses in the control of the picture; empty for nothing.
+    width : float
+        Of the edge, in 72nds of an inch.
+    dash : Dash
+        Of the edge.
     """
 
     x: Numbers
@@ -231,8 +248,10 @@ class Region:
     face: str
     edge: str = ""
     says: str = ""
-    is_hatched: bool = False
+    hatch: Hatch = Hatch.NONE
     chooses: str = ""
+    width: float = 0.8
+    dash: Dash = Dash.SOLID
 
     def __post_init__(self) -> None:
         _keep_numbers(self, "x", "y")
@@ -297,6 +316,8 @@ class Words:
     anchor : Anchor
     is_upright : bool
         Whether they are read from below.
+    ground : str
+        Colour beneath them, where they would be hard to read over what is drawn; empty for none.
     """
 
     x: float
@@ -305,6 +326,7 @@ class Words:
     color: str = SOFT
     anchor: Anchor = Anchor.BEGIN
     is_upright: bool = False
+    ground: str = ""
 
     def __post_init__(self) -> None:
         _check_finite(f"words “{self.words}”", (self.x, self.y))

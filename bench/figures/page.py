@@ -10,7 +10,7 @@ from html import escape
 from bench.item import Thicknesses
 from bench.sources import say_sources
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
-from bench.units import Q_, UnitChoice, say, say_length, say_value, unit_label
+from bench.units import Q_, UnitChoice, difference_unit, say, say_length, say_value, unit_label
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
 _SIGNS = {Verdict.GO: "●", Verdict.CARE: "▲", Verdict.STOP: "■"}
@@ -139,7 +139,7 @@ def say_recorded(value: float, uncertainty: float | None, unit: str, units: Unit
     shown = shown_unit(unit, units)
     if shown == unit:
         return say_value(value, uncertainty, unit_label(unit))
-    spread = None if uncertainty is None else Q_(uncertainty, "delta_degC" if unit == "degC" else unit)
+    spread = None if uncertainty is None else Q_(uncertainty, difference_unit(unit))
     return say(Q_(value, unit), shown, uncertainty=spread)
 
 

@@ -55,6 +55,7 @@ _MARKERS = {
 _LINE_DASHES = {**_DASHES, Dash.DOTTED: ":"}
 _OPEN = (Shape.RING, Shape.OPEN_SQUARE)
 _SMALL = 8.5
+_GROUND = {"edgecolor": "none", "pad": 0.2, "alpha": 0.7}
 
 
 def draw_on_paper(
@@ -65,6 +66,7 @@ def draw_on_paper(
     *,
     height: float,
     margins: tuple[float, float, float, float] | None = None,
+    is_to_scale: bool = False,
 ) -> Picture:
     """Draw what a chart holds as SVG, with the sentence that reads it; sizes in inches."""
     figure, axes = new_axes(height=height, margins=margins or MARGINS)
@@ -84,6 +86,8 @@ def draw_on_paper(
         axes.set_yscale("log")
     axes.set_xlim(x.low, x.high)
     axes.set_ylim(y.low, y.high)
+    if is_to_scale:
+        axes.set_aspect("equal", anchor="NW")
     for part in parts:
         if isinstance(part, Rule):
             _draw_rule(axes, part)
@@ -122,10 +126,11 @@ def _draw_to_scale(axes: Axes, part: Region | Line) -> None:
             Polygon(
                 corners,
                 closed=True,
-                facecolor=part.face,
+                facecolor=part.face or "none",
                 edgecolor=edge,
-                linewidth=0.8,
-                hatch="///" if part.is_hatched else None,
+                linewidth=part.width,
+                linestyle=_LINE_DASHES[part.dash],
+                hatch=3 * part.hatch.value or None,
             )
         )
 
@@ -140,6 +145,7 @@ def _draw_words(axes: Axes, part: Words) -> None:
         ha=part.anchor.value,
         va="center",
         rotation=90 if part.is_upright else 0,
+        bbox={**_GROUND, "facecolor": part.ground} if part.ground else None,
     )
 
 

@@ -30,11 +30,12 @@ from bench.figures.style import ACCENT, CURVES, INK, SOFT, STOP
 from bench.physics.ranges import Range
 from bench.stack import Layer, Role, Stack
 from bench.treatment.humidity_words import say_humidity
+from bench.treatment.observed import ReadSince
 from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, list_resistances
 from bench.treatment.pressing_plan import LONGEST_DWELL, PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.treatment.pressing_words import say_dwell, say_temperature
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, unit_label
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, difference_unit, say_length, unit_label
 
 _FACES = {
     Role.BOARD: "#d9c7a3",
@@ -162,10 +163,19 @@ def _place_labels(labels: Sequence[_Label], total: float) -> Iterator[Part]:
         yield Words(_WIDTH + 1.0, place, label.words, INK)
 
 
-def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | None:
+def draw_heat(
+    plan: PressingPlan, units: UnitChoice = MILLIMETRES, read: Sequence[ReadSince] = ()
+) -> Chart | None:
     """Draw the temperature of near, middle and far leaf against the minutes; None in a cold press.
 
     A click sets the dwell.
+
+    Parameters
+    ----------
+    plan : PressingPlan
+    units : UnitChoice
+    read : sequence of ReadSince
+        Temperatures of leaves as they were read in this cycle.
     """
     heat, choices = plan.heat, plan.choices
     if heat is None or choices.platen_temperature is None:
@@ -180,7 +190,7 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | No
         values = Q_(np.array(curve), "degC").to(unit).magnitude
         value, low, high = place.floats(unit, field="temperature")
         ends = Points(f"{name} then", [dwell], [value], color, low=[low], high=[high], of=name)
-        parts += [Curve(name, heat.minutes, values, color, dash), ends]
+        parts += [Curve(name, heat.minutes, values, color, dash), ends, *_draw_read(read, name, color, unit)]
     rules = (
         Rule(platen, "platen", ACCENT),
         Rule(dwell, "end of the dwell", STOP, is_upright=True, dash=Dash.DASHED, is_choice=True),
@@ -188,6 +198,8 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | No
     reads = f"After {say_dwell(plan)} the {heat.slowest_called} is at {say_temperature(heat.slowest, units)}."
     if choices.heated != "both" and choices.base == "open":
         reads += " Through boards and over a cold base it never comes to the temperature of the platen."
+    if any(isinstance(part, Points) and part.shape is Shape.DIAMOND for part in parts):
+        reads += " Diamonds: as it was read, bars 95 %."
     end = 1.14 * heat.minutes[-1]
     return Chart(
         Axis("minutes under the hot platen", "min", 0.0, end, digits=1),
@@ -196,6 +208,25 @@ def draw_heat(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart | No
         reads,
         height=2.8,
         pick=Pick("dwell", "min", 1.0, float(LONGEST_DWELL.to("min").magnitude), "the dwell"),
+    )
+
+
+def _draw_read(read: Sequence[ReadSince], name: str, color: str, unit: str) -> Iterator[Points]:
+    """Mark the temperatures read of a leaf; of a single sheet all are its own."""
+    own = [each for each in read if name == "sheet" or each.where == name.removesuffix(" leaf")]
+    if not own:
+        return
+    values = [float(each.value.value.to(unit).magnitude) for each in own]
+    spreads = [float(each.value.expanded().to(difference_unit(unit)).magnitude) for each in own]
+    yield Points(
+        f"{name} as read",
+        [float(each.since.to("min").magnitude) for each in own],
+        values,
+        color,
+        Shape.DIAMOND,
+        low=[value - spread for value, spread in zip(values, spreads, strict=True)],
+        high=[value + spread for value, spread in zip(values, spreads, strict=True)],
+        of=name,
     )
 
 

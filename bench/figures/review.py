@@ -219,7 +219,7 @@ def draw_size_changes(
     reach = 1.15 * max(*ends, *(abs(rule.at) for rule in limits))
     return Chart(
         Axis(f"change of size, {unit_label('percent')} (above zero is growth)", "%", -reach, reach, 2),
-        Axis("edge", low=-0.6, high=len(sizes) - 0.4, ticks=ticks),
+        Axis("edge", low=-0.95, high=len(sizes) - 0.4, ticks=ticks),
         (changes, *limits, Rule(0.0, is_upright=True)),
         _read_sizes(sizes, units),
         height=1.0 + 0.4 * len(sizes),

@@ -7,7 +7,7 @@ import re
 from bench.treatment.comparison import Comparison
 from bench.treatment.plan import shown_unit
 from bench.uncertainty import Measured
-from bench.units import UnitChoice, say
+from bench.units import UnitChoice, difference_unit, say
 
 _THIN_MM = 30.0  # below it a length is a thickness, said in the unit of thickness
 
@@ -38,7 +38,7 @@ def say_change(change: Measured, units: UnitChoice) -> str:
 def say_compared(comparison: Comparison, units: UnitChoice) -> tuple[str, str, str]:
     """Write planned, measured and difference, all in the unit in which the plan is shown."""
     unit = shown_unit(comparison.planned.unit, units)
-    delta = f"delta_{unit}" if unit in ("degC", "degF") else unit
+    delta = difference_unit(unit)
     difference = _say(comparison.difference, delta)
     sign = "" if difference.startswith("−") or not re.search("[1-9]", difference.split("±")[0]) else "+"
     planned = comparison.planned.say(units).replace("-", "−")

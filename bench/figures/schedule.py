@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Choose, Line, Part, Points, Region, Shape, Words
+from bench.figures.marks import Anchor, Axis, Choose, Hatch, Line, Part, Points, Region, Shape, Words
 from bench.figures.page import Page, caution_list, table
 from bench.figures.style import ACCENT, INK, LINE
 from bench.treatment.plan import Plan, Verdict
@@ -112,7 +112,7 @@ def _describe_wait(row: int, midnight: datetime, step: Step) -> Iterator[Region]
         return
     says = f"{_call(step)}\nwaits from {say_when(step.begins)} to {say_when(step.ends)}"
     low, high = (part[0], -row - _FLAT / 2), (part[1], -row + _FLAT / 2)
-    yield Region.between(low, high, _WAIT, edge="#8b7d63", says=says, is_hatched=True, chooses=_open(step))
+    yield Region.between(low, high, _WAIT, edge="#8b7d63", says=says, hatch=Hatch.RISING, chooses=_open(step))
 
 
 def _describe_window(row: int, midnight: datetime, window: Window) -> Iterator[Part]:
@@ -161,7 +161,9 @@ def _describe_key() -> Iterator[Part]:
     height = 0.75
     yield Region.between((0.1, height - 0.1), (0.6, height + 0.1), ACCENT, edge=INK)
     yield Words(0.8, height, "someone is there", INK)
-    yield Region.between((5.6, height - 0.07), (6.5, height + 0.07), _WAIT, edge="#8b7d63", is_hatched=True)
+    yield Region.between(
+        (5.6, height - 0.07), (6.5, height + 0.07), _WAIT, edge="#8b7d63", hatch=Hatch.RISING
+    )
     yield Words(6.7, height, "waits", INK)
     yield Points("", [9.6], [height], INK, Shape.TRIANGLE, is_read=False)
     yield Words(10.0, height, "look in, if someone is there", INK)

@@ -39,12 +39,14 @@ _SYMBOLS = {
     Shape.TRIANGLE: "triangle-up",
 }
 _DIGITS = 4  # of a number that is sent: finer than a screen shows
+_WIDER = 1.4  # pixels for a 72nd of an inch of a line's width on paper
 _PIXELS = 105  # on the screen for an inch on paper: words are larger there
 _LEAST = 260
 _KEPT = "#a39b8b"  # of what was kept to compare with: grey, and its name says so
 _BENEATH = "kept"  # all curves of it are put aside together
 _CLEAR = "rgba(0,0,0,0)"
-_HATCH = {"shape": "/", "size": 6, "solidity": 0.15, "fillmode": "overlay", "fgcolor": "#8b7d63"}
+_HATCH = {"size": 6, "solidity": 0.15, "fillmode": "overlay"}
+_TO_SCALE = {"scaleanchor": "x", "scaleratio": 1, "constrain": "domain"}
 _MUTE = {"hoverinfo": "skip"}
 
 
@@ -154,16 +156,26 @@ def _region(region: Region) -> Spec:
         "x": _close(region.x),
         "y": _close(region.y),
         "fill": "toself",
-        "fillcolor": region.face,
-        "line": {"color": region.edge, "width": 1} if region.edge else {"width": 0},
+        "fillcolor": region.face or _CLEAR,
+        "line": _edge(region),
         **({"hoveron": "fills", "hoverinfo": "text", "text": _text(region.says)} if region.says else _MUTE),
-        **({"fillpattern": _HATCH} if region.is_hatched else {}),
+        **({"fillpattern": {**_HATCH, **_hatch(region)}} if region.hatch else {}),
         **({"customdata": [region.chooses]} if region.chooses else {}),
     }
 
 
+def _edge(region: Region) -> Spec:
+    if not region.edge:
+        return {"width": 0}
+    return {"color": region.edge, "width": _WIDER * region.width, "dash": region.dash.value}
+
+
+def _hatch(region: Region) -> Spec:
+    return {"shape": region.hatch.value, "fgcolor": region.edge}
+
+
 def _line(line: Line) -> Spec:
-    look = {"color": line.color, "width": 1.4 * line.width, "dash": line.dash.value}
+    look = {"color": line.color, "width": _WIDER * line.width, "dash": line.dash.value}
     places = {"x": _round(line.x), "y": _round(line.y)}
     return {"type": "scatter", "mode": "lines", **places, "line": look, **_MUTE}
 
@@ -264,7 +276,7 @@ def _layout(chart: Chart, rules: Sequence[Rule]) -> Spec:
         "dragmode": False,
         "modebar": {"bgcolor": _CLEAR, "color": SOFT, "activecolor": ACCENT},
         "xaxis": {**_axis(chart.x), "showgrid": False, **_spoken(chart.x, across)},
-        "yaxis": _axis(chart.y),
+        "yaxis": {**_axis(chart.y), **(_TO_SCALE if chart.is_to_scale else {})},
         "shapes": [_shape(rule) for rule in rules],
         "annotations": [
             *(_annotation(rule, chart) for rule in rules if rule.words),
@@ -346,6 +358,7 @@ def _words(part: Words, chart: Chart) -> Spec:
         "yanchor": "middle",
         "align": part.anchor.value,
         "textangle": -90 if part.is_upright else 0,
+        **({"bgcolor": part.ground, "borderpad": 0} if part.ground else {}),
     }
 
 

@@ -103,14 +103,6 @@ def _new_figure(width: float, height: float, margins: tuple[float, float, float,
     return figure
 
 
-def new_columns(count: int, width: float = 7.2, height: float = 3.0) -> tuple[Figure, list[Axes]]:
-    """Make a figure of axes beside each other."""
-    with matplotlib.rc_context(_RC):
-        figure = _new_figure(width, height, None)
-        axes = figure.subplots(1, count, squeeze=False, subplot_kw={"facecolor": "none"})
-    return figure, list(axes[0])
-
-
 def finish(figure: Figure, reads: str) -> Picture:
     """Turn a figure into a picture with the sentence that reads it."""
     for text in _texts(figure):  # a place or a title with dollar signs is no formula

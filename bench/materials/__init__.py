@@ -21,7 +21,7 @@ from functools import cache
 from importlib import resources
 
 from bench.errors import NotFound
-from bench.units import Q_, Quantity, unit_label
+from bench.units import Q_, Quantity, difference_unit, unit_label
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ def _read_row(row: dict[str, str]) -> Property:
     unit = row["unit"]
     value = _quantity(row["value"], unit)
     assert value is not None  # a table without a value is a programming error, caught by the table test
-    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    delta = difference_unit(unit)
     return Property(
         material=row["material"],
         kind=row["kind"],

@@ -10,7 +10,9 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
-from bench.figures.intake import defect_table, draw_defect_map
+from bench.figures.faces import draw_defect_map
+from bench.figures.intake import defect_table
+from bench.figures.marks import Choose
 from bench.panels.base import Panel, View
 from bench.panels.face import Box, FacePad
 from bench.panels.fields import (
@@ -32,6 +34,7 @@ from bench.units import Q_, UnitChoice
 
 _BY_TERM, _BY_RULE = "as the term says", "by the rule"
 _NEW = "a new one"
+_PICK = Choose("which", "Click the box of a defect to correct it.")
 
 
 @dataclass(frozen=True)
@@ -262,7 +265,7 @@ def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
     return View(
         lead=lead,
         parts=[
-            lambda: draw_defect_map(treatment.item, [j.defect for j in judged], units),
+            lambda: draw_defect_map(treatment.item, [j.defect for j in judged], units, pick=_PICK),
             defect_table(result.judgement, units),
         ],
         save_says=says,

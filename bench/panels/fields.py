@@ -20,6 +20,7 @@ from bench.units import (
     Quantity,
     UnitChoice,
     brings_unit,
+    difference_unit,
     read_in_unit,
     to_float,
     unit_label,
@@ -43,7 +44,6 @@ __all__ = [
 
 # What may be rounded away where a value is written in another unit: less than instruments here show.
 _FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
-_DIFFERENCE = {"degC": "delta_degC", "degF": "delta_degF"}
 
 
 def named(materials: Iterable[str]) -> list[tuple[str, str]]:
@@ -211,7 +211,7 @@ class NumberField(Field):
         fine = _FINE.get(self._kind)
         if fine is None:
             return 5e-5 * abs(float(value.to(unit).magnitude))
-        return float(fine.to(_DIFFERENCE.get(unit, unit)).magnitude)
+        return float(fine.to(difference_unit(unit)).magnitude)
 
     def write(self, value: Quantity) -> str:
         """Write a value as the field would show it now."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
@@ -28,9 +28,10 @@ from bench.panels.remembered import Remembered
 from bench.panels.stages import humidity_choices
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
-from bench.records.nouns import entered_of, replacing
+from bench.records.nouns import entered_of, happened, replacing
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
 from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
+from bench.treatment.observed import ReadSince, read_air
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity, UnitChoice
@@ -64,6 +65,10 @@ def build_humidity_panel(
         ),
     )
     usual = known()[2]
+    air = Remembered(
+        treatment,
+        lambda: read_air(*happened(treatment.latest, "humidity", number), known()[2].hygrometer_correction),
+    )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
         item, thicknesses, handed_on, conditions, _ = known()
@@ -73,7 +78,7 @@ def build_humidity_panel(
     def show(result: HumidityPlan, units: UnitChoice) -> View:
         view = View(
             lead=lead(result),
-            parts=_parts(result, units),
+            parts=_parts(result, units, air()),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
             save_blocked=_say_stop(result),
@@ -133,8 +138,8 @@ def _propose_hours(usual: HumidityChoices) -> int:
     return round(handed_on if fits else float(A_DAY.magnitude))
 
 
-def _parts(result: HumidityPlan, units: UnitChoice) -> Iterator[Part]:
-    yield draw_uptake(result)
+def _parts(result: HumidityPlan, units: UnitChoice, air: Sequence[ReadSince]) -> Iterator[Part]:
+    yield draw_uptake(result, air)
     yield ways_table(result)
     yield draw_edges(result.edges)
     yield DOSES

@@ -10,7 +10,7 @@ from typing import Any
 
 from bench.desk import Treatment, say_count
 from bench.errors import BadValue
-from bench.figures.intake import draw_item
+from bench.figures.faces import draw_item
 from bench.figures.page import table, verdict_tag
 from bench.item import (
     Answer,

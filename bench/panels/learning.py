@@ -50,7 +50,7 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             return View(lead=learned_lead(told), save_blocked="There is no fit to decide on yet.")
         return View(
             lead=learned_lead(told),
-            parts=[lambda: draw_found(told), fit_table(told.fit), constant_table(told)],
+            parts=[*draw_found(told), fit_table(told.fit), constant_table(told)],
             cautions=told.cautions,
             save_says="Writes the fit to log, the decision to decisions; later plans here follow it.",
             save_blocked=_say_block(told, entered),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -30,8 +30,9 @@ from bench.panels.remembered import Remembered
 from bench.panels.stages import pressing_choices
 from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
-from bench.records.nouns import entered_of, replacing
+from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
+from bench.treatment.observed import ReadSince, read_leaves
 from bench.treatment.plan import hours
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
 from bench.units import Q_, Quantity, UnitChoice
@@ -67,6 +68,7 @@ def build_pressing_panel(
         ),
     )
     usual = known()[2]
+    leaves = Remembered(treatment, lambda: read_leaves(*happened(treatment.latest, "pressing", number)))
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> PressingPlan:
         item, thicknesses, handed_on, conditions, _ = known()
@@ -76,7 +78,7 @@ def build_pressing_panel(
     def show(result: PressingPlan, units: UnitChoice) -> View:
         view = View(
             lead=lead(result),
-            parts=_parts(result, units),
+            parts=_parts(result, units, leaves()),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
             save_blocked=_say_stop(result),
@@ -123,9 +125,9 @@ _PRESS = (
 """Labels of what is the press and its room, which stay from cycle to cycle."""
 
 
-def _parts(result: PressingPlan, units: UnitChoice) -> Iterator[Part]:
+def _parts(result: PressingPlan, units: UnitChoice, leaves: Sequence[ReadSince]) -> Iterator[Part]:
     yield draw_stack(result, units)
-    yield draw_heat(result, units)
+    yield draw_heat(result, units, leaves)
     yield heat_table(result, units)
     yield draw_changes(result)
     yield DOSES

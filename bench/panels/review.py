@@ -10,7 +10,9 @@ import pint
 
 from bench.desk import Treatment
 from bench.errors import BadValue
+from bench.figures.chart import Chart
 from bench.figures.doses import DOSES, dose_table
+from bench.figures.faces import draw_defect_map
 from bench.figures.page import verdict_tag
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
 from bench.figures.review_pages import (
@@ -22,6 +24,7 @@ from bench.figures.review_pages import (
 )
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
+from bench.panels.findings import known_findings
 from bench.panels.loads import most_pressure
 from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.panels.standing import flagged
@@ -257,6 +260,13 @@ def _read_rules(values: Mapping[str, Any]) -> Rules:
     return DEFAULT_RULES.edited(**changed)
 
 
+def _map_of(treatment: Treatment, plan: ReviewPlan, units: UnitChoice) -> Chart | None:
+    """Draw where the defects are, with their grades, once one was looked at again."""
+    if not any(len(course.sightings) > 1 for course in plan.courses):
+        return None
+    return draw_defect_map(treatment.item, known_findings(treatment).defects, units, courses=plan.courses)
+
+
 def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
     plan, rules = result.plan, result.choices.rules
     if not result.known.is_begun and not any(course.after(plan.cycle) for course in plan.courses):
@@ -266,6 +276,7 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
         lead=review_lead(plan),
         parts=[
             lambda: draw_defects(plan.courses) if plan.courses else None,
+            lambda: _map_of(treatment, plan, units),
             lambda: draw_planned_beside_measured(plan.comparisons, units) if plan.comparisons else None,
             lambda: draw_size_changes(plan.sizes, units, **limits) if plan.sizes else None,
             '<span class="group">What each rule says; open: nothing against another cycle</span>',

@@ -168,8 +168,6 @@ def _beside(
 ) -> tuple[tuple[PlannedValue, ...], dict[str, Measured]]:
     """Put the planned values of all stages together with what was measured of them."""
     stage_before, number = nouns.before_cycle(cycle)
-    log = [row for row in record.rows("log") if int(row["cycle"]) == cycle]
-    steps = [row for row in record.rows("steps") if int(row["cycle"]) == cycle]
     planned: list[PlannedValue] = []
     measured: dict[str, Measured] = {}
     for stage, values in by_stage.items():
@@ -179,8 +177,7 @@ def _beside(
             review=partial(nouns.measured_at, record, stage="review", cycle=cycle),
             first=partial(nouns.measured_at, record, stage=stage, cycle=cycle, first=True),
         )
-        logged, done = ([row for row in rows if row["stage"] == stage] for rows in (log, steps))
-        found = gather_measured(stage, values, read, logged, done)
+        found = gather_measured(stage, values, read, *nouns.happened(record, stage, cycle))
         taken = {value.name for value in planned}
         for value in values:
             name = f"{value.name} ({stage})" if value.name in taken else value.name

@@ -18,7 +18,7 @@ from bench.treatment.plan import Caution, Plan, Verdict
 from bench.treatment.resting import NO_LONGER, RESTS
 from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
-from bench.units import Q_, Quantity, UnitChoice, unit_label
+from bench.units import Q_, Quantity, UnitChoice, difference_unit, unit_label
 
 Row: TypeAlias = Mapping[Any, Any]
 
@@ -325,7 +325,7 @@ def entered_of(record: Record, stage: str, cycle: int, *, stays: Collection[str]
 
 def _value_row(value: Any) -> dict[str, Any]:
     unit = value.unit
-    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    delta = difference_unit(unit)
     row = {
         "quantity": value.name,
         "value": rounded(value.value.to(unit).magnitude),
@@ -376,6 +376,15 @@ def planned_of(record: Record, stage: str, cycle: int) -> list[Row]:
     """Read the current rows of one plan, without what is no longer planned."""
     rows = record.rows("plans")
     return [r for r in rows if (r["stage"], r["cycle"]) == (stage, cycle) and r["words"] != NO_LONGER]
+
+
+def happened(record: Record, stage: str, cycle: int) -> tuple[list[dict[Any, Any]], list[dict[Any, Any]]]:
+    """Give the rows of ``log`` and of ``steps`` that belong to a stage of a cycle."""
+    log, steps = (
+        [row for row in record.rows(name) if (row["stage"], int(row["cycle"])) == (stage, cycle)]
+        for name in ("log", "steps")
+    )
+    return log, steps
 
 
 def repeats_of(record: Record) -> dict[int, str]:

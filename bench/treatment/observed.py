@@ -7,9 +7,11 @@ value, and whether it was read at the moment that the plan speaks of, is decided
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bench.treatment.done import is_measured
+from bench.treatment.humidity_plan import NO_CORRECTION
 from bench.treatment.humidity_words import IN_CHAMBER, TAKE_OUT
 from bench.treatment.plan import PlannedValue
 from bench.treatment.pressing_words import HEAT
@@ -139,14 +141,97 @@ def _text(value: object) -> str:
     return str(value) if is_given(value) else ""
 
 
+@dataclass(frozen=True)
+class ReadSince:
+    """One value read while a step went on.
+
+    Attributes
+    ----------
+    since : Quantity
+        From the begin of the step.
+    value : Measured
+    where : str
+        What it was read of, such as the ``"near"`` leaf; empty where there is only one.
+    """
+
+    since: Quantity
+    value: Measured
+    where: str = ""
+
+
+def read_air(
+    logged: Iterable[Row], steps: Sequence[Row], correction: Quantity = NO_CORRECTION
+) -> tuple[ReadSince, ...]:
+    """Give the humidity of the air in the chamber as it was read, corrected, since the item went in.
+
+    Parameters
+    ----------
+    logged, steps : iterables of rows
+        Of ``log`` and ``steps``, that cycle of the chamber alone.
+    correction : Quantity [percent]
+        To be added to what the hygrometer shows.
+
+    Returns
+    -------
+    tuple of ReadSince
+        In order; empty until the time of going in was read.
+    """
+    began, ended = _chamber_times(steps)
+    last = None if ended is None else ended + _LEAST_END
+    found = []
+    for row in _between(logged, AIR_HUMIDITY, began, last):
+        shown = _read(row, HYGROMETER, "hygrometer, from memory")
+        true = Measured(shown.value + correction.to(shown.value.units), shown.components, shown.source)
+        found.append(ReadSince(_since(row, began), true))
+    return tuple(found)
+
+
+def read_leaves(logged: Iterable[Row], steps: Sequence[Row]) -> tuple[ReadSince, ...]:
+    """Give the temperatures of leaves as they were read, since the last heat under load began.
+
+    Parameters
+    ----------
+    logged, steps : iterables of rows
+        Of ``log`` and ``steps``, that cycle of the press alone.
+    """
+    logged = tuple(logged)
+    heats = [row for row in steps if row["name"] == HEAT and _was_read(row, "actual_start")]
+    if not heats:
+        return ()
+    heat = max(heats, key=lambda row: row["actual_start"])
+    began, last = heat["actual_start"], None
+    if _was_read(heat, "actual_end"):
+        last = heat["actual_end"] + _AFTER_HEAT
+    return tuple(
+        ReadSince(_since(row, began), _read(row, LEAF_PROBE, "thin probe, from memory"), leaf)
+        for leaf in LEAVES
+        for row in _between(logged, name_of_leaf(leaf), began, last)
+    )
+
+
+def _between(logged: Iterable[Row], name: str, first: datetime | None, last: datetime | None) -> list[Row]:
+    """Give what was read under a name from a moment to another, in order; None for the last has no end."""
+    if first is None:
+        return []
+    rows = (row for row in logged if row["quantity"] == name and is_given(row["value"]))
+    return sorted(
+        (row for row in rows if first <= row["at"] and (last is None or row["at"] <= last)),
+        key=lambda row: row["at"],
+    )
+
+
+def _since(row: Row, began: datetime | None) -> Quantity:
+    assert began is not None  # nothing is read before it
+    return Q_((row["at"] - began).total_seconds(), "s")
+
+
 def _lasting(began: datetime, ended: datetime, unit: str) -> Measured:
     length, doubt = (Q_(span.total_seconds(), "s").to(unit) for span in (ended - began, TOUCH))
     return from_limits(length, length - doubt, length + doubt, cause="touched by hand", source="by the clock")
 
 
 def _last_between(numbers: Sequence[Row], name: str, first: datetime, last: datetime) -> Row | None:
-    inside = [row for row in numbers if row["quantity"] == name and first <= row["at"] <= last]
-    return max(inside, key=lambda row: row["at"], default=None)
+    return next(reversed(_between(numbers, name, first, last)), None)
 
 
 def _value(row: Row) -> Quantity:

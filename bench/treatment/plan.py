@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from bench.physics.ranges import Range
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity, UnitChoice, say, say_range, unit_label
+from bench.units import Q_, Quantity, UnitChoice, difference_unit, say, say_range, unit_label
 
 
 class Verdict(StrEnum):
@@ -117,7 +117,7 @@ def planned_range(name: str, estimate: Range, unit: str, **more: object) -> Plan
     never stricter than the limits.
     """
     value, low, high = (float(q.to(unit).magnitude) for q in (estimate.value, estimate.low, estimate.high))
-    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    delta = difference_unit(unit)
     wider = Q_(max(high - value, value - low), delta)
     ends = {"low": Q_(low, unit), "high": Q_(high, unit)}
     return PlannedValue(name, Q_(value, unit), unit, wider, **ends, **more)  # type: ignore[arg-type]

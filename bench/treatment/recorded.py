@@ -16,7 +16,7 @@ from bench.treatment.observed import observe, weighed_gain
 from bench.treatment.plan import PlannedValue
 from bench.treatment.rows import Row, is_given
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, difference_unit
 
 Read = Callable[[str], Mapping[str, Measured]]
 
@@ -118,7 +118,7 @@ def build_planned_values(rows: Iterable[Row]) -> tuple[PlannedValue, ...]:
 def _planned(row: Row) -> PlannedValue:
     unit = str(row["unit"]) if is_given(row.get("unit")) else ""
     unit = "" if unit == "dimensionless" else unit
-    delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    delta = difference_unit(unit)
 
     def number(name: str, its_unit: str) -> Quantity | None:
         return Q_(float(row[name]), its_unit) if is_given(row.get(name)) else None

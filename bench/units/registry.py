@@ -142,6 +142,19 @@ def unit_label(unit: str) -> str:
     return labels.get(unit, unit)
 
 
+def difference_unit(unit: str) -> str:
+    """Give the unit in which two values of a unit differ: a doubt of 2 K of a temperature in °C.
+
+    Examples
+    --------
+    >>> difference_unit("degC"), difference_unit("mm")
+    ('delta_degC', 'mm')
+    """
+    return {"degC": "delta_degC", "°C": "delta_degC", "degF": "delta_degF", "°F": "delta_degF"}.get(
+        unit, unit
+    )
+
+
 def unit_name(unit: str) -> str:
     """Give the name of a unit as a sentence has it, where its sign would be read as a word.
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
 from bench.errors import BenchError, build_sentence
-from bench.units.registry import Q_, Quantity, UnitChoice, unit_label
+from bench.units.registry import Q_, Quantity, UnitChoice, difference_unit, unit_label
 
 _ROUNDING = {-1: ROUND_FLOOR, 0: ROUND_HALF_EVEN, 1: ROUND_CEILING}
 _DIGITS = 7  # of a number that is written in full
@@ -214,7 +214,7 @@ def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -
     value = float(quantity.to(unit).magnitude)
     spread = None
     if uncertainty is not None:
-        delta = {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+        delta = difference_unit(unit)
         spread = float(uncertainty.to(delta).magnitude)
     return say_value(value, spread, unit_label(unit))
 

@@ -7,9 +7,13 @@ import pytest
 
 from bench.errors import BadValue
 from bench.figures.cleaning import draw_work, left_out_page, order_page, work_table
-from bench.figures.intake import condition_page, draw_defect_map, draw_item, gate_page, gate_table
+from bench.figures.faces import draw_defect_map, draw_item
+from bench.figures.intake import condition_page, gate_page, gate_table
+from bench.figures.marks import Region, Words
+from bench.figures.style import INK
 from bench.treatment.cleaning import CleaningChoices, plan_cleaning
 from bench.treatment.cleaning_surfaces import Surface, SurfaceState
+from bench.treatment.comparison import DefectCourse, Sighting
 from bench.treatment.defects import Defect
 from bench.treatment.intake import decide_intake
 from bench.treatment.spot_tests import Result
@@ -32,17 +36,22 @@ DEFECTS = [
 ]
 
 
-def size_of_box(svg, name):
-    """Width and height of a drawn box, in points, whatever its outline."""
-    (path,) = re.findall(rf'<g id="{name}">\s*<path d="([^"]+)"', svg)
-    points = [tuple(map(float, pair)) for pair in re.findall(r"[ML] ([-\d.]+) ([-\d.]+)", path)]
-    across, down = zip(*points, strict=True)
-    return max(across) - min(across), max(down) - min(down)
+def boxes(chart):
+    """The regions that a click on the map takes for a defect, by its id."""
+    return {part.chooses: part for part in chart.parts if isinstance(part, Region) and part.chooses}
+
+
+def size_of(region):
+    return max(region.x) - min(region.x), max(region.y) - min(region.y)
+
+
+def words_of(chart):
+    return [part.words for part in chart.parts if isinstance(part, Words)]
 
 
 def test_every_defect_is_a_box_with_its_id_sign_and_term():
     picture = draw_defect_map(ITEM, DEFECTS)
-    assert sorted(re.findall(r'id="defect-(d\d)"', picture.svg)) == ["d1", "d2", "d3", "d4"]
+    assert sorted(boxes(picture)) == ["d1", "d2", "d3", "d4"]
     for words in ("△ d1 cockled", "○ d2 dirty", "✕ d3 tear", "✕ d4 foxing", "leaf 3, verso"):
         assert f">{words}<" in picture.svg
     assert picture.reads == (
@@ -51,17 +60,49 @@ def test_every_defect_is_a_box_with_its_id_sign_and_term():
 
 
 def test_boxes_are_to_scale():
-    """40 x 80 mm is twice as high as wide, and as large as another box of that size."""
-    svg = draw_defect_map(ITEM, DEFECTS).svg
-    width, height = size_of_box(svg, "defect-d1")
-    assert height / width == pytest.approx(2.0, rel=1e-3)
-    assert size_of_box(svg, "defect-d2") == pytest.approx((width, height), rel=1e-3)
+    """40 x 80 mm on the drawing, which counts both axes alike."""
+    picture = draw_defect_map(ITEM, DEFECTS)
+    assert picture.is_to_scale
+    assert size_of(boxes(picture)["d1"]) == pytest.approx((40, 80))
+    assert size_of(boxes(picture)["d2"]) == pytest.approx((40, 80))
+
+
+def test_a_fine_line_is_found_by_a_finger_and_drawn_as_fine_as_it_is():
+    picture = draw_defect_map(ITEM, [defect(1, "crease", width=0.5)])
+    (drawn,) = (part for part in picture.parts if isinstance(part, Region) and part.edge and part.hatch)
+    assert size_of(drawn) == pytest.approx((0.5, 80))
+    assert size_of(boxes(picture)["d1"])[0] > 5
+
+
+def test_a_small_defect_lies_over_a_large_one_for_the_hand():
+    small, large = defect(1, "tear", x=30, y=30, width=10, height=10), defect(2, "dirty", width=120)
+    assert list(boxes(draw_defect_map(ITEM, [small, large]))) == ["d2", "d1"]
+
+
+def test_pointing_at_a_defect_says_what_it_is():
+    said = boxes(draw_defect_map(ITEM, DEFECTS))
+    assert said["d3"].says == "d3 tear\n2 plain\n40.0 × 20.0 mm; no stage helps"
+    assert said["d4"].says.startswith("d4 foxing, out of scope\n")
+
+
+def test_the_map_after_treatment_says_both_grades():
+    seen = (Sighting(0, 2), Sighting(1, 0))
+    courses = [
+        DefectCourse("d1", "cockled", "front cover, outside", "humidify and press", True, seen),
+        DefectCourse("d2", "dirty", "front cover, outside", "clean", True, seen[:1]),
+    ]
+    picture = draw_defect_map(ITEM, DEFECTS[:2], courses=courses)
+    assert "△ d1 cockled 2 → 0" in words_of(picture)
+    assert "○ d2 dirty, not looked at again" in words_of(picture)
+    assert "before 2 plain, after 0 none" in boxes(picture)["d1"].says
+    assert picture.reads.startswith("2 defects on 1 face, 1 seen again")
 
 
 def test_the_item_shows_each_staple_at_its_place():
     """The lower staple is 215 mm from the head of a page of 257 mm, the upper 38."""
     picture = draw_item(ITEM, MILLIMETRES)
-    assert sorted(re.findall(r'id="staple-(\w+)"', picture.svg)) == ["lower", "upper"]
+    wires = [part for part in picture.parts if isinstance(part, Region) and part.face == INK]
+    assert sorted((max(wire.y) + min(wire.y)) / 2 for wire in wires) == pytest.approx([-215, -38])
     assert "upper staple: 38.0 mm from the head, 8.00 mm from the spine" in picture.svg
     assert picture.reads == "The front to scale, 168 mm × 257 mm, with 2 staples."
     assert draw_item(annual(staples=()), MILLIMETRES).reads.endswith("with no staples.")
@@ -75,7 +116,7 @@ def test_an_item_without_defects_still_has_its_map():
 def test_many_faces_go_into_more_rows():
     many = [defect(n, "crease", face="recto", leaf=str(n)) for n in range(1, 8)]
     picture = draw_defect_map(ITEM, many)
-    assert len(re.findall(r'id="defect-', picture.svg)) == 7
+    assert len(boxes(picture)) == 7
 
 
 def test_a_defect_outside_its_page_is_not_drawn_elsewhere():
@@ -95,8 +136,10 @@ def plan(rub_test=Result.PASS):
 def test_every_pass_is_drawn_once_and_in_order():
     found = plan()
     picture = draw_work(found)
-    drawn = re.findall(r'id="pass-\d+-([a-z-]+)"', picture.svg)
-    assert drawn == [p.tool.id.replace(" ", "-") for p in found.passes]
+    bars = [part for part in picture.parts if isinstance(part, Region)]
+    assert [bar.says.split("\n")[0] for bar in bars] == [p.tool.name for p in found.passes]
+    lengths = [size_of(bar)[0] for bar in bars]
+    assert lengths == pytest.approx([p.time.m_as("min") for p in found.passes])
     assert f"{len(found.passes)} passes on 2 surfaces" in picture.reads
     assert "gain is to be expected on: cover, outside" in picture.reads
     assert "no soil" in picture.svg

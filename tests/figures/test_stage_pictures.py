@@ -8,6 +8,7 @@ import pytest
 
 from bench.figures.doses import dose_page
 from bench.figures.humidity import draw_uptake, handed_down_page, salts_page, ways_page, ways_table
+from bench.figures.marks import Points
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_page
 from bench.figures.schedule import (
     clock_page,
@@ -19,11 +20,13 @@ from bench.figures.schedule import (
 )
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.humidity import HumidityChoices, plan_humidity
+from bench.treatment.observed import ReadSince
 from bench.treatment.plan import Verdict
 from bench.treatment.pressing import plan_pressing
 from bench.treatment.schedule import lay_out, pieces_from, record_actual
 from bench.treatment.windows import find_windows
-from bench.units import MILLIMETRES, Q_, THOUSANDTHS
+from bench.uncertainty import from_expanded
+from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice
 from tests.makers import annual, annual_readings
 from tests.treatment.test_pressing import choices as press_choices
 from tests.treatment.test_schedule import at
@@ -51,6 +54,32 @@ def test_the_uptake_names_its_curves_and_reads_its_end(chamber):
     core = chamber.end.core.value.to("percent").magnitude
     assert f"is at {core:.0f} % RH" in picture.reads
     assert f'aria-label="{picture.reads}"' in picture.svg
+
+
+def since(unit, number, value, *, where=""):
+    return ReadSince(Q_(number, unit), from_expanded(value, Q_(3, "percent"), cause="read"), where)
+
+
+def test_the_air_that_was_read_lies_beside_what_was_planned(chamber):
+    picture = draw_uptake(chamber, (since("min", 90, Q_(91, "percent")),))
+    (read,) = (part for part in picture.parts if isinstance(part, Points) and part.name == "air as read")
+    assert (read.x, read.y) == ((1.5,), (91.0,))
+    assert (read.low, read.high) == (pytest.approx((88.0,), abs=0.01), pytest.approx((94.0,), abs=0.01))
+    assert read.of in {curve.name for curve in picture.curves}
+    assert "as it was read" in picture.reads
+    assert "as it was read" not in draw_uptake(chamber).reads
+
+
+def test_the_leaves_that_were_read_lie_beside_their_own_curve(press):
+    fahrenheit = UnitChoice("mm", "degF")
+    far = ReadSince(Q_(600, "s"), from_expanded(Q_(40, "degC"), Q_(2, "delta_degC"), cause="read"), "far")
+    picture = draw_heat(press, fahrenheit, (far,))
+    (read,) = (part for part in picture.parts if isinstance(part, Points) and part.name.endswith("as read"))
+    assert read.of == "far leaf"
+    assert (read.x, read.y) == ((pytest.approx(10.0),), (pytest.approx(104.0),))
+    assert read.high[0] - read.y[0] == pytest.approx(3.6, abs=0.01)
+    assert "Diamonds" in picture.reads
+    assert "Diamonds" not in draw_heat(press).reads
 
 
 def test_the_same_plan_gives_the_same_picture(chamber, press):

@@ -6,6 +6,8 @@ import ipywidgets as widgets
 import pytest
 
 from bench.desk import Treatment, open_treatment
+from bench.figures.marks import Words
+from bench.panels.chart import ChartView
 from bench.panels.defects import build_defects_panel
 from bench.panels.findings import conditions_of, intake_of, known_findings
 from bench.panels.intake import build_intake_panel, build_tests_panel
@@ -347,8 +349,17 @@ class TestDefects:
     def test_the_map_shows_the_one_in_the_fields(self, treatment):
         panel = build_defects_panel(treatment)
         put(panel, term="dog-ear", **BOX)
-        assert "dog-ear<" in panel.answer
-        assert "defect-d" in panel.answer
+        (chart,) = panel.charts
+        assert any(isinstance(part, Words) and "dog-ear" in part.words for part in chart.parts)
+
+    @pytest.mark.drawn
+    def test_a_click_on_the_map_brings_a_defect_back(self, treatment):
+        panel = build_defects_panel(treatment)
+        second = known_findings(treatment).defects[1]
+        (view,) = (part for part in panel._parts.box.children if isinstance(part, ChartView))
+        view.picked = [second.id, 1]
+        assert panel.field("which").widget.value == second.id
+        assert panel.field("term").widget.value == second.term
 
     def test_without_an_item_it_says_what_to_do(self, new_treatment):
         panel = build_defects_panel(new_treatment)

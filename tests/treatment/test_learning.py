@@ -11,6 +11,7 @@ import pytest
 from bench.errors import BadValue
 from bench.figures.bearing import fit_table
 from bench.figures.learning import draw_found, lesson_page, show_found
+from bench.figures.marks import Points
 from bench.physics.bearing.knowns import Assumed
 from bench.physics.ranges import Range
 from bench.treatment.learning import (
@@ -104,9 +105,15 @@ def test_a_saved_fit_gives_back_what_is_assumed(lesson):
 
 
 def test_predicted_stands_beside_found_with_the_line_of_equality(lesson):
-    picture = draw_found(lesson)
-    assert "found as predicted" in picture.svg
-    assert "Open circles: as believed before" in picture.reads
+    thickness, unpressed = draw_found(lesson)
+    assert "found as predicted" in thickness.svg
+    assert "Open rings: as believed before" in unpressed.reads
+    for chart, quantity in ((thickness, "thickness"), (unpressed, "unpressed")):
+        rows = [row for row in lesson.fit.compared if row.quantity == quantity]
+        before, after = (part for part in chart.parts if isinstance(part, Points))
+        assert before.x == pytest.approx([row.before.m_as("mm") for row in rows])
+        assert after.x == pytest.approx([row.after.m_as("mm") for row in rows])
+        assert after.y == before.y == pytest.approx([row.found.value.m_as("mm") for row in rows])
     assert fit_table(lesson.fit).count("<tr") == 1 + 6
     words = lesson_page(lesson).html
     assert all(name in words for _, name, _ in CONSTANTS)
@@ -117,8 +124,8 @@ def test_the_thinning_by_hand_stands_beside_the_fit(lesson):
     assert say_thinning(lesson).startswith("by hand, first: 4.5 %; second: 4.5 %; third: 4.5 %; by the fit")
     nothing = NothingFound(("x, cycle 1: no plan.",))
     assert "Left out: x, cycle 1: no plan. Read the thickness" in say_thinning(nothing)
-    assert show_found(nothing).words == nothing.answer
-    assert show_found(lesson).svg == draw_found(lesson).svg
+    assert [page.words for page in show_found(nothing)] == [nothing.answer]
+    assert show_found(lesson) == draw_found(lesson)
 
 
 def test_what_was_left_out_is_named(lesson):

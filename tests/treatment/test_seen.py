@@ -9,6 +9,7 @@ from bench.treatment.comparison import Agreement, compare_with_plan
 from bench.treatment.done import BEGIN_RECKONED
 from bench.treatment.humidity_words import IN_CHAMBER, TAKE_OUT
 from bench.treatment.humidity_words import STOP_SIGNS as IN_DAMP
+from bench.treatment.observed import read_air, read_leaves
 from bench.treatment.plan import PlannedValue, Verdict
 from bench.treatment.pressing_words import CHANGE_SHEETS, HEAT, SHEETS_OUT
 from bench.treatment.pressing_words import STOP_SIGNS as IN_PRESS
@@ -293,6 +294,42 @@ def test_a_leaf_is_measured_as_the_heat_ends_and_sheets_as_they_came_out_last():
     assert found["dwell"].value.to("min").magnitude == pytest.approx(9)
     assert found["interleaves"].value.magnitude == 7
     assert compare_with_plan(planned[3], found["interleaves"]).agreement is Agreement.LOWER
+
+
+def test_the_air_is_given_by_the_time_since_the_item_went_in():
+    """In at 8:10, out at 14:40; what was read before, or the next day, was not read around the item."""
+    rows = logged(*air(at(14, 10), 95), *air(at(9, 10), 80), *air(at(7), 75), *air(at(9, day=3), 50))
+    first, last = read_air(rows, steps(in_chamber(), "humidity"), Q_(2, "percent"))
+    assert first.since.to("hour").magnitude == pytest.approx(1.0)
+    assert last.since.to("hour").magnitude == pytest.approx(6.0)
+    assert first.value.value.magnitude == pytest.approx(82)  # as the check against a salt corrects it
+    assert first.value.expanded().magnitude == pytest.approx(3, abs=0.1)
+    assert read_air(rows, ()) == ()
+
+
+def test_the_air_is_given_while_the_item_is_still_in():
+    timeline = finish_step("s01", begin_step("s01", worked(), at(8)), at(8, 10))
+    (one,) = read_air(logged(*air(at(9, 10), 80)), steps(timeline, "humidity"))
+    assert one.since.to("hour").magnitude == pytest.approx(1.0)
+
+
+def test_leaves_are_given_by_the_time_since_the_heat_began():
+    timeline, _ = touched(worked(), "s01", "s03", "s04", "s05")
+    heat = next(s for s in timeline.steps if s.name == HEAT)
+
+    def leaf(name, celsius, moment):
+        return log_rows(Seen("pressing", 1, leaf_temperature=Q_(celsius, "degC"), leaf=name), moment)
+
+    rows = logged(
+        *leaf("far", 30, heat.actual_start + timedelta(minutes=1)),
+        *leaf("near", 60, heat.actual_end - timedelta(minutes=1)),
+        *leaf("near", 25, heat.actual_end + timedelta(hours=2)),
+        *leaf("near", 22, heat.actual_start - timedelta(minutes=1)),
+    )
+    near, far = read_leaves(rows, steps(timeline, "pressing"))
+    assert (near.where, far.where) == ("near", "far")
+    assert near.value.value.to("degC").magnitude == pytest.approx(60)
+    assert far.since.to("min").magnitude == pytest.approx(1.0)
 
 
 def test_sheets_put_in_are_counted_for_the_plan_of_the_sheets():
