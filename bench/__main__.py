@@ -97,6 +97,9 @@ def _add_open(commands: Subparsers) -> None:
         default=WORKBOOK,
         help="folder of notebooks to serve, for a copy of your own (default: the project's)",
     )
+    parser.add_argument(
+        "--as-root", action="store_true", help="serve it as the superuser too, in a container of your own"
+    )
     parser.set_defaults(run=_open)
 
 
@@ -120,6 +123,7 @@ def _open(options: argparse.Namespace) -> int:
         browser=not options.no_browser,
         port=options.port,
         workbook=options.workbook.resolve(),
+        as_root=options.as_root,
     )
 
 

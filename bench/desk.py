@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.item import Item, Thicknesses
+from bench.leftovers import own, sweep
 from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
@@ -430,12 +431,18 @@ def answer_in_sentences(shell: Any) -> None:
         shell.events.register("post_run_cell", shell.bench_sentences.go_on)
 
 
+_SCRATCH = "bench-scratch-"
+
+
 def _open_scratch(sample: str) -> Treatment:
     source = SAMPLES / sample
     if not source.is_dir():
         names = sorted(p.name for p in SAMPLES.iterdir() if p.is_dir()) if SAMPLES.is_dir() else []
         remedy = "Choose one of these, or open the workbook with --treatment"
         raise NotFound("treatment", repr(sample), ", ".join(names) or "none here", remedy)
-    scratch = Path(tempfile.mkdtemp(prefix="bench-scratch-")) / sample
+    sweep(_SCRATCH)
+    home = Path(tempfile.mkdtemp(prefix=_SCRATCH))
+    own(home)
+    scratch = home / sample
     shutil.copytree(source, scratch)
     return Treatment(open_record(scratch), is_scratch=True)

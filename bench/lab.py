@@ -24,6 +24,7 @@ from pathlib import Path
 from types import FrameType
 
 from bench.errors import BadValue, NotFound
+from bench.leftovers import own, sweep
 
 WORKBOOK = Path(__file__).resolve().parent.parent / "workbook"
 FIRST_NOTEBOOK = "00_start.ipynb"
@@ -67,6 +68,8 @@ _WORKSPACE = {
 }
 _LARGEST_MESSAGE = 300 * 2**20  # bytes: an uncompressed image of a full-frame camera
 _PATIENCE_S = 120.0
+_PAGE_S = 60.0  # for which the page that opens the workbook is kept
+_HOME = "bench-lab-"
 
 
 def open_workbook(
@@ -76,6 +79,7 @@ def open_workbook(
     browser: bool = True,
     port: int | None = None,
     workbook: Path = WORKBOOK,
+    as_root: bool = False,
 ) -> int:
     """Serve the workbook until it is stopped with Ctrl-C.
 
@@ -91,6 +95,8 @@ def open_workbook(
         Port on 127.0.0.1; a free one is taken if none is given.
     workbook : Path
         Folder of the notebooks.
+    as_root : bool
+        Whether the superuser may serve it: whoever has a page then has every right on the machine.
 
     Returns
     -------
@@ -102,22 +108,25 @@ def open_workbook(
     NotFound
         There is no such folder of notebooks.
     BadValue
-        The port is taken or no port.
+        The port is taken or no port; the user is the superuser, unasked.
     """
     if not workbook.is_dir():
         remedy = "Run the command from a complete copy of the project"
         raise NotFound("folder of notebooks", str(workbook), "a folder that exists", remedy)
     port = _check_port(port)
+    _check_user(as_root)
+    sweep(_HOME)
     token = secrets.token_hex(24)
     # The server may still be writing its signatures when it is killed: that must not end in a traceback.
-    with tempfile.TemporaryDirectory(prefix="bench-lab-", ignore_cleanup_errors=True) as home:
+    with tempfile.TemporaryDirectory(prefix=_HOME, ignore_cleanup_errors=True) as home:
+        own(Path(home))
         _write_settings(Path(home))
         environment = _environment(Path(home), records=records, treatment=treatment, token=token)
         _trust_notebooks(workbook, Path(home))
         log = Path(home) / "server.log"
         with log.open("wb") as stream:
             process = subprocess.Popen(
-                _command(workbook, port),
+                _command(workbook, port, as_root=as_root),
                 env=environment,
                 stdin=subprocess.PIPE,  # nothing is written: it closes however this process ends
                 stdout=stream,
@@ -148,7 +157,7 @@ def _attend(
             return 1
         print(f"The workbook is open at\n  {address}")
         print("Only this machine can reach it. Stop it with Ctrl-C.", flush=True)
-        if browser and not webbrowser.open(address):
+        if browser and not _open_browser(address, log.parent):
             print("No browser could be started: copy the address into one.", flush=True)
         code = process.wait()
         if code != 0:
@@ -159,6 +168,22 @@ def _attend(
         return 0
     finally:
         _stop(process)
+
+
+def _open_browser(address: str, home: Path) -> bool:
+    """Open the address by way of a page that only this user can read.
+
+    On the browser's command line every user of the machine would see the token, and with it has a kernel.
+    """
+    page = home / "open.html"
+    words = f'<meta http-equiv="refresh" content="0;url={address}"><a href="{address}">Open the workbook</a>'
+    handle = os.open(page, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="utf-8") as stream:
+        stream.write(f"<!doctype html><title>bench</title>{words}\n")
+    later = threading.Timer(_PAGE_S, page.unlink, kwargs={"missing_ok": True})
+    later.daemon = True
+    later.start()
+    return webbrowser.open(page.as_uri())
 
 
 def _tail(log: Path) -> str:
@@ -290,7 +315,15 @@ def _trust_notebooks(workbook: Path, home: Path) -> None:
     notary.close()
 
 
-def _command(workbook: Path, port: int) -> list[str]:
+def _check_user(as_root: bool) -> None:
+    """Refuse the superuser, unless it is asked for."""
+    if hasattr(os, "geteuid") and os.geteuid() == 0 and not as_root:
+        remedy = "Work as an ordinary user; in a container of your own, add --as-root"
+        allowed = "a user who cannot change the whole machine: a page runs whatever is written in it"
+        raise BadValue("user", "root", allowed, remedy)
+
+
+def _command(workbook: Path, port: int, *, as_root: bool = False) -> list[str]:
     """Build the command line of the server."""
     command = [
         sys.executable,
@@ -309,7 +342,7 @@ def _command(workbook: Path, port: int) -> list[str]:
     ]
     if (workbook / FIRST_NOTEBOOK).exists():
         command.append(f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}")
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
+    if as_root:
         command.append("--allow-root")
     return command
 

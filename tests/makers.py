@@ -1,5 +1,7 @@
 """Items and readings that tests share.  The readings of `annual` are the trade's own example."""
 
+import os
+
 from bench.item import Format, Item, Staple, Thicknesses
 from bench.treatment.consent import PERMANENT_CHANGES, Consent
 from bench.treatment.intake import Decision, decide_intake
@@ -76,3 +78,7 @@ def intake_rows(item, *, at, by="M. Tallow"):
         "tests": [*answer_rows(answers, at=at), *test_rows(tests, at=at)],
         "decisions": decision_rows(plan, (), answers, by=by, at=at),
     }
+
+
+AS_ROOT = ["--as-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+"""What the superuser, as in a container of the tests, must say to serve the workbook."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import stat
+import time
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ import pytest
 from bench import __main__ as command_line
 from bench import lab
 from bench.errors import BadValue, NotFound
+from tests.makers import AS_ROOT
 
 SAMPLE = "tin-orchard-annual-2"
 
@@ -25,7 +28,7 @@ def opened(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
 
 def test_a_sample_is_copied_once_and_opened(tmp_path: Path, opened: list[dict[str, object]]) -> None:
     records = tmp_path / "records"
-    words = ["open", "--sample", SAMPLE, "--records", str(records), "--no-browser"]
+    words = ["open", "--sample", SAMPLE, "--records", str(records), "--no-browser", *AS_ROOT]
     assert command_line.main(words) == 0
     mine = records / SAMPLE / "my-note.txt"
     mine.write_text("keep", encoding="utf-8")
@@ -93,11 +96,32 @@ def test_the_kernels_get_the_record_and_none_of_the_users_settings(
     assert all(got[name].startswith(str(tmp_path)) for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR"))
 
 
-def test_root_is_allowed_only_to_root(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_superuser_serves_it_only_if_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "geteuid", lambda: 1000, raising=False)
-    assert "--allow-root" not in lab._command(tmp_path, 8888)
+    lab._check_user(as_root=False)
     monkeypatch.setattr(os, "geteuid", lambda: 0, raising=False)
-    assert "--allow-root" in lab._command(tmp_path, 8888)
+    with pytest.raises(BadValue, match=r"user is root; allowed is .* add --as-root"):
+        lab.open_workbook(records=tmp_path, workbook=tmp_path)
+    lab._check_user(as_root=True)
+    assert "--allow-root" not in lab._command(tmp_path, 8888)
+    assert "--allow-root" in lab._command(tmp_path, 8888, as_root=True)
+
+
+def test_the_browser_is_not_told_the_token_on_its_command_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    monkeypatch.setattr(lab.webbrowser, "open", lambda address: bool(asked.append(address)) or True)
+    monkeypatch.setattr(lab, "_PAGE_S", 0.2)
+    assert lab._open_browser("http://127.0.0.1:1/lab?token=secret", tmp_path)
+    page = tmp_path / "open.html"
+    assert asked == [page.as_uri()]
+    assert stat.S_IMODE(page.stat().st_mode) == 0o600
+    assert "token=secret" in page.read_text(encoding="utf-8")
+    deadline = time.monotonic() + 10
+    while page.exists() and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not page.exists()
 
 
 def test_news_updates_and_autosave_are_off(tmp_path: Path) -> None:

@@ -21,6 +21,7 @@ from bench.panels.fields import Field, GroupLabel
 from bench.panels.fold import Fold, split
 from bench.panels.parts import LatePart, Parts
 from bench.treatment.plan import Caution
+from bench.trouble import write_down
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
 
 _LENGTHS = [("thou", "thou"), ("mm", "mm"), ("µm", "um")]
@@ -144,7 +145,7 @@ class Panel:
         self._busy = False
         self._marking = threading.Lock()
         self._look: threading.Timer | None = None  # will see whether the work still goes on
-        self._strip = strip
+        self._strip, self._name = strip, name
         seen, folded = split(fields, first)
         self._fold = Fold(folded) if folded else None
         self._build(name, seen, save_label)
@@ -361,19 +362,24 @@ class Panel:
         """Read the fields, work out the result and show it."""
         if self._busy:
             return
-        self._follow_record()
         self._is_current = False  # nor is it, if the work breaks off
+        try:
+            self._answer_fields()
+        except Exception as error:
+            said = write_down(error, f"panel {self._name}")
+            self._is_current = False
+            self._refuse(f"This could not be worked out: the workbook has a fault here. {said}")
+            raise
+
+    def _answer_fields(self) -> None:
+        self._follow_record()
         values = self._read()
         if values is None:
             waiting = next(f for f in self._fields if f.refused)
             self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
             return
         self._announce()
-        try:
-            self._answer(values)
-        except Exception:
-            self._refuse("This could not be worked out: the workbook has a fault here.")
-            raise
+        self._answer(values)
 
     def _answer(self, values: dict[str, Any]) -> None:
         """Work out the result of these values and show it."""
@@ -472,6 +478,12 @@ class Panel:
         except (BenchError, RecordError, OSError) as error:
             text = escape(str(error)).replace("\n", "<br>")
             self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'
+        except Exception as error:
+            said = escape(write_down(error, f"saving in panel {self._name}"))
+            words = "The workbook has a fault here: look at the record before you save again."
+            self._status.value = f'<span class="why" role="alert">{words} {said}</span>'
+            self._is_current = False
+            raise
         finally:
             self._busy = False
             self._button.disabled = self._is_blocked or not self._is_current

@@ -21,6 +21,7 @@ from bench.units import (
     UnitChoice,
     brings_unit,
     difference_unit,
+    read_count,
     read_in_unit,
     to_float,
     unit_label,
@@ -114,11 +115,7 @@ class CountField(TextField):
 
     def read(self, units: UnitChoice) -> int:
         """Give the number."""
-        text = self.widget.value.strip()
-        if not text.isdigit() or not int(text):
-            came = repr(text) if text else "empty"
-            raise BadValue(self.label, came, "a whole number, 1 or more", self._needed)
-        return int(text)
+        return read_count(self.widget.value, field=self.label, low=1, remedy=self._needed)
 
 
 @dataclass(frozen=True)

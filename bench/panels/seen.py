@@ -9,7 +9,7 @@ from functools import partial
 from html import escape
 from typing import Any
 
-from bench.errors import BadValue, BenchError
+from bench.errors import BenchError
 from bench.figures.page import caution_list, table, verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.day import Day
@@ -40,7 +40,7 @@ from bench.treatment.seen import (
     moment_of_mass,
     signs_for,
 )
-from bench.units import Q_, Quantity, UnitChoice
+from bench.units import Q_, Quantity, UnitChoice, read_count
 
 _STAGES = ("cleaning", "humidity", "buffering", "pressing", "review")
 _ASKS = {  # which fields a stage asks for
@@ -60,9 +60,7 @@ class _Count(TextField):
         text = super().read(units)
         if not text:
             return None
-        if not text.isdigit():
-            raise BadValue(self.label, repr(text), "a whole number, 0 or more", "Count the sheets")
-        return int(text)
+        return read_count(text, field=self.label, low=0, remedy="Count the sheets")
 
 
 @dataclass(frozen=True)

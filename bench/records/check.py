@@ -17,12 +17,13 @@ from typing import Any
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, only_faults, say_fault
-from bench.records.record import explain_newer
+from bench.records.ledger import Difference, find_differences, say_difference
 from bench.records.rules import KINDS, TAKEN_BACK
-from bench.records.schema import PLANS, TABLES, TREATMENT, staple_at
+from bench.records.schema import FILES, PLANS, SAVES, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
 from bench.records.standing import flags_of
 from bench.records.store import Record, open_treatment
+from bench.records.version import explain_newer
 
 Sheets = Mapping[str, Sheet]
 
@@ -89,16 +90,24 @@ def check_treatment(folder: str | Path) -> list[Fault]:
     found: list[Fault] = []
     if record.is_newer:
         found.append(explain_newer(record.schema_version))
-    for sheet in sheets.values():
+    saves = record.sheet(SAVES)
+    for sheet in (*sheets.values(), saves):
         found += _check_sheet(sheet)
     if record.is_newer:  # what its words and columns mean together is not known here
         return found
+    found += _check_saves(find_differences(sheets, saves))
     found += [fault for check in _ACROSS for fault in check(sheets)]
     found += _check_folder(path, sheets)
     if not only_faults(found):
         found += _check_standing(record)
-    places = list(TABLES)
+    places = list(FILES)
     return sorted(found, key=lambda f: (_place(f, places), f.row or 0))
+
+
+def _check_saves(differences: Iterable[Difference]) -> Iterable[Fault]:
+    """List rows that are not as they were saved."""
+    for each in differences:
+        yield Fault(FILES[each.table or SAVES.name].file, each.rows[0], None, say_difference(each))
 
 
 def _check_standing(record: Record) -> Iterable[Fault]:
@@ -121,8 +130,15 @@ def _check_sheet(sheet: Sheet) -> Iterable[Fault]:
     """Faults of one table: its form, its current rows, its numbers, what replaces what."""
     yield from sheet.faults
     yield from sheet.notes
-    for row in sheet.current:
-        yield from row.faults
+    current = {row.number for row in sheet.current}
+    for row in sheet.rows:
+        for fault in row.faults:
+            is_past = row.number not in current
+            yield (
+                Note(fault.table, fault.row, fault.column, f"{fault.what} A later row corrects it.")
+                if (is_past)
+                else fault
+            )
     numbers = {row.number for row in sheet.rows}
     gaps = sorted(set(range(1, sheet.last_row + 1)) - numbers)
     if gaps:
@@ -298,6 +314,8 @@ def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
     if (folder / journal.JOURNAL).exists():
         what = "a save was broken off. Its rows are safe; open the treatment and they go into the tables."
         yield Note(journal.JOURNAL, None, None, what)
+    for path in sorted(folder.glob(journal.ASIDE.format("*"))):
+        yield Note(path.name, None, None, journal.say_aside(path.name).partition(": ")[2])
     for row in sheets["treatment"].current[-1:]:
         if row.values["treatment_id"] != folder.name:
             came = f"is {row.values['treatment_id']}, but the folder is called {folder.name}"

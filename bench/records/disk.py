@@ -48,7 +48,7 @@ def write_beside(path: Path, data: bytes) -> Path:
     OSError
         As the system raised it; the temporary file is gone then.
     """
-    temporary = path.with_name(f".{path.name}{_TEMPORARY}")
+    temporary = _beside(path)
     try:
         handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0), 0o666)
         try:
@@ -68,7 +68,17 @@ def write_beside(path: Path, data: bytes) -> Path:
 
 def put_in_place(path: Path) -> None:
     """Let the temporary file beside a file take its place, in one step."""
-    os.replace(path.with_name(f".{path.name}{_TEMPORARY}"), path)
+    os.replace(_beside(path), _target(path))
+
+
+def _target(path: Path) -> Path:
+    """Give the file itself, where a link stands in its place: the link stays."""
+    return Path(os.path.realpath(path)) if os.path.islink(path) else path
+
+
+def _beside(path: Path) -> Path:
+    target = _target(path)
+    return target.with_name(f".{target.name}{_TEMPORARY}")
 
 
 def sync_folder(folder: Path) -> None:
@@ -109,10 +119,15 @@ def remove_quietly(path: Path) -> None:
         os.unlink(path)
 
 
-def remove_temporaries(folder: Path) -> None:
-    """Remove temporary files that an interrupted save left; call it under the lock only."""
-    for path in folder.glob(f".*{_TEMPORARY}"):
-        remove_quietly(path)
+def remove_temporary(path: Path) -> None:
+    """Remove the temporary file of a file, if an interrupted save left one; call it under the lock only."""
+    if _beside(path).exists():
+        remove_quietly(_beside(path))
+
+
+def rename(source: Path, target: Path) -> None:
+    """Give a file another name in its folder, in one step."""
+    os.replace(source, target)
 
 
 @contextlib.contextmanager

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -11,6 +9,7 @@ from typing import Any
 
 from bench.errors import BadValue, Fault, RecordError
 from bench.records.faults import NewRowFault, say_fault
+from bench.records.ledger import digest_rows
 from bench.records.rules import check_row
 from bench.records.schema import LONGEST_TEXT, STAMPS, TABLES, Table
 from bench.records.sheet import Sheet
@@ -35,6 +34,11 @@ class Stamp:
         if not isinstance(self.by, str) or not self.by.strip() or len(self.by) > LONGEST_TEXT:
             came = repr(self.by) if isinstance(self.by, str) and self.by.strip() else "empty"
             raise BadValue("name of who saves", came, "a name", "Name the conservator of the treatment")
+
+    @property
+    def name(self) -> str:
+        """Who saved, as it stands in a cell."""
+        return guard_text(self.by)
 
 
 @dataclass
@@ -165,17 +169,12 @@ def stamp_rows(
     stamped: dict[str, list[TextRow]] = {}
     for name, rows in drafted.items():
         stamped[name] = [
-            {"row": str(last[name] + k), "saved_at": stamp.at.isoformat(), "by": guard_text(stamp.by), **row}
+            {"row": str(last[name] + k), "saved_at": stamp.at.isoformat(), "by": stamp.name, **row}
             for k, row in enumerate(rows, start=1)
         ]
-    save = _digest(stamped, 0)
+    save = digest_rows(stamped, 0)
     salt = 0
     while save in used:
         salt += 1
-        save = _digest(stamped, salt)
+        save = digest_rows(stamped, salt)
     return save, {name: [{**row, "save": save} for row in rows] for name, rows in stamped.items()}
-
-
-def _digest(rows: Mapping[str, Sequence[TextRow]], salt: int) -> str:
-    text = json.dumps([salt, rows], sort_keys=True, ensure_ascii=True)
-    return hashlib.sha256(text.encode("ascii")).hexdigest()[:8]

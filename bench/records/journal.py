@@ -1,7 +1,8 @@
 """The journal of a save: all its rows in one file, so that several tables change together or not at all.
 
 A save is done from the moment the journal is in place.  Whatever happens afterwards, a reader sees the
-rows (:func:`with_pending`) and the next save or opening puts them into the tables (:func:`finish`).
+rows (:func:`with_pending`) and the next save or opening puts them into the tables (:func:`finish`).  A
+journal that does not fit the tables comes from another copy of the folder: it is kept aside, and told.
 """
 
 from __future__ import annotations
@@ -14,22 +15,48 @@ from pathlib import Path
 from bench.errors import Fault, RecordError
 from bench.records import disk
 from bench.records.faults import explain_os_error, say_fault
-from bench.records.schema import SCHEMA_VERSION, TABLES, Table
-from bench.records.sheet import append_lines, read_sheet
+from bench.records.ledger import head_of
+from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TREATMENT, Table
+from bench.records.sheet import Sheet, add_rows, read_sheet
+from bench.records.version import find_version
 
 JOURNAL = "unfinished_save.json"
+ASIDE = "unfinished_save_aside_{}.json"
 
 
 @dataclass(frozen=True)
 class Pending:
-    """The rows of one save, as text by column, for each table."""
+    """One save under way.
+
+    Attributes
+    ----------
+    save : str
+        Its id.
+    rows : mapping of table name to rows of text
+        A table with no rows only gets the columns that it lacks.
+    before : str
+        Digest of the save before it; blank if there is none, or if it was not noted.
+    version : int
+        Of the schema of these rows.
+    widens : int
+        Of the schema that the tables had before: until all are in place, some are as old.
+    """
 
     save: str
     rows: Mapping[str, Sequence[Mapping[str, str]]]
+    before: str = ""
+    version: int = SCHEMA_VERSION
+    widens: int = SCHEMA_VERSION
 
     def to_bytes(self) -> bytes:
         """Give the content of the journal."""
-        content = {"schema_version": SCHEMA_VERSION, "save": self.save, "rows": self.rows}
+        content = {
+            "schema_version": self.version,
+            "save": self.save,
+            "before": self.before,
+            "widens": self.widens,
+            "rows": self.rows,
+        }
         return json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8")
 
 
@@ -47,40 +74,73 @@ def read_journal(folder: Path) -> Pending | None:
     try:
         content = json.loads(data)
         version, save, rows = content["schema_version"], content["save"], content["rows"]
-        known = set(rows) <= set(TABLES) and all(
-            set(row) == set(TABLES[name].header) for name, listed in rows.items() for row in listed
+        before, widens = content.get("before", ""), content.get("widens", version)
+        known = set(rows) <= set(FILES) and all(
+            _holds_columns(row, FILES[name], version) for name, listed in rows.items() for row in listed
         )
-    except (ValueError, KeyError, TypeError, AttributeError):
-        version, save, rows, known = 0, "", {}, False
-    if version > SCHEMA_VERSION:
+        known = known and isinstance(save, str) and isinstance(before, str) and isinstance(widens, int)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        version, save, rows, before, widens, known = 0, "", {}, "", 0, False
+    if isinstance(version, int) and version > SCHEMA_VERSION:
         came = f"was written by a newer program (schema {version})"
         allowed, remedy = f"schema {SCHEMA_VERSION}", "Open the treatment once with the newer program"
     elif not known:
         came, allowed = "cannot be read", "the journal of one save"
         remedy = "Keep a copy of it, move it out of the folder, and compare it with the tables"
     else:
-        return Pending(save, rows)
+        whole = {name: [_complete(row, FILES[name]) for row in listed] for name, listed in rows.items()}
+        return Pending(save, whole, before, version, widens)
     raise RecordError([Fault(JOURNAL, None, None, say_fault(came, allowed, remedy))])
 
 
-def with_pending(data: bytes | None, table: Table, pending: Pending | None) -> bytes | None:
+def _holds_columns(row: Mapping[str, object], table: Table, version: int) -> bool:
+    needed = {column.name for column in table.columns if column.since <= version}
+    return needed <= set(row) <= set(table.header) and all(isinstance(text, str) for text in row.values())
+
+
+def _complete(row: Mapping[str, str], table: Table) -> dict[str, str]:
+    return {name: row.get(name, "") for name in table.header}
+
+
+def with_pending(
+    data: bytes | None, table: Table, pending: Pending | None, *, version: int = SCHEMA_VERSION
+) -> bytes | None:
     """Give the content of a table with the rows of a pending save, if it lacks them.
 
-    A table that already holds the save, or that cannot be read whole, is given as it stands.
+    A table that already holds the save, that cannot be read whole, or that the save does not fit is
+    given as it stands.
     """
     rows = pending.rows.get(table.name) if pending else None
-    if not rows or data is None or pending is None:
+    if rows is None or pending is None:
         return data
-    sheet = read_sheet(data, table)
-    if sheet.faults or sheet.holds_save(pending.save):
+    sheet = read_sheet(data, table, version=min(version, pending.widens))
+    if sheet.faults or sheet.holds_save(pending.save) or _misfit(sheet, pending):
         return data
-    return append_lines(data, sheet, rows)
+    return add_rows(data, sheet, rows)
 
 
-def finish(folder: Path) -> None:
+def _misfit(sheet: Sheet, pending: Pending) -> str:
+    """Say why a pending save does not go on from a table; empty if it does, or is in it already."""
+    rows = pending.rows.get(sheet.table.name, ())
+    if not rows or sheet.holds_save(pending.save):
+        return ""
+    numbers = [int(row["row"]) if row["row"].isdecimal() else 0 for row in rows]
+    if numbers != list(range(sheet.last_row + 1, sheet.last_row + 1 + len(rows))):
+        return f"{sheet.table.file} has {sheet.last_row} rows, and the save begins with row {rows[0]['row']}"
+    if sheet.table is SAVES and pending.before != head_of(sheet):
+        return f"it was made after another save than the last one in {sheet.table.file}"
+    return ""
+
+
+def finish(folder: Path) -> str:
     """Put the rows of an unfinished save into their tables; call it under the lock.
 
     Nothing happens if there is none.  It may be broken off and repeated at any instant.
+
+    Returns
+    -------
+    str
+        Empty, or a sentence if the journal did not fit and was kept aside.
 
     Raises
     ------
@@ -88,26 +148,67 @@ def finish(folder: Path) -> None:
         A table cannot be read whole or the folder cannot be written; the journal stays.
     """
     pending = read_journal(folder)
-    disk.remove_temporaries(folder)
+    remove_temporaries(folder)
     if pending is None:
-        return
-    before = {name: disk.read_bytes(folder / TABLES[name].file) for name in pending.rows}
-    faults = [f for name, data in before.items() for f in read_sheet(data, TABLES[name]).faults]
+        return ""
+    version = min(find_version(disk.read_bytes(folder / TREATMENT.file)), pending.widens)
+    before = {name: disk.read_bytes(folder / FILES[name].file) for name in pending.rows}
+    sheets = {name: read_sheet(data, FILES[name], version=version) for name, data in before.items()}
+    faults = [fault for sheet in sheets.values() for fault in sheet.faults]
     if faults:
         what = "rows of an unfinished save wait in it for these tables. Mend the tables, then open again."
         raise RecordError([Fault(JOURNAL, None, None, what), *faults])
-    after = {name: with_pending(data, TABLES[name], pending) for name, data in before.items()}
+    after = {name: with_pending(data, FILES[name], pending, version=version) for name, data in before.items()}
+    why = next((why for sheet in sheets.values() if (why := _misfit(sheet, pending))), "")
+    why = why or next((_unreadable(data, FILES[name]) for name, data in after.items() if data), "")
+    if why:
+        return _set_aside(folder, why)
     changed = {
-        folder / TABLES[name].file: data for name, data in after.items() if data and data != before[name]
+        folder / FILES[name].file: data for name, data in after.items() if data and data != before[name]
     }
     try:
         for path, data in changed.items():
             disk.write_beside(path, data)
         settle(folder, list(changed))
     except OSError as error:
-        disk.remove_temporaries(folder)
+        remove_temporaries(folder)
         outcome = f"The rows of an unfinished save stay safe in {JOURNAL}, and nothing else was saved"
         raise explain_os_error(error, folder, outcome) from error
+    return ""
+
+
+def _unreadable(data: bytes, table: Table) -> str:
+    """Say why a table could not be read with the rows of a save in it; empty if it can."""
+    faults = read_sheet(data, table).faults
+    return f"{faults[0]}" if faults else ""
+
+
+def _set_aside(folder: Path, why: str) -> str:
+    """Keep a journal that does not fit under another name, and say so."""
+    taken = {path.name for path in folder.iterdir()}
+    name = next(name for k in range(1, len(taken) + 2) if (name := ASIDE.format(k)) not in taken)
+    try:
+        disk.rename(folder / JOURNAL, folder / name)
+        disk.sync_folder(folder)
+    except OSError as error:
+        raise explain_os_error(error, folder) from error
+    return say_aside(name, why.rstrip("."))
+
+
+def say_aside(name: str, why: str = "") -> str:
+    """Say that a save that did not fit lies beside the tables."""
+    because = f" ({why})" if why else ""
+    return (
+        f"{name}: a save that was broken off in another copy of this folder does not fit its tables"
+        f"{because}. Nothing of it was written here. Compare it with the tables, enter again what is "
+        "missing, then remove it."
+    )
+
+
+def remove_temporaries(folder: Path) -> None:
+    """Remove what an interrupted save left of tables and journal; call it under the lock only."""
+    for name in (*(table.file for table in FILES.values()), JOURNAL):
+        disk.remove_temporary(folder / name)
 
 
 def settle(folder: Path, paths: Sequence[Path]) -> None:
@@ -151,7 +252,7 @@ def commit(folder: Path, pending: Pending, prepared: Mapping[Path, bytes]) -> st
         disk.replace_file(journal, pending.to_bytes())
     except BaseException as error:
         disk.remove_quietly(journal)
-        disk.remove_temporaries(folder)
+        remove_temporaries(folder)
         if not isinstance(error, OSError):
             raise
         if journal.exists():  # in place, and the disk will not let it go: the save is done after all

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from bench.errors import Fault
-from bench.records.schema import Table
+from bench.records.schema import SCHEMA_VERSION, Table
 from bench.records.sheet import Row, Sheet, read_sheet, to_frame, to_rows
 
 _MOST = 256  # files; a treatment has about a dozen
@@ -54,14 +54,14 @@ class Parsed:
     ----------
     data : bytes or None
         The whole file; None if it is not there.
-    newer : bool
-        Whether it was read as of a newer schema.
+    version : int
+        Of the schema as of which it was read.
     sheet : Sheet
         What it says.
     """
 
     data: bytes | None
-    newer: bool
+    version: int
     sheet: Sheet
 
     @cached_property
@@ -75,7 +75,7 @@ class Parsed:
         return Listing(self.sheet.table, self.sheet.rows)
 
 
-def parse(path: Path, data: bytes | None, table: Table, *, newer: bool = False) -> Parsed:
+def parse(path: Path, data: bytes | None, table: Table, *, version: int = SCHEMA_VERSION) -> Parsed:
     """Parse what a file holds, unless it still holds what was parsed last.
 
     The bytes themselves are compared: a time or a size of the file could be the same after a change.
@@ -86,7 +86,7 @@ def parse(path: Path, data: bytes | None, table: Table, *, newer: bool = False) 
         Where the file lies.
     data : bytes or None
         What it holds, with a save that waits.
-    table, newer
+    table, version
         See :func:`bench.records.sheet.read_sheet`.
 
     Returns
@@ -94,8 +94,8 @@ def parse(path: Path, data: bytes | None, table: Table, *, newer: bool = False) 
     Parsed
     """
     known = _kept.pop(path, None)
-    if known is None or known.data != data or known.newer != newer or known.sheet.table is not table:
-        known = Parsed(data, newer, read_sheet(data, table, newer=newer))
+    if known is None or known.data != data or known.version != version or known.sheet.table is not table:
+        known = Parsed(data, version, read_sheet(data, table, version=version))
     _kept[path] = known  # now the last that was asked for
     while len(_kept) > _MOST:
         del _kept[next(iter(_kept))]

@@ -20,11 +20,15 @@ from bench.records.draft import (
     find_wrong_replacements,
     stamp_rows,
 )
-from bench.records.faults import Note, explain_os_error, say_fault
+from bench.records.faults import explain_os_error
+from bench.records.gate import build_table
+from bench.records.ledger import Chain, Difference, find_differences, head_of, marks_of
+from bench.records.migrate import migrate
 from bench.records.parsed import Listing, Parsed, parse
-from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT, Table
-from bench.records.sheet import Sheet, append_lines, read_sheet
+from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT, Table
+from bench.records.sheet import Sheet, read_sheet
 from bench.records.values import is_blank
+from bench.records.version import explain_newer, find_version
 
 
 @dataclass(frozen=True)
@@ -184,11 +188,14 @@ class Record:
         self._refuse_if_newer()
         with disk.hold_lock(self.folder, wait=wait):
             self._refuse_if_newer()
-            journal.finish(self.folder)
+            aside = journal.finish(self.folder)
+            if self.schema_version < SCHEMA_VERSION:
+                drafted = self._migrate(stamp, drafted)
             data = {
-                name: disk.read_bytes(self.folder / TABLES[name].file) for name in {**drafted, "treatment": 0}
+                name: disk.read_bytes(self.folder / FILES[name].file)
+                for name in {**drafted, "treatment": 0, SAVES.name: 0}
             }
-            sheets = {name: read_sheet(content, TABLES[name]) for name, content in data.items()}
+            sheets = {name: read_sheet(content, FILES[name]) for name, content in data.items()}
             faults = [fault for sheet in sheets.values() for fault in sheet.faults]
             if not faults:
                 for name, texts in drafted.items():
@@ -196,11 +203,17 @@ class Record:
             if faults:
                 raise RecordError(faults)
             save, stamped = self._stamp(drafted, stamp, sheets)
+            ledger = sheets[SAVES.name]
+            lines = Chain(ledger).add(
+                marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.at.isoformat()
+            )
+            written = {**stamped, SAVES.name: lines}
             prepared = {
-                self.folder / TABLES[name].file: append_lines(data[name] or b"", sheets[name], texts)
-                for name, texts in stamped.items()
+                self.folder / FILES[name].file: build_table(data[name], sheets[name], texts)
+                for name, texts in written.items()
             }
-            notice = journal.commit(self.folder, journal.Pending(save, stamped), prepared)
+            pending = journal.Pending(save, written, head_of(ledger))
+            notice = " ".join(filter(None, (aside, journal.commit(self.folder, pending, prepared))))
             self.notice = notice
             news = self._news(save)
         numbers = {name: tuple(int(row["row"]) for row in texts) for name, texts in stamped.items()}
@@ -211,11 +224,30 @@ class Record:
         if "treatment" not in rows:
             return rows
         versions = self._seen.get("treatment") or set()
-        known = {"treatment_id": self.treatment_id, "schema_version": SCHEMA_VERSION}
+        known: dict[str, object] = {"treatment_id": self.treatment_id}
         if versions:
             known["replaces"] = max(versions)
-        filled = [{**known, **{k: v for k, v in row.items() if not is_blank(v)}} for row in rows["treatment"]]
+        always = {"schema_version": SCHEMA_VERSION}
+        filled = [
+            {**known, **{k: v for k, v in row.items() if not is_blank(v)}, **always}
+            for row in rows["treatment"]
+        ]
         return {**rows, "treatment": filled}
+
+    def _migrate(self, stamp: Stamp, drafted: dict[str, list[TextRow]]) -> dict[str, list[TextRow]]:
+        """Bring the tables to the present schema; a description that is saved replaces the newest one."""
+        last = self.sheet(TREATMENT).last_row
+        migrate(self.folder, stamp, self.schema_version)
+        self.schema_version = SCHEMA_VERSION
+        journal.finish(self.folder)
+        new = self.sheet(TREATMENT).last_row
+        self._seen.setdefault("treatment", set()).add(new)
+        renamed = {str(last): str(new)}
+        texts = [
+            {**row, "replaces": renamed.get(row["replaces"], row["replaces"])}
+            for row in drafted.get("treatment", ())
+        ]
+        return {**drafted, "treatment": texts} if texts else drafted
 
     def _stamp(
         self, drafted: Mapping[str, list[TextRow]], stamp: Stamp, sheets: Mapping[str, Sheet]
@@ -225,8 +257,7 @@ class Record:
         return stamp_rows(drafted, stamp, last, used)
 
     def _refuse_if_newer(self) -> None:
-        found = find_version(disk.read_bytes(self.folder / TREATMENT.file))
-        self.schema_version = max(self.schema_version, found)
+        self.schema_version = find_version(disk.read_bytes(self.folder / TREATMENT.file))
         if self.is_newer:
             raise RecordError([explain_newer(self.schema_version)])
 
@@ -238,8 +269,16 @@ class Record:
         # The journal first: a save that ends in between is then in the file, never in neither.
         pending = None if self.is_newer else journal.read_journal(self.folder)
         path = self.folder / table.file
-        data = journal.with_pending(disk.read_bytes(path), table, pending)
-        return parse(path, data, table, newer=self.is_newer)
+        version = self.schema_version if pending is None else min(self.schema_version, pending.widens)
+        data = journal.with_pending(disk.read_bytes(path), table, pending, version=version)
+        return parse(path, data, table, version=version)
+
+    def differences(self) -> list[Difference]:
+        """Find the rows that are not as they were saved; none where a newer program keeps the record."""
+        if self.is_newer:
+            return []
+        sheets = {name: self.sheet(table) for name, table in TABLES.items()}
+        return find_differences(sheets, self.sheet(SAVES))
 
     def look_at_all(self) -> None:
         """Count all rows of all tables as seen, so that only later ones are news."""
@@ -276,20 +315,3 @@ class Record:
                 news.append(News(name, tuple(row.number for row in new), who))
             self._seen[name] = {row.number for row in sheet.rows}
         return tuple(news)
-
-
-def find_version(treatment: bytes | None) -> int:
-    """Highest schema version named in the first table; 0 if none can be read."""
-    sheet = read_sheet(treatment, TREATMENT, newer=True)
-    versions = [row.values["schema_version"] for row in sheet.rows]
-    return max((version for version in versions if isinstance(version, int)), default=0)
-
-
-def explain_newer(version: int) -> Note:
-    """Say that a record can only be read here."""
-    came = f"is {version}: a newer program made this record"
-    remedy = (
-        "It is open for reading only, and columns not known here are left out; use the newer program to save"
-    )
-    what = say_fault(came, f"at most {SCHEMA_VERSION}", remedy)
-    return Note(TREATMENT.file, None, "schema_version", what)

@@ -9,13 +9,16 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+"""2 since December 2026: the list of saves, who supplied a material, the shape of a defect."""
 
 STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
 YES_NO = ("yes", "no")
 
 # The longest text of one cell: a long page, and well below what the CSV reader takes in one field.
 LONGEST_TEXT = 10_000
+# Far more than a treatment has; a number beyond it is a slip.
+MOST_ROWS = 999_999
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,8 @@ class Column:
         Unit of the number, if the column fixes it.
     meaning : str
         What the cell says.
+    since : int
+        Version of the schema that brought it; in an older record it is blank.
     """
 
     name: str
@@ -50,6 +55,7 @@ class Column:
     high: float | None = None
     unit: str = ""
     meaning: str = ""
+    since: int = 1
 
     @property
     def allowed_words(self) -> str:
@@ -79,11 +85,12 @@ _KIND_WORDS = {
 
 @dataclass(frozen=True)
 class Table:
-    """One table of a record: its name, what one row is, and its own columns."""
+    """One table of a record: its name, what one row is, its own columns, and the version that brought it."""
 
     name: str
     meaning: str
     own: tuple[Column, ...]
+    since: int = 1
 
     @property
     def file(self) -> str:
@@ -106,8 +113,21 @@ class Table:
 
 
 COMMON = (
-    Column("row", "integer", True, low=1, meaning="Number of the row in its table, given by the store."),
-    Column("replaces", "integer", low=1, meaning="The row that this one corrects; blank for a new fact."),
+    Column(
+        "row",
+        "integer",
+        True,
+        low=1,
+        high=MOST_ROWS,
+        meaning="Number of the row in its table, given by the store.",
+    ),
+    Column(
+        "replaces",
+        "integer",
+        low=1,
+        high=MOST_ROWS,
+        meaning="The row that this one corrects; blank for a new fact.",
+    ),
     Column("saved_at", "time", True, meaning="When it was saved."),
     Column("by", "text", True, meaning="Who saved it."),
     Column("save", "name", True, meaning="Short id shared by all rows of one save."),
@@ -242,6 +262,13 @@ DEFECTS = Table(
         Column("width_mm", "number", low=0, high=600, unit="mm", meaning="Across."),
         Column("height_mm", "number", low=0, high=800, unit="mm", meaning="Along."),
         Column(
+            "shape",
+            "word",
+            allowed=("area", "falling line", "rising line", "point"),
+            meaning="What lies in that box; an area if blank. A falling line ends lower on the right.",
+            since=2,
+        ),
+        Column(
             "severity", "integer", True, low=0, high=3, meaning="0 none, 1 just visible, 2 plain, 3 loss."
         ),
         Column("state", "word", True, ("active", "stable"), meaning="Whether it goes on."),
@@ -334,6 +361,7 @@ MATERIALS = Table(
         Column("kind", "text", True, meaning="interleaf, blotter, board, eraser, salt, …"),
         Column("material", "text", True, meaning="Name in the materials table, or in words."),
         Column("lot", "text", meaning="Maker's lot or the packet's label."),
+        Column("supplier", "text", meaning="Who sold it.", since=2),
         Column("count", "integer", low=0, high=10_000, meaning="How many sheets or pieces."),
         Column("thickness_um", "number", low=0.1, high=100_000, unit="µm", meaning="Of one piece."),
         Column("grammage_gsm", "number", low=0.1, high=10_000, unit="g/m²", meaning="Of one sheet."),
@@ -370,6 +398,27 @@ _ALL = (
     PHOTOGRAPHS,
 )
 TABLES: dict[str, Table] = {table.name: table for table in _ALL}
+
+SAVES = Table(
+    "saves",
+    "What one save wrote; written by the store alone, see ``bench/records/ledger.py``.",
+    (
+        Column("covers", "text", True, meaning="Tables and numbers of its rows: log 3-4; steps 7."),
+        Column(
+            "marks",
+            "text",
+            True,
+            meaning="A digest of each of these rows, in short; “gone” for one taken out.",
+        ),
+        Column("note", "text", meaning="Why rows changed outside the workbook were taken over."),
+        Column("before", "checksum", meaning="The digest of the line before; blank in the first."),
+        Column("digest", "checksum", True, meaning="SHA-256 of all that the line says, and of before."),
+    ),
+    since=2,
+)
+"""The list of saves, beside the tables that people fill."""
+
+FILES: dict[str, Table] = {**TABLES, SAVES.name: SAVES}
 
 _STAPLE_PLACE = re.compile(
     r"^(?:over |at )?(?:the )?(?:staple[: ]+(?P<after>.+)|(?P<before>.+) staple)$", re.I

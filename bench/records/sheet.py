@@ -10,10 +10,13 @@ from __future__ import annotations
 
 import csv
 import difflib
+import hashlib
 import io
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import pandas as pd
@@ -21,7 +24,7 @@ import pandas as pd
 from bench.errors import Fault
 from bench.records.faults import Note, say_fault
 from bench.records.rules import check_row
-from bench.records.schema import Table
+from bench.records.schema import SCHEMA_VERSION, Column, Table
 from bench.records.values import CellFault, parse_cell
 
 _BLANKS: dict[str, Any] = {"integer": None, "time": None}  # pandas' own blank time passes for a datetime
@@ -30,12 +33,18 @@ _ANYTHING_ELSE = {"\t": "tabs", ";": "semicolons"}
 
 @dataclass(frozen=True)
 class Row:
-    """One row as it stands: its number, what it replaces, its values, and what they may not say."""
+    """One row: number, what it replaces, values, cells as they stand, and what they may not say."""
 
     number: int
     replaces: int | None
     values: Mapping[str, Any]
+    cells: Mapping[str, str]
     faults: tuple[Fault, ...] = ()
+
+    @cached_property
+    def mark(self) -> str:
+        """Its short mark in the list of saves."""
+        return mark_cells(self.cells)
 
 
 @dataclass(frozen=True)
@@ -80,6 +89,16 @@ class Sheet:
         return any(row.values["save"] == save for row in self.rows)
 
 
+def mark_cells(cells: Mapping[str, str]) -> str:
+    """Give the short mark of a row: a digest of its cells as they stand; a blank cell counts for nothing.
+
+    A column that came later is blank in older rows, and leaves their marks as they were.  Of four
+    thousand million changes of a row one would go unnoticed.
+    """
+    text = "\x1f".join(f"{name}\x1e{cell}" for name, cell in sorted(cells.items()) if cell)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
+
+
 def format_line(cells: Iterable[str], line_end: str = "\n") -> str:
     """Write one line after RFC 4180, quoting only where a cell needs it.
 
@@ -102,7 +121,26 @@ def append_lines(data: bytes, sheet: Sheet, rows: Iterable[Mapping[str, str]]) -
     return data + (gap + lines).encode("utf-8")
 
 
-def read_sheet(data: bytes | None, table: Table, *, newer: bool = False) -> Sheet:
+def add_rows(data: bytes | None, sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> bytes:
+    """Give the bytes of a table with rows added, and columns that it lacks; None starts a new file."""
+    if data is None:
+        data = format_line(sheet.header).encode("utf-8")
+    missing = [name for name in sheet.table.header if name not in sheet.header]
+    return append_lines(widen(data, sheet), replace(sheet, header=(*sheet.header, *missing)), rows)
+
+
+def widen(data: bytes, sheet: Sheet) -> bytes:
+    """Give the bytes of a file with the columns that it lacks, blank in every row."""
+    missing = [name for name in sheet.table.header if name not in sheet.header]
+    if not missing:
+        return data
+    header = (*sheet.header, *missing)
+    lines = [format_line(header, sheet.line_end)]
+    lines += [format_line((row.cells.get(name, "") for name in header), sheet.line_end) for row in sheet.rows]
+    return "".join(lines).encode("utf-8")
+
+
+def read_sheet(data: bytes | None, table: Table, *, version: int = SCHEMA_VERSION) -> Sheet:
     """Read one file of a record.
 
     Parameters
@@ -111,9 +149,10 @@ def read_sheet(data: bytes | None, table: Table, *, newer: bool = False) -> Shee
         The whole file; None if it is not there.
     table : Table
         What it should hold.
-    newer : bool
-        True for a folder made by a newer schema: columns not known here are left out, columns
-        that went are blank, and words not known here are let pass.  Such a folder is only read.
+    version : int
+        Of the schema with which the folder was made.  In an older one, columns that came later are
+        blank and tables that came later are empty.  In a newer one, columns not known here are left
+        out, columns that went are blank, and words not known here are let pass; it is only read.
 
     Returns
     -------
@@ -125,6 +164,8 @@ def read_sheet(data: bytes | None, table: Table, *, newer: bool = False) -> Shee
     Tolerated: a byte-order mark, CRLF line ends, quoted cells, any order of the columns, lines
     without anything in them, blanks around numbers, words and times.
     """
+    if data is None and table.since > version:
+        return Sheet(table, table.header)
     if data is None:
         remedy = "Put it back from a copy; if there never was one, write a file with the header line alone"
         return _broken(table, None, None, f"the file is missing. {remedy}.")
@@ -139,10 +180,10 @@ def read_sheet(data: bytes | None, table: Table, *, newer: bool = False) -> Shee
     lines, fault = _split(text, table)
     if fault:
         return Sheet(table, faults=(fault,))
-    faults = _check_header(lines[0] if lines else [], table, newer)
+    faults = _check_header(lines[0] if lines else [], table, version)
     if faults:
         return Sheet(table, faults=tuple(faults))
-    return _read_rows(text, lines, table, newer)
+    return _read_rows(text, lines, table, version > SCHEMA_VERSION)
 
 
 def _broken(table: Table, row: int | None, column: str | None, what: str) -> Sheet:
@@ -166,7 +207,7 @@ def _split(text: str, table: Table) -> tuple[list[list[str]], Fault | None]:
     return lines, None
 
 
-def _check_header(header: Sequence[str], table: Table, newer: bool) -> list[Fault]:
+def _check_header(header: Sequence[str], table: Table, version: int) -> list[Fault]:
     if not header:
         return [Fault(table.file, None, None, "is empty; its header line is lost. Put it back from a copy.")]
     for mark, words in _ANYTHING_ELSE.items():
@@ -175,10 +216,12 @@ def _check_header(header: Sequence[str], table: Table, newer: bool) -> list[Faul
             came = f"is separated by {words}, as a spreadsheet with decimal commas saves it"
             return [Fault(table.file, None, None, say_fault(came, "commas between the cells", remedy))]
     names = [name.strip() for name in header]
-    missing = [name for name in table.header if name not in names]
+    missing = [
+        column.name for column in table.columns if column.name not in names and column.since <= version
+    ]
     unknown = [name for name in dict.fromkeys(names) if name not in table.header]
     faults = [_say_twice(table, name) for name in dict.fromkeys(names) if names.count(name) > 1]
-    if newer:
+    if version > SCHEMA_VERSION:
         return faults
     faults += [_say_missing(table, name, unknown) for name in missing]
     return faults + [_say_unknown(table, name, missing) for name in unknown]
@@ -215,6 +258,7 @@ def _say_unknown(table: Table, name: str, missing: Sequence[str]) -> Fault:
 def _read_rows(text: str, lines: list[list[str]], table: Table, newer: bool) -> Sheet:
     header = tuple(name.strip() for name in lines[0])
     ends_whole = text.endswith(("\n", "\r"))
+    reader = _RowReader(table, newer)
     rows: list[Row] = []
     faults: list[Fault] = []
     seen: set[int] = set()
@@ -223,7 +267,7 @@ def _read_rows(text: str, lines: list[list[str]], table: Table, newer: bool) -> 
         if len(cells) != len(header):
             faults.append(_say_count(table, index, cells, len(header), torn))
             continue
-        row, unreadable = _read_row(dict(zip(header, cells, strict=True)), table, index, newer)
+        row, unreadable = reader.read(dict(zip(header, cells, strict=True)), index)
         faults += unreadable
         if row and row.number in seen:
             what = say_fault(
@@ -235,8 +279,10 @@ def _read_rows(text: str, lines: list[list[str]], table: Table, newer: bool) -> 
             rows.append(row)
     if faults:
         return Sheet(table, header, faults=tuple(faults))
-    rows.sort(key=lambda row: row.number)
     notes = () if ends_whole else (_say_no_end(table, lines),)
+    if any(after.number < before.number for before, after in pairwise(rows)):
+        notes = (*notes, _say_order(table))
+        rows.sort(key=lambda row: row.number)
     line_end = "\r\n" if "\r\n" in text[: text.find("\n") + 1] else "\n"
     return Sheet(table, header, tuple(rows), notes=notes, line_end=line_end)
 
@@ -270,27 +316,47 @@ def _say_no_end(table: Table, lines: list[list[str]]) -> Note:
     return Note(table.file, len(lines) - 1 or None, None, what)
 
 
-def _read_row(
-    cells: Mapping[str, str], table: Table, index: int, newer: bool
-) -> tuple[Row | None, list[Fault]]:
-    """Read one line; the second part says which cells are not of their kind."""
-    values: dict[str, Any] = {}
-    unreadable: list[tuple[str, str]] = []
-    wrong: list[tuple[str, str]] = []
-    for column in table.columns:
-        text = cells.get(column.name, "")
-        try:
-            values[column.name] = parse_cell(column, text)
-        except CellFault as fault:
-            values[column.name] = _as_it_stands(column.kind, text)
-            (unreadable if fault.unreadable else wrong).append((column.name, fault.what))
-    number = values["row"] if isinstance(values["row"], int) else index
-    if unreadable:
-        return None, [Fault(table.file, number, column, what) for column, what in unreadable]
-    if not wrong:
-        wrong = check_row(table, values)
-    faults = () if newer else tuple(Fault(table.file, number, column, what) for column, what in wrong)
-    return Row(number, values["replaces"], values, faults), []
+def _say_order(table: Table) -> Note:
+    what = (
+        "the lines are not in the order of their numbers, as a spreadsheet leaves them that has sorted them."
+    )
+    return Note(table.file, None, "row", what)
+
+
+class _RowReader:
+    """Reads the lines of one table; a text that comes again in a column is not read again."""
+
+    def __init__(self, table: Table, newer: bool) -> None:
+        self._table, self._newer = table, newer
+        self._known: list[tuple[Column, dict[str, Any]]] = [(column, {}) for column in table.columns]
+
+    def read(self, cells: Mapping[str, str], index: int) -> tuple[Row | None, list[Fault]]:
+        """Read one line; the second part says which cells are not of their kind."""
+        table = self._table
+        values: dict[str, Any] = {}
+        unreadable: list[tuple[str, str]] = []
+        wrong: list[tuple[str, str]] = []
+        for column, known in self._known:
+            text = cells.get(column.name, "")
+            try:
+                values[column.name] = known[text]
+                continue
+            except KeyError:
+                pass
+            try:
+                values[column.name] = known[text] = parse_cell(column, text)
+            except CellFault as fault:
+                values[column.name] = _as_it_stands(column.kind, text)
+                (unreadable if fault.unreadable else wrong).append((column.name, fault.what))
+        number = values["row"] if isinstance(values["row"], int) else index
+        if unreadable:
+            return None, [Fault(table.file, number, column, what) for column, what in unreadable]
+        if not wrong:
+            wrong = check_row(table, values)
+        faults = (
+            () if self._newer else tuple(Fault(table.file, number, column, what) for column, what in wrong)
+        )
+        return Row(number, values["replaces"], values, cells, faults), []
 
 
 def _as_it_stands(kind: str, text: str) -> Any:

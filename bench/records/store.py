@@ -12,9 +12,12 @@ from bench.errors import BadValue, NotFound, RecordError
 from bench.records import disk, journal
 from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
 from bench.records.faults import explain_os_error
-from bench.records.record import News, Record, Saved, explain_newer, find_version
-from bench.records.schema import SCHEMA_VERSION, TABLES, TREATMENT
-from bench.records.sheet import Sheet, append_lines, format_line
+from bench.records.gate import build_table
+from bench.records.ledger import Chain, marks_of, say_differences
+from bench.records.record import News, Record, Saved
+from bench.records.schema import SAVES, SCHEMA_VERSION, TABLES, TREATMENT
+from bench.records.sheet import Sheet
+from bench.records.version import explain_newer, find_version
 
 __all__ = ["News", "Record", "Saved", "create_treatment", "open_treatment"]
 
@@ -52,16 +55,17 @@ def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
     if content is None:
         remedy = "Choose a folder that holds treatment.csv; if that file was lost, put it back from a copy"
         raise NotFound("treatment", repr(str(path)), "the folder of a treatment", remedy)
-    record = Record(path, schema_version=max(SCHEMA_VERSION, find_version(content)))
+    record = Record(path, schema_version=find_version(content))
     if record.is_newer:
         record.notice = str(explain_newer(record.schema_version))
     elif recover and (path / journal.JOURNAL).exists():
         try:
             with disk.hold_lock(path):
-                journal.finish(path)
+                record.notice = journal.finish(path)
         except RecordError as error:
             record.notice = str(error)
     try:
+        record.notice = record.notice or say_differences(record.differences())
         record.look_at_all()
     except RecordError as error:
         record.notice = record.notice or str(error)
@@ -108,11 +112,13 @@ def create_treatment(
     faults = [f for name, texts in drafted.items() for f in find_wrong_replacements(texts, empty[name])]
     if faults:
         raise RecordError(faults)
-    _, stamped = stamp_rows(drafted, stamp, dict.fromkeys(TABLES, 0), set())
+    save, stamped = stamp_rows(drafted, stamp, dict.fromkeys(TABLES, 0), set())
+    saves = Sheet(SAVES, SAVES.header)
+    lines = Chain(saves).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.at.isoformat())
     contents = {
-        table.file: append_lines(format_line(table.header).encode(), empty[name], stamped.get(name, []))
-        for name, table in TABLES.items()
+        table.file: build_table(None, empty[name], stamped.get(name, [])) for name, table in TABLES.items()
     }
+    contents[SAVES.file] = build_table(None, saves, lines)
     parent = Path(records_folder)
     try:
         parent.mkdir(parents=True, exist_ok=True)
@@ -126,8 +132,8 @@ def create_treatment(
 def _write_folder(parent: Path, treatment_id: str, contents: Mapping[str, bytes]) -> None:
     building = parent / f"{_NEW}{treatment_id}"
     try:
-        for left_over in parent.glob(f"{_NEW}*"):
-            shutil.rmtree(left_over)
+        if building.exists():  # of one that was cut short, for nobody else holds the lock
+            shutil.rmtree(building)
         if any(path.name.casefold() == treatment_id.casefold() for path in parent.iterdir()):
             allowed = f"an id that is not yet in {parent}"
             raise BadValue(

@@ -5,7 +5,15 @@ Relative humidity is a dimensionless quantity in code (``Q_(98, "percent")`` or
 of temperature are in kelvin.
 """
 
-from bench.units.reading import brings_unit, parse_quantity, read_in_unit, read_numbers, to_float, to_humidity
+from bench.units.reading import (
+    brings_unit,
+    parse_quantity,
+    read_count,
+    read_in_unit,
+    read_numbers,
+    to_float,
+    to_humidity,
+)
 from bench.units.registry import (
     MILLIMETRES,
     Q_,
@@ -42,6 +50,7 @@ __all__ = [
     "difference_unit",
     "name_of",
     "parse_quantity",
+    "read_count",
     "read_in_unit",
     "read_numbers",
     "say",

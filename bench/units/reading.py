@@ -61,12 +61,13 @@ _WORDS = {
     "[force]": {"n": "N", "kn": "kN", "lbf": "lbf", "kgf": "kgf"},
     "[grammage]": {"gsm": "gsm", "g/m2": "gsm", "g/m²": "gsm"},
 }
-_NUMBER = re.compile(r"^\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
-_FRACTION = re.compile(r"^\s*(?:(\d+)(?:\s+|\s*-\s*))?(\d+)/(\d+)(?!\d)\s*(.*?)\s*$")
+_NUMBER = re.compile(r"^\s*([-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?)\s*(.*?)\s*$")
+_FRACTION = re.compile(r"^\s*(?:([0-9]{1,6})(?:\s+|\s*-\s*))?([0-9]{1,6})/([0-9]{1,6})(?![0-9])\s*(.*?)\s*$")
 _SIGNS = str.maketrans(
     {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
     | {"⁄": "/", "″": '"', "”": '"', "−": "-"}
 )
+_SHOWN = 20  # characters of an entry that an error repeats
 _NOISE = 1e-9  # of a limit: what converting a unit may add or take away
 
 
@@ -116,6 +117,36 @@ def parse_quantity(text: str, *, field: str, dimension: str) -> Quantity:
     return Q_(number, unit)
 
 
+def read_count(text: str, *, field: str, low: int, remedy: str) -> int:
+    """Read a whole number of things that were counted.
+
+    Parameters
+    ----------
+    text : str
+    field : str
+        Name of the field, for the error.
+    low : int
+        The least that is allowed; the most is 999 999.
+    remedy : str
+        What to count.
+
+    Raises
+    ------
+    BadValue
+        Anything but the digits 0 to 9, or out of range.
+
+    Examples
+    --------
+    >>> read_count(" 40 ", field="sheets", low=1, remedy="Count them")
+    40
+    """
+    text = text.strip()
+    if not re.fullmatch(r"[0-9]{1,6}", text) or int(text) < low:
+        came = repr(text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…") if text else "empty"
+        raise BadValue(field, came, f"a whole number, {low} or more", remedy)
+    return int(text)
+
+
 def _split_number(text: str, *, has_fractions: bool) -> tuple[float, str] | None:
     """Give the number at the start of a text and the word after it; None if there is no number."""
     text = text.translate(_SIGNS)
@@ -125,7 +156,8 @@ def _split_number(text: str, *, has_fractions: bool) -> tuple[float, str] | None
             return None
         return int(whole or 0) + int(upper) / int(lower), word
     match = _NUMBER.match(text)
-    return (float(match[1]), match[2]) if match else None
+    number = float(match[1]) if match else math.inf
+    return (number, match[2]) if match and math.isfinite(number) else None
 
 
 def brings_unit(text: str) -> bool:

@@ -210,8 +210,8 @@ def _material_cells(case: Case, row: Row) -> tuple[str, ...]:
         for name, unit in (("thickness_um", "um"), ("grammage_gsm", "gsm"))
         if row[name] is not None
     ]
-    lot = [f"lot {row['lot']}"] if row["lot"] else []
-    more = f" ({', '.join([*sizes, *lot])})" if sizes or lot else ""
+    origin = [f"{words} {row[name]}" for name, words in (("lot", "lot"), ("supplier", "from")) if row[name]]
+    more = f" ({', '.join([*sizes, *origin])})" if sizes or origin else ""
     name = f"{row['kind']}: {row['material']}{more}"
     count = "–" if row["count"] is None else str(row["count"])
     return name, count, row["stage"], row["note"] or "–"

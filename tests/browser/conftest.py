@@ -25,6 +25,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Locator, Page, Request, sync_playwright
 
+from tests.makers import AS_ROOT
+
 ROOT = Path(__file__).parents[2]
 SAMPLE = "tin-orchard-annual-2"
 SHOTS = os.environ.get("SHOTS")
@@ -106,7 +108,17 @@ def start_lab(folder: Path, root: Path = ROOT) -> Iterator[Lab]:
     """
     records, workbook = folder / "records", folder / "workbook"
     shutil.copytree(root / "workbook", workbook, ignore=shutil.ignore_patterns(".*"))
-    words = ["open", "--sample", SAMPLE, "--records", records, "--workbook", workbook, "--no-browser"]
+    words = [
+        "open",
+        "--sample",
+        SAMPLE,
+        "--records",
+        records,
+        "--workbook",
+        workbook,
+        "--no-browser",
+        *AS_ROOT,
+    ]
     with subprocess.Popen(
         [sys.executable, "-m", "bench", *words],
         cwd=root,

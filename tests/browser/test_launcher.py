@@ -18,6 +18,8 @@ import nbformat
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
+from tests.makers import AS_ROOT
+
 SLIDER = """\
 import ipywidgets as w
 answer = w.HTML("3 leaves")
@@ -28,6 +30,7 @@ slider.add_class("made-slider")
 w.VBox([slider, answer])"""
 PICTURE = """\
 from IPython.display import SVG
+from tests.makers import AS_ROOT
 SVG('<svg xmlns="http://www.w3.org/2000/svg" width="90" height="90"><circle r="9" cx="9" cy="9"/></svg>')"""
 
 
@@ -107,7 +110,18 @@ def test_nothing_is_served_without_the_token(lab) -> None:
 
 def test_a_taken_port_is_refused(lab) -> None:
     port = lab.base.rsplit(":", 1)[1]
-    words = [sys.executable, "-m", "bench", "open", "--records", lab.records, "--no-browser", "--port", port]
+    words = [
+        sys.executable,
+        "-m",
+        "bench",
+        "open",
+        "--records",
+        lab.records,
+        "--no-browser",
+        "--port",
+        port,
+        *AS_ROOT,
+    ]
     result = subprocess.run(words, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
     assert result.returncode == 2
     assert f"port is {port}" in result.stderr
@@ -115,7 +129,7 @@ def test_a_taken_port_is_refused(lab) -> None:
 
 def test_a_launcher_that_is_killed_leaves_no_server_behind(tmp_path) -> None:
     """A kill cannot be caught: the server sees the pipe close that the launcher held."""
-    words = [sys.executable, "-m", "bench", "open", "--records", tmp_path, "--no-browser"]
+    words = [sys.executable, "-m", "bench", "open", "--records", tmp_path, "--no-browser", *AS_ROOT]
     launcher = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2])
     assert launcher.stdout is not None
     address = next(line.strip() for line in launcher.stdout if line.strip().startswith("http://"))

@@ -71,8 +71,11 @@ def run_notebook(path: Path) -> list[Shown]:
 
 def run_cells(cells: list[NotebookNode]) -> list[Shown]:
     """Run cells in one namespace, from top to bottom."""
-    names: dict[str, Any] = {"__name__": "__main__"}
     formatter = DisplayFormatter()
+    names: dict[str, Any] = {
+        "__name__": "__main__",
+        "display": lambda *values: print(*(_say(value, formatter) for value in values)),
+    }
     shown, in_example = [], False
     for number, cell in enumerate(cells):
         if cell.cell_type == "markdown":

@@ -10,7 +10,7 @@ from bench.errors import RecordError
 from bench.records.check import check_treatment
 from bench.records.faults import Note
 from bench.records.record import Record
-from tests.records.record_makers import AT, SAVING, make, reading, remark, step
+from tests.records.record_makers import AT, SAVING, by_themselves, make, reading, remark, step
 
 
 @pytest.fixture
@@ -155,7 +155,7 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
     ),
     "row zero": (
         lambda text: text.replace("\n3,", "\n0,"),
-        "column row: is 0; allowed is a whole number, 1 or more",
+        "column row: is 0; allowed is a whole number, 1 to 999999",
     ),
     "zero bytes": (
         lambda text: text + "\0" * 40,
@@ -243,12 +243,14 @@ def test_a_row_that_may_not_be_is_not_read_but_can_be_corrected(
         record.read("readings")
     (fault,) = caught.value.faults
     assert words in str(fault)
-    assert [str(fault)] == [str(found) for found in check_treatment(record.folder)]
+    assert [str(fault)] == [str(found) for found in by_themselves(check_treatment(record.folder))]
     assert len(record.history("readings")) == 3
     record.save({"readings": [reading(4.4, replaces=fault.row)]}, **SAVING)
     assert (record.folder / "readings.csv").read_bytes().startswith(before)
     assert len(record.read("readings")) == 3
-    assert check_treatment(record.folder) == []
+    (note,) = by_themselves(check_treatment(record.folder))
+    assert isinstance(note, Note)
+    assert str(note) == f"{fault} A later row corrects it."
 
 
 def test_an_end_before_its_start_is_told_and_can_be_corrected(record: Record):
@@ -264,10 +266,12 @@ def test_an_end_before_its_start_is_told_and_can_be_corrected(record: Record):
     with pytest.raises(RecordError) as caught:
         record.read("steps")
     assert str(caught.value) == words
-    assert [str(fault) for fault in check_treatment(record.folder)] == [words]
+    assert [str(fault) for fault in by_themselves(check_treatment(record.folder))] == [words]
     correct = step(actual_start=AT, actual_end=later, replaces=1)
     record.save({"steps": [correct]}, by="Ada Quill", at=AT + timedelta(days=1))
-    assert check_treatment(record.folder) == []
+    assert [str(note) for note in by_themselves(check_treatment(record.folder))] == [
+        f"{words} A later row corrects it."
+    ]
 
 
 def test_a_last_line_without_end_is_noted_and_read(record: Record):

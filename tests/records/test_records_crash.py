@@ -120,7 +120,7 @@ def assert_sound(folder: Path, before: dict[str, bytes]) -> None:
 
 
 NOTHING = dict.fromkeys(TABLES, 0)
-HOW_OFTEN = 60  # more than one save has calls; the loops end by themselves
+HOW_OFTEN = 90  # more than one save has calls; the loops end by themselves
 
 
 def test_a_disk_error_at_any_call_saves_all_or_nothing_and_says_which(record: Record):
@@ -210,6 +210,37 @@ def test_a_kill_while_a_save_is_being_finished_changes_nothing(record: Record):
     assert code == 0
 
 
+@pytest.mark.parametrize("after", [False, True], ids=["before the call", "after the call"])
+def test_a_kill_at_any_call_leaves_a_record_of_one_schema_or_of_the_next(tmp_path: Path, after: bool):
+    """The first save to an older record migrates it; killed anywhere, every row stays, none is torn."""
+    old = Path(__file__).parent / "versions" / "1"
+    rows = len(open_treatment(old, recover=False).all_rows("log"))
+    versions, codes = set(), []
+    for at in range(2 if after else 1, 4 * HOW_OFTEN, 5):
+        folder = Path(shutil.copytree(old, tmp_path / f"{at}"))
+
+        def killed_save(folder: Path = folder, at: int = at) -> None:
+            with faulty(at, give_up, after=after):
+                open_treatment(folder).save({"log": [remark("new")]}, **SAVING)
+
+        codes.append(in_child(killed_save))
+        opened = open_treatment(folder)
+        versions.add(opened.schema_version)
+        assert opened.notice == ""
+        assert opened.differences() == []
+        assert len(opened.all_rows("log")) in (rows, rows + 1)
+        opened.save({"log": [remark("after it")]}, **SAVING)
+        assert [
+            f for f in check_treatment(folder) if f.table not in ("photographs.csv", "treatment.csv")
+        ] == []
+        shutil.rmtree(folder)
+        if codes[-1] == 0:
+            break
+    assert set(codes[:-1]) == {9}
+    assert codes[-1] == 0
+    assert versions == {1, 2}
+
+
 def test_an_unfinished_save_waits_while_its_table_is_broken(record: Record):
     start = contents(record.folder)
     with tables_kept_out(full):
@@ -242,9 +273,9 @@ def test_a_journal_that_cannot_be_read_is_kept_and_told(record: Record, content:
 
 
 def test_a_journal_of_a_newer_program_is_left_to_it(record: Record):
-    (record.folder / JOURNAL).write_text('{"schema_version": 2, "save": "x", "rows": {}}')
+    (record.folder / JOURNAL).write_text('{"schema_version": 3, "save": "x", "rows": {}}')
     assert (
-        "was written by a newer program (schema 2); allowed is schema 1."
+        "was written by a newer program (schema 3); allowed is schema 2."
         in open_treatment(record.folder).notice
     )
     assert (record.folder / JOURNAL).exists()
@@ -296,11 +327,13 @@ def test_what_must_be_on_the_disk_first_is_put_there_first(record: Record, monke
     assert calls == [
         ("fsync", "readings.csv"),
         ("fsync", "log.csv"),
+        ("fsync", "saves.csv"),
         ("fsync", JOURNAL),
         ("replace", JOURNAL),
         ("fsync", "folder"),
         ("replace", "readings.csv"),
         ("replace", "log.csv"),
+        ("replace", "saves.csv"),
         ("fsync", "folder"),
         ("unlink", JOURNAL),
         ("fsync", "folder"),

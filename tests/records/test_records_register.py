@@ -204,7 +204,7 @@ def test_a_broken_folder_has_a_row_that_says_so(record: Record):
     (parent / "lost" / "treatment.csv").unlink()
     (parent / "odd" / "unfinished_save.json").write_text("{")
     path = parent / "late" / "treatment.csv"
-    path.write_text(path.read_text().replace("late,1,", "late,2,"))
+    path.write_text(path.read_text().replace("late,2,", "late,3,"))
     faults = list_treatments(parent).set_index("treatment_id")["fault"].to_dict()
     assert faults["lantern-1"] == ""
     assert faults["torn"].startswith("steps.csv column saved_at: is missing from the header;")
@@ -213,7 +213,7 @@ def test_a_broken_folder_has_a_row_that_says_so(record: Record):
     assert faults["torn"].endswith(f" ({len(caught.value.faults)} faults in all.)")
     assert faults["lost"].startswith("treatment is '")
     assert faults["late"].startswith(
-        "treatment.csv column schema_version: is 2: a newer program made this record;"
+        "treatment.csv column schema_version: is 3: a newer program made this record;"
     )
     assert faults["odd"].startswith("unfinished_save.json: cannot be read;")
     assert list_treatments(parent).set_index("treatment_id").loc["torn", "title"] == "Lantern Annual"

@@ -33,12 +33,12 @@ def sentence(caught: pytest.ExceptionInfo[RecordError]) -> str:
 
 
 def test_a_new_treatment_has_every_table_with_its_header(record: Record):
-    assert names_in(record.folder) == {table.file for table in schema.TABLES.values()}
-    for table in schema.TABLES.values():
+    assert names_in(record.folder) == {table.file for table in schema.FILES.values()}
+    for table in schema.FILES.values():
         first = (record.folder / table.file).read_bytes().split(b"\n")[0].decode()
         assert first == ",".join(table.header)
     item = record.read("treatment").iloc[0]
-    assert (item["treatment_id"], item["schema_version"], item["count"]) == ("lantern-1", 1, 50)
+    assert (item["treatment_id"], item["schema_version"], item["count"]) == ("lantern-1", 2, 50)
     assert record.treatment_id == "lantern-1"
 
 
@@ -446,8 +446,8 @@ def make_newer(record: Record) -> None:
     header, row = path.read_text().splitlines()
     at = header.split(",").index("schema_version")
     cells = row.split(",")
-    assert cells[at] != "2"
-    text = path.read_text().replace("lantern-1,1,", "lantern-1,2,").replace(header, header + ",scent")
+    assert cells[at] != "3"
+    text = path.read_text().replace("lantern-1,2,", "lantern-1,3,").replace(header, header + ",scent")
     path.write_text(text.rstrip("\n") + ",musty\n")
 
 
@@ -460,13 +460,13 @@ def test_a_record_of_a_newer_schema_is_read_and_never_written(record: Record):
     newer = open_treatment(record.folder)
     assert newer.is_newer
     assert newer.notice == (
-        "treatment.csv column schema_version: is 2: a newer program made this record; allowed is at most 1. "
+        "treatment.csv column schema_version: is 3: a newer program made this record; allowed is at most 2. "
         "It is open for reading only, and columns not known here are left out; use the newer program to save."
     )
     assert newer.read("treatment")["title"].tolist() == ["Lantern Annual"]
     assert newer.read("readings")["value"].tolist() == [4.41]
     for open_record in (newer, late):
-        with pytest.raises(RecordError, match=r"treatment\.csv column schema_version: is 2: a newer program"):
+        with pytest.raises(RecordError, match=r"treatment\.csv column schema_version: is 3: a newer program"):
             open_record.save({"log": [remark()]}, **SAVING)
     assert {path.name: path.read_bytes() for path in record.folder.iterdir()} == before
 

@@ -1,0 +1,91 @@
+"""Take over rows that were changed outside the workbook, with who and why."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+from pathlib import Path
+
+from bench.errors import BadValue, RecordError
+from bench.records import disk, journal
+from bench.records.draft import Stamp
+from bench.records.gate import build_table
+from bench.records.ledger import GONE, Chain, Difference, Place, find_differences, head_of
+from bench.records.migrate import migrate
+from bench.records.restore_points import make_restore_point
+from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TREATMENT
+from bench.records.sheet import Sheet, read_sheet
+from bench.records.values import guard_text
+from bench.records.version import explain_newer, find_version
+
+_LONGEST_REASON = 1000
+
+
+def take_over(
+    folder: str | Path, *, by: str, at: datetime, why: str, wait: float = 10.0
+) -> tuple[Difference, ...]:
+    """Let rows count as they stand now, and note in the list of saves who says so and why.
+
+    Nothing in the tables is changed.  A restore point is made first.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Of the treatment.
+    by, at : str, datetime
+        Who takes over, and when, with offset.
+    why : str
+        What was changed and for what reason.
+    wait : float
+        Seconds to wait for another notebook that is saving.
+
+    Returns
+    -------
+    tuple of Difference
+        What was taken over; empty if nothing differed.
+
+    Raises
+    ------
+    BadValue
+        No name or no reason.
+    RecordError
+        A table cannot be read whole, or the folder cannot be written.
+    """
+    stamp, path = Stamp(by, at), Path(folder)
+    if not why.strip() or len(why) > _LONGEST_REASON:
+        came = "empty" if not why.strip() else f"{len(why)} characters"
+        allowed = f"a sentence of at most {_LONGEST_REASON} characters"
+        raise BadValue("reason", came, allowed, "Say what was changed and why")
+    with disk.hold_lock(path, wait=wait):
+        journal.finish(path)
+        version = find_version(disk.read_bytes(path / TREATMENT.file))
+        if version > SCHEMA_VERSION:
+            raise RecordError([explain_newer(version)])
+        if version < SCHEMA_VERSION:
+            migrate(path, stamp, version)
+            journal.finish(path)
+        data = {name: disk.read_bytes(path / table.file) for name, table in FILES.items()}
+        sheets = {name: read_sheet(data[name], table) for name, table in FILES.items()}
+        if faults := [fault for sheet in sheets.values() for fault in sheet.faults]:
+            raise RecordError(faults)
+        ledger = sheets.pop(SAVES.name)
+        differences = find_differences(sheets, ledger)
+        if not differences:
+            return ()
+        make_restore_point(path, at=at, why="before-take-over")
+        marks = _marks_now(differences, {**sheets, SAVES.name: ledger})
+        note = guard_text(why.strip())
+        text = f"{sorted(marks.items())} {note} {stamp.at.isoformat()}"
+        save = hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
+        lines = Chain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
+        content = build_table(data[SAVES.name], ledger, lines)
+        pending = journal.Pending(save, {SAVES.name: lines}, head_of(ledger))
+        journal.commit(path, pending, {path / SAVES.file: content})
+    return tuple(differences)
+
+
+def _marks_now(differences: list[Difference], sheets: dict[str, Sheet]) -> dict[Place, str]:
+    """Mark the rows that differ as they stand now."""
+    now = {(name, row.number): row.mark for name, sheet in sheets.items() for row in sheet.rows}
+    places = sorted({(each.table or SAVES.name, number) for each in differences for number in each.rows})
+    return {place: now.get(place, GONE) for place in places}

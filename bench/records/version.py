@@ -1,0 +1,24 @@
+"""Which version of the schema a record was made with."""
+
+from __future__ import annotations
+
+from bench.records.faults import Note, say_fault
+from bench.records.schema import SCHEMA_VERSION, TREATMENT
+from bench.records.sheet import read_sheet
+
+
+def find_version(treatment: bytes | None) -> int:
+    """Highest schema version named in the first table; the first one if none can be read."""
+    sheet = read_sheet(treatment, TREATMENT, version=SCHEMA_VERSION + 1)
+    versions = [row.values["schema_version"] for row in sheet.rows]
+    return max((version for version in versions if isinstance(version, int)), default=1)
+
+
+def explain_newer(version: int) -> Note:
+    """Say that a record can only be read here."""
+    came = f"is {version}: a newer program made this record"
+    remedy = (
+        "It is open for reading only, and columns not known here are left out; use the newer program to save"
+    )
+    what = say_fault(came, f"at most {SCHEMA_VERSION}", remedy)
+    return Note(TREATMENT.file, None, "schema_version", what)
