@@ -12,13 +12,25 @@ from pathlib import Path
 from typing import TypeAlias
 
 from bench import __version__
+from bench.command_line import (
+    FINE,
+    FOUND_WRONG,
+    WRONG_USE,
+    add_records,
+    close_output,
+    find_treatment,
+    folders_in,
+    make_output_safe,
+    names_in,
+    say,
+)
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.lab import WORKBOOK, open_workbook
+from bench.mending import add_check, add_keep, add_restore, add_take_over
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
-FINE, FOUND_WRONG, WRONG_USE = 0, 1, 2
 _EPILOG = """\
 exit codes:
   0  fine
@@ -35,16 +47,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments : sequence of str, optional
         The words after ``python -m bench``; those of this process if left out.
     """
+    make_output_safe()
     options = build_parser().parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = options.run
     try:
-        return run(options)
+        code = run(options)
     except RecordError as error:
-        print(error, file=sys.stderr)
-        return FOUND_WRONG
+        say(error, to_errors=True)
+        code = FOUND_WRONG
     except BenchError as error:
-        print(error, file=sys.stderr)
-        return WRONG_USE
+        say(error, to_errors=True)
+        code = WRONG_USE
+    except OSError as error:  # a pipe that was closed, a full device, a folder that may not be read
+        code = FOUND_WRONG
+        if not isinstance(error, BrokenPipeError):
+            where = f"{error.filename}: " if error.filename else ""
+            say(f"{where}{error.strerror or error}. Nothing more was done.", to_errors=True)
+    return max(code, close_output())
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -57,19 +76,9 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"bench {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for add in (_add_open, _add_new, _add_list, _add_check, _add_report):
+    for add in (_add_open, _add_new, _add_list, add_check, _add_report, add_take_over, add_keep, add_restore):
         add(commands)
     return parser
-
-
-def _add_records(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--records",
-        metavar="DIR",
-        type=Path,
-        default=Path("records"),
-        help="folder that holds the treatments, one folder each (default: records)",
-    )
 
 
 def _add_open(commands: Subparsers) -> None:
@@ -79,7 +88,7 @@ def _add_open(commands: Subparsers) -> None:
         description="Open the workbook in a browser. It is served on 127.0.0.1 behind a token, to this "
         "machine only, until you stop it with Ctrl-C. Nothing is sent anywhere.",
     )
-    _add_records(parser)
+    add_records(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--treatment", metavar="NAME", help="treatment in that folder to work on")
     which.add_argument(
@@ -109,10 +118,8 @@ def _open(options: argparse.Namespace) -> int:
     if options.sample is not None:
         treatment = options.sample
         copy_sample(treatment, records)
-    elif treatment is not None and not (records / treatment).is_dir():
-        raise NotFound(
-            "treatment", repr(treatment), _names(records), "Choose one of these, or another --records"
-        )
+    elif treatment is not None:
+        find_treatment(records, treatment)
     if treatment is not None:
         from bench.records.at_hand import take_to_hand
 
@@ -134,7 +141,7 @@ def _add_new(commands: Subparsers) -> None:
         description="Start the record of a new treatment: a folder of tables that open in any spreadsheet. "
         "What is not known yet is filled in by the intake notebook.",
     )
-    _add_records(parser)
+    add_records(parser)
     parser.add_argument("name", metavar="NAME", help="name of its folder, such as spring-annual-1")
     parser.add_argument("--title", required=True, help="title of the item, as the owner calls it")
     parser.add_argument("--conservator", required=True, help="who is responsible for the treatment")
@@ -164,8 +171,8 @@ def _new(options: argparse.Namespace) -> int:
     rows = {"treatment": [{key: value for key, value in description.items() if value != ""}]}
     record = create_treatment(records, options.name, rows, by=options.conservator, at=now())
     _refresh_register(records)
-    print(f"Started {record.folder}")
-    print(f"Go on with: {_call()} open --records {options.records} --treatment {options.name}")
+    say(f"Started {record.folder}")
+    say(f"Go on with: {_call()} open --records {options.records} --treatment {options.name}")
     return FINE
 
 
@@ -193,7 +200,7 @@ def _add_list(commands: Subparsers) -> None:
         description="List the treatments of a folder: the stage each has reached, the next step and when "
         "it is due. A record that cannot be read is listed with its fault, and the exit code is then 1.",
     )
-    _add_records(parser)
+    add_records(parser)
     parser.set_defaults(run=_list)
 
 
@@ -203,44 +210,19 @@ def _list(options: argparse.Namespace) -> int:
 
     frame = list_treatments(options.records)
     if frame.empty:
-        print(f"No treatment in {options.records}. Start one with: {_call()} new NAME --title …")
+        say(f"No treatment in {options.records}. Start one with: {_call()} new NAME --title …")
         return FINE
     for row in frame.to_dict("records"):
         due = say_due(row["due_at"], now())
         due = due if due.startswith("overdue") else f"due {due}"
-        print(f"{row['treatment_id']}: {row['title']}")
+        say(f"{row['treatment_id']}: {row['title']}")
         decided = f", last decision: {row['last_decision']}" if row["last_decision"] else ""
-        print(f"    stands at {row['stage_reached']}{decided}")
-        print(f"    {due}: {row['next_step']}" if row["next_step"] else "    nothing is due")
+        say(f"    stands at {row['stage_reached']}{decided}")
+        say(f"    {due}: {row['next_step']}" if row["next_step"] else "    nothing is due")
         for name in ("fault", "caution"):
             if row[name]:
-                print(f"    {name}: {row[name]}")
+                say(f"    {name}: {row[name]}")
     return FOUND_WRONG if frame["fault"].any() else FINE
-
-
-def _add_check(commands: Subparsers) -> None:
-    parser = commands.add_parser(
-        "check",
-        help="check a folder of records",
-        description="Check every table of every treatment in a folder and list each fault with its table, "
-        "row and column. Nothing is written. The exit code is 1 if there is a fault.",
-    )
-    _add_records(parser)
-    parser.set_defaults(run=_check)
-
-
-def _check(options: argparse.Namespace) -> int:
-    from bench.records.check import check_records
-    from bench.records.faults import only_faults
-
-    found = check_records(options.records)
-    for name, faults in found.items():
-        print(f"{name}: {'sound' if not faults else f'{len(faults)} to look at'}")
-        for fault in faults:
-            print(f"    {fault}")
-    if not found:
-        print(f"No treatment in {options.records}.")
-    return FOUND_WRONG if any(only_faults(faults) for faults in found.values()) else FINE
 
 
 def _add_report(commands: Subparsers) -> None:
@@ -250,7 +232,7 @@ def _add_report(commands: Subparsers) -> None:
         description="Write the report of one treatment as one HTML file that opens offline and prints, and "
         "as Markdown. An earlier report is never written over.",
     )
-    _add_records(parser)
+    add_records(parser)
     parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
     parser.add_argument(
         "--out", metavar="DIR", type=Path, help="folder for the files (default: the treatment's own)"
@@ -271,15 +253,12 @@ def _report(options: argparse.Namespace) -> int:
     from bench.records.store import open_treatment
     from bench.writeup.report import write_report
 
-    folder = options.records / options.name
-    if not folder.is_dir():
-        remedy = "Choose one of these, or another --records"
-        raise NotFound("treatment", repr(options.name), _names(options.records), remedy)
+    folder = find_treatment(options.records, options.name)
     record = open_treatment(folder)
     by = str(treatment_row(record).get("conservator", "not named"))
     out = folder if options.out is None else _make_folder(options.out)
     for path in write_report(record, out=out, at=now(), by=by, audience=options.audience):
-        print(f"Wrote {path}")
+        say(f"Wrote {path}")
     return FINE
 
 
@@ -290,7 +269,7 @@ def _refresh_register(records: Path) -> None:
     try:
         rebuild_register(records)
     except RecordError as error:
-        print(error, file=sys.stderr)
+        say(error, to_errors=True)
 
 
 def copy_sample(name: str, records: Path) -> Path:
@@ -313,8 +292,8 @@ def copy_sample(name: str, records: Path) -> Path:
     NotFound
         There is no such sample.
     """
-    if name not in _folders(SAMPLES):
-        raise NotFound("sample", repr(name), _names(SAMPLES), "Choose one of these")
+    if name not in folders_in(SAMPLES):
+        raise NotFound("sample", repr(name), names_in(SAMPLES), "Choose one of these")
     target = records / name
     if not target.exists():
         # Copied beside it first: a copy that is cut short is never taken for a treatment.
@@ -332,16 +311,6 @@ def _make_folder(records: Path) -> Path:
         came = f"{records} ({error.strerror})"
         raise BadValue("folder for records", came, "a folder that can be written", "Choose another") from None
     return records.resolve()
-
-
-def _folders(place: Path) -> list[str]:
-    if not place.is_dir():
-        return []
-    return sorted(entry.name for entry in place.iterdir() if entry.is_dir() and entry.name[0] not in "._")
-
-
-def _names(place: Path) -> str:
-    return ", ".join(_folders(place)) or f"none: {place} holds no treatment"
 
 
 if __name__ == "__main__":

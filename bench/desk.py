@@ -22,7 +22,7 @@ from bench.leftovers import own, sweep
 from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
-from bench.records.at_hand import find_at_hand
+from bench.records.at_hand import find_at_hand, is_within
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
 from bench.records.store import Record
@@ -370,7 +370,7 @@ def open_treatment(name: str | None = None) -> Treatment:
     _prepare_shell()
     wanted = name or at_hand()
     folder = records_folder()
-    if folder and wanted and (folder / wanted).is_dir():
+    if folder and wanted and is_within(folder, wanted):
         return Treatment(open_record(folder / wanted))
     return _open_scratch(wanted or FIRST_SAMPLE)
 
@@ -436,7 +436,7 @@ _SCRATCH = "bench-scratch-"
 
 def _open_scratch(sample: str) -> Treatment:
     source = SAMPLES / sample
-    if not source.is_dir():
+    if not is_within(SAMPLES, sample):
         names = sorted(p.name for p in SAMPLES.iterdir() if p.is_dir()) if SAMPLES.is_dir() else []
         remedy = "Choose one of these, or open the workbook with --treatment"
         raise NotFound("treatment", repr(sample), ", ".join(names) or "none here", remedy)

@@ -16,6 +16,10 @@ from bench.errors import BadValue
 PANEL_PX, REPORT_PX = 480, 1000  # longest side of a small copy
 _QUALITY = 80
 _TAKEN, _OFFSET, _EXIF = 0x9003, 0x9011, 0x8769  # when, its offset, where both are [exif]
+_ORIENTATION, _ON_ITS_SIDE = 0x0112, (5, 6, 7, 8)
+_MOST_PIXELS = 160_000_000  # above any camera in use; chosen here
+Image.MAX_IMAGE_PIXELS = None  # the library's own limit would only warn here
+_FEW_COLOURS = ("1", "P")  # that would not be smoothed as they are made small
 _EXIF_TIME = "%Y:%m:%d %H:%M:%S"
 
 
@@ -62,16 +66,35 @@ def look_at(data: bytes, *, longest: int = PANEL_PX, name: str = "photograph") -
     """
     try:
         with Image.open(io.BytesIO(data)) as image:
-            taken = _taken(image)
-            upright = ImageOps.exif_transpose(image).convert("RGB")
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+            _check_size(image, name)
+            taken, (width, height) = _taken(image), _upright_size(image)
+            # Made small first, as it is decoded if it can be: what is turned and converted is small then.
+            image.draft("RGB", (longest, longest))
+            small = image.convert("RGB") if image.mode in _FEW_COLOURS else image
+            small.thumbnail((longest, longest))
+            upright = ImageOps.exif_transpose(small).convert("RGB")
+    except BadValue:
+        raise
+    except (OSError, ValueError, SyntaxError) as error:
         remedy = "Open it in an image program; export it again as JPEG, PNG or TIFF"
         raise BadValue("photograph", name, "an image that can be read", remedy) from error
-    width, height = upright.size
-    upright.thumbnail((longest, longest))
     buffer = io.BytesIO()
     upright.save(buffer, "JPEG", quality=_QUALITY)
     return Photograph(width, height, taken, buffer.getvalue())
+
+
+def _check_size(image: Image.Image, name: str) -> None:
+    """Refuse an image that would take more memory than a small machine has, whatever the file claims."""
+    width, height = image.size
+    if width * height > _MOST_PIXELS:
+        came = f"{name}, of {width} × {height} pixels"
+        allowed = f"at most {_MOST_PIXELS // 10**6} million pixels"
+        raise BadValue("photograph", came, allowed, "Export it smaller, and keep the large file elsewhere")
+
+
+def _upright_size(image: Image.Image) -> tuple[int, int]:
+    width, height = image.size
+    return (height, width) if image.getexif().get(_ORIENTATION, 1) in _ON_ITS_SIDE else (width, height)
 
 
 def _taken(image: Image.Image) -> datetime | None:

@@ -29,4 +29,10 @@ def find_at_hand(records: Path) -> str | None:
     """Give the name of the treatment at hand; None if none was chosen or it is gone."""
     content = disk.read_bytes(records / AT_HAND)
     name = content.decode("utf-8", errors="replace").strip() if content else ""
-    return name if name and (records / name).is_dir() else None
+    return name if is_within(records, name) else None
+
+
+def is_within(records: Path, name: str) -> bool:
+    """Tell whether a name is that of a folder in the folder of records, and leads to no other place."""
+    is_plain = name not in ("", ".", "..") and Path(name).name == name and "\0" not in name
+    return is_plain and (records / name).is_dir()

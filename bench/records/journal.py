@@ -7,9 +7,10 @@ journal that does not fit the tables comes from another copy of the folder: it i
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from bench.errors import Fault, RecordError
@@ -22,6 +23,23 @@ from bench.records.version import find_version
 
 JOURNAL = "unfinished_save.json"
 ASIDE = "unfinished_save_aside_{}.json"
+
+
+@dataclass(frozen=True)
+class Whole:
+    """The whole new content of a table, and a digest of the one it replaces (blank if there was none)."""
+
+    was: str
+    text: str
+
+    def fits(self, data: bytes | None) -> bool:
+        """Tell whether a content is the old or the new one."""
+        return digest(data) in (self.was, digest(self.text.encode("utf-8")))
+
+
+def digest(data: bytes | None) -> str:
+    """Give the SHA-256 of a content; blank if there is none."""
+    return "" if data is None else hashlib.sha256(data).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -38,6 +56,8 @@ class Pending:
         Digest of the save before it; blank if there is none, or if it was not noted.
     version : int
         Of the schema of these rows.
+    files : mapping of table name to Whole
+        Tables that are replaced as they are, by a restore.
     widens : int
         Of the schema that the tables had before: until all are in place, some are as old.
     """
@@ -47,6 +67,7 @@ class Pending:
     before: str = ""
     version: int = SCHEMA_VERSION
     widens: int = SCHEMA_VERSION
+    files: Mapping[str, Whole] = field(default_factory=dict)
 
     def to_bytes(self) -> bytes:
         """Give the content of the journal."""
@@ -56,6 +77,7 @@ class Pending:
             "before": self.before,
             "widens": self.widens,
             "rows": self.rows,
+            "files": {name: [whole.was, whole.text] for name, whole in self.files.items()},
         }
         return json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8")
 
@@ -75,12 +97,14 @@ def read_journal(folder: Path) -> Pending | None:
         content = json.loads(data)
         version, save, rows = content["schema_version"], content["save"], content["rows"]
         before, widens = content.get("before", ""), content.get("widens", version)
-        known = set(rows) <= set(FILES) and all(
+        files = {name: Whole(was, text) for name, (was, text) in content.get("files", {}).items()}
+        known = set(rows) | set(files) <= set(FILES) and all(
             _holds_columns(row, FILES[name], version) for name, listed in rows.items() for row in listed
         )
+        known = known and all(isinstance(text, str) for w in files.values() for text in (w.was, w.text))
         known = known and isinstance(save, str) and isinstance(before, str) and isinstance(widens, int)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        version, save, rows, before, widens, known = 0, "", {}, "", 0, False
+        version, save, rows, before, widens, files, known = 0, "", {}, "", 0, {}, False
     if isinstance(version, int) and version > SCHEMA_VERSION:
         came = f"was written by a newer program (schema {version})"
         allowed, remedy = f"schema {SCHEMA_VERSION}", "Open the treatment once with the newer program"
@@ -89,7 +113,7 @@ def read_journal(folder: Path) -> Pending | None:
         remedy = "Keep a copy of it, move it out of the folder, and compare it with the tables"
     else:
         whole = {name: [_complete(row, FILES[name]) for row in listed] for name, listed in rows.items()}
-        return Pending(save, whole, before, version, widens)
+        return Pending(save, whole, before, version, widens, files)
     raise RecordError([Fault(JOURNAL, None, None, say_fault(came, allowed, remedy))])
 
 
@@ -110,6 +134,9 @@ def with_pending(
     A table that already holds the save, that cannot be read whole, or that the save does not fit is
     given as it stands.
     """
+    whole = pending.files.get(table.name) if pending else None
+    if whole is not None:
+        return whole.text.encode("utf-8") if whole.fits(data) else data
     rows = pending.rows.get(table.name) if pending else None
     if rows is None or pending is None:
         return data
@@ -151,6 +178,8 @@ def finish(folder: Path) -> str:
     remove_temporaries(folder)
     if pending is None:
         return ""
+    if pending.files:
+        return _finish_whole(folder, pending)
     version = min(find_version(disk.read_bytes(folder / TREATMENT.file)), pending.widens)
     before = {name: disk.read_bytes(folder / FILES[name].file) for name in pending.rows}
     sheets = {name: read_sheet(data, FILES[name], version=version) for name, data in before.items()}
@@ -163,18 +192,64 @@ def finish(folder: Path) -> str:
     why = why or next((_unreadable(data, FILES[name]) for name, data in after.items() if data), "")
     if why:
         return _set_aside(folder, why)
-    changed = {
-        folder / FILES[name].file: data for name, data in after.items() if data and data != before[name]
-    }
+    _put_in(
+        folder,
+        {folder / FILES[name].file: data for name, data in after.items() if data and data != before[name]},
+    )
+    return ""
+
+
+def _finish_whole(folder: Path, pending: Pending) -> str:
+    """Put tables in place that are replaced as they are."""
+    now = {name: disk.read_bytes(folder / FILES[name].file) for name in pending.files}
+    strange = [name for name, whole in pending.files.items() if not whole.fits(now[name])]
+    if strange:
+        return _set_aside(folder, f"{FILES[strange[0]].file} is not the one that was to be replaced")
+    contents = {name: whole.text.encode("utf-8") for name, whole in pending.files.items()}
+    _put_in(folder, {folder / FILES[name].file: data for name, data in contents.items() if data != now[name]})
+    return ""
+
+
+def _put_in(folder: Path, contents: Mapping[Path, bytes]) -> None:
+    """Write the tables of an unfinished save, then take its journal away."""
     try:
-        for path, data in changed.items():
+        for path, data in contents.items():
             disk.write_beside(path, data)
-        settle(folder, list(changed))
+        settle(folder, list(contents))
     except OSError as error:
         remove_temporaries(folder)
         outcome = f"The rows of an unfinished save stay safe in {JOURNAL}, and nothing else was saved"
         raise explain_os_error(error, folder, outcome) from error
-    return ""
+
+
+def replace_all(folder: Path, save: str, contents: Mapping[str, bytes], version: int) -> str:
+    """Replace tables as they are, all of them or none; call it under the lock, with no journal left.
+
+    Parameters
+    ----------
+    folder : Path
+    save : str
+        Id of this act.
+    contents : mapping of table name to bytes
+    version : int
+        Of the schema that they have, or that the present ones have: the older of both.
+
+    Returns
+    -------
+    str
+        Empty, or a sentence if they are safe in the journal but not yet in place.
+
+    Raises
+    ------
+    RecordError
+        Nothing was replaced.
+    """
+    files = {
+        name: Whole(digest(disk.read_bytes(folder / FILES[name].file)), data.decode("utf-8"))
+        for name, data in contents.items()
+    }
+    pending = Pending(save, {}, widens=version, files=files)
+    return commit(folder, pending, {folder / FILES[name].file: data for name, data in contents.items()})
 
 
 def _unreadable(data: bytes, table: Table) -> str:

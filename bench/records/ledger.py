@@ -24,6 +24,7 @@ Place = tuple[str, int]
 """A table and the number of a row."""
 TextRows = Mapping[str, Sequence[Mapping[str, str]]]
 
+_NOTHING = "nothing"  # an act that wrote no row, such as a restore
 GONE = "gone"
 """In place of the mark of a row that was taken out, and that was taken over as such."""
 _PER_LINE = 1000  # rows of a save in one line of the ledger: a cell holds their marks
@@ -91,7 +92,7 @@ class Chain:
             One line for every thousand rows.
         """
         places, lines = list(marks), []
-        for start in range(0, len(places), _PER_LINE):
+        for start in range(0, max(len(places), 1), _PER_LINE):
             part = places[start : start + _PER_LINE]
             self._number += 1
             line = {
@@ -100,8 +101,8 @@ class Chain:
                 "saved_at": saved_at,
                 "by": by,
                 "save": save,
-                "covers": write_places(part),
-                "marks": " ".join(marks[place] for place in part),
+                "covers": write_places(part) or _NOTHING,
+                "marks": " ".join(marks[place] for place in part) or _NOTHING,
                 "note": note,
                 "before": self._before,
             }
@@ -113,6 +114,11 @@ class Chain:
 def marks_of(rows: TextRows) -> dict[Place, str]:
     """Mark complete rows of text, by table."""
     return {(name, int(row["row"])): mark_cells(row) for name, listed in rows.items() for row in listed}
+
+
+def name_save(text: str) -> str:
+    """Give the id of an act that writes no rows of its own into the tables."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
 
 
 def head_of(ledger: Sheet) -> str:
@@ -170,7 +176,9 @@ def read_entries(ledger: Sheet) -> list[Entry]:
     entries, before = [], ""
     for row in ledger.rows:
         line = {**dict.fromkeys(SAVES.header, ""), **row.cells}
-        places, marks = read_places(line["covers"]), tuple(line["marks"].split())
+        is_empty = line["covers"] == line["marks"] == _NOTHING
+        places = () if is_empty else read_places(line["covers"])
+        marks = () if is_empty else tuple(line["marks"].split())
         fits = line["before"] == before and line["digest"] == _digest(line)
         is_sound = fits and places is not None and len(places) == len(marks)
         entries.append(Entry(row.number, line["save"], places or (), marks, is_sound))

@@ -19,8 +19,8 @@ from bench.records.journal import JOURNAL
 from bench.records.schema import FILES
 
 FOLDER = "restore_points"
-_NAME = re.compile(r"(?P<at>\d{8}T\d{6}Z)-(?P<why>[a-z0-9-]+)\.zip", re.ASCII)
-_FORMAT = "%Y%m%dT%H%M%SZ"
+_NAME = re.compile(r"(?P<at>\d{8}T\d{12}Z)-(?P<why>[a-z0-9-]+)\.zip", re.ASCII)
+_FORMAT = "%Y%m%dT%H%M%S%fZ"
 _FIRST_DAY = datetime(1980, 1, 1)  # that a zip file knows
 _ALL_FOR, _DAILY_FOR = timedelta(days=7), timedelta(days=60)  # then one a month
 
@@ -55,11 +55,11 @@ def make_restore_point(folder: Path, *, at: datetime, why: str) -> Path:
     RecordError
         The folder cannot be written.
     """
-    moment = at.astimezone(UTC)
     parent = folder / FOLDER
-    names = {point.path.name for point in list_restore_points(folder)}
-    stems = (f"{moment:{_FORMAT}}-{why}{f'-{k}' if k else ''}.zip" for k in range(len(names) + 1))
-    path = parent / next(name for name in stems if name not in names)
+    # A clock that goes by seconds, or that was set back: what is made later is still named later.
+    earlier = [point.at for point in list_restore_points(folder)]
+    moment = max([at.astimezone(UTC), *(last + timedelta(microseconds=1) for last in earlier)])
+    path = parent / f"{moment:{_FORMAT}}-{why}.zip"
     try:
         parent.mkdir(exist_ok=True)
         disk.replace_file(path, _zip_tables(folder, moment))

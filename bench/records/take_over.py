@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from datetime import datetime
 from pathlib import Path
 
@@ -10,13 +9,13 @@ from bench.errors import BadValue, RecordError
 from bench.records import disk, journal
 from bench.records.draft import Stamp
 from bench.records.gate import build_table
-from bench.records.ledger import GONE, Chain, Difference, Place, find_differences, head_of
+from bench.records.ledger import GONE, Chain, Difference, Place, find_differences, head_of, name_save
 from bench.records.migrate import migrate
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TREATMENT
 from bench.records.sheet import Sheet, read_sheet
 from bench.records.values import guard_text
-from bench.records.version import explain_newer, find_version
+from bench.records.version import find_version, refuse_newer
 
 _LONGEST_REASON = 1000
 
@@ -52,15 +51,12 @@ def take_over(
         A table cannot be read whole, or the folder cannot be written.
     """
     stamp, path = Stamp(by, at), Path(folder)
-    if not why.strip() or len(why) > _LONGEST_REASON:
-        came = "empty" if not why.strip() else f"{len(why)} characters"
-        allowed = f"a sentence of at most {_LONGEST_REASON} characters"
-        raise BadValue("reason", came, allowed, "Say what was changed and why")
+    note = check_reason(why)
     with disk.hold_lock(path, wait=wait):
         journal.finish(path)
-        version = find_version(disk.read_bytes(path / TREATMENT.file))
-        if version > SCHEMA_VERSION:
-            raise RecordError([explain_newer(version)])
+        treatment = disk.read_bytes(path / TREATMENT.file)
+        refuse_newer(treatment)
+        version = find_version(treatment)
         if version < SCHEMA_VERSION:
             migrate(path, stamp, version)
             journal.finish(path)
@@ -74,14 +70,27 @@ def take_over(
             return ()
         make_restore_point(path, at=at, why="before-take-over")
         marks = _marks_now(differences, {**sheets, SAVES.name: ledger})
-        note = guard_text(why.strip())
-        text = f"{sorted(marks.items())} {note} {stamp.at.isoformat()}"
-        save = hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
+        save = name_save(f"{sorted(marks.items())} {note} {stamp.at.isoformat()}")
         lines = Chain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
         content = build_table(data[SAVES.name], ledger, lines)
         pending = journal.Pending(save, {SAVES.name: lines}, head_of(ledger))
         journal.commit(path, pending, {path / SAVES.file: content})
     return tuple(differences)
+
+
+def check_reason(why: str) -> str:
+    """Give a reason as it stands in a cell.
+
+    Raises
+    ------
+    BadValue
+        None is given, or a very long one.
+    """
+    if not why.strip() or len(why) > _LONGEST_REASON:
+        came = "empty" if not why.strip() else f"{len(why)} characters"
+        allowed = f"a sentence of at most {_LONGEST_REASON} characters"
+        raise BadValue("reason", came, allowed, "Say what was changed and why")
+    return guard_text(why.strip())
 
 
 def _marks_now(differences: list[Difference], sheets: dict[str, Sheet]) -> dict[Place, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bench.errors import RecordError
 from bench.records.faults import Note, say_fault
 from bench.records.schema import SCHEMA_VERSION, TREATMENT
 from bench.records.sheet import read_sheet
@@ -12,6 +13,19 @@ def find_version(treatment: bytes | None) -> int:
     sheet = read_sheet(treatment, TREATMENT, version=SCHEMA_VERSION + 1)
     versions = [row.values["schema_version"] for row in sheet.rows]
     return max((version for version in versions if isinstance(version, int)), default=1)
+
+
+def refuse_newer(treatment: bytes | None) -> None:
+    """Refuse to write to a record that a newer program keeps.
+
+    Raises
+    ------
+    RecordError
+        It does.
+    """
+    version = find_version(treatment)
+    if version > SCHEMA_VERSION:
+        raise RecordError([explain_newer(version)])
 
 
 def explain_newer(version: int) -> Note:

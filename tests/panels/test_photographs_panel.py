@@ -2,7 +2,10 @@
 
 import hashlib
 import io
+import os
 import re
+import resource
+import zlib
 from datetime import datetime, timedelta, timezone
 
 import pytest
@@ -17,6 +20,7 @@ from bench.records.photographs import keep_file, waiting_files
 from bench.writeup.collect import collect_report
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
+from tests.records.record_makers import in_child
 from tests.writeup.case_makers import at, make_bare, make_full
 
 # Exif 2.31 (CIPA DC-008): DateTimeOriginal, OffsetTimeOriginal, Orientation; numbers from memory.
@@ -30,6 +34,33 @@ def picture(size=(300, 200), color="white", kind="JPEG", notes=None, orientation
         exif[ORIENTATION] = orientation
     image.save(buffer, kind, exif=exif)
     return buffer.getvalue()
+
+
+def claims(width, height):
+    """A PNG that says how large it is, and then holds nothing: what a file claims costs no memory yet."""
+    whole = picture((8, 8), kind="PNG")
+    head = b"IHDR" + width.to_bytes(4, "big") + height.to_bytes(4, "big") + whole[24:29]
+    return whole[:12] + head + zlib.crc32(head).to_bytes(4, "big") + whole[33:]
+
+
+def test_an_image_that_claims_to_be_vast_is_refused_before_it_is_decoded():
+    with pytest.raises(BadValue, match=r"vast\.png, of 20000 × 20000 pixels; allowed is at most 160 million"):
+        look_at(claims(20_000, 20_000), name="vast.png")
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="the memory of a process of its own is read")
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF"])
+def test_the_largest_image_keeps_to_the_memory_of_a_small_machine(kind):
+    """144 million pixels; the peak of a process of its own, as the kernel counts it."""
+    data = picture((12_000, 12_000), kind=kind)
+
+    def look() -> None:
+        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        seen = look_at(data)
+        assert (seen.width, seen.height) == (12_000, 12_000)
+        assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 1_100_000  # KiB
+
+    assert in_child(look) == 0
 
 
 def upload(panel, name, data):

@@ -1,0 +1,80 @@
+"""What all commands share: exit codes, plain output, and how a treatment is named."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from bench.errors import NotFound
+
+FINE, FOUND_WRONG, WRONG_USE = 0, 1, 2
+# What a terminal would take for a command to itself, but for the end of a line.
+_CONTROL = {code: "\N{REPLACEMENT CHARACTER}" for code in (*range(32), *range(127, 160)) if code != 10}
+
+
+def say(words: object, *, to_errors: bool = False) -> None:
+    """Print words that may come from a record: what would steer the terminal is shown as a sign instead."""
+    print(str(words).translate(_CONTROL), file=sys.stderr if to_errors else sys.stdout)
+
+
+def make_output_safe() -> None:
+    """Let a terminal of few letters show what it has none for as an escape, instead of ending there."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def close_output() -> int:
+    """Write out what is still to be printed, and give the exit code: a full disk or a closed pipe is told."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:  # the reader had enough, such as head
+        _drop_output()
+    except OSError as error:
+        _drop_output()
+        say(f"The output could not be written ({error.strerror or error}).", to_errors=True)
+        return FOUND_WRONG
+    return FINE
+
+
+def _drop_output() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def add_records(parser: argparse.ArgumentParser) -> None:
+    """Add the option that names the folder of records."""
+    parser.add_argument(
+        "--records",
+        metavar="DIR",
+        type=Path,
+        default=Path("records"),
+        help="folder that holds the treatments, one folder each (default: records)",
+    )
+
+
+def find_treatment(records: Path, name: str) -> Path:
+    """Give the folder of a treatment; a name never leads out of the folder of records.
+
+    Raises
+    ------
+    NotFound
+        There is none of that name.
+    """
+    if name not in folders_in(records):
+        remedy = "Choose one of these, or another --records"
+        raise NotFound("treatment", repr(name), names_in(records), remedy)
+    return records / name
+
+
+def folders_in(place: Path) -> list[str]:
+    """List the folders of a place, hidden ones left out."""
+    if not place.is_dir():
+        return []
+    return sorted(entry.name for entry in place.iterdir() if entry.is_dir() and entry.name[0] not in "._")
+
+
+def names_in(place: Path) -> str:
+    """List the folders of a place in words."""
+    return ", ".join(folders_in(place)) or f"none: {place} holds no treatment"
