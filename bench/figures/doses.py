@@ -50,6 +50,8 @@ def _say_first(account: Account, units: UnitChoice) -> str:
         kind, tag = "care", verdict_tag(Verdict.CARE, OVER_A_LIMIT)
     elif account.unknown:
         kind, tag = "care", verdict_tag(Verdict.CARE, "Not all is counted")
+    elif account.near:
+        kind, tag = "care", verdict_tag(Verdict.CARE, "May be over a limit")
     else:
         return f"<p>{verdict_tag(Verdict.GO, 'Within every limit')}</p>"
     words = account.say_first(units).removeprefix(f"{OVER_A_LIMIT}: ")

@@ -107,7 +107,7 @@ def draw_defect_map(
     parts: list[Part] = []
     for number, row in enumerate(rows):
         left = 0.0
-        labels = _Labels(point)
+        labels = _Labels(point, _ACROSS / scale)
         for (face, leaf), judged in row:
             box = _Box(left, number * step, *_drawn_size(item, face))
             parts += _draw_face(box, face, leaf, point)
@@ -176,8 +176,8 @@ def _draw_face(box: _Box, face: str, leaf: str, point: float) -> Iterator[Part]:
 class _Labels:
     """The words beside the boxes of a row, each a line lower wherever another stands already."""
 
-    def __init__(self, point: float) -> None:
-        self._point = point
+    def __init__(self, point: float, end: float) -> None:
+        self._point, self._end = point, end
         self._taken: list[tuple[float, float, float]] = []  # left, right and middle of a label
         self.parts: list[Words] = []
 
@@ -187,7 +187,9 @@ class _Labels:
         length, line = len(words) * _LETTER * point, _LINE * point
         to_right = box.left + box.wide / 2 <= middle
         left, right = (box.left, box.left + length) if to_right else (box.right - length, box.right)
-        at = box.bottom + line / 2 + point
+        if right > self._end:  # not out of the picture
+            to_right, left, right = False, self._end - length, self._end
+        at = box.bottom + line / 2 + 2.5 * point  # clear of the lower edge
         while any(
             left < end and start < right and abs(at - taken) < line for start, end, taken in self._taken
         ):
@@ -274,7 +276,7 @@ def _draw_key(line: float, point: float, units: UnitChoice, is_after: bool) -> I
 def _read_map(judgement: DefectJudgement, grades: _Grades) -> str:
     judged = judgement.judged
     if not judged:
-        return "No defect is listed yet; the outside of the cover is drawn to scale."
+        return "No defect is listed yet; the outside is drawn to scale."
     faces = len({(j.defect.face, j.defect.leaf) for j in judged})
     many = f"{len(judged)} defect" + ("" if len(judged) == 1 else "s")
     words = f"{many} on {faces} face{'' if faces == 1 else 's'}"

@@ -25,6 +25,7 @@ from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, difference_unit, say_value, unit_label
 
 _AIR_NAME = "air of the chamber"
+_SHORTEST = 8.0  # hours along the axis at least, so that a hand can always choose more
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
 
 
@@ -62,7 +63,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     )
     below = "hours in the chamber (triangles: look-ins; the schedule leaves out those at night)"
     return Chart(
-        Axis(below, "h", 0.0, times[-1], digits=1),
+        Axis(below, "h", 0.0, max(times[-1], _SHORTEST), digits=1),
         Axis("relative humidity, %", "% RH", start, 100.0),
         (
             *curves,
@@ -103,8 +104,9 @@ def _draw_read(read: Sequence[ReadSince]) -> Iterator[Points]:
 def _read_uptake(plan: HumidityPlan, read: Sequence[ReadSince]) -> str:
     first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
     last = f"{plan.last} comes last and" if plan.leaves > 1 else plan.last
+    air = say_humidity(first.air)
     return (
-        f"The air sags to {say_humidity(first.air)} after {say_time(hours(first.hours))}; the {last} is at "
+        f"The air stands at {air} after {say_time(hours(first.hours))}; the {last} is at "
         f"{say_humidity(plan.end.core)} when the item comes out. "
         "Bands: 95 % of what is believable."
         + (" Diamonds: the air as it was read, bars 95 %." if read else "")

@@ -100,13 +100,13 @@ def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Pag
 
 def outcome_table(outcomes: Sequence[Outcome]) -> str:
     """Write what each rule says, with its reason."""
-    rows = [(o.rule, o.says.value if o.says else "open", o.reason, say_sources(o.source)) for o in outcomes]
+    rows = [(o.rule, o.word, o.reason, say_sources(o.source)) for o in outcomes]
     return table(("rule", "says", "because", "source"), rows, words=True)
 
 
 def outcome_page(plan: ReviewPlan) -> Page:
     """Show what each rule says, with its reason."""
-    said = "; ".join(f"{o.rule}: {o.says or 'open'}" for o in plan.outcomes)
+    said = "; ".join(f"{o.rule}: {o.word}" for o in plan.outcomes)
     return Page(outcome_table(plan.outcomes), said)
 
 

@@ -282,7 +282,8 @@ def _layout(chart: Chart, rules: Sequence[Rule]) -> Spec:
             *(_annotation(rule, chart) for rule in rules if rule.words),
             *(_words(part, chart) for part in chart.parts if isinstance(part, Words)),
         ],
-        "uirevision": f"{chart.x.title}; {chart.y.title}",
+        # What the hand zoomed to stays while the axis is the same, and no longer.
+        "uirevision": f"{chart.x.title}; {chart.y.title}; {chart.x.low} to {chart.x.high}",
     }
 
 

@@ -469,6 +469,7 @@ class Panel:
         if self._save is None or not self._is_current:
             return
         self._button.disabled = True
+        self._announce()
         try:
             words = self._save(self._result, self._values)
             self._busy = True  # this panel says what it wrote instead
@@ -485,5 +486,6 @@ class Panel:
             self._is_current = False
             raise
         finally:
+            self._mark()
             self._busy = False
             self._button.disabled = self._is_blocked or not self._is_current

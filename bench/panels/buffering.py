@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -19,6 +19,7 @@ from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
+from bench.panels.findings import conditions_of
 from bench.panels.found import give_of_block
 from bench.panels.loads import LOAD, load_fields, read_load
 from bench.panels.parts import Part
@@ -27,7 +28,7 @@ from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, pla
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import entered_of, replacing
-from bench.treatment.buffering import BufferingPlan, plan_buffering
+from bench.treatment.buffering import BufferingPlan, hold_back, plan_buffering
 from bench.treatment.buffering_choices import (
     GAP,
     PACKS,
@@ -39,6 +40,7 @@ from bench.treatment.buffering_choices import (
 )
 from bench.treatment.buffering_explained import say_draws
 from bench.treatment.buffering_load import weigh_spacings
+from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST, spacings_of
 from bench.treatment.plan import Verdict
 from bench.units import Q_, Quantity, UnitChoice
@@ -114,6 +116,11 @@ class LoadTables:
         return self._known[2]
 
 
+def _say_wait(plan: BufferingPlan, conditions: Sequence[Condition]) -> str:
+    is_held = any(condition.kind is Kind.NOT_YET for condition in conditions)
+    return "Nothing is saved, and no slip is written, before intake decides to treat." if is_held else ""
+
+
 def build_buffering_panel(
     treatment: Treatment, *, plan: Callable[..., BufferingPlan] = plan_buffering, cycle: int | None = None
 ) -> Panel:
@@ -140,6 +147,7 @@ def build_buffering_panel(
             treatment.handed_to("buffering", number),
         ),
     )
+    waits = Remembered(treatment, lambda: conditions_of(treatment, "buffering"))
     item = known()[0]
     planned = planned_interleaves(treatment, number)
     handed_on = handed_on_load(treatment, number)
@@ -160,7 +168,8 @@ def build_buffering_panel(
             **learned,
         )
         loads = tables.of(item, thicknesses).read(choices)
-        return plan(item, thicknesses, choices, loads=loads, cycle=number, units=units)
+        made = plan(item, thicknesses, choices, loads=loads, cycle=number, units=units)
+        return hold_back(made, waits())
 
     def show(result: BufferingPlan, units: UnitChoice) -> View:
         view = View(
@@ -168,6 +177,7 @@ def build_buffering_panel(
             parts=parts(result, units),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials") + _say_slip(result),
+            save_blocked=_say_wait(result, waits.last),
         )
         return flagged(treatment, "buffering", number, view)
 

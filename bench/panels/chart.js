@@ -227,6 +227,8 @@ function render({ model, el }) {
     if (y < 0 || y > frame.height || x < -8 || x > frame.width + 8) return null;
     return layout.xaxis.p2d(x);
   }
+  // A finger that goes up or down scrolls the page and sets nothing: it sets by a tap, or along the axis.
+  let finger = null; // where it went down, until it is known what it wants
   box.addEventListener(
     "pointerdown",
     event => {
@@ -235,23 +237,43 @@ function render({ model, el }) {
       if (event.target.closest(".modebar")) return;
       const value = valueAt(event);
       if (value === null) return;
+      if (event.pointerType === "touch") {
+        finger = { x: event.clientX, y: event.clientY };
+        return;
+      }
       held = [...box._fullLayout.xaxis.range];
       pick(value);
     },
     true,
   );
   const drag = event => {
+    if (finger) {
+      const [across, down] = [Math.abs(event.clientX - finger.x), Math.abs(event.clientY - finger.y)];
+      if (across < 8 || across < down) return;
+      finger = null;
+      held = [...box._fullLayout.xaxis.range];
+    }
     if (!held) return;
     const value = valueAt(event);
     if (value !== null) pick(value);
   };
+  const lift = event => {
+    if (finger) {
+      const isTap = Math.hypot(event.clientX - finger.x, event.clientY - finger.y) < 8;
+      finger = null;
+      const value = isTap ? valueAt(event) : null;
+      if (value !== null) pick(value);
+    }
+    drop();
+  };
   const drop = () => {
+    finger = null;
     if (!held) return;
     held = null;
     show();
   };
   window.addEventListener("pointermove", drag);
-  window.addEventListener("pointerup", drop);
+  window.addEventListener("pointerup", lift);
   window.addEventListener("pointercancel", drop);
 
   const changed = () => {
@@ -291,7 +313,7 @@ function render({ model, el }) {
     watch.disconnect();
     model.off("change:spec", changed);
     window.removeEventListener("pointermove", drag);
-    window.removeEventListener("pointerup", drop);
+    window.removeEventListener("pointerup", lift);
     window.removeEventListener("pointercancel", drop);
     window.removeEventListener("beforeprint", print);
     plotly?.purge(box);

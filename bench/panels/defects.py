@@ -47,6 +47,7 @@ class _Entered:
     defect: Defect | None
     judgement: DefectJudgement
     face: str
+    leaf: str
     box: Box | None
     missing: tuple[str, ...] = ()
 
@@ -71,25 +72,38 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         known = {d.id: d for d in known_findings(treatment).defects}
         missing = tuple(label for key, label in _NEEDED.items() if values[key] in ("", None))
+        if values["face"] in ("recto", "verso") and not values["leaf"]:
+            missing = (*missing, "Leaf")
         sides = tuple(values[key] for key in _BOX)
-        place = (values["face"], None if None in sides else sides)
+        place = (values["face"], values["leaf"], None if None in sides else sides)
         if missing:
             return _Entered(None, judge_defects(treatment.item, [*known.values()]), *place, missing)
         number = _free_id(list(known)) if values["which"] == _NEW else values["which"]
-        defect = _read_defect(values, number)
-        judgement = judge_defects(treatment.item, [*{**known, number: defect}.values()])
+        try:
+            defect = _read_defect(values, number)
+            judgement = judge_defects(treatment.item, [*{**known, number: defect}.values()])
+        except BadValue as error:
+            raise _in_words_of_the_panel(error) from error
         return _Entered(defect, judgement, *place)
 
     def show(result: _Entered, units: UnitChoice) -> View:
         own = "" if result.defect is None else result.defect.id
         others = [j.defect for j in result.judgement.judged if j.defect.id != own]
-        pad.show(treatment.item, result.face, result.box, others)
+        pad.show(treatment.item, result.face, result.leaf, result.box, others)
         return _view(treatment, result, units)
 
     def enter(box: Box) -> None:
         panel.fill({key: _side(panel, key).write(value) for key, value in zip(_BOX, box, strict=True)})
 
     pad = FacePad(enter)
+    chosen = [_NEW]
+
+    def follow(panel: Panel) -> None:
+        """Bring a chosen defect back before anything is worked out from the fields of another one."""
+        _offer_faces(treatment, panel)
+        if which.widget.value != chosen[0]:
+            chosen[0] = which.widget.value
+            _bring_back(treatment, panel, chosen[0])
 
     def save(result: _Entered, values: Mapping[str, Any]) -> str:
         judged = next(j for j in result.judgement.judged if result.defect and j.defect.id == result.defect.id)
@@ -112,10 +126,15 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         save=save,
         units=treatment.switch,
         save_label="Save this defect",
-        follow=lambda panel: _offer_faces(treatment, panel),
+        follow=follow,
     )
-    which.widget.observe(lambda change: _bring_back(treatment, panel, change["new"]), names="value")
     return panel
+
+
+def _in_words_of_the_panel(error: BadValue) -> BadValue:
+    """Name the field that an error of a defect means, such as ``"y of d3"``, as it stands on the screen."""
+    key, _, _ = error.field.partition(" of ")
+    return BadValue(_NEEDED.get(key, error.field), error.value, error.allowed, error.remedy)
 
 
 _NEEDED = {
@@ -265,7 +284,9 @@ def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
     return View(
         lead=lead,
         parts=[
-            lambda: draw_defect_map(treatment.item, [j.defect for j in judged], units, pick=_PICK),
+            lambda: draw_defect_map(
+                treatment.item, [j.defect for j in judged], units, pick=_PICK if judged else None
+            ),
             defect_table(result.judgement, units),
         ],
         save_says=says,

@@ -5,6 +5,7 @@ const LONGEST = 300; // pixels of the longer side
 const NARROWEST = 56; // of the other: an edge is drawn deeper than it is
 const FINEST = 0.5; // mm: a box is drawn to half a millimetre, and a touch alone makes a fine one
 const CORNER = 16; // pixels about the corner that reshape
+const LEAST = 6; // pixels that a drag goes at least
 
 function render({ model, el }) {
   el.classList.add("bench-face");
@@ -13,11 +14,18 @@ function render({ model, el }) {
   svg.setAttribute("role", "group");
   const said = document.createElement("p");
   said.className = "bench-face-says";
-  el.append(svg, said);
+  const back = document.createElement("button");
+  back.type = "button";
+  back.className = "bench-face-back";
+  back.textContent = "Take the last box back";
+  back.hidden = true;
+  el.append(svg, said, back);
 
   let scale = [1, 1];
   let box = null; // x, y, width, height in mm, as it is shown
   let grip = null; // what the pointer holds: how, from where, the box before
+  let told = 0; // boxes told so far; what comes back for an earlier one is overtaken
+  const earlier = []; // boxes before the last changes
 
   const add = (parent, name, attributes, words) => {
     const node = document.createElementNS(SVG, name);
@@ -84,12 +92,21 @@ function render({ model, el }) {
     show();
   }
 
-  function tell() {
+  /** Tell the panel of a box; the one before can be taken back. */
+  function tell(before) {
     if (!box) return;
-    const count = model.get("drawn")[4] ?? 0;
-    model.set("drawn", [...box, count + 1]);
+    if (before) earlier.push(before);
+    back.hidden = !earlier.length;
+    told = (model.get("drawn")[4] ?? 0) + 1;
+    model.set("drawn", [...box, told]);
     model.save_changes();
   }
+  back.addEventListener("click", () => {
+    const last = earlier.pop();
+    if (!last) return;
+    take(last);
+    tell(null);
+  });
 
   svg.addEventListener("pointerdown", event => {
     if (event.button !== 0) return;
@@ -104,22 +121,26 @@ function render({ model, el }) {
       if (Math.hypot(...away) < CORNER) how = "reshape";
       else if (x >= box[0] && x <= box[0] + box[2] && y >= box[1] && y <= box[1] + box[3]) how = "move";
     }
-    grip = { how, x, y, before };
-    if (how === "draw") take([x, y, 0, 0]);
+    grip = { how, x, y, before, isMoved: false };
+    if (how === "draw" && !before) take([x, y, 0, 0]);
   });
   svg.addEventListener("pointermove", event => {
     if (!grip) return;
     const [x, y] = placeOf(event);
     const { how, before } = grip;
     const [right, down] = [x - grip.x, y - grip.y];
+    // A touch on empty paper draws nothing in place of the box that is there: a drag does.
+    if (!grip.isMoved && Math.hypot(right * scale[0], down * scale[1]) < LEAST) return;
+    grip.isMoved = true;
     if (how === "draw") take([Math.min(x, grip.x), Math.min(y, grip.y), Math.abs(right), Math.abs(down)]);
     else if (how === "move") take([before[0] + right, before[1] + down, before[2], before[3]]);
     else take([before[0], before[1], before[2] + right, before[3] + down]);
   });
   const drop = () => {
     if (!grip) return;
+    const { before, isMoved } = grip;
     grip = null;
-    tell();
+    if (isMoved || !before) tell(before);
   };
   svg.addEventListener("pointerup", drop);
   svg.addEventListener("pointercancel", drop);
@@ -131,12 +152,13 @@ function render({ model, el }) {
     const [width, height] = size();
     const [x, y, wide, high] = box ?? [width / 2 - 5, height / 2 - 5, Math.min(10, width), Math.min(10, height)];
     take(event.shiftKey ? [x, y, wide + step[0], high + step[1]] : [x + step[0], y + step[1], wide, high]);
-    tell();
+    tell(null);
   });
 
   const follow = () => {
     const given = model.get("box");
-    box = given.length ? [...given] : null;
+    if (given[4] && given[4] < told) return; // of a box that was moved on meanwhile
+    box = given.length ? given.slice(0, 4) : null;
     if (!grip) show();
   };
   model.on("change:box", follow);

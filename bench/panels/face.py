@@ -27,7 +27,7 @@ class FacePad(anywidget.AnyWidget):
     others : list of dict
         Boxes in mm of the defects that are listed already.
     box : list of float
-        The box in the fields, in mm; empty for none.
+        The box in the fields, in mm, and which drawn box it answers (0 for none); empty for no box.
     drawn : list of float
         The box that was last drawn, in mm, and how many were drawn so far.
     """
@@ -42,9 +42,10 @@ class FacePad(anywidget.AnyWidget):
     def __init__(self, on_draw: Callable[[Box], None]) -> None:
         super().__init__()
         self._on_draw = on_draw
+        self._is_drawing = False
         self.observe(self._take, names="drawn")
 
-    def show(self, item: Item, face: str, box: Box | None, others: Sequence[Defect]) -> None:
+    def show(self, item: Item, face: str, leaf: str, box: Box | None, others: Sequence[Defect]) -> None:
         """Show a face with a box, and the other defects on it; nothing of a face that the item lacks."""
         if face not in faces_of(item):
             self.face = {}
@@ -52,17 +53,25 @@ class FacePad(anywidget.AnyWidget):
         width, height = (_mm(side) for side in face_size(item, face))
         spine = spine_side(face) if face not in ("spine",) and "edge" not in face else ""
         with self.hold_sync():
-            self.face = {"name": face.capitalize(), "width": width, "height": height, "spine": spine}
+            is_leaf = face in ("recto", "verso")
+            name = f"Leaf {leaf or '?'}, {face}" if is_leaf else face.capitalize()
+            self.face = {"name": name, "width": width, "height": height, "spine": spine}
             self.others = [
                 {"id": other.id, "box": [_mm(side) for side in (other.x, other.y, other.width, other.height)]}
                 for other in others
-                if other.face == face
+                if other.face == face and (not is_leaf or other.leaf == leaf)
             ]
-            self.box = [] if box is None else [_mm(side) for side in box]
+            # With the number of the drawn box that it answers: a page that has moved on leaves it alone.
+            count = int(self.drawn[4]) if self._is_drawing else 0
+            self.box = [] if box is None else [*(_mm(side) for side in box), count]
 
     def _take(self, change: Any) -> None:
         x, y, width, height = (Q_(float(side), "mm") for side in change["new"][:4])
-        self._on_draw((x, y, width, height))
+        self._is_drawing = True
+        try:
+            self._on_draw((x, y, width, height))
+        finally:
+            self._is_drawing = False
 
 
 def _mm(side: Quantity) -> float:

@@ -242,7 +242,7 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
     cautions: list[Caution] = []
     if result.measured is None:
         return cautions
-    if "n = 1" in result.measured.source:
+    if result.quantity == "thickness" and "n = 1" in result.measured.source:
         words = "One reading alone: a usual scatter is assumed. Read five times at each place."
         cautions.append(Caution(Verdict.CARE, words, "gum"))
     cautions += _doubt_cautions(result.measured)
@@ -299,5 +299,7 @@ def _recorded(
     parts.append(reading_table(needed_readings(treatment.item, before), found, units))
     if "text block" not in read("thickness"):
         words = "Until the text block is read, a typical thickness stands in for it."
+        if stage == "review":
+            words = "Until the text block is read again, its thickness is not compared."
         parts.append(f'<p class="hint">{words}</p>')
     return parts

@@ -260,6 +260,12 @@ def _read_rules(values: Mapping[str, Any]) -> Rules:
     return DEFAULT_RULES.edited(**changed)
 
 
+_RULES_HEAD = (
+    '<span class="group">What each rule says; open: nothing against another cycle; '
+    "mind it: weigh it up</span>"
+)
+
+
 def _map_of(treatment: Treatment, plan: ReviewPlan, units: UnitChoice) -> Chart | None:
     """Draw where the defects are, with their grades, once one was looked at again."""
     if not any(len(course.sightings) > 1 for course in plan.courses):
@@ -279,7 +285,7 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
             lambda: _map_of(treatment, plan, units),
             lambda: draw_planned_beside_measured(plan.comparisons, units) if plan.comparisons else None,
             lambda: draw_size_changes(plan.sizes, units, **limits) if plan.sizes else None,
-            '<span class="group">What each rule says; open: nothing against another cycle</span>',
+            _RULES_HEAD,
             outcome_table(plan.outcomes),
             *([DOSES, dose_table(plan.account, units)] if plan.account else []),
             *_say_following(result.known.following),

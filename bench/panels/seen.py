@@ -40,7 +40,7 @@ from bench.treatment.seen import (
     moment_of_mass,
     signs_for,
 )
-from bench.units import Q_, Quantity, UnitChoice, read_count
+from bench.units import Q_, Quantity, UnitChoice, read_count, unit_label
 
 _STAGES = ("cleaning", "humidity", "buffering", "pressing", "review")
 _ASKS = {  # which fields a stage asks for
@@ -401,6 +401,6 @@ def _written(day: Day, told: _Told, units: UnitChoice) -> list[str]:
 def _say_log(row: Mapping[Any, Any]) -> str:
     if not is_given(row["value"]):
         return str(row["remark"])
-    unit = {"percent": "%", "degC": "°C", "dimensionless": ""}.get(row["unit"], row["unit"])
+    unit = unit_label(str(row["unit"]))
     said = f"{row['quantity']}: {row['value']:g} {unit}".strip()
     return f"{said}; {row['remark']}" if is_given(row["remark"]) else said

@@ -46,6 +46,7 @@ _HINT = (
     "night 107.92 (after it), change 1 107.40 (as its fresh sheets come out), weight 24 105.10 "
     "(hours under weight)"
 )
+_MOST_SHOWN = 48  # hours that the control goes to
 _CLOCK = "%Y-%m-%d %H:%M"
 
 
@@ -111,6 +112,17 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     def save(entered: _Entered, values: Mapping[str, Any]) -> str:
         return treatment.save(_rows(treatment, entered, values, number))
 
+    planned = Remembered(
+        treatment,
+        lambda: (_hours_shown(_chamber_used(treatment, number)), _say_start(treatment, number, rows)),
+    )
+
+    def follow(panel: Panel) -> None:
+        """Propose the hours and the begin of the plan that stands now."""
+        hours_now, start = planned()
+        panel.propose("hours", hours_now)
+        panel.propose("went_in", start)
+
     return Panel(
         name="weighing",
         strip=treatment.heading("weighing", number),
@@ -136,7 +148,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             ),
             *chamber_fields(usual),
             *item_fields(usual),
-            StepField("hours", "Hours planned", round(usual.hours), 1, 48),
+            StepField("hours", "Hours planned", _hours_shown(usual), 1, _MOST_SHOWN),
             *decision_fields(saved, "used, it stands in for the guess in every plan for this paper"),
         ],
         work=work,
@@ -145,7 +157,12 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         units=treatment.switch,
         save_label="Save weighings and decision",
         entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),  # the chamber as planned
+        follow=follow,
     )
+
+
+def _hours_shown(choices: HumidityChoices) -> int:
+    return min(max(round(choices.hours), 1), _MOST_SHOWN)
 
 
 def _read_clock(text: str, treatment: Treatment) -> datetime:

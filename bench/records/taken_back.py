@@ -12,6 +12,7 @@ from bench.errors import BadValue
 from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAMPS, TABLES
 from bench.records.store import Record
+from bench.units import unit_label
 
 _TABLES = ("steps", "log", "readings")
 _LATELY = timedelta(hours=12)  # how long a touch is offered to be taken back after the page was opened anew
@@ -87,7 +88,7 @@ def _reading_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[s
 
 def _say(row: dict[Any, Any]) -> str:
     number = "" if _is_blank(row["value"]) else f"{row['value']:g}"
-    unit = "" if _is_blank(row["unit"]) or row["unit"] == "dimensionless" else str(row["unit"])
+    unit = "" if _is_blank(row["unit"]) else unit_label(str(row["unit"]))
     remark = row.get("remark")
     if not number and not _is_blank(remark):
         return str(remark)  # the quantity is a key then

@@ -7,7 +7,7 @@ spine and staples with it and so add nothing to the clearance, but keep the cove
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue
@@ -27,6 +27,7 @@ from bench.treatment.buffering_load import (
     load_values,
     say_load,
 )
+from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import LADDER, Placement, group_leaves, place_interleaves, spacings_of
 from bench.treatment.plan import (
     Assumption,
@@ -109,6 +110,18 @@ class BufferingPlan(Plan):
     def sheet(self) -> str:
         """Interleaf by its name in the materials table."""
         return self.choices.sheet
+
+
+def hold_back(plan: BufferingPlan, conditions: Iterable[Condition]) -> BufferingPlan:
+    """Give a plan as one that waits, while intake has not decided to treat; else as it is."""
+    wait = next((condition for condition in conditions if condition.kind is Kind.NOT_YET), None)
+    if wait is None:
+        return plan
+    because = f"Once that is settled: {plan.answer}"
+    words = f"{wait.words[:1].upper()}{wait.words[1:]}."
+    return replace(
+        plan, verdict=Verdict.STOP, answer=f"Do not interleave. {words}", because=because, steps=()
+    )
 
 
 def compare_intervals(

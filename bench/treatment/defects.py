@@ -88,6 +88,10 @@ FINE_LINE = Amount(Q_(0.5, "mm"), "mm", fine=0.05)
 """Width of the box around a fine line."""
 
 
+_ROUNDED = 0.1
+"""Millimetres by which a box may stand out beyond its face: place and size are read and shown rounded."""
+
+
 @dataclass(frozen=True)
 class Defect:
     """One defect as it was seen.
@@ -175,7 +179,7 @@ def check_place(item: Item, defect: Defect) -> Defect:
     ):
         end = to_float(start + size, "mm", field=f"{way} of {defect.id}")
         limit = to_float(whole, "mm", field="size of the face")
-        if end > limit + 1e-6:
+        if end > limit + _ROUNDED:
             side = {"x": "width", "y": "height"}[way]
             came = Told("{} at its far edge", Amount(Q_(end, "mm"), "mm", 1, fine=5e-6))
             most = Amount(Q_(limit, "mm"), "mm", -1)

@@ -358,6 +358,11 @@ class Account:
         """Every number that is over its limit, with the name of its dose."""
         return tuple((dose.name, reading) for dose in self.doses for reading in dose.over)
 
+    @property
+    def near(self) -> tuple[str, ...]:
+        """Names of the doses that may be over a limit, and are not surely so."""
+        return tuple(dose.name for dose in self.doses if dose.standing is Standing.MAY_BE)
+
     def say_over(self, units: UnitChoice = MILLIMETRES) -> str:
         """Name every dose that is over a limit, with the sources that say so; empty if none is."""
         said = [f"{d.name} {' and '.join(_say_by(r, units) for r in d.over)}" for d in self.doses if d.over]
@@ -372,6 +377,8 @@ class Account:
     def say_first(self, units: UnitChoice = MILLIMETRES) -> str:
         """Say how it stands in a sentence or two: what is over, or that nothing is, as far as is counted."""
         within = "Within every limit, as far as counted." if self.unknown else "Within every limit."
+        if self.near:
+            within = f"Over no limit for certain; {', '.join(self.near)} may be."
         return f"{self.say_over(units) or within} {self.say_unknown()}".strip()
 
 

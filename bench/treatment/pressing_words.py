@@ -78,6 +78,9 @@ def _say_changes(plan: PressingPlan) -> str:
     if not water.changes:
         return f"Nothing takes the water up: release it only below {limit}."
     if needed == 0:
+        if water.rest.high > choices.release_limit:
+            by_then = f"by morning {say_humidity(water.rest)}, release at {limit}"
+            return f"Likely no change of sheets is needed: {by_then}."
         return f"No change of sheets is needed: it is below {limit} by morning."
     planned = f"Change all {plan.interleaves} sheets {_times(choices.changes)}"
     if needed is not None and choices.changes >= needed:

@@ -93,6 +93,8 @@ class Outcome:
         Of its threshold.
     first : str
         What settles it, if it holds the treatment.
+    minds : bool
+        Whether it leaves another cycle open and still has something against it, to be weighed up.
     """
 
     rule: str
@@ -100,6 +102,14 @@ class Outcome:
     reason: str
     source: str
     first: str = ""
+    minds: bool = False
+
+    @property
+    def word(self) -> str:
+        """What it says in a word."""
+        if self.says is not None:
+            return self.says.value
+        return "mind it" if self.minds else "open"
 
 
 def judge(findings: Findings, rules: Rules = DEFAULT_RULES) -> tuple[Outcome, ...]:
@@ -128,7 +138,9 @@ def _judge_marks(findings: Findings, rules: Rules) -> Outcome:
         reason = f"New: {', '.join(refer)}. Someone qualified must see it before anything else is done."
         return Outcome(name, Decision.REFER, reason, source)
     if findings.marks:
-        return Outcome(name, Decision.STOP, f"New: {', '.join(findings.marks)}. Pressing made it.", source)
+        return Outcome(
+            name, Decision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.", source
+        )
     return Outcome(name, None, "No new mark was seen.", source)
 
 
@@ -195,7 +207,8 @@ def _judge_cost(findings: Findings, rules: Rules) -> Outcome:
     if any(dose == AGEING for dose, _ in over):
         return Outcome(name, Decision.STOP, f"Another cycle like this one would pass: {said}.", source)
     if over:
-        return Outcome(name, None, f"Another cycle like this one would bring it to: {said}.", source)
+        reason = f"Another cycle like this one would bring it to: {said}."
+        return Outcome(name, None, reason, source, minds=True)
     return Outcome(name, None, "Another cycle like this one would stay within every limit.", source)
 
 

@@ -157,6 +157,7 @@ def quick(monkeypatch):
     for stage, name in ((humidity, "humidity_choices"), (pressing, "pressing_choices")):
         monkeypatch.setattr(stage, name, once(getattr(stage, name), lambda treatment, cycle: cycle))
     monkeypatch.setattr(schedule, "usual_steps", give_steps)
+    monkeypatch.setattr(buffering, "hold_back", lambda plan, conditions: plan)
     monkeypatch.setattr(buffering.LoadTable, "read", lambda self, choices: ())
     monkeypatch.setattr(Panel, "__init__", build_quickly)
     return choose

@@ -34,7 +34,7 @@ def test_a_box_drawn_on_the_face_stands_in_the_fields_in_the_operators_units(tre
     pad.drawn = [20.5, 30.0, 42.0, 7.5, 1]
     read = [panel.field(key).read(treatment.units).to("mm").magnitude for key in SIDES]
     assert read == pytest.approx([20.5, 30.0, 42.0, 7.5], abs=0.02)
-    assert pad.box == pytest.approx([20.5, 30.0, 42.0, 7.5], abs=0.02)
+    assert pad.box == pytest.approx([20.5, 30.0, 42.0, 7.5, 1], abs=0.02)
     assert pad.face["width"] == pytest.approx(treatment.item.width.to("mm").magnitude)
 
 
@@ -69,7 +69,7 @@ def test_an_item_without_a_cover_offers_no_face_of_one(tmp_path):
     panel = build_defects_panel(bench.treatment)
     face, pad = panel.field("face").widget, pad_of(panel)
     assert not [name for name in face.options if "cover" in name]
-    assert pad.face["name"] == face.value.capitalize()
+    assert pad.face["name"] == "Leaf ?, recto"
     assert pad.face["width"] > 0
-    pad.show(bench.treatment.item, "front cover, outside", None, ())
+    pad.show(bench.treatment.item, "front cover, outside", "", None, ())
     assert pad.face == {}

@@ -343,7 +343,7 @@ class TestDefects:
         panel = build_defects_panel(treatment)
         put(panel, term="tear", **{**BOX, "x": "6.5"})  # inches, as the sample reads
         assert not panel.can_save
-        assert "at its far edge" in panel.answer
+        assert "at its far edge" in panel.field("x").below.value
 
     @pytest.mark.drawn
     def test_the_map_shows_the_one_in_the_fields(self, treatment):
@@ -373,7 +373,7 @@ class TestDefects:
         assert panel.can_save
         put(panel, width="0.4")  # inches: 10 mm
         assert not panel.can_save
-        assert "the width of the spine" in panel.answer
+        assert "the width of the spine" in panel.field("x").below.value
 
     def test_a_defect_that_was_saved_is_not_ready_to_be_saved_again(self, treatment):
         panel = build_defects_panel(treatment)

@@ -375,3 +375,13 @@ def test_an_item_with_mould_that_is_referred_does_not_go_into_the_chamber():
     assert not panel.can_save
     assert panel.plan().verdict is Verdict.STOP
     assert panel.plan().answer.startswith("Do not put it in like this. Intake says refer")
+
+
+@pytest.mark.drawn
+def test_buffering_waits_like_every_other_stage_while_intake_refers(monkeypatch):
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+    panel = build_buffering_panel(open_treatment("nettle-lane-mystery-7"))
+    assert panel.result.verdict is Verdict.STOP
+    assert "Do not interleave. Intake says refer" in panel.answer
+    assert not panel.can_save
+    assert "before intake decides to treat" in panel.status
