@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from bench.desk import Treatment
@@ -14,6 +15,7 @@ from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.zones import sheets_of
 from bench.records import nouns
 from bench.records.check import treatment_folders
+from bench.records.index import look_up
 from bench.records.learned import BENCH, last_accepted, learned_on_bench
 from bench.records.rules import UNPRESSED
 from bench.records.store import Record, open_treatment
@@ -46,21 +48,31 @@ def gather_findings(treatment: Treatment) -> tuple[tuple[Finding, ...], tuple[st
     found: list[Finding] = []
     left_out: list[str] = []
     own = treatment.record.folder
-    for folder in treatment_folders(own.parent):
-        try:
-            record = treatment.latest if folder == own else open_treatment(folder, recover=False)
-            title, item = str(nouns.treatment_row(record)["title"]), nouns.item_of(record)
-            cycles = _cycles_found(record)
-        except (RecordError, BenchError, OSError) as error:
-            left_out.append(f"{folder.name}: {str(error).splitlines()[0]}")
+    folders = treatment_folders(own.parent)
+    for folder, known in zip(folders, look_up(own.parent, folders, describe_cycles), strict=True):
+        if known["fault"]:
+            left_out.append(f"{folder.name}: {known['fault']}")
+        if not known["cycles"]:  # nothing was read after pressing: it need not be opened
             continue
-        for cycle in cycles:
-            name = f"{title}, cycle {cycle}"
+        record = treatment.latest if folder == own else open_treatment(folder, recover=False)
+        item = nouns.item_of(record)
+        for cycle in known["cycles"]:
+            name = f"{known['title']}, cycle {cycle}"
             try:
                 found.append(_find(record, item, cycle, name))
             except (_LeftOut, BenchError) as error:
                 left_out.append(f"{name}: {error}")
     return tuple(found), tuple(left_out)
+
+
+def describe_cycles(folder: Path) -> dict[str, Any]:
+    """Give the cycles after which something was read, as plain values, for the index."""
+    try:
+        record = open_treatment(folder, recover=False)
+        title, _ = str(nouns.treatment_row(record)["title"]), nouns.item_of(record)
+        return {"title": title, "cycles": _cycles_found(record), "fault": ""}
+    except (RecordError, BenchError, OSError) as error:
+        return {"title": "", "cycles": [], "fault": str(error).splitlines()[0]}
 
 
 def lesson_of(treatment: Treatment) -> Lesson | NothingFound:

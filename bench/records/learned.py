@@ -15,6 +15,7 @@ from typing import Any
 from bench.errors import BenchError, RecordError
 from bench.physics.ranges import Range
 from bench.records.check import treatment_folders
+from bench.records.index import look_up
 from bench.records.nouns import is_given, rounded, treatment_row, unit_of
 from bench.records.store import Record, open_treatment
 from bench.units import Q_
@@ -155,14 +156,40 @@ def learned_on_bench(records_folder: str | Path, kind: str) -> tuple[tuple[Learn
     NotFound
         No such folder.
     """
-    fits: list[Learned] = []
-    unread: list[str] = []
-    for folder in treatment_folders(records_folder):
-        try:
-            fits += fits_of(open_treatment(folder, recover=False), kind)
-        except (RecordError, BenchError, OSError):
-            unread.append(folder.name)
+    folders = treatment_folders(records_folder)
+    known = look_up(Path(records_folder), folders, describe_fits)
+    fits = [_of_facts(facts) for each in known for facts in each["fits"] if facts["kind"] == kind]
+    unread = [folder.name for folder, each in zip(folders, known, strict=True) if each["is_unread"]]
     return tuple(fits), tuple(unread)
+
+
+def describe_fits(folder: Path) -> dict[str, Any]:
+    """Give the fits that are saved with a treatment as plain values, for the index."""
+    try:
+        record = open_treatment(folder, recover=False)
+        fits = [_to_facts(kind, fit) for kind in STAGE_OF for fit in fits_of(record, kind)]
+    except (RecordError, BenchError, OSError):
+        return {"fits": [], "is_unread": True}
+    return {"fits": fits, "is_unread": False}
+
+
+def _to_facts(kind: str, fit: Learned) -> dict[str, Any]:
+    facts = {name: getattr(fit, name) for name in ("treatment", "title", "paper", "cycle", "is_accepted")}
+    found = {
+        name: [[float(end.magnitude), f"{end.units}"] for end in (known.value, known.low, known.high)]
+        for name, known in fit.found.items()
+    }
+    decided = None if fit.decided_at is None else fit.decided_at.isoformat()
+    return {**facts, "kind": kind, "found": found, "decided_at": decided, "reason": fit.reason}
+
+
+def _of_facts(facts: Mapping[str, Any]) -> Learned:
+    own = {name: value for name, value in facts.items() if name != "kind"}
+    found = {name: Range(*(Q_(value, unit) for value, unit in ends)) for name, ends in facts["found"].items()}
+    at = facts["decided_at"]
+    return Learned(
+        **{**own, "found": found, "decided_at": None if at is None else datetime.fromisoformat(at)}
+    )
 
 
 def last_accepted(fits: Iterable[Learned], *, paper: str | None = None) -> Learned | None:

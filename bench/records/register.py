@@ -13,6 +13,7 @@ from bench.errors import BenchError, RecordError
 from bench.records import disk
 from bench.records.check import treatment_folders
 from bench.records.faults import explain_os_error
+from bench.records.index import Progress, look_up
 from bench.records.learned import BENCH, WEIGHINGS
 from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAGES, TABLES
@@ -35,13 +36,15 @@ COLUMNS = (
 )
 
 
-def list_treatments(records_folder: str | Path) -> pd.DataFrame:
+def list_treatments(records_folder: str | Path, *, progress: Progress | None = None) -> pd.DataFrame:
     """List the treatments of a folder, with where each stands and what is due.
 
     Parameters
     ----------
     records_folder : str or Path
         Where the treatments are.
+    progress : callable, optional
+        ``progress(done, of)``, while treatments are read that have changed since the last time.
 
     Returns
     -------
@@ -58,7 +61,9 @@ def list_treatments(records_folder: str | Path) -> pd.DataFrame:
     NotFound
         No such folder.
     """
-    rows = [_describe(folder) for folder in treatment_folders(records_folder)]
+    folders = treatment_folders(records_folder)
+    found = look_up(Path(records_folder), folders, describe_treatment, progress=progress)
+    rows = [{**row, "due_at": row["due_at"] and datetime.fromisoformat(row["due_at"])} for row in found]
     frame = pd.DataFrame(rows, columns=list(COLUMNS))
     frame["due_at"] = pd.Series(
         [pd.NaT if row["due_at"] is None else row["due_at"] for row in rows], dtype=object
@@ -105,6 +110,12 @@ def say_due(at: Any, now: datetime) -> str:
     if pd.isna(at):
         return ""
     return ("overdue since " if at < now else "") + f"{at:%a %d %b %Y %H:%M}"
+
+
+def describe_treatment(folder: Path) -> dict[str, Any]:
+    """Give one row of the register, its time as text."""
+    row = _describe(folder)
+    return {**row, "due_at": row["due_at"] and row["due_at"].isoformat()}
 
 
 def _describe(folder: Path) -> dict[str, Any]:

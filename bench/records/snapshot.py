@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
-import pandas as pd
-
+from bench.records.parsed import Listing
 from bench.records.record import Record
 
 
@@ -18,18 +16,12 @@ class Snapshot(Record):
     whomever, is not seen.
     """
 
-    _frames: dict[str, pd.DataFrame] = field(default_factory=dict, repr=False)
+    _listings: dict[str, Listing] = field(default_factory=dict, repr=False)
 
-    def read(self, table: str) -> pd.DataFrame:
-        """Read the current rows of a table; see :meth:`bench.records.record.Record.read`."""
-        if table not in self._frames:
-            self._frames[table] = super().read(table)
-        return self._frames[table].copy()
-
-    def rows(self, table: str) -> list[dict[Any, Any]]:
-        """Read the current rows of a table; see :meth:`bench.records.record.Record.rows`."""
-        rows = self.read(table).to_dict("records")
-        return [{name: None if value is pd.NaT else value for name, value in row.items()} for row in rows]
+    def _look_at_current(self, table: str) -> Listing:
+        if table not in self._listings:
+            self._listings[table] = super()._look_at_current(table)
+        return self._listings[table]
 
 
 def take_snapshot(record: Record) -> Snapshot:

@@ -67,7 +67,7 @@ _SIGNS = str.maketrans(
     {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
     | {"⁄": "/", "″": '"', "”": '"', "−": "-"}
 )
-_SHOWN = 20  # characters of an entry that an error repeats
+_SHOWN = 40  # characters of an entry that an error repeats
 _NOISE = 1e-9  # of a limit: what converting a unit may add or take away
 
 
@@ -105,16 +105,21 @@ def parse_quantity(text: str, *, field: str, dimension: str) -> Quantity:
     known = ", ".join(dict.fromkeys(unit_label(unit) for unit in words.values() if unit_label(unit)))
     allowed = f"a number with a unit ({known})"
     if "," in text:
-        raise BadValue(field, repr(text), allowed, _cure_comma(text))
+        raise BadValue(field, _repeat(text), allowed, _cure_comma(text))
     found = _split_number(text, has_fractions=dimension == "[length]")
     if found is None:
-        raise BadValue(field, repr(text), allowed, "Write it like 4.41 mm, with a decimal point")
+        raise BadValue(field, _repeat(text), allowed, "Write it like 4.41 mm, with a decimal point")
     number, word = found
     unit = words.get(word.lower())
     if unit is None:
-        came = repr(text) if word else f"the bare number {text.strip()}"
+        came = _repeat(text) if word else f"the bare number {text.strip()}"
         raise UnitMismatch(field, came, f"a value in {known}", "Add the unit that the instrument shows")
     return Q_(number, unit)
+
+
+def _repeat(text: str) -> str:
+    """Give an entry as an error repeats it: the begin of a long one."""
+    return repr(text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…")
 
 
 def read_count(text: str, *, field: str, low: int, remedy: str) -> int:
@@ -142,7 +147,7 @@ def read_count(text: str, *, field: str, low: int, remedy: str) -> int:
     """
     text = text.strip()
     if not re.fullmatch(r"[0-9]{1,6}", text) or int(text) < low:
-        came = repr(text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…") if text else "empty"
+        came = _repeat(text) if text else "empty"
         raise BadValue(field, came, f"a whole number, {low} or more", remedy)
     return int(text)
 
@@ -225,15 +230,15 @@ def read_in_unit(text: str, unit: str, *, field: str) -> Quantity:
     found = _split_number(text, has_fractions=is_length)
     if found is None:
         like = "6 5/8 or 6.625" if unit == "inch" else "4.41"
-        raise BadValue(field, repr(text), allowed, f"Write it like {like}, with a decimal point")
+        raise BadValue(field, _repeat(text), allowed, f"Write it like {like}, with a decimal point")
     number, word = found
     if not word and "/" in text and unit != "inch":
         remedy = f"Write {text.strip()} in, if it was read off a rule in inches"
-        raise BadValue(field, repr(text), allowed, remedy)
+        raise BadValue(field, _repeat(text), allowed, remedy)
     if not word or word == unit_label(unit):
         return Q_(number, unit)
     if dimension is None or not name:
-        raise BadValue(field, repr(text), allowed, "Write the number alone")
+        raise BadValue(field, _repeat(text), allowed, "Write the number alone")
     return parse_quantity(text, field=field, dimension=dimension).to(unit)
 
 

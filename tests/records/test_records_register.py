@@ -193,7 +193,7 @@ def test_the_register_is_written_beside_the_treatments(record: Record):
         ("another", ""),
         ("lantern-1", AT.isoformat()),
     ]
-    assert names_in(parent) == {"another", "lantern-1", "register.csv", ".lock"}
+    assert names_in(parent) == {"another", "lantern-1", "register.csv", ".lock", ".index.json"}
 
 
 def test_a_broken_folder_has_a_row_that_says_so(record: Record):
@@ -242,4 +242,4 @@ def test_a_register_that_cannot_be_written_stays_as_it_was(record: Record, monke
     ):
         rebuild_register(parent)
     assert (parent / "register.csv").read_bytes() == before
-    assert names_in(parent) == {"another", "lantern-1", "register.csv", ".lock"}
+    assert names_in(parent) == {"another", "lantern-1", "register.csv", ".lock", ".index.json"}

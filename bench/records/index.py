@@ -1,0 +1,124 @@
+"""An index of a folder of records: what was worked out of each treatment, until one of its files changes.
+
+It is one hidden file, ``.index.json``, that may be thrown away at any time.  It is keyed by what the files
+are (name, length, place on the disk, when content and entry last changed) and by the program that made it;
+it is never trusted above the tables: whoever opens a treatment reads these.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import lru_cache
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from bench.records import disk
+from bench.records.journal import JOURNAL
+
+INDEX = ".index.json"
+Facts: TypeAlias = dict[str, Any]
+"""What is kept of a treatment: plain values that JSON can hold."""
+Describe: TypeAlias = Callable[[Path], Facts]
+Progress: TypeAlias = Callable[[int, int], None]
+"""``progress(done, of)``, called while many treatments are read."""
+
+_MANY = 60  # treatments from which on the work is shared among processors
+_CHUNK = 20
+
+
+def look_up(
+    records: Path, folders: Sequence[Path], describe: Describe, *, progress: Progress | None = None
+) -> list[Facts]:
+    """Give what is known of every folder; only what has changed since is read again.
+
+    Parameters
+    ----------
+    records : Path
+        The folder of records; the index lies in it, if it can be written.
+    folders : sequence of Path
+        Treatments in it.
+    describe : callable
+        Reads one treatment; a function of a module, so that another process can call it.
+    progress : callable, optional
+
+    Returns
+    -------
+    list of dict
+        In the order of the folders.
+    """
+    name = f"{describe.__module__}.{describe.__qualname__}"
+    kept = _read(records / INDEX)
+    known: Mapping[str, Sequence[Any]] = kept.get(name, {})
+    states = {folder.name: _state(folder) for folder in folders}
+    fresh = {key: known[key] for key, state in states.items() if key in known and known[key][0] == state}
+    changed = [folder for folder in folders if folder.name not in fresh]
+    for folder, facts in zip(changed, _describe_all(changed, describe, progress), strict=True):
+        fresh[folder.name] = [states[folder.name], facts]
+    if changed or len(fresh) != len(known):
+        _write(records / INDEX, {**kept, name: fresh})
+    return [fresh[folder.name][1] for folder in folders]
+
+
+def _describe_all(folders: Sequence[Path], describe: Describe, progress: Progress | None) -> Iterable[Facts]:
+    """Read treatments, on all processors where there are many."""
+    processors = os.cpu_count() or 1
+    if len(folders) < _MANY or processors == 1:
+        yield from _counted(map(describe, folders), len(folders), progress)
+        return
+    # Started anew and not forked: a notebook has threads, and a fork of those may stand still.
+    with ProcessPoolExecutor(processors, mp_context=get_context("spawn")) as pool:
+        found = pool.map(describe, folders, chunksize=_CHUNK)
+        yield from _counted(found, len(folders), progress)
+
+
+def _counted(found: Iterable[Facts], of: int, progress: Progress | None) -> Iterable[Facts]:
+    for done, facts in enumerate(found, start=1):
+        if progress is not None:
+            progress(done, of)
+        yield facts
+
+
+def _state(folder: Path) -> str:
+    """Give a digest of what the tables of a treatment are, without reading them."""
+    seen = []
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            if entry.name.endswith(".csv") or entry.name == JOURNAL:
+                stat = entry.stat()
+                seen.append((entry.name, stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_ino))
+    return hashlib.blake2b(repr(sorted(seen)).encode(), digest_size=12).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """Give a digest of this program: another version may read more out of the same tables."""
+    package = Path(__file__).resolve().parent.parent
+    files = sorted((str(path), path.stat().st_mtime_ns) for path in package.rglob("*.py"))
+    return hashlib.blake2b(repr(files).encode(), digest_size=12).hexdigest()
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """Read an index; one that cannot be read, or that another program made, is as good as none."""
+    try:
+        content = json.loads(path.read_bytes())
+        kept = content["kept"] if content["program"] == _program() else {}
+        sound = isinstance(kept, dict) and all(
+            isinstance(facts, dict) and all(len(each) == 2 for each in facts.values())
+            for facts in kept.values()
+        )
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return {}
+    return kept if sound else {}
+
+
+def _write(path: Path, kept: Mapping[str, Any]) -> None:
+    """Write an index, if that can be done: nothing depends on it."""
+    content = json.dumps({"program": _program(), "kept": kept}, ensure_ascii=False, separators=(",", ":"))
+    with contextlib.suppress(OSError):
+        disk.replace_file(path, content.encode("utf-8", errors="replace"))
