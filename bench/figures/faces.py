@@ -199,6 +199,11 @@ class _Labels:
         self.parts.append(Words(left if to_right else right, -at, words, color, anchor, ground=LEAF))
 
     @property
+    def point(self) -> float:
+        """Millimetres of the drawing for a point of type."""
+        return self._point
+
+    @property
     def reach(self) -> float:
         """How far about a fine line a finger finds it, mm of the drawing."""
         return _TOUCH * self._point
@@ -211,18 +216,27 @@ def _draw_defects(
     places = [(_place(face, each.defect), each) for each in judged]
     for box, each in sorted(places, key=lambda place: -place[0].wide * place[0].high):
         defect, color = each.defect, _COLOURS[each.helped_by]
-        yield box.region(
-            "",
-            edge=color,
-            hatch=_HATCHES[each.helped_by],
-            width=2.2 if each.limits else 1.1,
-            dash=Dash.SOLID if defect.in_scope else Dash.DASHED,
-        )
+        yield from _draw_shape(box, each, color, labels.point)
         says = _say_hovered(each, grades, units)
         yield box.grown(labels.reach).region("", says=says, chooses=defect.id)
     for box, each in places:
         words = f"{SIGNS[each.helped_by]} {each.defect.id} {each.defect.term}{_say_way(each, grades)}"
         labels.add(words, _COLOURS[each.helped_by], box, face.left + face.wide / 2)
+
+
+def _draw_shape(box: _Box, judged: Judged, color: str, point: float) -> Iterator[Part]:
+    """Draw an area as its box, a line from corner to corner, a point in the middle."""
+    defect = judged.defect
+    width = 2.2 if judged.limits else 1.1
+    dash = Dash.SOLID if defect.in_scope else Dash.DASHED
+    if defect.shape == "area":
+        yield box.region("", edge=color, hatch=_HATCHES[judged.helped_by], width=width, dash=dash)
+    elif defect.shape == "point":
+        spot = _Box(box.left + box.wide / 2, box.top + box.high / 2, 0.0, 0.0).grown(4 * width * point)
+        yield spot.region(color)
+    else:
+        ends = [-box.top, -box.bottom] if defect.shape == "falling line" else [-box.bottom, -box.top]
+        yield Line([box.left, box.right], ends, color, 1.4 * width, dash)
 
 
 def _place(face: _Box, defect: Defect) -> _Box:

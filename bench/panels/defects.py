@@ -28,7 +28,7 @@ from bench.panels.fields import (
 from bench.panels.findings import known_findings
 from bench.records.nouns import replacing
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
-from bench.treatment.defects import FINE_LINE, Defect, DefectJudgement, faces_of, judge_defects
+from bench.treatment.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
 from bench.treatment.intake_rows import defect_row
 from bench.units import Q_, UnitChoice
 
@@ -144,6 +144,7 @@ _NEEDED = {
     "width": "Width of the box",
     "height": "Height of the box",
 }
+_SHAPE_HINT = "a crease or a tear often is a line, from corner to corner of its box"
 _BOX = ("x", "y", "width", "height")
 # What a new defect starts with: its term and its place are never proposed.
 _EMPTY = {
@@ -154,6 +155,7 @@ _EMPTY = {
     "helped_by": _BY_TERM,
     "limits": _BY_RULE,
     "scope": "yes",
+    "shape": SHAPES[0],
     "note": "",
 }
 
@@ -203,6 +205,7 @@ def _fields(pad: FacePad, faces: tuple[str, ...]) -> list[Field | GroupLabel]:
         SegmentField("state", "It is", ["stable", "active"], "stable"),
         ChoiceField("helped_by", "Could be helped by", helps, _BY_TERM),
         SegmentField("limits", "Limits the outcome", [_BY_RULE, "yes", "no"], _BY_RULE),
+        ChoiceField("shape", "What lies in the box", list(SHAPES), SHAPES[0], hint=_SHAPE_HINT),
         SegmentField("scope", "Owner wants it treated", ["yes", "no"], "yes"),
         TextField("note", "Note"),
     ]
@@ -238,6 +241,7 @@ def _read_defect(values: Mapping[str, Any], number: str) -> Defect:
         helped_by=None if helped == _BY_TERM else Help(helped),
         limits_outcome=None if limits == _BY_RULE else limits == "yes",
         in_scope=values["scope"] == "yes",
+        shape=values["shape"],
         note=values["note"],
     )
 
@@ -258,6 +262,7 @@ def _bring_back(treatment: Treatment, panel: Panel, chosen: str) -> None:
         "helped_by": (defect.helped_by or Help.NONE).value,
         "limits": "yes" if defect.limits_outcome else "no",
         "scope": "yes" if defect.in_scope else "no",
+        "shape": defect.shape,
         "note": defect.note,
     }
     sides = {key: getattr(defect, key) for key in _BOX}

@@ -340,7 +340,7 @@ def _defect_rows(treatment: Treatment, plan: ReviewPlan) -> list[dict[str, Any]]
     """Say how each defect was seen after this cycle, described as before treatment."""
     record = treatment.latest
     old = {row["defect"]: row for row in record.rows("defects")}
-    kept = ("defect", "term", "face", "leaf", "state", "helped_by", "limits_outcome", "in_scope")
+    kept = ("defect", "term", "face", "leaf", "state", "helped_by", "limits_outcome", "in_scope", "shape")
     rows = []
     for course in plan.courses:
         seen = course.after(plan.cycle)

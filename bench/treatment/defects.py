@@ -88,6 +88,7 @@ FINE_LINE = Amount(Q_(0.5, "mm"), "mm", fine=0.05)
 """Width of the box around a fine line."""
 
 
+SHAPES = ("area", "falling line", "rising line", "point")
 _ROUNDED = 0.1
 """Millimetres by which a box may stand out beyond its face: place and size are read and shown rounded."""
 
@@ -121,6 +122,8 @@ class Defect:
     in_scope : bool
         Whether the owner wants it treated.
     note : str
+    shape : str
+        What lies in the box, one of :data:`SHAPES`; a falling line ends lower on the right.
     """
 
     id: str
@@ -137,11 +140,15 @@ class Defect:
     limits_outcome: bool | None = None
     in_scope: bool = True
     note: str = ""
+    shape: str = "area"
 
     def __post_init__(self) -> None:
         term(self.term)
         if not self.id.strip():
             raise BadValue("defect", "without an id", "d1, d2, …", "Give each defect its own id")
+        if self.shape not in SHAPES:
+            remedy = "Choose one of these"
+            raise BadValue(f"shape of {self.id}", repr(self.shape), ", ".join(SHAPES), remedy)
         if self.severity not in (0, 1, 2, 3):
             allowed = ", ".join(f"{number} {word}" for number, word in SEVERITIES)
             raise BadValue(f"severity of {self.id}", self.severity, allowed, "Choose one of these")

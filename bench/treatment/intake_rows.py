@@ -15,7 +15,7 @@ from typing import Any
 from bench.treatment.condition_terms import Help
 from bench.treatment.conditions import say_condition
 from bench.treatment.consent import PERMANENT_CHANGES, Consent
-from bench.treatment.defects import Defect, Judged
+from bench.treatment.defects import SHAPES, Defect, Judged
 from bench.treatment.gate_list import GATES
 from bench.treatment.gates import Effect, Finding, Gate
 from bench.treatment.intake import IntakePlan
@@ -114,6 +114,7 @@ def _defect(row: Row) -> Defect:
         limits_outcome=row["limits_outcome"] == "yes",
         in_scope=row["in_scope"] == "yes",
         note=str(row["note"]) if is_given(row["note"]) else "",
+        shape=str(row["shape"]) if is_given(row.get("shape")) else SHAPES[0],
         **sides,
     )
 
@@ -214,6 +215,7 @@ def defect_row(judged: Judged) -> NewRow:
         "moment": "before",
         "cycle": 0,
         "note": defect.note,
+        "shape": "" if defect.shape == SHAPES[0] else defect.shape,
     }
     for name in ("x", "y", "width", "height"):
         row[f"{name}_mm"] = round(float(getattr(defect, name).to("mm").magnitude), 2)

@@ -9,7 +9,7 @@ from bench.errors import BadValue
 from bench.figures.cleaning import draw_work, left_out_page, order_page, work_table
 from bench.figures.faces import draw_defect_map, draw_item
 from bench.figures.intake import condition_page, gate_page, gate_table
-from bench.figures.marks import Region, Words
+from bench.figures.marks import Line, Region, Words
 from bench.figures.style import INK
 from bench.treatment.cleaning import CleaningChoices, plan_cleaning
 from bench.treatment.cleaning_surfaces import Surface, SurfaceState
@@ -189,3 +189,20 @@ def test_labels_of_defects_that_lie_close_do_not_cover_each_other():
     heights = sorted(float(y) for _, y in lines)
     assert len(heights) == 5
     assert all(after - before > 7.5 for before, after in pairwise(heights))
+
+
+def test_a_line_and_a_point_are_drawn_as_what_they_are():
+    """From corner to corner of their boxes, a spot in the middle; all are found by the hand."""
+    shapes = ("falling line", "rising line", "point")
+    listed = [defect(n, "crease", x=10 + 40 * n, width=30, shape=shape) for n, shape in enumerate(shapes)]
+    picture = draw_defect_map(ITEM, listed)
+    lines = (part for part in picture.parts if isinstance(part, Line))
+    falling, rising = (line for line in lines if line.x[1] - line.x[0] == pytest.approx(30))
+    assert falling.y[0] > falling.y[1]
+    assert rising.y[0] < rising.y[1]
+    (spot,) = (part for part in picture.parts if isinstance(part, Region) and part.face and not part.edge)
+    assert (max(spot.x) + min(spot.x)) / 2 == pytest.approx(10 + 80 + 15)
+    assert sorted(boxes(picture)) == ["d0", "d1", "d2"]
+    assert draw_defect_map(ITEM, [defect(1, "crease")]).parts != picture.parts
+    with pytest.raises(BadValue, match="shape of d1"):
+        defect(1, "crease", shape="circle")

@@ -22,6 +22,7 @@ from bench.panels import (
     intake,
     item,
     learning,
+    materials,
     photographs,
     pressing,
     readings,
@@ -90,6 +91,7 @@ def build_seen_panel_of(treatment):
 
 
 BUILDERS = {
+    "materials": materials.build_materials_panel,
     "item": item.build_item_panel,
     "spot tests": intake.build_tests_panel,
     "intake": intake.build_intake_panel,
