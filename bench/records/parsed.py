@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -75,6 +75,22 @@ class Parsed:
         return Listing(self.sheet.table, self.sheet.rows)
 
 
+def _grow(known: Parsed | None, data: bytes | None, table: Table, version: int) -> Sheet | None:
+    """Read only what was added to a file since; None where it has to be read as a whole."""
+    if known is None or known.data is None or data is None or known.version != version:
+        return None
+    before, sheet = known.data, known.sheet
+    is_plain = sheet.table is table and not sheet.faults and not sheet.notes and before.endswith(b"\n")
+    if not is_plain or not data.startswith(before):
+        return None
+    header = before[: before.index(b"\n") + 1]
+    added = read_sheet(header + data[len(before) :], table, version=version)
+    goes_on = all(row.number > sheet.last_row for row in added.rows)
+    if added.faults or added.notes or added.header != sheet.header or not goes_on:
+        return None
+    return replace(sheet, rows=(*sheet.rows, *added.rows))
+
+
 def parse(path: Path, data: bytes | None, table: Table, *, version: int = SCHEMA_VERSION) -> Parsed:
     """Parse what a file holds, unless it still holds what was parsed last.
 
@@ -95,7 +111,8 @@ def parse(path: Path, data: bytes | None, table: Table, *, version: int = SCHEMA
     """
     known = _kept.pop(path, None)
     if known is None or known.data != data or known.version != version or known.sheet.table is not table:
-        known = Parsed(data, version, read_sheet(data, table, version=version))
+        grown = _grow(known, data, table, version)
+        known = Parsed(data, version, grown or read_sheet(data, table, version=version))
     _kept[path] = known  # now the last that was asked for
     while len(_kept) > _MOST:
         del _kept[next(iter(_kept))]

@@ -26,7 +26,7 @@ from bench.records.ledger import Chain, Difference, find_differences, head_of, m
 from bench.records.migrate import migrate
 from bench.records.parsed import Listing, Parsed, parse
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT, Table
-from bench.records.sheet import Sheet, read_sheet
+from bench.records.sheet import Sheet
 from bench.records.values import is_blank
 from bench.records.version import explain_newer, find_version
 
@@ -195,7 +195,10 @@ class Record:
                 name: disk.read_bytes(self.folder / FILES[name].file)
                 for name in {**drafted, "treatment": 0, SAVES.name: 0}
             }
-            sheets = {name: read_sheet(content, FILES[name]) for name, content in data.items()}
+            sheets = {
+                name: parse(self.folder / FILES[name].file, content, FILES[name]).sheet
+                for name, content in data.items()
+            }
             faults = [fault for sheet in sheets.values() for fault in sheet.faults]
             if not faults:
                 for name, texts in drafted.items():

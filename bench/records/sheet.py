@@ -73,13 +73,13 @@ class Sheet:
     notes: tuple[Note, ...] = ()
     line_end: str = "\n"
 
-    @property
+    @cached_property
     def current(self) -> tuple[Row, ...]:
         """Rows that no other row replaces."""
         replaced = {row.replaces for row in self.rows if row.replaces != row.number}
         return tuple(row for row in self.rows if row.number not in replaced)
 
-    @property
+    @cached_property
     def last_row(self) -> int:
         """Highest row number, 0 for an empty table."""
         return max((row.number for row in self.rows), default=0)

@@ -7,6 +7,7 @@ import pytest
 
 from bench.desk import SAMPLES
 from bench.errors import RecordError
+from bench.records import parsed as parsed_module
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import open_treatment
@@ -63,3 +64,31 @@ def test_nothing_is_shared_between_two_folders(tmp_path):
     one.save({"readings": [{**READING, "value": 99.0, "taken_at": at(20, 9)}]}, by=WHO, at=at(20, 9))
     assert len(one.read("readings")) == len(other.read("readings")) + 1
     assert isinstance(other.read("readings"), pd.DataFrame)
+
+
+@pytest.mark.parametrize("line_end", ["\n", "\r\n"])
+def test_what_was_added_is_read_as_if_the_whole_file_were(tmp_path, monkeypatch, line_end):
+    """Only the added lines are read; rows, marks and faults are those of a reading from the start."""
+    record = make_bare(tmp_path)
+    path, table = record.folder / "readings.csv", TABLES["readings"]
+    path.write_bytes(path.read_bytes().replace(b"\n", line_end.encode()))
+    record.rows("readings")
+    lengths = []
+    whole = parsed_module.read_sheet
+
+    def read(data, *more, **named):
+        lengths.append(len(data))
+        return whole(data, *more, **named)
+
+    monkeypatch.setattr(parsed_module, "read_sheet", read)
+    for number in range(5):
+        reading = {**READING, "value": 100.0 + number, "note": 'wide, "new"\ntear', "taken_at": at(20, 9)}
+        record.save({"readings": [reading, reading]}, by=WHO, at=at(20, 9))
+        lengths.clear()
+        record.rows("readings")
+        size = path.stat().st_size
+        assert record.sheet(table) == whole(path.read_bytes(), table)
+        assert not [length for length in lengths if length >= size]
+    path.write_bytes(path.read_bytes() + b"torn")
+    assert record.sheet(table) == whole(path.read_bytes(), table)
+    assert record.sheet(table).faults
