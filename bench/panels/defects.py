@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from html import escape
+from pathlib import PurePosixPath
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue
+from bench.errors import BadValue, BenchError, RecordError
 from bench.figures.faces import draw_defect_map
 from bench.figures.intake import defect_table
 from bench.figures.marks import Choose
+from bench.figures.photographs import look_at
 from bench.panels.base import Panel, View
 from bench.panels.face import Box, FacePad
 from bench.panels.fields import (
@@ -26,7 +29,8 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.findings import known_findings
-from bench.records.nouns import replacing
+from bench.records.nouns import is_given, replacing
+from bench.records.photographs import read_file
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
 from bench.treatment.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
 from bench.treatment.intake_rows import defect_row
@@ -90,17 +94,24 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         own = "" if result.defect is None else result.defect.id
         others = [j.defect for j in result.judgement.judged if j.defect.id != own]
         pad.show(treatment.item, result.face, result.leaf, result.box, others)
+        pad.photograph = _small_copy(treatment, beneath.widget.value)
         return _view(treatment, result, units)
 
     def enter(box: Box) -> None:
         panel.fill({key: _side(panel, key).write(value) for key, value in zip(_BOX, box, strict=True)})
 
     pad = FacePad(enter)
+    beneath = ChoiceField("beneath", "Photograph beneath", _photographs(treatment), "", hint=_BENEATH_HINT)
     chosen = [_NEW]
 
     def follow(panel: Panel) -> None:
         """Bring a chosen defect back before anything is worked out from the fields of another one."""
         _offer_faces(treatment, panel)
+        photographs = _photographs(treatment)
+        if list(beneath.widget.options) != photographs:
+            kept = beneath.widget.value
+            beneath.widget.options = photographs
+            beneath.widget.value = kept if kept in [file for _, file in photographs] else ""
         if which.widget.value != chosen[0]:
             chosen[0] = which.widget.value
             _bring_back(treatment, panel, chosen[0])
@@ -120,7 +131,11 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     panel = Panel(
         name="defects",
         strip=lambda: treatment.heading("defects"),
-        fields=[GroupLabel("One defect"), which, *_fields(pad, _offered_faces(treatment))],
+        fields=[
+            GroupLabel("One defect"),
+            which,
+            *_fields(pad, _offered_faces(treatment), beneath),
+        ],
         work=work,
         show=show,
         save=save,
@@ -145,6 +160,8 @@ _NEEDED = {
     "height": "Height of the box",
 }
 _SHAPE_HINT = "a crease or a tear often is a line, from corner to corner of its box"
+_BENEATH_HINT = "one that shows this face and nothing else: it is stretched over it"
+_BENEATH_PX = 600
 _BOX = ("x", "y", "width", "height")
 # What a new defect starts with: its term and its place are never proposed.
 _EMPTY = {
@@ -187,7 +204,32 @@ def _offer_faces(treatment: Treatment, panel: Panel) -> None:
         control.value = kept if kept in faces else faces[0]
 
 
-def _fields(pad: FacePad, faces: tuple[str, ...]) -> list[Field | GroupLabel]:
+def _photographs(treatment: Treatment) -> list[tuple[str, str]]:
+    """Give the photographs of the treatment as options, by view and light; none comes first."""
+    rows = treatment.latest.rows("photographs")
+    options = [("none", "")]
+    for row in rows:
+        light = f", {row['light']}" if is_given(row["light"]) else ""
+        options.append((f"{row['view']}{light} ({PurePosixPath(row['file']).name})", str(row["file"])))
+    return options
+
+
+@lru_cache(maxsize=8)
+def _look(data: bytes) -> str:
+    return look_at(data, longest=_BENEATH_PX).source
+
+
+def _small_copy(treatment: Treatment, file: str) -> str:
+    """Give the source of a small copy of a photograph; nothing of one that cannot be read."""
+    if not file:
+        return ""
+    try:
+        return _look(read_file(treatment.latest, file))
+    except (BenchError, RecordError):  # the panel of photographs says so
+        return ""
+
+
+def _fields(pad: FacePad, faces: tuple[str, ...], beneath: ChoiceField) -> list[Field | GroupLabel]:
     terms = [("choose a term", ""), *((t.term, t.term) for t in TERMS)]
     grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
     helps = [_BY_TERM, *(h.value for h in Help)]
@@ -195,6 +237,7 @@ def _fields(pad: FacePad, faces: tuple[str, ...]) -> list[Field | GroupLabel]:
         ChoiceField("term", "Term", terms, ""),
         ChoiceField("face", "Face", list(faces), faces[0]),
         TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
+        beneath,
         Shown(pad),
         _side_field("x", 0.0),
         _side_field("y", 0.0, hint="both to the head-left corner of a box around it"),

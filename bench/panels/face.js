@@ -54,6 +54,8 @@ function render({ model, el }) {
     svg.setAttribute("width", wide + 2);
     svg.setAttribute("height", high + 2);
     add(svg, "rect", { width: wide, height: high, class: "sheet" });
+    const photograph = model.get("photograph");
+    if (photograph) add(svg, "image", { href: photograph, width: wide, height: high, preserveAspectRatio: "none", opacity: 0.8 });
     if (spine) add(svg, "path", { d: `M${spine === "left" ? 1.5 : wide - 1.5} 0v${high}`, class: "spine" });
     for (const other of model.get("others")) draw(other.box, "other", other.id);
     if (box) {
@@ -163,11 +165,13 @@ function render({ model, el }) {
   };
   model.on("change:box", follow);
   model.on("change:face", show);
+  model.on("change:photograph", show);
   model.on("change:others", show);
   follow();
   return () => {
     model.off("change:box", follow);
     model.off("change:face", show);
+    model.off("change:photograph", show);
     model.off("change:others", show);
   };
 }

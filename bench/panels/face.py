@@ -28,6 +28,8 @@ class FacePad(anywidget.AnyWidget):
         Boxes in mm of the defects that are listed already.
     box : list of float
         The box in the fields, in mm, and which drawn box it answers (0 for none); empty for no box.
+    photograph : str
+        Source of an image that shows this face and nothing else, stretched over it; empty for none.
     drawn : list of float
         The box that was last drawn, in mm, and how many were drawn so far.
     """
@@ -38,6 +40,7 @@ class FacePad(anywidget.AnyWidget):
     others: Any = traitlets.List().tag(sync=True)
     box: Any = traitlets.List().tag(sync=True)
     drawn: Any = traitlets.List().tag(sync=True)
+    photograph = traitlets.Unicode().tag(sync=True)
 
     def __init__(self, on_draw: Callable[[Box], None]) -> None:
         super().__init__()

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from bench.errors import BenchError
 from bench.records.faults import say_fault
 from bench.records.schema import STAGES, Table
-from bench.units import Q_, parse_quantity, to_float
+from bench.units import Q_, parse_quantity, to_float, unit_label
 
 Values = Mapping[str, Any]
 Found = list[tuple[str, str]]  # (column, what)
@@ -48,6 +49,10 @@ KINDS = {
 }
 
 
+# Of a reading under any name: what no bench, chamber or press for paper can have shown; chosen here.
+_POSSIBLE = {"degC": (-40.0, 300.0), "degF": (-40.0, 572.0), "percent": (-1000.0, 1000.0)}
+
+
 def check_row(table: Table, values: Values) -> Found:
     """List what is wrong between the cells of one row.
 
@@ -81,15 +86,31 @@ def _check_treatment(values: Values) -> Found:
 
 def _check_unit(values: Values, *, ranged: bool) -> Found:
     """Check a unit against its quantity, and the value against what can be read at all."""
-    value, unit, kind = values["value"], values["unit"], KINDS.get((values["quantity"] or "").lower())
-    if value is None:
+    if values["value"] is None:
         return []
+    return list(_check_number(values["value"], values["unit"], values["quantity"], ranged=ranged))
+
+
+@lru_cache(maxsize=4096)
+def _check_number(
+    value: float, unit: str | None, quantity: str | None, *, ranged: bool
+) -> tuple[tuple[str, str], ...]:
+    """Check one number; the same one comes again and again in a record."""
+    return tuple(_find_unit(value, unit, quantity, ranged))
+
+
+def _find_unit(value: float, unit: str | None, quantity: str | None, ranged: bool) -> Found:
+    kind = KINDS.get((quantity or "").lower())
     if unit is None:
         remedy = "Write the unit, or dimensionless for a plain count"
         return [("unit", say_fault("is blank", "a unit for every number", remedy))]
+    if kind is None and ranged and unit in _POSSIBLE:
+        low, high = _POSSIBLE[unit]
+        if not low <= value <= high:
+            allowed = f"{low:g} to {high:g} {unit_label(unit)}"
+            return [("value", say_fault(f"is {value:g} {unit_label(unit)}", allowed, "Read it again"))]
     if kind is None:
         return []
-    quantity = values["quantity"]
     if unit not in kind.units:
         allowed = f"{' or '.join(kind.units)} for a {quantity}"
         return [("unit", say_fault(f"is '{unit}'", allowed, _right_unit(unit, kind)))]

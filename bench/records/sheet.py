@@ -95,7 +95,7 @@ def mark_cells(cells: Mapping[str, str]) -> str:
     A column that came later is blank in older rows, and leaves their marks as they were.  Of four
     thousand million changes of a row one would go unnoticed.
     """
-    text = "\x1f".join(f"{name}\x1e{cell}" for name, cell in sorted(cells.items()) if cell)
+    text = "\x1f".join([f"{name}\x1e{cell}" for name, cell in sorted(cells.items()) if cell])
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
 
 

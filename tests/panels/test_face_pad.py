@@ -73,3 +73,21 @@ def test_an_item_without_a_cover_offers_no_face_of_one(tmp_path):
     assert pad.face["width"] > 0
     pad.show(bench.treatment.item, "front cover, outside", "", None, ())
     assert pad.face == {}
+
+
+def test_a_photograph_lies_beneath_the_face_and_one_that_cannot_be_read_does_not(treatment):
+    panel = build_defects_panel(treatment)
+    pad, beneath = pad_of(panel), panel.field("beneath").widget
+    assert pad.photograph == ""
+    assert len(beneath.options) > 1
+    file = beneath.options[1][1]
+    beneath.value = file
+    assert pad.photograph.startswith("data:image/jpeg;base64,")
+    panel.field("term").widget.value = "crease"
+    panel.field("which").widget.value = "d1"
+    assert pad.photograph.startswith("data:image/jpeg;base64,"), "it stays while defects are looked at"
+    (treatment.record.folder / file).write_bytes(b"no picture")
+    beneath.value = ""
+    beneath.value = file
+    assert pad.photograph == ""
+    assert beneath.value == file

@@ -483,3 +483,19 @@ def test_a_folder_that_went_away_is_one_sentence(record: Record):
         "look whether it was moved or renamed."
     )
     assert isinstance(caught.value.faults[0], Fault)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "unit"),
+    [
+        ("temperature in the chamber", -99999999999, "degC"),
+        ("middle leaf", 900, "degC"),
+        ("air", 1e6, "percent"),
+    ],
+)
+def test_what_no_instrument_can_have_shown_is_refused_under_any_name(
+    record: Record, quantity: str, value: float, unit: str
+):
+    row = {"stage": "humidity", "cycle": 1, "at": AT, "quantity": quantity, "value": value, "unit": unit}
+    with pytest.raises(RecordError, match=r"value: is .*; allowed is"):
+        record.save({"log": [row]}, **SAVING)
