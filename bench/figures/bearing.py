@@ -21,6 +21,7 @@ from bench.item import Format, Item
 from bench.physics.bearing.fit import BenchFit
 from bench.physics.bearing.results import Bearing, Limits, say_bearing
 from bench.physics.ranges import Range
+from bench.treatment.buffering_load import say_unfit
 from bench.treatment.interleaves import CLOSEST, WIDEST
 from bench.units import Quantity, say_range, to_float
 
@@ -227,6 +228,21 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Chart 
     )
 
 
+def _draw_plans(
+    name: str, plans: Sequence[tuple[int, Bearing]], color: str, shape: Shape
+) -> Iterator[Points]:
+    """Mark the chances of some plans; those that the press does not press, or crushes, are not joined."""
+    if not plans:
+        return
+    hover = tuple(
+        f"every {i} leaves, {load.sheets.count} sheets, {say_unfit(load) or load.say_chance()}"
+        for i, load in plans
+    )
+    chances = [max(100 * load.chance, _NONE) for _, load in plans]
+    is_joined = shape is Shape.DOT
+    yield Points(name, [float(i) for i, _ in plans], chances, color, shape, is_joined=is_joined, hover=hover)
+
+
 def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Chart | None:
     """Draw the chance of loading spine or staple by the leaves between sheets; None where there is none.
 
@@ -243,19 +259,23 @@ def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Ch
     if len(known) < 2:
         return None
     known.sort(key=lambda pair: pair[0])
-    chances = [max(100 * load.chance, _NONE) for _, load in known]
-    words = tuple(f"every {i} leaves, {load.sheets.count} sheets, {load.say_chance()}" for i, load in known)
+    fit = [(i, load) for i, load in known if not say_unfit(load)]
+    unfit = [(i, load) for i, load in known if say_unfit(load)]
     chosen = next((load for i, load in known if i == interval), None)
-    said = "" if chosen is None else f"Every {interval} leaves: {chosen.say_chance()}. "
+    said = "" if chosen is None else f"Every {interval} leaves: {say_unfit(chosen) or chosen.say_chance()}. "
+    more = "Wider spacings press more of the spine and load it sooner." if len(fit) > 1 else ""
+    if unfit:
+        more = f"{more} Rings: {' or '.join(dict.fromkeys(say_unfit(load) for _, load in unfit))}.".strip()
     return Chart(
         Axis("leaves between sheets", "leaves", CLOSEST - 0.5, WIDEST + 0.5),
         Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
         (
-            Points("plans", [float(i) for i, _ in known], chances, CURVES[0], is_joined=True, hover=words),
+            *_draw_plans("plans", fit, CURVES[0], Shape.DOT),
+            *_draw_plans("not for this press", unfit, SOFT, Shape.RING),
             Rule(100 * accepted, "accepted", STOP, dash=Dash.DASHED),
             Rule(float(interval), "chosen", ACCENT, is_upright=True, dash=Dash.DASHED, is_choice=True),
         ),
-        f"{said}Wider spacings press more of the spine and load it sooner.",
+        f"{said}{more}",
         height=2.4,
         margins=(1.15, 0.5, 0.2, 0.15),
         pick=Pick("interval", "", CLOSEST, WIDEST, "the spacing"),
