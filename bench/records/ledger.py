@@ -16,7 +16,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from bench.records.schema import FILES, SAVES, TABLES, Table
+from bench.records.schema import FILES, SAVES, TABLES, TREATMENT, Table
 from bench.records.sheet import Row, Sheet, mark_cells
 
 Sheets = Mapping[str, Sheet]
@@ -203,7 +203,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     readable = {name: sheet for name, sheet in sheets.items() if not sheet.faults}
     if ledger.faults:
         return []
-    if not ledger.rows:
+    if not ledger.rows and _version_of(sheets) < SAVES.since:
         return _differ_from_ids(readable)
     entries = read_entries(ledger)
     expected = {
@@ -219,6 +219,13 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
         own = {number: seen for (table, number), seen in expected.items() if table == name}
         found += _differ_from_marks(sheet, own)
     return found
+
+
+def _version_of(sheets: Sheets) -> int:
+    """Give the version of the schema that a record says it has."""
+    rows = sheets[TREATMENT.name].rows if TREATMENT.name in sheets else ()
+    versions = (row.values["schema_version"] for row in rows)
+    return max((version for version in versions if isinstance(version, int)), default=1)
 
 
 def _mark_of(expected: Mapping[Place, tuple[str, Entry]], line: int) -> str:

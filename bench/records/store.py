@@ -65,7 +65,9 @@ def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
         except RecordError as error:
             record.notice = str(error)
     try:
-        record.notice = record.notice or say_differences(record.differences())
+        if not record.is_newer:
+            broken = "\n".join(map(str, record.sheet(SAVES).faults))
+            record.notice = record.notice or broken or say_differences(record.differences())
         record.look_at_all()
     except RecordError as error:
         record.notice = record.notice or str(error)

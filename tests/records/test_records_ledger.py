@@ -136,6 +136,18 @@ def test_a_table_from_an_older_copy_and_an_older_list_are_told(record: Record):
     assert all(saved.save in line and "not in the list of saves" in line for line in lines)
 
 
+def test_a_list_of_saves_that_was_emptied_or_lost_is_told(record: Record):
+    path = record.folder / SAVES.file
+    path.write_bytes(path.read_bytes().splitlines(keepends=True)[0])
+    lines = told(record.folder)
+    assert len(lines) == 1 + 6 * 3  # every save in every table that it wrote to
+    assert all("not in the list of saves" in line for line in lines)
+    assert "not as it was saved" in open_treatment(record.folder).notice
+    path.unlink()
+    assert any(line.startswith("saves.csv: the file is missing") for line in told(record.folder))
+    assert open_treatment(record.folder).notice.startswith("saves.csv: the file is missing")
+
+
 def test_a_table_sorted_by_a_spreadsheet_is_noted_and_reads_the_same(record: Record):
     path = record.folder / "log.csv"
     rows = record.rows("log")
