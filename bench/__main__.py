@@ -26,7 +26,7 @@ from bench.command_line import (
 )
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.lab import WORKBOOK, open_workbook
-from bench.mending import add_check, add_keep, add_restore, add_take_over
+from bench.mending import add_check, add_keep, add_merge, add_restore, add_take_over
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -77,7 +77,17 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"bench {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for add in (_add_open, _add_new, _add_list, add_check, _add_report, add_take_over, add_keep, add_restore):
+    for add in (
+        _add_open,
+        _add_new,
+        _add_list,
+        add_check,
+        _add_report,
+        add_take_over,
+        add_keep,
+        add_restore,
+        add_merge,
+    ):
         add(commands)
     return parser
 

@@ -131,6 +131,47 @@ def _restore(options: argparse.Namespace) -> int:
     return FINE
 
 
+def add_merge(commands: Subparsers) -> None:
+    """Add the command that brings two copies of a treatment together."""
+    parser = commands.add_parser(
+        "merge",
+        help="bring two copies of a treatment together that went apart",
+        description="Add to a treatment what only another copy of its folder holds, as from a tablet and a "
+        "desk. The other copy is only read, and a restore point is made first. Where both say something of "
+        "the same thing, nothing is written before you say which holds: name the conflict, or all.",
+    )
+    add_records(parser)
+    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    parser.add_argument("other", metavar="FOLDER", type=Path, help="folder of the other copy")
+    parser.add_argument("--by", required=True, metavar="WHO", help="who decides it")
+    for side in ("here", "there"):
+        parser.add_argument(
+            f"--{side}", action="append", default=[], metavar="CONFLICT", help=f"holds as {side}"
+        )
+    parser.set_defaults(run=_merge)
+
+
+def _merge(options: argparse.Namespace) -> int:
+    from bench.desk import now
+    from bench.records.merge import merge
+
+    folder = find_treatment(options.records, options.name)
+    answers = {name: side for side in ("here", "there") for name in getattr(options, side)}
+    done = merge(folder, options.other, by=options.by, at=now(), answers=answers)
+    for conflict in done.open:
+        say(f"Which holds? {conflict}")
+    if done.open:
+        say("Nothing was written. Answer each with --here or --there and its name, or all.")
+        return FOUND_WRONG
+    listed = ", ".join(f"{count} to {name}" for name, count in done.rows.items())
+    say(
+        f"Brought {done.saves} {'save' if done.saves == 1 else 'saves'}: {listed}."
+        if done.saves
+        else "The other copy holds nothing more."
+    )
+    return FINE
+
+
 def _list_points(folder: Path) -> int:
     from bench.records.restore_points import list_restore_points
 

@@ -33,6 +33,7 @@ MAY_USE = {
     "records": {"errors", "units"},
     "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
     "records.standing": {"errors", "units", "records", "item", "treatment"},
+    "records.merge": {"errors", "units", "records", "treatment"},
     "records.learned": {"errors", "units", "records", "physics"},
     "figures": GROUND,
     # A panel shows the treatment at hand; desk in turn needs the base of panels, hence the cycle test.

@@ -19,7 +19,7 @@ from bench.records import journal
 from bench.records.faults import Note, only_faults, say_fault
 from bench.records.ledger import Difference, find_differences, say_difference
 from bench.records.rules import KINDS, TAKEN_BACK
-from bench.records.schema import FILES, PLANS, SAVES, TABLES, TREATMENT, staple_at
+from bench.records.schema import FILES, KEYS, PLANS, SAVES, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
 from bench.records.standing import flags_of
 from bench.records.store import Record, open_treatment
@@ -230,13 +230,7 @@ def _check_versions(sheets: Sheets) -> Iterable[Fault]:
 
 def _check_unique(sheets: Sheets) -> Iterable[Fault]:
     """Two current rows must not describe the same thing."""
-    keys = {
-        "staples": ("staple",),
-        "steps": ("step",),
-        "defects": ("defect", "moment", "cycle"),
-        "plans": ("plan", "cycle", "quantity"),
-    }
-    for name, columns in keys.items():
+    for name, columns in KEYS.items():
         seen: dict[tuple[Any, ...], int] = {}
         for row in sheets[name].current:
             key = tuple(row.values[column] for column in columns)
@@ -314,6 +308,12 @@ def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
     if (folder / journal.JOURNAL).exists():
         what = "a save was broken off. Its rows are safe; open the treatment and they go into the tables."
         yield Note(journal.JOURNAL, None, None, what)
+    known = {table.file for table in FILES.values()}
+    for path in sorted(folder.glob("*.csv")):
+        if path.name not in known:
+            what = "is no table of a record. A program that keeps folders alike leaves such a file where two "
+            what += "copies differ: compare it with the table, enter again what is missing, then remove it."
+            yield Note(path.name, None, None, what)
     for path in sorted(folder.glob(journal.ASIDE.format("*"))):
         yield Note(path.name, None, None, journal.say_aside(path.name).partition(": ")[2])
     for row in sheets["treatment"].current[-1:]:

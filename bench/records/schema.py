@@ -418,6 +418,14 @@ SAVES = Table(
 )
 """The list of saves, beside the tables that people fill."""
 
+KEYS: dict[str, tuple[str, ...]] = {
+    "staples": ("staple",),
+    "steps": ("step",),
+    "defects": ("defect", "moment", "cycle"),
+    "plans": ("plan", "cycle", "quantity"),
+}
+"""Columns that tell what a row is about: two current rows must not be about the same thing."""
+
 FILES: dict[str, Table] = {**TABLES, SAVES.name: SAVES}
 
 _STAPLE_PLACE = re.compile(
