@@ -77,17 +77,8 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"bench {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for add in (
-        _add_open,
-        _add_new,
-        _add_list,
-        add_check,
-        _add_report,
-        add_take_over,
-        add_keep,
-        add_restore,
-        add_merge,
-    ):
+    work = (_add_open, _add_new, _add_list, _add_report)
+    for add in (*work, add_check, add_take_over, add_keep, add_restore, add_merge):
         add(commands)
     return parser
 

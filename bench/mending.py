@@ -145,9 +145,8 @@ def add_merge(commands: Subparsers) -> None:
     parser.add_argument("other", metavar="FOLDER", type=Path, help="folder of the other copy")
     parser.add_argument("--by", required=True, metavar="WHO", help="who decides it")
     for side in ("here", "there"):
-        parser.add_argument(
-            f"--{side}", action="append", default=[], metavar="CONFLICT", help=f"holds as {side}"
-        )
+        words = f"conflict in which what stands {side} holds"
+        parser.add_argument(f"--{side}", action="append", default=[], metavar="CONFLICT", help=words)
     parser.set_defaults(run=_merge)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -134,3 +135,21 @@ def test_an_output_of_few_letters_a_closed_pipe_and_a_full_device_are_no_traceba
         assert done.returncode == 1
         assert b"Traceback" not in done.stderr
         assert b"No space left on device" in done.stderr
+
+
+def test_two_copies_are_brought_together_and_conflicts_asked_about(
+    record: Record, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    folder = Path(shutil.copytree(record.folder, tmp_path / "tablet"))
+    record.save({"readings": [reading(4.40, replaces=1)]}, **SAVING)
+    open_treatment(folder).save({"readings": [reading(4.41, replaces=1)], "log": [remark("there")]}, **SAVING)
+    words = ("merge", "lantern-1", str(folder), "--by", "M. Reed")
+    assert run(record, *words) == 1
+    said = capsys.readouterr().out
+    assert "Which holds? readings 2: value: here “4.4”, there “4.41”" in said
+    assert "Nothing was written." in said
+    assert run(record, *words, "--there", "readings 2") == 0
+    assert "Brought 1 save: 1 to readings, 1 to log." in capsys.readouterr().out
+    assert [row["value"] for row in open_treatment(record.folder).rows("readings")] == [4.41]
+    assert run(record, *words) == 0
+    assert "The other copy holds nothing more." in capsys.readouterr().out
