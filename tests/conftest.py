@@ -31,6 +31,7 @@ def pytest_configure(config: pytest.Config) -> None:
     (profile / "ipython_kernel_config.py").write_text(QUIET_KERNELS, encoding="utf-8")
     os.environ["IPYTHONDIR"] = str(profile.parent)
     os.environ["JUPYTER_CONFIG_DIR"] = str(Path(home) / "config")
+    os.environ["XDG_STATE_HOME"] = str(Path(home) / "state")  # a fault tried on purpose is none of the user's
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
