@@ -450,7 +450,8 @@ def test_what_no_field_is_named_in_is_said_in_the_operators_units_too():
 
 @pytest.mark.parametrize(("choice", "words"), [(MILLIMETRES, "0.5 mm wide"), (THOUSANDTHS, "0.02 in wide")])
 def test_hints_follow_the_switch(choice, words):
-    panel = panel_of(*defect_fields(FacePad(lambda box: None), FACES))
+    beneath = ChoiceField("beneath", "Photograph beneath", [("none", "")], "")
+    panel = panel_of(*defect_fields(FacePad(lambda box: None), FACES, beneath))
     panel._units.choice = choice
     assert words in why(panel, "height")
 
