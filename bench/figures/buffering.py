@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from bench.figures.bearing import draw_pressure, draw_section
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Points, Rule, Shape
+from bench.figures.marks import Axis, Points, Rule, Shape, around
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP
 from bench.item import Format, Item
@@ -91,14 +91,15 @@ def _clearances(
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
     values = [float(clear.value.to(units.length).magnitude) for _, clear in found]
     spreads = [float(clear.expanded().to(units.length).magnitude) for _, clear in found]
+    low, high = around(values, spreads)
     return Points(
         name,
         [float(interval) for interval, _ in found],
         values,
         color,
         shape,
-        low=[value - spread for value, spread in zip(values, spreads, strict=True)],
-        high=[value + spread for value, spread in zip(values, spreads, strict=True)],
+        low=low,
+        high=high,
     )
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from html import escape
 
 import numpy as np
 
 from bench.errors import OutOfRange
+from bench.figures.as_read import mark_as_read
 from bench.figures.chart import Chart
 from bench.figures.intake import condition_list
 from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
@@ -69,7 +70,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
             *curves,
             *rules,
             Points("look-in", looks, [start] * len(looks), INK, Shape.TRIANGLE, is_read=False),
-            *_draw_read(read),
+            *mark_as_read(read, "air as read", _AIR, time_unit="hour", unit="percent", of=_AIR_NAME),
         ),
         _read_uptake(plan, read),
         height=3.1,
@@ -81,24 +82,6 @@ def _band(name: str, times: Sequence[float], ends: np.ndarray, color: str, dash:
     """Describe a curve with its interval, its name in the empty corner of the paper."""
     place = (share, 0.40, 0.26 if dash is Dash.SOLID else 0.16)
     return Curve(name, times, ends[:, 0], color, dash, ends[:, 1], ends[:, 2], place)
-
-
-def _draw_read(read: Sequence[ReadSince]) -> Iterator[Points]:
-    """Mark the air that was read; it is put aside with the curve it stands beside."""
-    if not read:
-        return
-    values = [float(each.value.value.to("percent").magnitude) for each in read]
-    spreads = [float(each.value.expanded().to("percent").magnitude) for each in read]
-    yield Points(
-        "air as read",
-        [float(each.since.to("hour").magnitude) for each in read],
-        values,
-        _AIR,
-        Shape.DIAMOND,
-        low=[value - spread for value, spread in zip(values, spreads, strict=True)],
-        high=[value + spread for value, spread in zip(values, spreads, strict=True)],
-        of=_AIR_NAME,
-    )
 
 
 def _read_uptake(plan: HumidityPlan, read: Sequence[ReadSince]) -> str:

@@ -7,7 +7,7 @@ from html import escape
 
 from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words
+from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, around
 from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
@@ -33,8 +33,7 @@ def draw_found(lesson: Lesson) -> tuple[Chart, ...]:
 def _draw_kind(lesson: Lesson, rows: Sequence[Compared], words: str) -> Chart:
     found = [_mm(row.found.value) for row in rows]
     doubt = [_mm(row.found.expanded()) for row in rows]
-    low = [value - spread for value, spread in zip(found, doubt, strict=True)]
-    high = [value + spread for value, spread in zip(found, doubt, strict=True)]
+    low, high = around(found, doubt)
     predicted = {name: [_mm(getattr(row, name)) for row in rows] for name in ("before", "after")}
     ends = [*predicted["before"], *predicted["after"], *low, *high]
     reach = 0.12 * max(max(ends) - min(ends), 0.02)

@@ -381,6 +381,12 @@ class Choose:
 Part: TypeAlias = Curve | Points | Rule | Region | Line | Words
 
 
+def around(values: Numbers, spreads: Numbers) -> tuple[list[float], list[float]]:
+    """Give the low and the high ends of intervals about values."""
+    pairs = list(zip(values, spreads, strict=True))
+    return [value - spread for value, spread in pairs], [value + spread for value, spread in pairs]
+
+
 def reach(middle: Numbers, low: Numbers, high: Numbers) -> tuple[list[float], list[float]]:
     """Give how far intervals reach down and up from their values; noise of the last digit is no reach."""
     down = [max(0.0, value - bottom) for value, bottom in zip(middle, low, strict=True)]

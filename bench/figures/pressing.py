@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.figures.as_read import mark_as_read
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
 from bench.figures.marks import (
@@ -35,7 +36,7 @@ from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, li
 from bench.treatment.pressing_plan import LONGEST_DWELL, PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.treatment.pressing_words import say_dwell, say_temperature
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, difference_unit, say_length, unit_label
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, unit_label
 
 _FACES = {
     Role.BOARD: "#d9c7a3",
@@ -190,7 +191,9 @@ def draw_heat(
         values = Q_(np.array(curve), "degC").to(unit).magnitude
         value, low, high = place.floats(unit, field="temperature")
         ends = Points(f"{name} then", [dwell], [value], color, low=[low], high=[high], of=name)
-        parts += [Curve(name, heat.minutes, values, color, dash), ends, *_draw_read(read, name, color, unit)]
+        own = _read_of(read, name)
+        as_read = mark_as_read(own, f"{name} as read", color, time_unit="min", unit=unit, of=name)
+        parts += [Curve(name, heat.minutes, values, color, dash), ends, *as_read]
     rules = (
         Rule(platen, "platen", ACCENT),
         Rule(dwell, "end of the dwell", STOP, is_upright=True, dash=Dash.DASHED, is_choice=True),
@@ -211,23 +214,9 @@ def draw_heat(
     )
 
 
-def _draw_read(read: Sequence[ReadSince], name: str, color: str, unit: str) -> Iterator[Points]:
-    """Mark the temperatures read of a leaf; of a single sheet all are its own."""
-    own = [each for each in read if name == "sheet" or each.where == name.removesuffix(" leaf")]
-    if not own:
-        return
-    values = [float(each.value.value.to(unit).magnitude) for each in own]
-    spreads = [float(each.value.expanded().to(difference_unit(unit)).magnitude) for each in own]
-    yield Points(
-        f"{name} as read",
-        [float(each.since.to("min").magnitude) for each in own],
-        values,
-        color,
-        Shape.DIAMOND,
-        low=[value - spread for value, spread in zip(values, spreads, strict=True)],
-        high=[value + spread for value, spread in zip(values, spreads, strict=True)],
-        of=name,
-    )
+def _read_of(read: Sequence[ReadSince], name: str) -> list[ReadSince]:
+    """Give what was read of a leaf; of a single sheet all is its own."""
+    return [each for each in read if name == "sheet" or each.where == name.removesuffix(" leaf")]
 
 
 def _leaves_under_heat(plan: PressingPlan) -> Iterator[tuple[str, str, Dash, Sequence[float], Range]]:

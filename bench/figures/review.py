@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words
+from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words, around
 from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes
 from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, Sighting
@@ -146,14 +146,15 @@ def _draw_compared(
     ):
         values = [place[0] for place in places] if column else zeros
         spreads = [place[1 + column] for place in places]
+        left, right = around(values, spreads)
         yield Points(
             name,
             values,
             [row + shift for row in rows],
             color,
             shape,
-            left=[value - spread for value, spread in zip(values, spreads, strict=True)],
-            right=[value + spread for value, spread in zip(values, spreads, strict=True)],
+            left=left,
+            right=right,
             hover=_name_all(name, comparisons, [words[column] for words in said]),
         )
 
@@ -206,17 +207,17 @@ def draw_size_changes(
             -float(shortening_limit.to("percent").magnitude),
         )
     ]
+    left, right = around(values, spreads)
     changes = Points(
         "change",
         values,
         [float(row) for row in range(len(sizes))],
         _AFTER,
-        left=[value - spread for value, spread in zip(values, spreads, strict=True)],
-        right=[value + spread for value, spread in zip(values, spreads, strict=True)],
+        left=left,
+        right=right,
     )
     ticks = tuple((float(row), size.name) for row, size in enumerate(sizes))
-    ends = [abs(value) + spread for value, spread in zip(values, spreads, strict=True)]
-    reach = 1.15 * max(*ends, *(abs(rule.at) for rule in limits))
+    reach = 1.15 * max(*(abs(end) for end in (*left, *right)), *(abs(rule.at) for rule in limits))
     return Chart(
         Axis(f"change of size, {unit_label('percent')} (above zero is growth)", "%", -reach, reach, 2),
         Axis("edge", low=-0.95, high=len(sizes) - 0.4, ticks=ticks),

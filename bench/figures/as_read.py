@@ -1,0 +1,33 @@
+"""What was read at the bench, as points beside the curve that was planned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from bench.figures.marks import Points, Shape, around
+from bench.treatment.observed import ReadSince
+from bench.units import difference_unit
+
+
+def mark_as_read(
+    read: Sequence[ReadSince], name: str, color: str, *, time_unit: str, unit: str, of: str
+) -> Iterator[Points]:
+    """Mark what was read, with its 95 %; it is put aside with the curve ``of`` it stands beside.
+
+    Parameters
+    ----------
+    read : sequence of ReadSince
+        Nothing is marked if it is empty.
+    name, color : str
+    time_unit, unit : str
+        In which the axis below counts the time, and the axis at the side the value.
+    of : str
+        Name of the curve.
+    """
+    if not read:
+        return
+    values = [float(each.value.value.to(unit).magnitude) for each in read]
+    spreads = [float(each.value.expanded().to(difference_unit(unit)).magnitude) for each in read]
+    low, high = around(values, spreads)
+    times = [float(each.since.to(time_unit).magnitude) for each in read]
+    yield Points(name, times, values, color, Shape.DIAMOND, low=low, high=high, of=of)
