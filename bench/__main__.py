@@ -17,6 +17,7 @@ from bench.command_line import (
     FOUND_WRONG,
     WRONG_USE,
     add_records,
+    add_treatment,
     close_output,
     find_treatment,
     folders_in,
@@ -241,8 +242,7 @@ def _add_report(commands: Subparsers) -> None:
         description="Write the report of one treatment as one HTML file that opens offline and prints, and "
         "as Markdown. An earlier report is never written over.",
     )
-    add_records(parser)
-    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    add_treatment(parser)
     parser.add_argument(
         "--out", metavar="DIR", type=Path, help="folder for the files (default: the treatment's own)"
     )

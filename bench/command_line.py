@@ -54,6 +54,12 @@ def add_records(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_treatment(parser: argparse.ArgumentParser) -> None:
+    """Add what names one treatment: the folder of records, and its own folder in it."""
+    add_records(parser)
+    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+
+
 def find_treatment(records: Path, name: str) -> Path:
     """Give the folder of a treatment; a name never leads out of the folder of records.
 

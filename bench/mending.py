@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TypeAlias
 
-from bench.command_line import FINE, FOUND_WRONG, add_records, find_treatment, say
+from bench.command_line import FINE, FOUND_WRONG, add_records, add_treatment, find_treatment, say
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -25,25 +25,23 @@ def add_check(commands: Subparsers) -> None:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from bench.records.check import check_treatment, treatment_folders
+    from bench.records.check import check_records, check_treatment
     from bench.records.faults import only_faults
     from bench.trouble import trouble_file
 
-    folders = treatment_folders(options.records)
-    if options.name is not None:
-        folders = [find_treatment(options.records, options.name)]
-    wrong = False
-    for folder in folders:
-        faults = check_treatment(folder)
-        wrong = wrong or bool(only_faults(faults))
-        say(f"{folder.name}: {'sound' if not faults else f'{len(faults)} to look at'}")
+    if options.name is None:
+        found = check_records(options.records)
+    else:
+        found = {options.name: check_treatment(find_treatment(options.records, options.name))}
+    for name, faults in found.items():
+        say(f"{name}: {'sound' if not faults else f'{len(faults)} to look at'}")
         for fault in faults:
             say(f"    {fault}")
-    if not folders:
+    if not found:
         say(f"No treatment in {options.records}.")
     if trouble_file().exists():
         say(f"Faults of the workbook itself are written down in {trouble_file()}.")
-    return FOUND_WRONG if wrong else FINE
+    return FOUND_WRONG if any(only_faults(faults) for faults in found.values()) else FINE
 
 
 def add_take_over(commands: Subparsers) -> None:
@@ -54,15 +52,10 @@ def add_take_over(commands: Subparsers) -> None:
         description="Let rows that are not as they were saved count as they stand now. The list of saves "
         "notes who says so and why; the tables stay as they are, and a restore point is made first.",
     )
-    add_records(parser)
-    _add_who_and_why(parser)
-    parser.set_defaults(run=_take_over)
-
-
-def _add_who_and_why(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    add_treatment(parser)
     parser.add_argument("--by", required=True, metavar="WHO", help="who decides it")
     parser.add_argument("--why", required=True, metavar="WORDS", help="what was changed, and why")
+    parser.set_defaults(run=_take_over)
 
 
 def _take_over(options: argparse.Namespace) -> int:
@@ -87,8 +80,7 @@ def add_keep(commands: Subparsers) -> None:
         description="Keep the tables of a treatment as they stand, in a plain zip file in its folder "
         "restore_points. Photographs are not in it: they are never changed.",
     )
-    add_records(parser)
-    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    add_treatment(parser)
     parser.set_defaults(run=_keep)
 
 
@@ -111,8 +103,7 @@ def add_restore(commands: Subparsers) -> None:
         description="Put all tables back as they stood, or none. What stands now becomes a restore point "
         "first, so that this can be undone. Without --by and --why the restore points are listed.",
     )
-    add_records(parser)
-    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    add_treatment(parser)
     parser.add_argument("point", metavar="POINT", nargs="?", default="", help="its file (default: the last)")
     parser.add_argument("--by", metavar="WHO", help="who decides it")
     parser.add_argument("--why", metavar="WORDS", help="for what reason")
@@ -140,8 +131,7 @@ def add_merge(commands: Subparsers) -> None:
         "desk. The other copy is only read, and a restore point is made first. Where both say something of "
         "the same thing, nothing is written before you say which holds: name the conflict, or all.",
     )
-    add_records(parser)
-    parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+    add_treatment(parser)
     parser.add_argument("other", metavar="FOLDER", type=Path, help="folder of the other copy")
     parser.add_argument("--by", required=True, metavar="WHO", help="who decides it")
     for side in ("here", "there"):

@@ -116,7 +116,7 @@ class LoadTables:
         return self._known[2]
 
 
-def _say_wait(plan: BufferingPlan, conditions: Sequence[Condition]) -> str:
+def _say_wait(conditions: Sequence[Condition]) -> str:
     is_held = any(condition.kind is Kind.NOT_YET for condition in conditions)
     return "Nothing is saved, and no slip is written, before intake decides to treat." if is_held else ""
 
@@ -177,7 +177,7 @@ def build_buffering_panel(
             parts=parts(result, units),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials") + _say_slip(result),
-            save_blocked=_say_wait(result, waits.last),
+            save_blocked=_say_wait(waits.last),
         )
         return flagged(treatment, "buffering", number, view)
 

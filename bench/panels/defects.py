@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from html import escape
 from pathlib import PurePosixPath
 from typing import Any
@@ -29,6 +28,7 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.findings import known_findings
+from bench.panels.remembered import Remembered
 from bench.records.nouns import is_given, replacing
 from bench.records.photographs import read_file
 from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
@@ -94,24 +94,28 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         own = "" if result.defect is None else result.defect.id
         others = [j.defect for j in result.judgement.judged if j.defect.id != own]
         pad.show(treatment.item, result.face, result.leaf, result.box, others)
-        pad.photograph = _small_copy(treatment, beneath.widget.value)
         return _view(treatment, result, units)
 
     def enter(box: Box) -> None:
         panel.fill({key: _side(panel, key).write(value) for key, value in zip(_BOX, box, strict=True)})
 
     pad = FacePad(enter)
-    beneath = ChoiceField("beneath", "Photograph beneath", _photographs(treatment), "", hint=_BENEATH_HINT)
+    taken = Remembered(treatment, lambda: _photographs(treatment))
+    beneath = ChoiceField("beneath", "Photograph beneath", taken(), "", hint=_BENEATH_HINT)
+
+    def lay_beneath(change: Any) -> None:
+        pad.photograph = _small_copy(treatment, change["new"])
+
+    beneath.widget.observe(lay_beneath, names="value")
     chosen = [_NEW]
 
     def follow(panel: Panel) -> None:
         """Bring a chosen defect back before anything is worked out from the fields of another one."""
         _offer_faces(treatment, panel)
-        photographs = _photographs(treatment)
-        if list(beneath.widget.options) != photographs:
+        if list(beneath.widget.options) != taken():
             kept = beneath.widget.value
-            beneath.widget.options = photographs
-            beneath.widget.value = kept if kept in [file for _, file in photographs] else ""
+            beneath.widget.options = taken()
+            beneath.widget.value = kept if kept in [file for _, file in taken()] else ""
         if which.widget.value != chosen[0]:
             chosen[0] = which.widget.value
             _bring_back(treatment, panel, chosen[0])
@@ -131,11 +135,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     panel = Panel(
         name="defects",
         strip=lambda: treatment.heading("defects"),
-        fields=[
-            GroupLabel("One defect"),
-            which,
-            *_fields(pad, _offered_faces(treatment), beneath),
-        ],
+        fields=[GroupLabel("One defect"), which, *_fields(pad, _offered_faces(treatment), beneath)],
         work=work,
         show=show,
         save=save,
@@ -214,17 +214,12 @@ def _photographs(treatment: Treatment) -> list[tuple[str, str]]:
     return options
 
 
-@lru_cache(maxsize=8)
-def _look(data: bytes) -> str:
-    return look_at(data, longest=_BENEATH_PX).source
-
-
 def _small_copy(treatment: Treatment, file: str) -> str:
     """Give the source of a small copy of a photograph; nothing of one that cannot be read."""
     if not file:
         return ""
     try:
-        return _look(read_file(treatment.latest, file))
+        return look_at(read_file(treatment.latest, file), longest=_BENEATH_PX).source
     except (BenchError, RecordError):  # the panel of photographs says so
         return ""
 

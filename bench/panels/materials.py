@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
 from bench.desk import Treatment
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, TextField
-from bench.records.nouns import is_given
+from bench.panels.remembered import Remembered
+from bench.records.nouns import Row, is_given
 from bench.records.schema import STAMPS
 from bench.units import UnitChoice
 
@@ -25,27 +26,28 @@ def build_materials_panel(treatment: Treatment) -> Panel:
     treatment : Treatment
         At hand.  What was used is written down by the plans of its stages.
     """
-    options = _options(treatment)
+    known = Remembered(treatment, lambda: treatment.latest.rows("materials"))
+    options = _options(known())
     which = ChoiceField("which", "Material", options, options[0][1])
     chosen: list[Any] = [None]
 
     def follow(panel: Panel) -> None:
         """Offer what is recorded now, and bring back what is known of the chosen one."""
-        offered = _options(treatment)
+        offered = _options(known())
         if list(which.widget.options) != offered:
             place = which.widget.index or 0
             which.widget.options = offered
             which.widget.index = min(place, len(offered) - 1)
         if which.widget.value != chosen[0]:
             chosen[0] = which.widget.value
-            row = _row(treatment, chosen[0])
+            row = _row(known(), chosen[0])
             panel.fill({name: _said(row, name) for name in _ORIGIN})
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> dict[str, Any]:
         return {name: values[name] for name in ("which", *_ORIGIN)}
 
     def show(entered: dict[str, Any], units: UnitChoice) -> View:
-        row = _row(treatment, entered["which"])
+        row = _row(known(), entered["which"])
         if row is None:
             words = "No material is recorded yet: the plans of the stages write them down."
             return View(f'<p class="say">{words}</p>', save_blocked="There is nothing to save yet.")
@@ -61,7 +63,7 @@ def build_materials_panel(treatment: Treatment) -> Panel:
         )
 
     def save(entered: dict[str, Any], values: Mapping[str, Any]) -> str:
-        row = _row(treatment, entered["which"])
+        row = _row(known(), entered["which"])
         assert row is not None  # Save is blocked without
         kept = {name: value for name, value in row.items() if name not in STAMPS and is_given(value)}
         origin = {name: entered[name] for name in _ORIGIN}
@@ -85,23 +87,19 @@ def build_materials_panel(treatment: Treatment) -> Panel:
     )
 
 
-def _rows(treatment: Treatment) -> list[dict[Any, Any]]:
-    return treatment.latest.rows("materials")
-
-
-def _options(treatment: Treatment) -> list[tuple[str, int]]:
+def _options(rows: Sequence[Row]) -> list[tuple[str, int]]:
     """Give what is recorded, each under the number of its row."""
-    return [(_name(row), int(row["row"])) for row in _rows(treatment)] or [_NONE]
+    return [(_name(row), int(row["row"])) for row in rows] or [_NONE]
 
 
-def _row(treatment: Treatment, number: int) -> dict[Any, Any] | None:
-    return next((row for row in _rows(treatment) if int(row["row"]) == number), None)
+def _row(rows: Sequence[Row], number: int) -> Row | None:
+    return next((row for row in rows if int(row["row"]) == number), None)
 
 
-def _name(row: Mapping[Any, Any]) -> str:
+def _name(row: Row) -> str:
     cycle = f", cycle {int(row['cycle'])}" if row["cycle"] else ""
     return f"{row['kind']}: {row['material']} ({row['stage']}{cycle})"
 
 
-def _said(row: Mapping[Any, Any] | None, name: str) -> str:
+def _said(row: Row | None, name: str) -> str:
     return str(row[name]) if row is not None and is_given(row[name]) else ""

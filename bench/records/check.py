@@ -130,15 +130,9 @@ def _check_sheet(sheet: Sheet) -> Iterable[Fault]:
     """Faults of one table: its form, its current rows, its numbers, what replaces what."""
     yield from sheet.faults
     yield from sheet.notes
-    current = {row.number for row in sheet.current}
-    for row in sheet.rows:
-        for fault in row.faults:
-            is_past = row.number not in current
-            yield (
-                Note(fault.table, fault.row, fault.column, f"{fault.what} A later row corrects it.")
-                if (is_past)
-                else fault
-            )
+    for row in sheet.current:
+        yield from row.faults
+    yield from _note_corrected(sheet)
     numbers = {row.number for row in sheet.rows}
     gaps = sorted(set(range(1, sheet.last_row + 1)) - numbers)
     if gaps:
@@ -163,6 +157,15 @@ def _check_sheet(sheet: Sheet) -> Iterable[Fault]:
             came += f", which row {first} replaced already"
             yield _fault(sheet, row, "replaces", came, "a current row", f"Let it replace row {first} instead")
         replacing.setdefault(row.replaces, row.number)
+
+
+def _note_corrected(sheet: Sheet) -> Iterable[Note]:
+    """Note what past rows say that they may not: a later row corrects it."""
+    current = {row.number for row in sheet.current}
+    for row in sheet.rows:
+        if row.number not in current:
+            for fault in row.faults:
+                yield Note(fault.table, fault.row, fault.column, f"{fault.what} A later row corrects it.")
 
 
 def _check_times(sheets: Sheets) -> Iterable[Fault]:
@@ -315,7 +318,7 @@ def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
             what += "copies differ: compare it with the table, enter again what is missing, then remove it."
             yield Note(path.name, None, None, what)
     for path in sorted(folder.glob(journal.ASIDE.format("*"))):
-        yield Note(path.name, None, None, journal.say_aside(path.name).partition(": ")[2])
+        yield Note(path.name, None, None, journal.say_aside())
     for row in sheets["treatment"].current[-1:]:
         if row.values["treatment_id"] != folder.name:
             came = f"is {row.values['treatment_id']}, but the folder is called {folder.name}"

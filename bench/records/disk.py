@@ -163,7 +163,17 @@ def hold_lock(folder: Path, *, wait: float = 10.0) -> Iterator[None]:
         lock.release()
 
 
-def state_of_tables(folder: Path) -> object:
-    """Give something that differs as soon as a table in a folder was written to."""
-    files = sorted(folder.glob("*.csv"))
-    return [(file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files]
+def state_of_tables(folder: Path) -> tuple[tuple[str, int, int, int, int], ...]:
+    """Give something that differs as soon as a table in a folder, or a save that waits, was written to.
+
+    Nothing is read: it is name, length, when content and entry last changed, and the place on the disk.
+    Empty if the folder is not there.
+    """
+    seen = []
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            if entry.name.endswith((".csv", ".json")):
+                is_now = entry.stat()
+                times = (is_now.st_mtime_ns, is_now.st_ctime_ns)
+                seen.append((entry.name, is_now.st_size, *times, is_now.st_ino))
+    return tuple(sorted(seen))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from bench.errors import Fault, RecordError
-from bench.records.sheet import Row, Sheet, add_rows, read_sheet, widen
+from bench.records.sheet import Row, Sheet, add_rows, read_sheet
 
 
 def build_table(data: bytes | None, sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> bytes:
@@ -32,7 +32,7 @@ def build_table(data: bytes | None, sheet: Sheet, rows: Sequence[Mapping[str, st
     after = add_rows(data, sheet, rows)
     if not rows and after == data:
         return after
-    is_new = data is None or b"\n" not in data or widen(data, sheet) != data
+    is_new = data is None or b"\n" not in data or not after.startswith(data)
     # What was only gone on with is not read twice: its first bytes are the same.
     start = b"" if is_new else _header_line(after)
     added = after if is_new else start + after[len(data or b"") :]

@@ -19,7 +19,6 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from bench.records import disk
-from bench.records.journal import JOURNAL
 
 INDEX = ".index.json"
 Facts: TypeAlias = dict[str, Any]
@@ -86,13 +85,7 @@ def _counted(found: Iterable[Facts], of: int, progress: Progress | None) -> Iter
 
 def _state(folder: Path) -> str:
     """Give a digest of what the tables of a treatment are, without reading them."""
-    seen = []
-    with contextlib.suppress(OSError), os.scandir(folder) as entries:
-        for entry in entries:
-            if entry.name.endswith(".csv") or entry.name == JOURNAL:
-                stat = entry.stat()
-                seen.append((entry.name, stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_ino))
-    return hashlib.blake2b(repr(sorted(seen)).encode(), digest_size=12).hexdigest()
+    return hashlib.blake2b(repr(disk.state_of_tables(folder)).encode(), digest_size=12).hexdigest()
 
 
 @lru_cache(maxsize=1)

@@ -267,14 +267,14 @@ def _set_aside(folder: Path, why: str) -> str:
         disk.sync_folder(folder)
     except OSError as error:
         raise explain_os_error(error, folder) from error
-    return say_aside(name, why.rstrip("."))
+    return f"{name}: {say_aside(why.rstrip('.'))}"
 
 
-def say_aside(name: str, why: str = "") -> str:
-    """Say that a save that did not fit lies beside the tables."""
+def say_aside(why: str = "") -> str:
+    """Say of a file that a save lies in it that did not fit the tables."""
     because = f" ({why})" if why else ""
     return (
-        f"{name}: a save that was broken off in another copy of this folder does not fit its tables"
+        f"a save that was broken off in another copy of this folder does not fit its tables"
         f"{because}. Nothing of it was written here. Compare it with the tables, enter again what is "
         "missing, then remove it."
     )

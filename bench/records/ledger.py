@@ -141,19 +141,27 @@ def write_places(places: Iterable[Place]) -> str:
     >>> write_places([("log", 3), ("log", 4), ("log", 7), ("steps", 1)])
     'log 3-4, 7; steps 1'
     """
-    by_table: dict[str, list[list[int]]] = {}
+    by_table: dict[str, list[int]] = {}
     for table, number in places:
-        runs = by_table.setdefault(table, [])
+        by_table.setdefault(table, []).append(number)
+    return "; ".join(f"{table} {write_runs(numbers)}" for table, numbers in by_table.items())
+
+
+def write_runs(numbers: Iterable[int]) -> str:
+    """Write numbers of rows in short.
+
+    Examples
+    --------
+    >>> write_runs([3, 4, 7])
+    '3-4, 7'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
         if runs and runs[-1][1] == number - 1:
             runs[-1][1] = number
         else:
             runs.append([number, number])
-    return "; ".join(f"{table} {', '.join(map(_write_run, runs))}" for table, runs in by_table.items())
-
-
-def _write_run(run: Sequence[int]) -> str:
-    first, last = run
-    return f"{first}" if first == last else f"{first}-{last}"
+    return ", ".join(f"{first}" if first == last else f"{first}-{last}" for first, last in runs)
 
 
 def read_places(text: str) -> tuple[Place, ...] | None:
@@ -192,7 +200,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     Parameters
     ----------
     sheets : mapping of table name to Sheet
-        A table that cannot be read whole is left out: its own faults say so.
+        A table that cannot be read whole is left out: its own faults say so; so is the ledger.
     ledger : Sheet
 
     Returns
@@ -200,7 +208,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     list of Difference
         In the order of the tables.
     """
-    readable = {name: sheet for name, sheet in sheets.items() if not sheet.faults}
+    readable = {name: sheet for name, sheet in sheets.items() if name in TABLES and not sheet.faults}
     if ledger.faults:
         return []
     if not ledger.rows and _version_of(sheets) < SAVES.since:
@@ -288,17 +296,6 @@ def say_differences(differences: Sequence[Difference]) -> str:
         f"This record is not as it was saved ({where}). “bench check” says what differs; look at it before "
         "you rely on these rows."
     )
-
-
-def write_runs(numbers: Iterable[int]) -> str:
-    """Write numbers of rows in short.
-
-    Examples
-    --------
-    >>> write_runs([3, 4, 7])
-    '3-4, 7'
-    """
-    return write_places((SAVES.name, number) for number in numbers).partition(" ")[2]
 
 
 def _by_save(numbers: Iterable[int], saves: Mapping[int, str]) -> dict[str, tuple[int, ...]]:

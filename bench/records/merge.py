@@ -16,10 +16,18 @@ from bench.errors import BadValue, Fault, RecordError
 from bench.records import disk, journal
 from bench.records.draft import Stamp
 from bench.records.faults import say_fault
-from bench.records.ledger import Chain, find_differences, name_save, read_entries, say_differences
+from bench.records.ledger import (
+    Chain,
+    find_differences,
+    name_save,
+    read_entries,
+    rows_by_save,
+    say_differences,
+)
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import FILES, KEYS, SAVES, SCHEMA_VERSION, TABLES, TREATMENT
 from bench.records.sheet import Row, Sheet, add_rows, mark_cells, read_sheet
+from bench.records.tables import read_files, read_sheets
 from bench.records.version import find_version
 from bench.treatment.resting import NO_LONGER
 
@@ -140,7 +148,7 @@ def merge(
 
 def _read_copy(folder: Path) -> dict[str, Sheet]:
     """Read all tables of a copy, of the present schema, and as they were saved."""
-    data = {name: disk.read_bytes(folder / table.file) for name, table in FILES.items()}
+    data = read_files(folder)
     if data[TREATMENT.name] is None:
         raise BadValue("copy", repr(str(folder)), "the folder of a treatment", "Name the folder itself")
     version = find_version(data[TREATMENT.name])
@@ -151,10 +159,8 @@ def _read_copy(folder: Path) -> dict[str, Sheet]:
     if (folder / journal.JOURNAL).exists():
         what = "a save was broken off there. Open that copy once, then merge."
         raise RecordError([Fault(str(folder / journal.JOURNAL), None, None, what)])
-    sheets = {name: read_sheet(content, FILES[name]) for name, content in data.items()}
-    if faults := [fault for sheet in sheets.values() for fault in sheet.faults]:
-        raise RecordError(faults)
-    if differences := find_differences({name: sheets[name] for name in TABLES}, sheets[SAVES.name]):
+    sheets = read_sheets(data)
+    if differences := find_differences(sheets, sheets[SAVES.name]):
         raise RecordError([Fault(str(folder), None, None, say_differences(differences))])
     return sheets
 
@@ -166,6 +172,8 @@ class _Pair:
     ours: Sheets
     theirs: Sheets
     new_saves: list[str] = field(default_factory=list)
+    rows_there: dict[str, dict[str, list[Row]]] = field(default_factory=dict)
+    """Rows of the other copy, by save and table."""
     numbers: dict[str, dict[int, int]] = field(default_factory=dict)
     """By table, the number here of each row of the other copy."""
 
@@ -178,16 +186,19 @@ class _Pair:
         saves = dict.fromkeys(row.cells["save"] for row in self.theirs[SAVES.name].rows)
         self.new_saves = [save for save in saves if save not in known]
         self._refuse_mended()
-        for name in TABLES:
-            by_save: dict[str, list[int]] = {}
-            for row in self.ours[name].rows:
-                by_save.setdefault(row.values["save"], []).append(row.number)
-            taken = {save: iter(numbers) for save, numbers in by_save.items()}
-            self.numbers[name] = {
-                row.number: next(taken[row.values["save"]])
-                for row in self.theirs[name].rows
-                if row.values["save"] in taken
-            }
+        mine, self.rows_there = (
+            rows_by_save({name: copy[name] for name in TABLES}) for copy in (self.ours, self.theirs)
+        )
+        self.numbers = {name: {} for name in TABLES}
+        for save in mine.keys() & self.rows_there.keys():
+            for name, rows in self.rows_there[save].items():
+                here = mine[save].get(name, [])
+                if len(here) != len(rows):
+                    came = (
+                        f"tells of {len(rows)} rows of save {save} in {name}, of which {len(here)} are here"
+                    )
+                    raise RecordError([_mended(came)])
+                self.numbers[name] |= {row.number: own.number for row, own in zip(rows, here, strict=True)}
 
     def _refuse_mended(self) -> None:
         """Refuse a copy in which rows were taken over or put back since: each copy does that by itself."""
@@ -195,17 +206,13 @@ class _Pair:
         for entry in read_entries(self.theirs[SAVES.name]):
             is_new = entry.save in self.new_saves
             if is_new and (not entry.places or any(owners.get(p) != entry.save for p in entry.places)):
-                remedy = "Bring the two together by hand, or do the same here first"
-                what = say_fault("tells of rows taken over or put back since", "usual saves alone", remedy)
-                raise RecordError([Fault(SAVES.file, entry.number, None, what)])
+                raise RecordError([_mended("tells of rows taken over or put back since", entry.number)])
 
     def new_rows(self) -> dict[str, list[Row]]:
         """Give the rows that only the other copy holds, by table."""
-        new = set(self.new_saves)
         return {
-            name: [row for row in sheet.rows if row.values["save"] in new]
-            for name, sheet in self.theirs.items()
-            if name in TABLES
+            name: [row for save in self.new_saves for row in self.rows_there[save].get(name, ())]
+            for name in TABLES
         }
 
     def find_conflicts(self) -> list[Conflict]:
@@ -257,6 +264,11 @@ class _Pair:
         return row
 
 
+def _mended(came: str, line: int | None = None) -> Fault:
+    remedy = "Bring the two together by hand, or do the same here first"
+    return Fault(SAVES.file, line, None, say_fault(came, "usual saves alone", remedy))
+
+
 def _own(name: str, row: Row) -> list[str]:
     return [row.cells.get(column.name, "") for column in TABLES[name].own]
 
@@ -274,7 +286,7 @@ def _build(
     lines: list[Texts] = []
     for save in pair.new_saves:
         marks = {}
-        for name, row in _rows_of(pair, save):
+        for name, row in ((name, row) for name, rows in pair.rows_there[save].items() for row in rows):
             text = _renumber(pair, name, row, added[name])
             added[name].append(text)
             marks[name, int(text["row"])] = mark_cells(text)
@@ -298,13 +310,6 @@ def _build(
     }
     _read_back(pair, contents)
     return contents
-
-
-def _rows_of(pair: _Pair, save: str) -> Iterable[tuple[str, Row]]:
-    for name in TABLES:
-        for row in pair.theirs[name].rows:
-            if row.values["save"] == save:
-                yield name, row
 
 
 def _next(pair: _Pair, name: str, added: Sequence[Texts]) -> str:
@@ -358,7 +363,7 @@ def _read_back(pair: _Pair, contents: Mapping[str, bytes]) -> None:
     """Read what is to be written strictly: nothing here may have changed, and every row is in the list."""
     after = {**pair.ours, **{name: read_sheet(data, FILES[name]) for name, data in contents.items()}}
     faults = [fault for sheet in after.values() for fault in sheet.faults]
-    differences = find_differences({name: after[name] for name in TABLES}, after[SAVES.name])
+    differences = find_differences(after, after[SAVES.name])
     kept = all(
         [row.mark for row in after[name].rows[: len(pair.ours[name].rows)]]
         == [row.mark for row in pair.ours[name].rows]

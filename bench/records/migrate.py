@@ -4,16 +4,40 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from bench.errors import RecordError
 from bench.records import disk, journal
 from bench.records.draft import Stamp, stamp_rows
 from bench.records.gate import build_table
 from bench.records.ledger import Chain, is_as_saved, marks_of, rows_by_save
 from bench.records.restore_points import make_restore_point
-from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, STAMPS, TABLES
-from bench.records.sheet import Row, Sheet, read_sheet
+from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, STAMPS, TABLES, TREATMENT
+from bench.records.sheet import Row, Sheet
+from bench.records.tables import read_files, read_sheets
+from bench.records.version import find_version, refuse_newer
 
 Sheets = dict[str, Sheet]
+
+
+def bring_up(folder: Path, stamp: Stamp) -> bool:
+    """Bring a record to the present schema if it is older; call it under the lock, with no journal left.
+
+    Returns
+    -------
+    bool
+        Whether it was older.
+
+    Raises
+    ------
+    RecordError
+        A newer program keeps it, or as for :func:`migrate`.
+    """
+    treatment = disk.read_bytes(folder / TREATMENT.file)
+    refuse_newer(treatment)
+    version = find_version(treatment)
+    if version == SCHEMA_VERSION:
+        return False
+    migrate(folder, stamp, version)
+    journal.finish(folder)
+    return True
 
 
 def migrate(folder: Path, stamp: Stamp, version: int) -> str:
@@ -40,10 +64,8 @@ def migrate(folder: Path, stamp: Stamp, version: int) -> str:
     RecordError
         A table cannot be read whole, or the folder cannot be written; everything is as it was.
     """
-    data = {name: disk.read_bytes(folder / table.file) for name, table in FILES.items()}
-    sheets = {name: read_sheet(data[name], table, version=version) for name, table in FILES.items()}
-    if faults := [fault for sheet in sheets.values() for fault in sheet.faults]:
-        raise RecordError(faults)
+    data = read_files(folder)
+    sheets = read_sheets(data, version=version)
     make_restore_point(folder, at=stamp.at, why=f"before-schema-{SCHEMA_VERSION}")
     rows: dict[str, list[dict[str, str]]] = {name: [] for name in TABLES}
     used = {str(row.values["save"]) for sheet in sheets.values() for row in sheet.rows}
@@ -58,7 +80,8 @@ def migrate(folder: Path, stamp: Stamp, version: int) -> str:
         folder / FILES[name].file: build_table(data[name], sheets[name], added)
         for name, added in rows.items()
     }
-    changed = {path: content for path, content in prepared.items() if content != disk.read_bytes(path)}
+    files = {folder / FILES[name].file: content for name, content in data.items()}
+    changed = {path: content for path, content in prepared.items() if content != files[path]}
     return journal.commit(folder, journal.Pending(save, rows, widens=version), changed)
 
 

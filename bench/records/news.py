@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bench.errors import RecordError
+from bench.records import disk
 from bench.records.record import Record
 from bench.records.schema import TABLES
 from bench.records.sheet import Row
@@ -42,8 +43,7 @@ class Watch:
 
     def state(self) -> object:
         """Give something that differs as soon as a table was saved to; it costs next to nothing."""
-        files = (self._record.folder / table.file for table in TABLES.values())
-        return tuple((stat.st_mtime_ns, stat.st_size) for file in files if (stat := _look_at(file)))
+        return disk.state_of_tables(self._record.folder)
 
     def look(self) -> str:
         """Say what other windows saved since the last own save; empty if nothing.
@@ -89,13 +89,6 @@ class Watch:
         who = ", ".join(dict.fromkeys(str(values["by"]) for _, values in found))
         listed = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
         return f"another window saved {listed} (by {who})"
-
-
-def _look_at(path: Any) -> Any:
-    try:
-        return path.stat()
-    except OSError:
-        return None
 
 
 def _name(table: str, values: Mapping[str, Any]) -> str:

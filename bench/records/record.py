@@ -23,7 +23,7 @@ from bench.records.draft import (
 from bench.records.faults import explain_os_error
 from bench.records.gate import build_table
 from bench.records.ledger import Chain, Difference, find_differences, head_of, marks_of
-from bench.records.migrate import migrate
+from bench.records.migrate import bring_up
 from bench.records.parsed import Listing, Parsed, parse
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT, Table
 from bench.records.sheet import Sheet
@@ -240,9 +240,8 @@ class Record:
     def _migrate(self, stamp: Stamp, drafted: dict[str, list[TextRow]]) -> dict[str, list[TextRow]]:
         """Bring the tables to the present schema; a description that is saved replaces the newest one."""
         last = self.sheet(TREATMENT).last_row
-        migrate(self.folder, stamp, self.schema_version)
+        bring_up(self.folder, stamp)
         self.schema_version = SCHEMA_VERSION
-        journal.finish(self.folder)
         new = self.sheet(TREATMENT).last_row
         self._seen.setdefault("treatment", set()).add(new)
         renamed = {str(last): str(new)}
@@ -283,10 +282,12 @@ class Record:
         sheets = {name: self.sheet(table) for name, table in TABLES.items()}
         return find_differences(sheets, self.sheet(SAVES))
 
-    def look_at_all(self) -> None:
-        """Count all rows of all tables as seen, so that only later ones are news."""
-        for name, table in TABLES.items():
-            self._seen[name] = {row.number for row in self.sheet(table).rows}
+    def look_at_all(self) -> dict[str, Sheet]:
+        """Read all tables once, and count their rows as seen, so that only later ones are news."""
+        sheets = {name: self.sheet(table) for name, table in TABLES.items()}
+        for name, sheet in sheets.items():
+            self._seen[name] = {row.number for row in sheet.rows}
+        return sheets
 
     def last_rows_seen(self) -> dict[str, int]:
         """Give the number of the last row of each table that was looked at."""

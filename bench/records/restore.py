@@ -13,7 +13,8 @@ from bench.records.faults import say_fault
 from bench.records.ledger import Chain, name_save
 from bench.records.restore_points import RestorePoint, list_restore_points, make_restore_point
 from bench.records.schema import FILES, SAVES, TREATMENT
-from bench.records.sheet import Sheet, add_rows, read_sheet
+from bench.records.sheet import Sheet, add_rows
+from bench.records.tables import read_sheets
 from bench.records.take_over import check_reason
 from bench.records.version import find_version, refuse_newer
 
@@ -72,7 +73,7 @@ def restore(
     point = find_restore_point(path, name)
     data = _read_point(point)
     version = find_version(data[TREATMENT.name])
-    sheets = _read_sheets(point, data, version)
+    sheets = _read_strictly(point, data, version)
     with disk.hold_lock(path, wait=wait):
         refuse_newer(disk.read_bytes(path / TREATMENT.file))
         journal.finish(path)
@@ -105,9 +106,10 @@ def _read_point(point: RestorePoint) -> dict[str, bytes | None]:
         raise RecordError([Fault(point.path.name, None, None, what)]) from error
 
 
-def _read_sheets(point: RestorePoint, data: dict[str, bytes | None], version: int) -> dict[str, Sheet]:
+def _read_strictly(point: RestorePoint, data: dict[str, bytes | None], version: int) -> dict[str, Sheet]:
     """Read the tables strictly; a restore point with a fault is not put back."""
-    sheets = {name: read_sheet(data[name], table, version=version) for name, table in FILES.items()}
-    if faults := [fault for sheet in sheets.values() for fault in sheet.faults]:
-        raise RecordError([Fault(point.path.name, None, None, "holds a table that cannot be read"), *faults])
-    return sheets
+    try:
+        return read_sheets(data, version=version)
+    except RecordError as error:
+        what = "holds a table that cannot be read"
+        raise RecordError([Fault(point.path.name, None, None, what), *error.faults]) from error

@@ -13,7 +13,7 @@ from bench.records import disk, journal
 from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
 from bench.records.faults import explain_os_error
 from bench.records.gate import build_table
-from bench.records.ledger import Chain, marks_of, say_differences
+from bench.records.ledger import Chain, find_differences, marks_of, say_differences
 from bench.records.record import News, Record, Saved
 from bench.records.schema import SAVES, SCHEMA_VERSION, TABLES, TREATMENT
 from bench.records.sheet import Sheet
@@ -65,10 +65,11 @@ def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
         except RecordError as error:
             record.notice = str(error)
     try:
+        sheets = record.look_at_all()
         if not record.is_newer:
-            broken = "\n".join(map(str, record.sheet(SAVES).faults))
-            record.notice = record.notice or broken or say_differences(record.differences())
-        record.look_at_all()
+            saves = record.sheet(SAVES)
+            broken = "\n".join(map(str, saves.faults))
+            record.notice = record.notice or broken or say_differences(find_differences(sheets, saves))
     except RecordError as error:
         record.notice = record.notice or str(error)
     return record

@@ -5,17 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from bench.errors import BadValue, RecordError
+from bench.errors import BadValue
 from bench.records import disk, journal
 from bench.records.draft import Stamp
 from bench.records.gate import build_table
 from bench.records.ledger import GONE, Chain, Difference, Place, find_differences, head_of, name_save
-from bench.records.migrate import migrate
+from bench.records.migrate import bring_up
 from bench.records.restore_points import make_restore_point
-from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TREATMENT
-from bench.records.sheet import Sheet, read_sheet
+from bench.records.schema import SAVES
+from bench.records.sheet import Sheet
+from bench.records.tables import read_files, read_sheets
 from bench.records.values import guard_text
-from bench.records.version import find_version, refuse_newer
 
 _LONGEST_REASON = 1000
 
@@ -54,22 +54,15 @@ def take_over(
     note = check_reason(why)
     with disk.hold_lock(path, wait=wait):
         journal.finish(path)
-        treatment = disk.read_bytes(path / TREATMENT.file)
-        refuse_newer(treatment)
-        version = find_version(treatment)
-        if version < SCHEMA_VERSION:
-            migrate(path, stamp, version)
-            journal.finish(path)
-        data = {name: disk.read_bytes(path / table.file) for name, table in FILES.items()}
-        sheets = {name: read_sheet(data[name], table) for name, table in FILES.items()}
-        if faults := [fault for sheet in sheets.values() for fault in sheet.faults]:
-            raise RecordError(faults)
-        ledger = sheets.pop(SAVES.name)
+        bring_up(path, stamp)
+        data = read_files(path)
+        sheets = read_sheets(data)
+        ledger = sheets[SAVES.name]
         differences = find_differences(sheets, ledger)
         if not differences:
             return ()
         make_restore_point(path, at=at, why="before-take-over")
-        marks = _marks_now(differences, {**sheets, SAVES.name: ledger})
+        marks = _marks_now(differences, sheets)
         save = name_save(f"{sorted(marks.items())} {note} {stamp.at.isoformat()}")
         lines = Chain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
         content = build_table(data[SAVES.name], ledger, lines)

@@ -144,6 +144,15 @@ def test_a_copy_that_is_none_or_was_changed_or_mended_is_refused(
         merge(desk.folder, tablet.folder, **MERGING)
 
 
+def test_a_row_that_only_one_copy_took_out_is_told_in_a_sentence(desk: Record, tablet: Record):
+    path = desk.folder / "steps.csv"
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-1]))
+    take_over(desk.folder, why="entered by mistake", **SAVING)
+    tablet.save({"log": [remark()]}, **TABLET)
+    with pytest.raises(RecordError, match=r"2 rows of save .* in steps, of which 1 are here"):
+        merge(desk.folder, tablet.folder, **MERGING)
+
+
 def test_a_kill_at_any_call_merges_all_or_nothing(desk: Record, tablet: Record, tmp_path: Path):
     desk.save({"log": [remark("at the desk")]}, **SAVING)
     tablet.save({"log": [remark("at the press")], "readings": [reading(4.5)]}, **TABLET)
