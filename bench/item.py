@@ -322,12 +322,15 @@ class Thicknesses:
         pinches the paper there, so that it took up less water.
     spine_edge, fore_edge : Measured or None
         At the edges, if read.
+    was_read : bool
+        Whether somebody read them; typical values stand in otherwise.
     """
 
     text_block: Measured
     over_staples: Mapping[str, Measured] = field(default_factory=dict)
     spine_edge: Measured | None = None
     fore_edge: Measured | None = None
+    was_read: bool = True
 
     @property
     def highest_staple(self) -> tuple[str, Measured] | None:
@@ -368,4 +371,4 @@ def typical_thicknesses(item: Item) -> Thicknesses:
     )
     staples = {staple.name: block + step for staple in item.staples}
     spine = None if item.format is Format.SHEET else block + step
-    return Thicknesses(block, staples, spine_edge=spine)
+    return Thicknesses(block, staples, spine_edge=spine, was_read=False)

@@ -84,7 +84,7 @@ def say_limit(value: PlannedValue, units: UnitChoice) -> str:
 def value_rows(values: Iterable[PlannedValue], units: UnitChoice) -> list[tuple[str, str, str, str]]:
     """Give name, value, limit and source of planned values, ready for :func:`table`."""
     return [
-        (v.name, v.say(units), say_limit(v, units), say_sources(v.limit_source or v.source or "–"))
+        (v.label, v.say(units), say_limit(v, units), say_sources(v.limit_source or v.source or "–"))
         for v in values
     ]
 

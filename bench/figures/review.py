@@ -111,7 +111,7 @@ def draw_planned_beside_measured(
     if not comparisons:
         return _say_nothing(_read_comparisons(comparisons))
     rows = [float(-row) for row in range(len(comparisons))]
-    names = tuple((row, _shorten(each.name, 34)) for row, each in zip(rows, comparisons, strict=True))
+    names = tuple((row, _shorten(each.label, 34)) for row, each in zip(rows, comparisons, strict=True))
     words: list[Part] = []
     for row, each in zip(rows, comparisons, strict=True):
         planned, measured, _ = say_compared(each, units)
@@ -160,7 +160,7 @@ def _draw_compared(
 
 
 def _name_all(name: str, comparisons: Sequence[Comparison], values: Sequence[str]) -> tuple[str, ...]:
-    return tuple(f"{each.name}\n{name} {value}" for each, value in zip(comparisons, values, strict=True))
+    return tuple(f"{each.label}\n{name} {value}" for each, value in zip(comparisons, values, strict=True))
 
 
 def _on_own_scale(comparison: Comparison) -> tuple[float, float, float]:
@@ -183,7 +183,7 @@ def _in_difference(comparison: Comparison, spread: Quantity) -> float:
 def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
     if not comparisons:
         return "Nothing that was planned was measured."
-    off = [f"{c.name} is {c.agreement}" for c in comparisons if c.agreement.is_off]
+    off = [f"{c.label} is {c.agreement}" for c in comparisons if c.agreement.is_off]
     agree = sum(c.agreement is Agreement.AGREES for c in comparisons)
     words = f"{agree} of {len(comparisons)} agree within the uncertainty of both"
     return words + (f"; {', '.join(off)}." if off else ".")

@@ -8,7 +8,6 @@ from bench.figures.buffering import load_table, say_loads
 from bench.figures.page import Page, drop_word, lead_of, verdict_tag
 from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
-from bench.physics.bearing.spots import SpotJudgement
 from bench.sources import say_sources
 from bench.treatment.comparison import (
     Comparison,
@@ -87,13 +86,13 @@ def comparison_table(comparisons: Sequence[Comparison], units: UnitChoice) -> st
     """Write planned beside measured, with the difference and the word for it."""
     if not comparisons:
         return '<p class="because">Nothing that was planned was measured yet.</p>'
-    rows = [(c.name, *say_compared(c, units), c.agreement.value) for c in comparisons]
+    rows = [(c.label, *say_compared(c, units), c.agreement.value) for c in comparisons]
     return table(("quantity", "planned", "measured", "difference", "within the uncertainty"), rows)
 
 
 def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Page:
     """Show planned beside measured."""
-    words = "; ".join(f"{c.name}: {c.agreement}" for c in comparisons)
+    words = "; ".join(f"{c.label}: {c.agreement}" for c in comparisons)
     words = words or "Nothing that was planned was measured yet."
     return Page(comparison_table(comparisons, units), words)
 
@@ -147,15 +146,9 @@ def spot_table(following: NextCycle) -> str:
     if not following.spots:
         return '<p class="because">No defect with a place is left that pressing could help.</p>'
     rows = [
-        (spot.spot.name, spot.hope.value, f"{100 * spot.reached:.0f} %", say_hope(spot))
-        for spot in following.spots
+        (spot.spot.name, spot.hope.value, f"{100 * spot.reached:.0f} %", spot.why) for spot in following.spots
     ]
     return table(("defect", "relaxes", "chance of enough pressure", "because"), rows, words=True)
-
-
-def say_hope(judged: SpotJudgement) -> str:
-    """Give the reason of a judgement alone."""
-    return judged.words.split("because ", 1)[1].split(" (chance", 1)[0]
 
 
 def spot_page(following: NextCycle | None) -> Page:

@@ -26,10 +26,12 @@ from bench.panels.findings import defects_before, intake_of, known_findings
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged
 from bench.records.nouns import planned_number, replacing
+from bench.treatment import facts
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
 from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
 from bench.treatment.cleaning_surfaces import Soiled, Surface, SurfaceState, find_soiled, surfaces_of
 from bench.treatment.cleaning_tools import TOOLS
+from bench.treatment.facts import Fact
 from bench.treatment.plan import worst
 from bench.treatment.recorded import is_given
 from bench.treatment.spot_tests import Result
@@ -65,16 +67,16 @@ def read_states(treatment: Treatment, cycle: int) -> tuple[SurfaceState, ...]:
 
 
 def _read_saved(treatment: Treatment, cycle: int, surface: Surface, listed: Soiled | None) -> SurfaceState:
-    soil = _saved(treatment, cycle, f"soil, {surface}", "", listed.soil if listed else 0)
+    soil = _saved(treatment, cycle, facts.SOIL.of(surface), listed.soil if listed else 0)
     usual = round(100 * listed.share) if listed else _SHARES.get(surface, 100)
-    share = _saved(treatment, cycle, f"share to clean, {surface}", "percent", usual)
-    bare = _saved(treatment, cycle, f"unprinted share, {surface}", "percent", _BARE.get(surface, 20))
+    share = _saved(treatment, cycle, facts.SHARE_TO_CLEAN.of(surface), usual)
+    bare = _saved(treatment, cycle, facts.UNPRINTED_SHARE.of(surface), _BARE.get(surface, 20))
     return SurfaceState(surface, soil=round(soil), share=share / 100, unprinted=bare / 100)
 
 
-def _saved(treatment: Treatment, cycle: int, name: str, unit: str, default: float) -> float:
-    found = planned_number(treatment.record, "cleaning", cycle, name)
-    return default if found is None else float(found.to(unit).magnitude)
+def _saved(treatment: Treatment, cycle: int, fact: Fact, default: float) -> float:
+    found = planned_number(treatment.record, "cleaning", cycle, fact)
+    return default if found is None else float(found.to(fact.unit).magnitude)
 
 
 def rub_test_of(treatment: Treatment) -> Result:

@@ -20,6 +20,7 @@ from bench.records import disk, nouns
 from bench.records.check import treatment_folders
 from bench.records.store import open_treatment as open_record
 from bench.records.taken_back import find_last_touch, rows_back, say_save
+from bench.treatment import facts
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.pressing_words import SHEETS_OUT
 from bench.treatment.schedule import Timeline
@@ -244,7 +245,7 @@ def _read_treatment(key: str, treatment: Treatment, state: object) -> _Known:
     log = record.rows("log")
     cycles = {int(row["cycle"]) for row in log} | {step.cycle for step in steps}
     counts = {cycle: count_sheets([row for row in log if int(row["cycle"]) == cycle]) for cycle in cycles}
-    planned = {cycle: nouns.planned_number(record, "buffering", cycle, "sheets") for cycle in cycles}
+    planned = {cycle: nouns.planned_number(record, "buffering", cycle, facts.SHEETS) for cycle in cycles}
     # Asked for while the item is still with its press; later it is too late.
     in_press = {step.cycle for step in steps if step.stage == "pressing" and step.actual_end is None}
     emptied = {step.cycle for step in steps if step.name == SHEETS_OUT and step.actual_end} & in_press

@@ -19,11 +19,21 @@ from bench.records.index import look_up
 from bench.records.learned import BENCH, last_accepted, learned_on_bench
 from bench.records.rules import UNPRESSED
 from bench.records.store import Record, open_treatment
-from bench.treatment.buffering_choices import PACKS, USUAL_PACK, USUAL_SHEET, LoadPath, planned_load
+from bench.treatment.buffering_choices import (
+    PACK,
+    PACKS,
+    PRESS,
+    USUAL_PACK,
+    USUAL_SHEET,
+    LoadPath,
+    planned_load,
+)
+from bench.treatment.facts import SHEETS, SPINE_OUTSIDE, STOPS, STRIP
 from bench.treatment.learning import Lesson, NothingFound, assumed_of, learn_from, say_learned
 from bench.treatment.recorded import build_planned_values
 
-_SET_PRESS = ("stops", "outside the boards", "strip over the spine")  # words of a plan that is not fitted
+# Words by which a plan from before version 3 tells of a press that is not fitted.
+_SET_PRESS = ("stops", "outside the boards", "strip over the spine")
 
 
 class _LeftOut(Exception):
@@ -102,11 +112,11 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
         raise _LeftOut("a single sheet has no spine")
     stage, before = nouns.before_cycle(cycle)
     thicknesses = nouns.thicknesses_of(record, item, stage=stage, cycle=before)
-    if "typical" in thicknesses.text_block.source:
+    if not thicknesses.was_read:
         raise _LeftOut("its thickness was not read before the cycle")
     rows = nouns.planned_of(record, "buffering", cycle)
     planned = build_planned_values(rows)
-    load, sheets = planned_load(planned), next((v for v in planned if v.name == "sheets"), None)
+    load, sheets = planned_load(planned), next((v for v in planned if v.key == SHEETS.key), None)
     if load is None or sheets is None:
         raise _LeftOut("no plan of its buffering with sheets and load is saved")
     read = {
@@ -131,14 +141,28 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
 
 def _press(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
     """Build the press as the assumptions of the plan name it."""
+    keys = {str(row["key"]): str(row["words"]) for row in rows if row["key"]}
+    if not keys:
+        return _press_before_keys(rows, load)
+    for fact in (STOPS, SPINE_OUTSIDE, STRIP):
+        if fact.key in keys:
+            raise _LeftOut(f"it was pressed otherwise ({fact.label}), which is not fitted")
+    return _build(keys.get(PACK, USUAL_PACK), PRESS[True] in keys, load)
+
+
+def _press_before_keys(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
+    """Build the press from the words of a plan from before version 3."""
     said = {str(row["quantity"]): str(row["words"]) for row in rows}
     how = said.get("assumed: the load comes through", "")
     if any(words in how for words in _SET_PRESS):
         raise _LeftOut(f"it was pressed with {how}, which is not fitted")
-    pack = said.get("assumed: boards on each side", USUAL_PACK)
+    return _build(said.get("assumed: boards on each side", USUAL_PACK), "loose weights" in how, load)
+
+
+def _build(pack: str, even: bool, load: Any) -> Press:
     if pack not in PACKS:
         raise _LeftOut(f"its boards are not known: {pack}")
-    return LoadPath(pack=pack, even="loose weights" in how).build_press(load)
+    return LoadPath(pack=pack, even=even).build_press(load)
 
 
 def give_of_block(treatment: Treatment, cycle: int) -> dict[str, Any]:

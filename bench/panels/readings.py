@@ -30,12 +30,13 @@ from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
 
 @dataclass(frozen=True)
 class _Read:
-    """Readings at one place as entered, the value with those saved, and the rows that Save would add."""
+    """Readings at one place as entered, the rows that Save would add, value and count with those saved."""
 
     quantity: str
     place: str
     measured: Measured | None
     rows: list[dict[str, Any]]
+    count: int = 0
 
 
 _SAVED = ("thickness", *SIZES, MASS, UNPRESSED)
@@ -119,7 +120,7 @@ def _read_readings(
     kept = [] if instead else [Q_(float(row["value"]), nouns.unit_of(row["unit"])) for row in old]
     if not new:
         saved = nouns.measured_at(treatment.record, quantity, stage=stage, cycle=cycle)
-        return _Read(quantity, place, saved.get(place), rows)
+        return _Read(quantity, place, saved.get(place), rows, len(old))
     together = [reading.to(unit) for reading in (*kept, *new)]
     measured = estimate_from_readings(
         together,
@@ -128,7 +129,7 @@ def _read_readings(
         resolution=step,
         source=instrument,
     )
-    return _Read(quantity, place, measured, rows)
+    return _Read(quantity, place, measured, rows, len(together))
 
 
 def _read_time(treatment: Treatment, entered: str, stage: str) -> datetime:
@@ -242,7 +243,7 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
     cautions: list[Caution] = []
     if result.measured is None:
         return cautions
-    if result.quantity == "thickness" and "n = 1" in result.measured.source:
+    if result.quantity == "thickness" and result.count == 1:
         words = "One reading alone: a usual scatter is assumed. Read five times at each place."
         cautions.append(Caution(Verdict.CARE, words, "gum"))
     cautions += _doubt_cautions(result.measured)

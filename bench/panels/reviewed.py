@@ -15,12 +15,14 @@ from bench.errors import BenchError
 from bench.item import Format, Item
 from bench.panels.buffering import SEED
 from bench.panels.found import give_of_block
-from bench.panels.stages import planned_values, plans_of
+from bench.panels.stages import plans_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.records import disk, nouns
+from bench.records.nouns import planned_values
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
+from bench.treatment import facts
 from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices, planned_load
 from bench.treatment.comparison import DefectCourse, Examination
 from bench.treatment.doses import Plans
@@ -178,12 +180,14 @@ def _beside(
             first=partial(nouns.measured_at, record, stage=stage, cycle=cycle, first=True),
         )
         found = gather_measured(stage, values, read, *nouns.happened(record, stage, cycle))
-        taken = {value.name for value in planned}
+        taken = {value.key for value in planned}
         for value in values:
-            name = f"{value.name} ({stage})" if value.name in taken else value.name
-            planned.append(replace(value, name=name))
-            if value.name in found:
-                measured[name] = found[value.name]
+            fact = value.fact
+            if value.key in taken:  # chamber and press count the same doses
+                fact = replace(fact, key=f"{fact.key} ({stage})", label=f"{fact.label} ({stage})")
+            planned.append(replace(value, fact=fact))
+            if value.key in found:
+                measured[fact.key] = found[value.key]
     return tuple(planned), measured
 
 
@@ -208,7 +212,7 @@ def _rested(record: Record, cycle: int) -> Quantity | None:
 
 def _planned_load(pressing: Sequence[PlannedValue]) -> Range:
     """Give the load of the press plan, as wide as it was planned; medium if none was."""
-    found = planned_load(pressing, "pressure on the face")
+    found = planned_load(pressing, facts.FACE_PRESSURE)
     return found[0] if found else pressure_from_word("medium")
 
 

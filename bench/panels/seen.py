@@ -25,6 +25,7 @@ from bench.panels.fields import (
 from bench.panels.weighing_lines import PLACE, place_of
 from bench.records import nouns
 from bench.records.rules import TAKEN_BACK
+from bench.treatment import facts
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.rows import is_given
 from bench.treatment.seen import (
@@ -273,11 +274,11 @@ def _expected(day: Day, key: str, cycle: int) -> Expected:
         leaves = treatment.item.leaves + treatment.item.cover_leaves
     except BenchError:  # not described yet
         leaves = 498
-    sheets = nouns.planned_number(record, "buffering", cycle, "sheets")
-    thickness: Quantity | None = nouns.planned_number(record, "buffering", cycle, "thickness with sheets")
+    sheets = nouns.planned_number(record, "buffering", cycle, facts.SHEETS)
+    thickness: Quantity | None = nouns.planned_number(record, "buffering", cycle, facts.THICKNESS_WITH_SHEETS)
     return Expected(
         mass=mass,
-        platen=nouns.planned_number(record, "pressing", cycle, "platen"),
+        platen=nouns.planned_number(record, "pressing", cycle, facts.PLATEN),
         thickness=thickness,
         openings=leaves + 2,
         sheets=None if sheets is None else round(float(sheets.magnitude)),

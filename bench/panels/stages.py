@@ -16,14 +16,15 @@ from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
 from bench.records.learned import WEIGHINGS, last_accepted, learned_on_bench
-from bench.records.nouns import interleaf_of, is_given, planned_number, planned_of
+from bench.records.nouns import interleaf_of, planned_number, planned_values
 from bench.records.store import Record
-from bench.treatment.bench_time import MINUTES_OPEN
+from bench.treatment import facts
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.buffering_choices import USUAL_SHEET, planned_load
 from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.doses import Plans, Spent, spend_cycles
+from bench.treatment.facts import Fact
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER
 from bench.treatment.humidity_source import HIGHEST_STEP
@@ -31,7 +32,6 @@ from bench.treatment.interleaves import LADDER, place_interleaves
 from bench.treatment.levers import Conditions, read_next
 from bench.treatment.plan import PlannedStep, PlannedValue
 from bench.treatment.pressing import PressingChoices, plan_pressing
-from bench.treatment.recorded import build_planned_values
 from bench.treatment.resting import CORRECTION
 from bench.treatment.weighing import RATIO, SCALE
 from bench.units import Q_, Quantity, say
@@ -97,11 +97,6 @@ def usual_humidity(treatment: Treatment, cycle: int) -> HumidityPlan:
     )
 
 
-def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
-    """Give the numbers of one saved plan; none if it was not planned."""
-    return build_planned_values(planned_of(record, stage, cycle))
-
-
 def plans_of(record: Record, last: int) -> Plans:
     """Give the saved plans of chamber and press, cycle by cycle up to and with a last one."""
     return {
@@ -126,32 +121,22 @@ def damp_item(treatment: Treatment, cycle: int) -> tuple[Range, Spent]:
     spent : Spent
         In the chamber.
     """
-    numbers = [_planned(treatment, "humidity", cycle, name) for name in _CHAMBER]
-    if any(number is None for number in numbers):
+    planned = planned_values(treatment.record, "humidity", cycle)
+    known = {value.key: value for value in planned}
+    mean, source = known.get(facts.LEAVES_HUMIDITY.key), known.get(facts.SOURCE_HUMIDITY.key)
+    if mean is None or source is None:
         plan = usual_humidity(treatment, cycle)
         return plan.item_humidity, plan.spent
-    mean, source = numbers
-    assert mean is not None  # told just above, one by one for the type checker
-    assert source is not None
-    doubt = _uncertainty(treatment, cycle, _CHAMBER[0])
-    value, most = (float(q.to("percent").magnitude) for q in (mean, source))
-    low, high = max(0.0, value - doubt), max(value, min(value + doubt, most, HIGHEST_STEP))
+    value, low, high, most = (
+        float(q.to("percent").magnitude) for q in (mean.value, *mean.ends, source.value)
+    )
+    low, high = max(0.0, low), max(value, min(high, most, HIGHEST_STEP))
     humidity = Range(Q_(value, "percent"), Q_(low, "percent"), Q_(high, "percent"))
-    spent = Spent.as_planned(planned_values(treatment.record, "humidity", cycle))
-    return humidity, spent or Spent(unknown=(f"the chamber of cycle {cycle}",))
+    return humidity, Spent.as_planned(planned) or Spent(unknown=(f"the chamber of cycle {cycle}",))
 
 
-_CHAMBER = ("mean humidity of the leaves", "humidity of the source")
-
-
-def _planned(treatment: Treatment, stage: str, cycle: int, name: str) -> Quantity | None:
-    return planned_number(treatment.record, stage, cycle, name)
-
-
-def _uncertainty(treatment: Treatment, cycle: int, name: str) -> float:
-    rows = planned_of(treatment.record, "humidity", cycle)
-    told = [r["uncertainty"] for r in rows if r["quantity"] == name and is_given(r["uncertainty"])]
-    return float(told[-1]) if told else 5.0
+def _planned(treatment: Treatment, fact: Fact, cycle: int) -> Quantity | None:
+    return planned_number(treatment.record, "buffering", cycle, fact)
 
 
 @dataclass(frozen=True)
@@ -181,11 +166,11 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> PlannedSheets:
 
     Before a cycle is planned its spacing is the one that the review of the cycle before decided on.
     """
-    interval = _planned(treatment, "buffering", cycle, "leaves between sheets")
+    interval = _planned(treatment, facts.SPACING, cycle)
     if interval is None and (decided := decided_for(treatment, cycle).interval) is not None:
         interval = Q_(float(decided), "")
-    chance = _planned(treatment, "buffering", cycle, "chance that spine and staples stay free")
-    loaded = _planned(treatment, "buffering", cycle, "chance of loading spine or staple")
+    chance = _planned(treatment, facts.CHANCE_FREE, cycle)
+    loaded = _planned(treatment, facts.CHANCE_LOADED, cycle)
     if loaded is not None:  # where the load goes says more than thickness alone
         chance = 1 - loaded.to("")
     spacing = LADDER[min(cycle, len(LADDER)) - 1] if interval is None else round(float(interval.magnitude))
@@ -199,7 +184,7 @@ def planned_interleaves(treatment: Treatment, cycle: int) -> PlannedSheets:
 
 def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
     """Give the number of sheets planned if the spacing alone would come to another."""
-    planned = _planned(treatment, "buffering", cycle, "sheets")
+    planned = _planned(treatment, facts.SHEETS, cycle)
     if planned is None:
         return None
     sheets = round(float(planned.magnitude))
@@ -209,7 +194,7 @@ def _balanced(treatment: Treatment, cycle: int, spacing: int) -> int | None:
 def minutes_open(treatment: Treatment, cycle: int) -> PlannedValue | None:
     """Give how long the item may lie open out of the chamber, as planned; None if it was not."""
     values = planned_values(treatment.record, "humidity", cycle)
-    return next((value for value in values if value.name == MINUTES_OPEN), None)
+    return next((value for value in values if value.key == facts.MINUTES_OPEN.key), None)
 
 
 def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None:
@@ -222,7 +207,7 @@ def handed_on_load(treatment: Treatment, cycle: int) -> tuple[Range, str] | None
     if own is not None or cycle == 1:
         return own
     before = planned_load(
-        planned_values(treatment.record, "pressing", cycle - 1), "pressure on the face"
+        planned_values(treatment.record, "pressing", cycle - 1), facts.FACE_PRESSURE
     ) or planned_load(planned_values(treatment.record, "buffering", cycle - 1))
     decided = decided_for(treatment, cycle).pressure
     if decided is None or (before is not None and _is_same(before[0].value, decided)):

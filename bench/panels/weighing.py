@@ -30,6 +30,7 @@ from bench.panels.weighing_lines import (
 from bench.panels.weighing_press import press_used
 from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
+from bench.treatment import facts
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity_words import IN_CHAMBER
 from bench.treatment.plan import Caution, hours
@@ -186,8 +187,8 @@ def _chamber_used(treatment: Treatment, cycle: int) -> HumidityChoices:
         is_salt = row["kind"] == "salt"
         salt = str(row["material"]) if is_salt else usual.salt
         usual = replace(usual, source=Source.SALT if is_salt else Source.WATER, salt=salt)
-    air = planned_number(treatment.record, "humidity", cycle, "air temperature")
-    planned = planned_number(treatment.record, "humidity", cycle, "hours in the chamber")
+    air = planned_number(treatment.record, "humidity", cycle, facts.AIR_TEMPERATURE)
+    planned = planned_number(treatment.record, "humidity", cycle, facts.HOURS_IN_CHAMBER)
     planned = usual.planned if planned is None else planned
     return replace(
         usual,

@@ -9,6 +9,7 @@ from typing import Any
 from bench.desk import Treatment
 from bench.panels.stages import pressing_choices
 from bench.records.nouns import planned_number, planned_of
+from bench.treatment import facts
 from bench.treatment.pressing import PressingChoices
 from bench.treatment.schedule import Step
 from bench.units import Q_, Quantity
@@ -38,11 +39,11 @@ def press_used(treatment: Treatment, cycle: int) -> PressingChoices:
 def _heat(treatment: Treatment, cycle: int) -> dict[str, Any]:
     """Give platen, dwell and number of changes; a plan without a platen was cold."""
     read = {
-        name: planned_number(treatment.record, "pressing", cycle, words)
-        for name, words in (
-            ("platen_temperature", "platen"),
-            ("dwell", "dwell"),
-            ("changes", "changes of interleaves planned"),
+        name: planned_number(treatment.record, "pressing", cycle, fact)
+        for name, fact in (
+            ("platen_temperature", facts.PLATEN),
+            ("dwell", facts.DWELL),
+            ("changes", facts.CHANGES_PLANNED),
         )
     }
     found: dict[str, Any] = {"platen_temperature": read["platen_temperature"]}

@@ -13,12 +13,14 @@ from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_l
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
+from bench.treatment.facts import Fact
 from bench.treatment.needed import WHOLE, instruments_for
-from bench.treatment.plan import Caution, Plan, Verdict
+from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict
+from bench.treatment.recorded import build_planned_values
 from bench.treatment.resting import NO_LONGER, RESTS
 from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
-from bench.units import Q_, Quantity, UnitChoice, difference_unit, unit_label
+from bench.units import Q_, Quantity, UnitChoice, difference_unit
 
 Row: TypeAlias = Mapping[Any, Any]
 
@@ -256,7 +258,8 @@ def plan_rows(plan: Plan, record: Record, entered: Mapping[str, str] | None = No
     rows += [_value_row(value) for value in plan.values]
     rows += [_caution_row(number, caution) for number, caution in enumerate(plan.cautions, start=1)]
     rows += [
-        {"quantity": f"assumed: {a.name}", "words": a.words, "source": a.source} for a in plan.assumptions
+        {"quantity": f"assumed: {a.name}", "words": a.words, "source": a.source, "key": a.key}
+        for a in plan.assumptions
     ]
     rows += [
         {"quantity": f"{_ENTERED}{label}", "words": said or _EMPTY} for label, said in (entered or {}).items()
@@ -323,11 +326,12 @@ def entered_of(record: Record, stage: str, cycle: int, *, stays: Collection[str]
     return {}
 
 
-def _value_row(value: Any) -> dict[str, Any]:
+def _value_row(value: PlannedValue) -> dict[str, Any]:
     unit = value.unit
     delta = difference_unit(unit)
     row = {
-        "quantity": value.name,
+        "quantity": value.label,
+        "key": value.key,
         "value": rounded(value.value.to(unit).magnitude),
         "unit": unit,
         "limit_source": value.limit_source,
@@ -338,8 +342,7 @@ def _value_row(value: Any) -> dict[str, Any]:
     if value.limit is not None:
         row["limit"] = rounded(value.limit.to(unit).magnitude)
     if value.low is not None and value.high is not None:
-        ends = [rounded(end.to(unit).magnitude) for end in (value.low, value.high)]
-        row["words"] = f"{ends[0]:g} to {ends[1]:g} {unit_label(unit)}".strip()
+        row["low"], row["high"] = (rounded(end.to(unit).magnitude) for end in (value.low, value.high))
     return row
 
 
@@ -349,8 +352,12 @@ def rounded(value: Any) -> float:
 
 
 def _caution_row(number: int, caution: Caution) -> dict[str, Any]:
-    words = f"{caution.verdict.value}: {caution.words}"
-    return {"quantity": f"caution {number}", "words": words, "source": caution.source}
+    return {
+        "quantity": f"caution {number}",
+        "key": caution.verdict.value,
+        "words": caution.words,
+        "source": caution.source,
+    }
 
 
 def replacing(
@@ -408,11 +415,15 @@ def usual_instrument(quantity: str) -> tuple[Quantity, Quantity]:
     return EDGE_OF_STRIP if quantity == UNPRESSED else (DEFAULT_LIMIT, DEFAULT_STEP)
 
 
-def planned_number(record: Record, stage: str, cycle: int, quantity: str) -> Quantity | None:
+def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
+    """Read the numbers of one saved plan; none if it was not planned."""
+    return build_planned_values(planned_of(record, stage, cycle))
+
+
+def planned_number(record: Record, stage: str, cycle: int, fact: Fact) -> Quantity | None:
     """Read one planned number, or None if it was not planned."""
-    rows = planned_of(record, stage, cycle)
-    given = [row for row in rows if row["quantity"] == quantity and is_given(row["value"])]
-    return Q_(float(given[-1]["value"]), unit_of(str(given[-1]["unit"]))) if given else None
+    found = [value.value for value in planned_values(record, stage, cycle) if value.key == fact.key]
+    return found[-1] if found else None
 
 
 def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:

@@ -9,8 +9,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-SCHEMA_VERSION = 2
-"""2 since December 2026: the list of saves, who supplied a material, the shape of a defect."""
+SCHEMA_VERSION = 3
+"""2 brought the list of saves, who supplied a material and the shape of a defect; 3 the keys and ends of what
+was planned, and what a consent covers, in columns of their own."""
 
 STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
 YES_NO = ("yes", "no")
@@ -295,6 +296,9 @@ DECISIONS = Table(
         Column("evidence", "text", meaning="Readings, tests and defects it rests on."),
         Column("decided_at", "time", True, meaning="When."),
         Column("decided_by", "text", True, meaning="Who."),
+        Column("cycles", "integer", low=1, high=99, meaning="Cycles in all that a consent covers.", since=3),
+        Column("agreed_on", "text", meaning="Day of the consent, as on its letter.", since=3),
+        Column("document", "text", meaning="Where the consent is kept.", since=3),
     ),
 )
 
@@ -315,6 +319,9 @@ PLANS = Table(
         Column("limit_source", "text", meaning="Where the limit comes from."),
         Column("source", "text", meaning="Where the value comes from."),
         Column("words", "text", meaning="An answer in words."),
+        Column("key", "text", meaning="Which number or words it is, however they are called.", since=3),
+        Column("low", "number", meaning="Lower end of its interval (about 95 %), in the same unit.", since=3),
+        Column("high", "number", meaning="Upper end of its interval, in the same unit.", since=3),
     ),
 )
 

@@ -5,9 +5,6 @@ from __future__ import annotations
 from bench.treatment.plan import Caution, PlannedValue, Verdict, minutes
 from bench.units import Quantity
 
-MINUTES_OPEN = "minutes to interleave"
-"""Under this name a humidity plan saves how long the item may lie open out of the chamber."""
-
 # About a minute and a half a sheet, and five to begin and to count; from memory of the work.  It is
 # logged and can be corrected.
 _FIRST, _A_SHEET = 5.0, 1.5

@@ -16,8 +16,9 @@ from bench.materials import look_up
 from bench.physics.bearing.results import Bearing
 from bench.physics.contact import HIGHEST_LOAD, estimate_give
 from bench.physics.ranges import Range
+from bench.treatment import facts
 from bench.treatment.bench_time import caution_of_bench, time_to_interleave
-from bench.treatment.buffering_choices import GAP, LOAD, STOP_CHANCE, BufferingChoices
+from bench.treatment.buffering_choices import GAP, STOP_CHANCE, BufferingChoices
 from bench.treatment.buffering_load import (
     TOUCHES,
     LoadDecision,
@@ -37,6 +38,7 @@ from bench.treatment.plan import (
     PlannedValue,
     Verdict,
     planned,
+    planned_count,
     planned_range,
     worst,
 )
@@ -416,24 +418,21 @@ def _values(
     chosen: Alternative, choices: BufferingChoices, load: Range, give: Measured
 ) -> tuple[PlannedValue, ...]:
     values = [
-        PlannedValue("leaves between sheets", Q_(float(chosen.interval), ""), "dimensionless"),
-        PlannedValue("sheets", Q_(float(chosen.sheets), ""), "dimensionless"),
-        planned_range(LOAD, load, "kPa", source=choices.load_words),
-        planned("gain in thickness", chosen.gain, "um"),
-        planned("thickness with sheets", chosen.thickness, "um"),
-        planned("give of the text block under load", give, "percent"),
+        planned_count(facts.SPACING, chosen.interval),
+        planned_count(facts.SHEETS, chosen.sheets),
+        planned_range(facts.LOAD, load, source=choices.load_words),
+        planned(facts.GAIN_IN_THICKNESS, chosen.gain),
+        planned(facts.THICKNESS_WITH_SHEETS, chosen.thickness),
+        planned(facts.GIVE, give),
         PlannedValue(
-            "chance that spine and staples stay free",
+            facts.CHANCE_FREE,
             Q_(100 * chosen.chance, "percent"),
-            "percent",
             limit=Q_(100 * (1 - choices.accepted_risk), "percent"),
             limit_source="chosen by the operator",
         ),
     ]
     values += [
-        planned(
-            f"clearance over {name}", c, "um", limit=Q_(0.0, "um"), limit_source="text block carries the load"
-        )
+        planned(facts.CLEARANCE.of(name), c, limit=Q_(0.0, "um"), limit_source="text block carries the load")
         for name, c in chosen.clearance.items()
     ]
     return tuple(values)
@@ -456,7 +455,7 @@ def _cautions(
                 "cover. Do not press until someone qualified has seen it.",
             )
         )
-    if "typical" in thicknesses.text_block.source:
+    if not thicknesses.was_read:
         words = "No thickness was read: typical values, far less certain, stand in. Read with a caliper."
         cautions.append(Caution(Verdict.CARE, words))
     if decision is not None:

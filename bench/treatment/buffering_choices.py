@@ -11,6 +11,7 @@ from bench.physics.bearing.plates import Pack, build_pack
 from bench.physics.bearing.zones import Shim
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
+from bench.treatment.facts import LOAD, Fact
 from bench.treatment.plan import PlannedValue
 from bench.units import Q_, Quantity, to_float
 
@@ -33,6 +34,11 @@ def say_pack(name: str) -> str:
     """
     return f"{float(_build(name).thickness.to('mm').magnitude):.2f} mm: {name}"
 
+
+PACK = "pack"
+PRESS = {False: "press: level", True: "press: even"}
+PRESSES = {False: "a platen kept level", True: "loose weights"}
+"""Keys of what a plan takes as given of boards and press, and the words for a press by whether it tilts."""
 
 USUAL_PACK = next(iter(PACKS))
 USUAL_SHEET = "copy paper 24 lb"
@@ -156,31 +162,30 @@ class BufferingChoices:
             raise BadValue("accepted chance", came, allowed, "Choose a small chance, such as 2 %")
 
 
-LOAD = "load on the face"
-"""Under this name a buffering plan saves its load."""
-
-
-def planned_load(values: Iterable[PlannedValue], name: str = LOAD) -> tuple[Range, str] | None:
+def planned_load(values: Iterable[PlannedValue], fact: Fact = LOAD) -> tuple[Range, str] | None:
     """Read a load back from planned values, as wide as it was; None if none was planned.
 
     Parameters
     ----------
     values : iterable of PlannedValue
-    name : str
-        Under which the plan saved it.
+    fact : Fact
+        As what the plan saved it.
 
     Returns
     -------
     load : Range [kPa]
-        A load known by a word has the range of the word.  Of any other a record keeps the wider side of
-        its doubt: the low end is taken as many times below the value as the high end is above it.
+        As planned.  A record from before version 3 kept the wider side of its doubt alone: a load known by a
+        word then has the range of the word, of any other the low end is taken as many times below the value
+        as the high end is above it.
     words : str
         As the operator named it.
     """
-    found = next((value for value in values if value.name == name), None)
+    found = next((value for value in values if value.key == fact.key), None)
     if found is None:
         return None
     words = found.source or "as planned"
+    if found.low is not None and found.high is not None:
+        return Range(found.value, found.low, found.high), words
     if words in LOAD_WORDS:
         return LOAD_WORDS[words], words
     value = float(found.value.to("kPa").magnitude)

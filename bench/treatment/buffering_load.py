@@ -12,7 +12,8 @@ from bench.item import Item, Thicknesses
 from bench.physics.bearing.answers import compare_spacings
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.contact import HIGHEST_LOAD
-from bench.treatment.buffering_choices import STOP_CHANCE, BufferingChoices
+from bench.treatment import facts
+from bench.treatment.buffering_choices import PACK, PRESS, PRESSES, STOP_CHANCE, BufferingChoices
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
 from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
 from bench.units import Q_, say_range
@@ -253,41 +254,46 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
     """Give the planned values of where the load goes, with their limits."""
     load, limits = decision.chosen, Limits(accepted_risk=choices.accepted_risk)
     risk = Q_(100 * choices.accepted_risk, "percent")
-    values = [planned_range("pressure on text block", load.block, "kPa")]
+    values = [planned_range(facts.BLOCK_PRESSURE, load.block)]
     if load.chances:
         values += [
             planned_range(
-                "chance of loading spine or staple",
+                facts.CHANCE_LOADED,
                 sampled_range(load.chance, load.samples),
-                "percent",
                 limit=risk,
                 limit_source="chosen by the operator",
                 source="sampled",
             ),
             planned_range(
-                "pressure on spine",
+                facts.SPINE_PRESSURE,
                 load.spine,
-                "kPa",
                 limit=load.load.value.to("kPa"),
                 limit_source=f"no more than the even load; {_CHOSEN_HERE}",
             ),
-            planned_range("pressure where sheets end", load.step_peak, "kPa"),
-            planned_range("line load where sheets end", load.step_line, "N/m"),
-            planned_range("width left unpressed", load.unpressed, "mm"),
+            planned_range(facts.STEP_PRESSURE, load.step_peak),
+            planned_range(facts.STEP_LINE_LOAD, load.step_line),
+            planned_range(facts.UNPRESSED_WIDTH, load.unpressed),
         ]
     values += [
         planned_range(
-            f"pressure on {name} staple",
+            facts.STAPLE_PRESSURE.of(name),
             pressure,
-            "kPa",
             limit=limits.staple,
             limit_source=f"pressure of a thickness gauge, tappi-t411; {_CHOSEN_HERE}",
         )
         for name, pressure in load.staples.items()
     ]
-    values.append(PlannedValue("paper used", load.mass.to("g"), "g", source="calculated"))
+    values.append(PlannedValue(facts.PAPER_USED, load.mass.to("g"), source="calculated"))
     if load.sheets.count:
-        values.append(planned_range("water the sheets take up", load.water, "g"))
+        values.append(planned_range(facts.SHEET_WATER, load.water))
+    path = choices.path
+    ways = (
+        (facts.STOPS, path.stops),
+        (facts.SPINE_OUTSIDE, path.outside),
+        (facts.STRIP, path.shim),
+        (facts.STRIP_WIDTH, path.shim_width),
+    )
+    values += [PlannedValue(fact, given, source="operator") for fact, given in ways if given is not None]
     return tuple(values)
 
 
@@ -368,7 +374,7 @@ def _say_give(choices: BufferingChoices) -> tuple[str, str]:
 def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
     """Name what the model of the load takes as given."""
     path = choices.path
-    how = ["loose weights" if path.even else "a platen kept level"]
+    how = [PRESSES[path.even]]
     if path.stops is not None:
         how.append(f"stops that leave {path.stops.to('mm').magnitude:.2f} mm")
     if path.outside is not None:
@@ -376,7 +382,7 @@ def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
     if path.shim is not None:
         how.append(f"a strip of {path.shim.to('mm').magnitude:.2f} mm over the spine")
     return (
-        Assumption("boards on each side", path.pack, "operator"),
-        Assumption("the load comes through", ", ".join(how), "operator"),
+        Assumption("boards on each side", path.pack, "operator", key=PACK),
+        Assumption("the load comes through", ", ".join(how), "operator", key=PRESS[path.even]),
         Assumption("give of block, spine and boards", *_say_give(choices)),
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from bench.errors import BadValue
 from bench.item import Answer, Item
+from bench.treatment import facts
 from bench.treatment.cleaning_surfaces import Surface, SurfaceState, surface_area
 from bench.treatment.cleaning_tools import STOP_SIGNS, Tool, tool, tools_for
 from bench.treatment.conditions import Condition, Kind, conditions_for, has_condition, say_condition
@@ -24,6 +25,7 @@ from bench.treatment.plan import (
     PlannedValue,
     Verdict,
     minutes,
+    planned_count,
     worst,
 )
 from bench.treatment.spot_tests import Result
@@ -397,26 +399,24 @@ def _values(
     for each in work:
         values += _seen_values(each.state)
         if each.passes:
-            name = f"area to clean, {each.state.surface}"
-            values.append(PlannedValue(name, each.area, "cm^2", source="size and share"))
+            fact = facts.AREA_TO_CLEAN.of(each.state.surface)
+            values.append(PlannedValue(fact, each.area, source="size and share"))
     values += [
-        PlannedValue("time at the bench", time, "min", source=source),
-        PlannedValue("time at least", low, "min", source=source),
-        PlannedValue("time at most", high, "min", source=source),
+        PlannedValue(facts.TIME_AT_BENCH, time, source=source),
+        PlannedValue(facts.TIME_AT_LEAST, low, source=source),
+        PlannedValue(facts.TIME_AT_MOST, high, source=source),
     ]
     return tuple(values)
 
 
 def _seen_values(state: SurfaceState) -> list[PlannedValue]:
     """Give what was seen of a surface, so that the plan can be taken up again."""
-    values = [
-        PlannedValue(f"soil, {state.surface}", Q_(float(state.soil), ""), "dimensionless", source="operator")
-    ]
+    values = [planned_count(facts.SOIL.of(state.surface), state.soil, source="operator")]
     if state.soil:
         share, bare = Q_(100 * state.share, "percent"), Q_(100 * state.unprinted, "percent")
         values += [
-            PlannedValue(f"share to clean, {state.surface}", share, "percent", source="operator"),
-            PlannedValue(f"unprinted share, {state.surface}", bare, "percent", source="operator"),
+            PlannedValue(facts.SHARE_TO_CLEAN.of(state.surface), share, source="operator"),
+            PlannedValue(facts.UNPRINTED_SHARE.of(state.surface), bare, source="operator"),
         ]
     return values
 

@@ -60,8 +60,6 @@ class Comparison:
 
     Attributes
     ----------
-    name : str
-        Of the planned value.
     planned : PlannedValue
     measured : Measured
         A temperature in kelvin, in which its doubt can be worked with.
@@ -72,11 +70,15 @@ class Comparison:
         neither side carries one.
     """
 
-    name: str
     planned: PlannedValue
     measured: Measured
     difference: Measured
     agreement: Agreement
+
+    @property
+    def label(self) -> str:
+        """Of the planned value."""
+        return self.planned.label
 
 
 @dataclass(frozen=True)
@@ -173,7 +175,7 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
     UnitMismatch
         The two are of different kinds.
     """
-    to_float(measured.value, str(planned.value.units), field=f"measured {planned.name}")
+    to_float(measured.value, str(planned.value.units), field=f"measured {planned.label}")
     expected = Measured(planned.value, (), planned.source)
     if planned.uncertainty is not None:
         expected = from_expanded(planned.value, planned.uncertainty, cause="plan", source=planned.source)
@@ -182,7 +184,7 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
     judged = judge_difference(difference)
     if judged is Agreement.UNKNOWN and _is_count(planned.value) and _is_count(measured.value):
         judged = Agreement.HIGHER if difference.value.magnitude > 0 else Agreement.LOWER
-    return Comparison(planned.name, planned, plain, difference, judged)
+    return Comparison(planned, plain, difference, judged)
 
 
 def _is_count(value: Quantity) -> bool:
@@ -216,8 +218,8 @@ def compare_all(
     left : tuple of PlannedValue
         Planned, but not measured.
     """
-    compared = tuple(compare_with_plan(p, measured[p.name]) for p in planned if p.name in measured)
-    return compared, tuple(p for p in planned if p.name not in measured)
+    compared = tuple(compare_with_plan(p, measured[p.key]) for p in planned if p.key in measured)
+    return compared, tuple(p for p in planned if p.key not in measured)
 
 
 def compare_sizes(before: Examination, after: Examination) -> tuple[EdgeChange, ...]:

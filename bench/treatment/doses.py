@@ -16,6 +16,8 @@ from bench.physics.ageing import equivalent_days
 from bench.physics.corrosion import assess_staples
 from bench.physics.exposure import Exposure
 from bench.physics.mould import CLOCK_LIMIT, assess_mould
+from bench.treatment import facts
+from bench.treatment.facts import Fact
 from bench.treatment.plan import Caution, PlannedValue, Verdict, shown_unit
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
 
@@ -27,19 +29,19 @@ strength."""
 MOST_AGEING = Q_(365, "day")
 """Days at 20 °C and 50 % RH that a treatment may cost.  Chosen here, no source: a year on the shelf."""
 
-# Names of what adds up, as plans save them: field of Spent, name, unit, limit, source of limit, of value.
-_ADDED: tuple[tuple[str, str, str, Quantity | None, str, str], ...] = (
-    ("index", "mould: growth index", "dimensionless", Q_(1.0, ""), "hukka1999", ""),
-    ("strict", "mould: days used, strict rule", "percent", Q_(100, "percent"), "mould-days", ""),
-    ("milder", "mould: days used, milder rule", "percent", Q_(100, "percent"), "mould-curve", ""),
-    ("clock", "mould: hours on the clock", "hour", CLOCK_LIMIT, "nps-disaster", ""),
-    ("wet", "staples wet, above 80 % RH", "hour", LONGEST_WET, CHOSEN, "iso9223"),
+# What adds up: field of Spent, as what plans save it, limit, source of limit, of value.
+_ADDED: tuple[tuple[str, Fact, Quantity | None, str, str], ...] = (
+    ("index", facts.MOULD_INDEX, Q_(1.0, ""), "hukka1999", ""),
+    ("strict", facts.MOULD_STRICT, Q_(100, "percent"), "mould-days", ""),
+    ("milder", facts.MOULD_MILDER, Q_(100, "percent"), "mould-curve", ""),
+    ("clock", facts.MOULD_CLOCK, CLOCK_LIMIT, "nps-disaster", ""),
+    ("wet", facts.STAPLES_WET, LONGEST_WET, CHOSEN, "iso9223"),
     # Museums keep original staples below 60 % for good: advice on keeping, no limit of a day's treatment.
-    ("damp", "staples damp, above 60 % RH", "hour", None, "", "staples-museum"),
-    ("first", "ageing at 20 °C and 50 %, first law", "day", MOST_AGEING, CHOSEN, "michalski2002"),
-    ("second", "ageing at 20 °C and 50 %, second law", "day", MOST_AGEING, CHOSEN, "strlic2015"),
+    ("damp", facts.STAPLES_DAMP, None, "", "staples-museum"),
+    ("first", facts.AGEING_FIRST, MOST_AGEING, CHOSEN, "michalski2002"),
+    ("second", facts.AGEING_SECOND, MOST_AGEING, CHOSEN, "strlic2015"),
 )
-_NAMES = {name for _, name, *_ in _ADDED}
+_KEYS = {fact.key for _, fact, *_ in _ADDED}
 
 
 @dataclass(frozen=True)
@@ -99,11 +101,11 @@ class Spent:
     @classmethod
     def as_planned(cls, values: Iterable[PlannedValue]) -> Spent | None:
         """Read it back from planned values; None if one of its numbers is not among them."""
-        saved = {value.name: value for value in values}
-        if not saved.keys() >= _NAMES:
+        saved = {value.key: value for value in values}
+        if not saved.keys() >= _KEYS:
             return None
         found: dict[str, Any] = {
-            key: float(saved[name].value.to(unit).magnitude) for key, name, unit, *_ in _ADDED
+            name: float(saved[fact.key].value.to(fact.unit).magnitude) for name, fact, *_ in _ADDED
         }
         return cls(**found)
 
@@ -120,8 +122,8 @@ class Spent:
     def values(self) -> tuple[PlannedValue, ...]:
         """Give the numbers with their limits, as plans save and tables show them."""
         return tuple(
-            PlannedValue(name, Q_(getattr(self, key), unit), unit, None, limit, limit_source, source)
-            for key, name, unit, limit, limit_source, source in _ADDED
+            PlannedValue(fact, Q_(getattr(self, name), fact.unit), None, limit, limit_source, source)
+            for name, fact, limit, limit_source, source in _ADDED
         )
 
 
@@ -235,26 +237,25 @@ _CLOCK = "clock of wet stock"
 MOULD, RUST, AGEING, SIZE = "mould", "rust of staples", "ageing", "size"
 COATING, GLUE, FIBRES = "coating of the cover", "spine glue", "fibres"
 
-# Dose, whose number, name of the planned value, share of the limit from which it may be over: the rules of
-# mould differ by a factor of two and more, the laws of ageing by four.
-_READ: tuple[tuple[str, str, str, float], ...] = (
-    (MOULD, "growth model", "mould: growth index", 0.5),
-    (MOULD, "strict rule of days", "mould: days used, strict rule", 0.5),
-    (MOULD, "milder rule of days", "mould: days used, milder rule", 0.5),
-    (MOULD, _CLOCK, "mould: hours on the clock", 0.5),
-    (RUST, "time of wetness, above 80 % RH", "staples wet, above 80 % RH", 1.0),
-    (RUST, "time above the 60 % RH that museums keep to", "staples damp, above 60 % RH", 1.0),
-    (AGEING, "first law, at 20 °C and 50 % RH", "ageing at 20 °C and 50 %, first law", 0.25),
-    (AGEING, "second law, at 20 °C and 50 % RH", "ageing at 20 °C and 50 %, second law", 0.25),
-    (COATING, "highest humidity in the press", "highest humidity at the cover", 1.0),
-    (COATING, "highest temperature in the press", "highest temperature at the cover", 1.0),
-    (GLUE, "warmer than its softening by", "spine glue above softening by", 1.0),
-    (FIBRES, "warmer than their softening by (wanted)", "fibres above softening by", 1.0),
-    (SIZE, "width, across the grain", "width grows by", 1.0),
-    (SIZE, "height, along the grain", "height grows by", 1.0),
+# Dose, whose number, which planned value, share of the limit from which it may be over: the rules of mould
+# differ by a factor of two and more, the laws of ageing by four.
+_BY: tuple[tuple[str, str, Fact, float], ...] = (
+    (MOULD, "growth model", facts.MOULD_INDEX, 0.5),
+    (MOULD, "strict rule of days", facts.MOULD_STRICT, 0.5),
+    (MOULD, "milder rule of days", facts.MOULD_MILDER, 0.5),
+    (MOULD, _CLOCK, facts.MOULD_CLOCK, 0.5),
+    (RUST, "time of wetness, above 80 % RH", facts.STAPLES_WET, 1.0),
+    (RUST, "time above the 60 % RH that museums keep to", facts.STAPLES_DAMP, 1.0),
+    (AGEING, "first law, at 20 °C and 50 % RH", facts.AGEING_FIRST, 0.25),
+    (AGEING, "second law, at 20 °C and 50 % RH", facts.AGEING_SECOND, 0.25),
+    (COATING, "highest humidity in the press", facts.COVER_HUMIDITY, 1.0),
+    (COATING, "highest temperature in the press", facts.COVER_HEAT, 1.0),
+    (GLUE, "warmer than its softening by", facts.GLUE_ABOVE, 1.0),
+    (FIBRES, "warmer than their softening by (wanted)", facts.FIBRES_ABOVE, 1.0),
+    (SIZE, "width, across the grain", facts.WIDTH_GROWS, 1.0),
+    (SIZE, "height, along the grain", facts.HEIGHT_GROWS, 1.0),
 )
-
-_MEASURED = "change of "  # how the review names what was measured of an edge
+_MEASURED = {facts.CHANGE_OF_WIDTH.key: "width", facts.CHANGE_OF_HEIGHT.key: "height"}
 
 
 def judge_doses(values: Iterable[PlannedValue], item: Item | None = None) -> tuple[Dose, ...]:
@@ -279,23 +280,22 @@ def judge_doses(values: Iterable[PlannedValue], item: Item | None = None) -> tup
     would.  A limit below zero is passed downwards.  A coating is harmed by damp and warmth together
     only: it is over if both are.
     """
-    known = {value.name: value for value in values}
+    known = {value.key: value for value in values}
     found: dict[str, list[Reading]] = {}
-    for dose, by, name, share in _READ:
-        if name in known and not (item is not None and _is_without(item, dose)):
-            value = known[name]
+    for dose, by, fact, share in _BY:
+        if fact.key in known and not (item is not None and _is_without(item, dose)):
+            value = known[fact.key]
             found.setdefault(dose, []).append(Reading(by, value, _stand(value, share)))
-    sizes = [Reading(v.name.removeprefix(_MEASURED), v, _stand(v, 1.0)) for v in _measured(known.values())]
+    sizes = [
+        Reading(f"{_MEASURED[value.fact.family]}, {value.fact.part}", value, _stand(value, 1.0))
+        for value in known.values()
+        if value.fact.family in _MEASURED
+    ]
     if sizes:  # what was measured stands in place of what was expected
         found[SIZE] = sizes
     if COATING in found and any(r.standing is not Standing.OVER for r in found[COATING]):
         found[COATING] = [Reading(r.by, r.value, Standing.WITHIN) for r in found[COATING]]
     return tuple(Dose(name, tuple(readings)) for name, readings in found.items())
-
-
-def _measured(values: Iterable[PlannedValue]) -> list[PlannedValue]:
-    edges = tuple(_MEASURED + edge for edge in ("width", "height"))
-    return [value for value in values if value.name.startswith(edges)]
 
 
 def _is_without(item: Item, dose: str) -> bool:
@@ -311,21 +311,12 @@ def _stand(value: PlannedValue, share: float) -> Standing | None:
         return None
     limit = float(value.limit.to(value.unit).magnitude)
     sign = -1 if limit < 0 else 1
-    likely, low, high = (sign * number for number in _ends(value))
+    numbers = (float(each.to(value.unit).magnitude) for each in (value.value, *value.ends))
+    likely, low, high = (sign * number for number in numbers)
     if min(low, high) > sign * limit:
         return Standing.OVER
     past = max(likely / share, low, high) - sign * limit
     return Standing.MAY_BE if past > _ROUNDING * abs(limit) else Standing.WITHIN
-
-
-def _ends(value: PlannedValue) -> tuple[float, float, float]:
-    """Give a planned value with both its ends, plain numbers in its unit."""
-    likely = float(value.value.to(value.unit).magnitude)
-    if value.low is not None and value.high is not None:
-        low, high = (float(end.to(value.unit).magnitude) for end in (value.low, value.high))
-        return likely, low, high
-    doubt = 0.0 if value.uncertainty is None else float(value.uncertainty.magnitude)
-    return likely, likely - doubt, likely + doubt
 
 
 def _say_by(reading: Reading, units: UnitChoice) -> str:
@@ -416,7 +407,7 @@ def add_up(spent: Spent, values: Iterable[PlannedValue], item: Item | None = Non
     """
     is_counted = replace(spent, unknown=()) != NOTHING or not spent.unknown
     counted = spent.values() if is_counted else ()
-    others = [value for value in values if value.name not in _NAMES]
+    others = [value for value in values if value.key not in _KEYS]
     return Account(judge_doses((*others, *counted), item), spent.unknown)
 
 

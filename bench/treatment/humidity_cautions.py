@@ -139,7 +139,7 @@ def _reach(thicknesses: Thicknesses, plan: HumidityPlan) -> list[Caution]:
     if choices.start_humidity.to("percent").magnitude < DRY_START:
         words = "Paper this dry is brittle: do not open it before it has rested at 50 % RH."
         found.append(Caution(Verdict.CARE, words, "surface-dirt"))
-    if "typical" in thicknesses.text_block.source:
+    if not thicknesses.was_read:
         words = (
             "No thickness was read: time goes with its square, so the hours are wide. Read with a caliper."
         )

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
-from bench.treatment.bench_time import MINUTES_OPEN
+from bench.treatment import facts
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import Source
 from bench.treatment.plan import (
@@ -211,46 +211,42 @@ def values(item: Item, plan: HumidityPlan, highest: Quantity | None) -> tuple[Pl
     wanted = {"limit": choices.wanted_humidity, "limit_source": "wanted by the operator"}
     found = [
         planned_range(
-            "humidity of the source",
+            facts.SOURCE_HUMIDITY,
             held.humidity,
-            "percent",
             limit=limit,
             limit_source=limit_source,
             source=held.origin,
         )
     ]
     if held.second is not None:
-        found.append(
-            PlannedValue("humidity of the salt, second fit", held.second, "percent", source="crc-humidity")
-        )
+        found.append(PlannedValue(facts.SALT_SECOND_FIT, held.second, source="crc-humidity"))
     found += [
-        PlannedValue("air temperature", choices.air_temperature.to("degC"), "degC", source="operator"),
-        PlannedValue("dew point", held.dew_point, "degC", source="ashrae-f1"),
-        PlannedValue("a wall may be colder by", held.wall_drop.to("delta_degC"), "delta_degC"),
-        planned_range("mean humidity of the leaves", end.mean, "percent", **wanted),
-        planned_range("humidity of the innermost leaf", end.core, "percent", **wanted),
-        planned_range("humidity of the chamber at the end", end.air, "percent"),
-        PlannedValue("hygrometer shows at the end", end.air.value - choices.hygrometer_correction, "percent"),
-        planned_range("mass gain", end.gain, "g", source="isotherms"),
-        planned_range("water to be at rest with the source", plan.water, "g", source="isotherms"),
-        PlannedValue("water the air of the chamber takes", plan.air_water, "g"),
+        PlannedValue(facts.AIR_TEMPERATURE, choices.air_temperature.to("degC"), source="operator"),
+        PlannedValue(facts.DEW_POINT, held.dew_point, source="ashrae-f1"),
+        PlannedValue(facts.WALL_COLDER_BY, held.wall_drop.to("delta_degC")),
+        planned_range(facts.LEAVES_HUMIDITY, end.mean, **wanted),
+        planned_range(facts.CORE_HUMIDITY, end.core, **wanted),
+        planned_range(facts.CHAMBER_HUMIDITY, end.air),
+        PlannedValue(facts.HYGROMETER_SHOWS, end.air.value - choices.hygrometer_correction),
+        planned_range(facts.MASS_GAIN, end.gain, source="isotherms"),
+        planned_range(facts.WATER_TO_REST, plan.water, source="isotherms"),
+        PlannedValue(facts.WATER_OF_AIR, plan.air_water),
     ]
     if choices.source is not Source.GIVEN:
-        found.append(planned_range("given a day per cent of deficit", plan.supply, "g/day"))
+        found.append(planned_range(facts.SUPPLY, plan.supply))
     waits = (("mean", plan.hours_mean), ("innermost leaf", plan.hours_core), ("cover", plan.hours_cover))
     for name, estimate in waits:
         if estimate is not None:
-            found.append(planned_range(f"hours until the {name} is damp enough", estimate, "hour"))
+            found.append(planned_range(facts.HOURS_UNTIL.of(name), estimate))
     if plan.earliest is not None:
-        found.append(PlannedValue("earliest sensible time out", plan.earliest, "hour"))
-    found.append(PlannedValue("latest sensible time out", plan.latest, "hour", source="mould-days"))
+        found.append(PlannedValue(facts.EARLIEST_OUT, plan.earliest))
+    found.append(PlannedValue(facts.LATEST_OUT, plan.latest, source="mould-days"))
     if plan.bench is not None:
-        found.append(planned_range(MINUTES_OPEN, plan.bench, "min"))
+        found.append(planned_range(facts.MINUTES_OPEN, plan.bench))
     found.append(
         PlannedValue(
-            "hours in the chamber",
+            facts.HOURS_IN_CHAMBER,
             choices.planned,
-            "hour",
             limit=choices.longest,
             limit_source="set by the operator",
         )

@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from bench.errors import BadValue
 from bench.item import Item
+from bench.treatment import facts
 from bench.treatment.conditions import (
     Condition,
     Kind,
@@ -24,9 +25,8 @@ from bench.treatment.consent import NO_CONSENT, Consent, say_consent
 from bench.treatment.defects import Defect, DefectJudgement, implied_findings, judge_defects
 from bench.treatment.gate_list import GATES, gate
 from bench.treatment.gates import Effect, Finding, Gate, findings_from_item, graver
-from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict
+from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, planned_count
 from bench.treatment.spot_tests import Result, TestResult, examination_steps, findings_from_tests
-from bench.units import Q_
 
 LEAST_WORDS = 6  # in the reason of an override, so that it says what was seen or done
 
@@ -352,15 +352,12 @@ def _values(results: Sequence[GateResult], standing: Sequence[Condition]) -> tup
     met = sum(result.is_met for result in results)
     overridden = sum(bool(result.override) for result in results)
     values = [
-        PlannedValue("gates met", Q_(float(met), ""), "dimensionless", source="findings of intake"),
-        PlannedValue(
-            "gates overridden", Q_(float(overridden), ""), "dimensionless", source="written reasons"
-        ),
+        planned_count(facts.GATES_MET, met, source="findings of intake"),
+        planned_count(facts.GATES_OVERRIDDEN, overridden, source="written reasons"),
     ]
     damp = _strictest(standing)
     if damp is not None and damp.limit is not None:
-        value = PlannedValue("highest humidity allowed", damp.limit, "percent", source=damp.source)
-        values.append(value)
+        values.append(PlannedValue(facts.HIGHEST_ALLOWED, damp.limit, source=damp.source))
     return tuple(values)
 
 

@@ -6,7 +6,6 @@ looked for, and what came of it); consent, overrides and the decision are rows o
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,7 +18,7 @@ from bench.treatment.defects import SHAPES, Defect, Judged
 from bench.treatment.gate_list import GATES
 from bench.treatment.gates import Effect, Finding, Gate
 from bench.treatment.intake import IntakePlan
-from bench.treatment.recorded import count_consented, is_given, say_covered
+from bench.treatment.recorded import count_consented, is_given, read_consent
 from bench.treatment.spot_tests import SPOT_TESTS, Result, TestResult, spot_test
 from bench.units import Q_
 
@@ -29,7 +28,6 @@ NewRow = dict[str, Any]
 # An answer that is no test of the item but of the papers: it stands among the decisions.
 _AUTHORITY = {"yes": "authority is clear", "no": "authority is not clear"}
 _CONSENT, _NO_CONSENT = "consent", "no consent yet"
-_AGREED_ON, _DOCUMENT = "; agreed on ", "; document: "
 _OVERRIDE, _WITHDRAWN = "override", "override withdrawn"
 
 
@@ -134,15 +132,14 @@ def _consent(of_intake: Sequence[Row], decisions: Sequence[Row]) -> Consent:
         return Consent()
     row = rows[-1]
     said = str(row["evidence"]) if is_given(row["evidence"]) else ""
-    said, _, document = said.partition(_DOCUMENT)  # last, because it is free text
-    day = re.search(rf"{_AGREED_ON}([-\d]+)", said)
+    notes = read_consent(row)
     return Consent(
         given_by=str(row["decided_by"]) if row["decision"] == _CONSENT or "in writing" in said else "",
         in_writing=row["decision"] == _CONSENT or "in writing" in said,
         explained=tuple(name for name in PERMANENT_CHANGES if name in said),
         cycles=max(1, count_consented(decisions)),
-        agreed_on=day[1] if day else "",
-        document=document,
+        agreed_on=notes.agreed_on,
+        document=notes.document,
     )
 
 
@@ -268,17 +265,13 @@ def _consent_row(consent: Consent, by: str) -> NewRow:
     covers = consent.covers(1)
     explained = ", ".join(consent.explained) or "nothing"
     written = "in writing" if consent.in_writing else "not written down"
-    evidence = f"{written}; permanent change explained: {explained}"
-    if consent.cycles > 1:
-        evidence += f"; {say_covered(consent.cycles)}"
-    if consent.agreed_on:
-        evidence += f"{_AGREED_ON}{consent.agreed_on}"
-    if consent.document:
-        evidence += f"{_DOCUMENT}{consent.document}"
     return {
         "decision": _CONSENT if covers else _NO_CONSENT,
         "reason": "approves plan and examination report" if covers else "not complete",
-        "evidence": evidence,
+        "evidence": f"{written}; permanent change explained: {explained}",
+        "cycles": consent.cycles,
+        "agreed_on": consent.agreed_on,
+        "document": consent.document,
         "decided_by": consent.given_by or by,
     }
 

@@ -14,6 +14,7 @@ from typing import Any
 import pint
 
 from bench.errors import BadValue
+from bench.treatment import facts
 from bench.treatment.plan import PlannedValue
 from bench.units import Q_, Quantity, to_float
 
@@ -126,27 +127,24 @@ _NAMES = {
 }
 
 
-# What a saved review says of the next cycle, and in which unit; padding is a word and stays in the sentence.
-_SAVED_IN = {
-    "interval": "dimensionless",
-    "pressure": "kPa",
-    "humidity": "percent",
-    "time_in_chamber": "hour",
-    "platen": "degC",
-    "dwell": "min",
+NEXT = {
+    "interval": facts.NEXT_SPACING,
+    "pressure": facts.NEXT_PRESSURE,
+    "humidity": facts.NEXT_HUMIDITY,
+    "time_in_chamber": facts.NEXT_HOURS,
+    "platen": facts.NEXT_PLATEN,
+    "dwell": facts.NEXT_DWELL,
 }
-NEXT = {name: f"{_NAMES[name]}, next cycle" for name in _SAVED_IN}
-"""Under which name a review saves each condition of the next cycle."""
+"""As what a review saves each condition of the next cycle; padding is a word and stays in the sentence."""
 
 
 def next_values(conditions: Conditions) -> tuple[PlannedValue, ...]:
     """Give what a review decided for the next cycle as planned values; what is not known is left out."""
-    known = {name: getattr(conditions, name) for name in _SAVED_IN}
+    known = {name: getattr(conditions, name) for name in NEXT}
     return tuple(
         PlannedValue(
             NEXT[name],
             Q_(float(value), "") if name == "interval" else value,
-            _SAVED_IN[name],
             source="decided at review",
         )
         for name, value in known.items()
@@ -156,8 +154,8 @@ def next_values(conditions: Conditions) -> tuple[PlannedValue, ...]:
 
 def read_next(values: Iterable[PlannedValue]) -> Conditions:
     """Read back what :func:`next_values` gave, from the planned values of a saved review."""
-    names = {said: name for name, said in NEXT.items()}
-    return gather_conditions((names[value.name], value.value) for value in values if value.name in names)
+    names = {fact.key: name for name, fact in NEXT.items()}
+    return gather_conditions((names[value.key], value.value) for value in values if value.key in names)
 
 
 def gather_conditions(found: Iterable[tuple[str, Quantity]]) -> Conditions:

@@ -15,6 +15,7 @@ from bench.physics.bearing.spots import Hope, Spot, SpotJudgement, judge_spots
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin, fibre_margin
 from bench.physics.sorption import moisture_content
+from bench.treatment import facts
 from bench.treatment.buffering_choices import BufferingChoices
 from bench.treatment.buffering_load import find_spacing, weigh_spacings
 from bench.treatment.comparison import DefectCourse
@@ -25,7 +26,7 @@ from bench.treatment.review_judges import next_rung
 from bench.units import Q_, Quantity
 
 # Planned values of the press that say how warm and how damp the leaves are under load.
-WARMTH, DAMP = "far leaf after the dwell", "humidity after the night"
+WARMTH, DAMP = facts.FAR_LEAF, facts.NIGHT_HUMIDITY
 
 DAMPEST = Q_(98.0, "percent")
 """Relative humidity up to which the moisture of the leaves is reckoned."""
@@ -192,24 +193,19 @@ def margin_under_load(item: Item, planned: Iterable[PlannedValue]) -> Margin | N
     Limits of the humidity beyond :data:`DAMPEST` count as that: nearer to saturation no isotherm holds,
     and wetter fibres are only softer, so that nothing is promised that way.
     """
-    known = {value.name: value for value in planned}
-    if WARMTH not in known or DAMP not in known:
+    known = {value.key: value for value in planned}
+    if WARMTH.key not in known or DAMP.key not in known:
         return None
     try:
-        ends = _ends(known[DAMP], "percent", "percent")
+        ends = _ends(known[DAMP.key])
         water = [moisture_content(item.text_paper, min(end, DAMPEST)) for end in ends]
         content = Range(water[0].value, water[1].low, water[2].high)
-        return fibre_margin(
-            temperature=Range(*_ends(known[WARMTH], "degC", "delta_degC")), moisture_content=content
-        )
+        return fibre_margin(temperature=Range(*_ends(known[WARMTH.key])), moisture_content=content)
     except BenchError:
         return None
 
 
-def _ends(value: PlannedValue, unit: str, delta: str) -> tuple[Quantity, Quantity, Quantity]:
-    """Give value, low and high; from the uncertainty where the limits were not kept."""
-    middle = value.value.to(unit)
-    spread = Q_(0.0, delta) if value.uncertainty is None else value.uncertainty
-    low = middle - spread if value.low is None else value.low.to(unit)
-    high = middle + spread if value.high is None else value.high.to(unit)
-    return middle, low.to(unit), high.to(unit)
+def _ends(value: PlannedValue) -> tuple[Quantity, Quantity, Quantity]:
+    """Give value, low and high in the unit of the value."""
+    low, high = (end.to(value.unit) for end in value.ends)
+    return value.value.to(value.unit), low, high

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from bench.treatment import facts
 from bench.treatment.done import is_measured
 from bench.treatment.humidity_plan import NO_CORRECTION
 from bench.treatment.humidity_words import IN_CHAMBER, TAKE_OUT
@@ -31,7 +32,7 @@ from bench.units import Q_, Quantity
 
 ITEM_IN, ITEM_OUT = "item in the chamber", "item out of the chamber"
 """Places of a mass weighed on going into and coming out of the chamber."""
-SHOWN, TRUE = "hygrometer shows at the end", "humidity of the chamber at the end"
+_SHOWN, _TRUE = facts.HYGROMETER_SHOWS.key, facts.CHAMBER_HUMIDITY.key
 TOUCH = timedelta(minutes=2)
 """How far the time of a touch is trusted: nobody touches the page at the very moment; judgement."""
 _LEAST_END = timedelta(
@@ -39,6 +40,7 @@ _LEAST_END = timedelta(
 )  # the last hour in a chamber counts as its end, or its last tenth; chosen here
 _AFTER_HEAT = timedelta(minutes=3)  # a leaf read so long after the heat still tells its warmth; chosen here
 _BEFORE_HEAT_ENDS = timedelta(minutes=3)
+_OF_LEAF = {"near": facts.NEAR_LEAF, "middle": facts.MIDDLE_LEAF, "far": facts.FAR_LEAF}
 
 
 def observe(
@@ -56,11 +58,11 @@ def observe(
     Returns
     -------
     dict
-        Name of the planned value to what was measured.
+        Key of the planned value to what was measured.
     """
     numbers = [row for row in logged if is_given(row["quantity"]) and is_given(row["value"])]
     find = {"humidity": _in_chamber, "buffering": _sheets_in, "pressing": _in_press}.get(stage)
-    return {} if find is None else find({value.name: value for value in planned}, numbers, steps)
+    return {} if find is None else find({value.key: value for value in planned}, numbers, steps)
 
 
 def _in_chamber(
@@ -69,18 +71,18 @@ def _in_chamber(
     found: dict[str, Measured] = {}
     began, ended = _chamber_times(steps)
     if began and ended:
-        found["hours in the chamber"] = _lasting(began, ended, "hour")
+        found[facts.HOURS_IN_CHAMBER.key] = _lasting(began, ended, "hour")
         margin = max(_LEAST_END, (ended - began) / 10)
         shown = _last_between(numbers, AIR_HUMIDITY, ended - margin, ended + _LEAST_END)
         if shown is not None:
-            found[SHOWN] = _read(shown, HYGROMETER, "hygrometer, from memory")
-            if SHOWN in planned and TRUE in planned:  # they differ by the correction of the hygrometer alone
-                right = planned[TRUE].value.to("percent") - planned[SHOWN].value.to("percent")
-                found[TRUE] = Measured(found[SHOWN].value + right, found[SHOWN].components, "log, corrected")
+            read = found[_SHOWN] = _read(shown, HYGROMETER, "hygrometer, from memory")
+            if _SHOWN in planned and _TRUE in planned:  # they differ by the correction of the hygrometer
+                right = planned[_TRUE].value.to("percent") - planned[_SHOWN].value.to("percent")
+                found[_TRUE] = Measured(read.value + right, read.components, "log, corrected")
     airs = [_value(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
     if airs:
         mean = Q_(sum(float(air.magnitude) for air in airs) / len(airs), "degC")
-        found["air temperature"] = from_expanded(
+        found[facts.AIR_TEMPERATURE.key] = from_expanded(
             mean, AIR_PROBE, cause="thermometer, from memory", source=f"log, n = {len(airs)}"
         )
     return found
@@ -101,7 +103,7 @@ def _sheets_in(
     planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
 ) -> dict[str, Measured]:
     counts = [float(row["value"]) for row in numbers if row["quantity"] == COUNTED_IN]
-    return {"sheets": exactly(Q_(sum(counts), ""))} if counts else {}
+    return {facts.SHEETS.key: exactly(Q_(sum(counts), ""))} if counts else {}
 
 
 def _in_press(
@@ -110,15 +112,15 @@ def _in_press(
     found: dict[str, Measured] = {}
     heats = [row for row in steps if row["name"] == HEAT and _was_read(row, "actual_end")]
     for row in heats:
-        found["dwell"] = _lasting(row["actual_start"], row["actual_end"], "min")
+        found[facts.DWELL.key] = _lasting(row["actual_start"], row["actual_end"], "min")
         first, last = row["actual_end"] - _BEFORE_HEAT_ENDS, row["actual_end"] + _AFTER_HEAT
         for leaf in LEAVES:
             warm = _last_between(numbers, name_of_leaf(leaf), first, last)
             if warm is not None:
-                found[f"{leaf} leaf after the dwell"] = _read(warm, LEAF_PROBE, "thin probe, from memory")
+                found[_OF_LEAF[leaf].key] = _read(warm, LEAF_PROBE, "thin probe, from memory")
     out = _out_at_last(numbers)
     if out is not None:
-        found["interleaves"] = exactly(Q_(out, ""))
+        found[facts.INTERLEAVES.key] = exactly(Q_(out, ""))
     return found
 
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from bench.physics.ranges import Range
+from bench.treatment.facts import Fact
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, UnitChoice, difference_unit, say, say_range, unit_label
 
@@ -61,12 +63,10 @@ class PlannedValue:
 
     Attributes
     ----------
-    name : str
-        In the words of the bench; unique within a plan.
+    fact : Fact
+        Which number it is: its key, its label, its unit.
     value : Quantity
         Best estimate.
-    unit : str
-        Unit it is saved in.
     uncertainty : Quantity or None
         Expanded (about 95 %), as a difference.
     limit : Quantity or None
@@ -77,15 +77,38 @@ class PlannedValue:
         Believable limits of the value, where these do not lie evenly about it.
     """
 
-    name: str
+    fact: Fact
     value: Quantity
-    unit: str
     uncertainty: Quantity | None = None
     limit: Quantity | None = None
     limit_source: str = ""
     source: str = ""
     low: Quantity | None = None
     high: Quantity | None = None
+
+    @property
+    def key(self) -> str:
+        """Key of its fact."""
+        return self.fact.key
+
+    @property
+    def label(self) -> str:
+        """What people read."""
+        return self.fact.label
+
+    @property
+    def unit(self) -> str:
+        """Unit it is saved in."""
+        return self.fact.unit
+
+    @property
+    def ends(self) -> tuple[Quantity, Quantity]:
+        """Both ends of its interval: as planned, or the uncertainty to both sides, or the value twice."""
+        if self.low is not None and self.high is not None:
+            return self.low, self.high
+        if self.uncertainty is None:
+            return self.value, self.value
+        return self.value - self.uncertainty, self.value + self.uncertainty
 
     def say(self, units: UnitChoice) -> str:
         """Write the value in the operator's unit, with its uncertainty."""
@@ -104,23 +127,26 @@ def shown_unit(unit: str, units: UnitChoice) -> str:
     return {"um": units.length, "degC": units.temperature, "mm": units.long_length}.get(unit, unit)
 
 
-def planned(name: str, measured: Measured, unit: str, **more: object) -> PlannedValue:
+def planned_count(fact: Fact, count: float, **more: Any) -> PlannedValue:
+    """Make a planned value from a plain count or share."""
+    return PlannedValue(fact, Q_(float(count), ""), **more)
+
+
+def planned(fact: Fact, measured: Measured, **more: Any) -> PlannedValue:
     """Make a planned value from a measured one."""
-    uncertainty = measured.expanded()
-    return PlannedValue(name, measured.value, unit, uncertainty, source=measured.source, **more)  # type: ignore[arg-type]
+    return PlannedValue(fact, measured.value, measured.expanded(), source=measured.source, **more)
 
 
-def planned_range(name: str, estimate: Range, unit: str, **more: object) -> PlannedValue:
+def planned_range(fact: Fact, estimate: Range, **more: Any) -> PlannedValue:
     """Make a planned value from a value with believable limits.
 
     The uncertainty is the wider of its two sides, so that a comparison with what was measured is
     never stricter than the limits.
     """
+    unit = fact.unit
     value, low, high = (float(q.to(unit).magnitude) for q in (estimate.value, estimate.low, estimate.high))
-    delta = difference_unit(unit)
-    wider = Q_(max(high - value, value - low), delta)
-    ends = {"low": Q_(low, unit), "high": Q_(high, unit)}
-    return PlannedValue(name, Q_(value, unit), unit, wider, **ends, **more)  # type: ignore[arg-type]
+    wider = Q_(max(high - value, value - low), difference_unit(unit))
+    return PlannedValue(fact, Q_(value, unit), wider, low=Q_(low, unit), high=Q_(high, unit), **more)
 
 
 @dataclass(frozen=True)
@@ -153,11 +179,20 @@ class PlannedStep:
 
 @dataclass(frozen=True)
 class Assumption:
-    """Something taken as given, with where it came from."""
+    """Something taken as given, with where it came from.
+
+    Attributes
+    ----------
+    name, words, source : str
+        For people.
+    key : str
+        By which a record is read back, where it is; empty otherwise.
+    """
 
     name: str
     words: str
     source: str
+    key: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,9 +227,9 @@ class Plan:
     steps: tuple[PlannedStep, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
 
-    def value(self, name: str) -> PlannedValue:
-        """Give a planned value by its name."""
-        return next(value for value in self.values if value.name == name)
+    def value(self, fact: Fact) -> PlannedValue:
+        """Give the planned value of a fact."""
+        return next(value for value in self.values if value.key == fact.key)
 
 
 def worst(verdicts: Iterable[Verdict], at_least: Verdict = Verdict.GO) -> Verdict:

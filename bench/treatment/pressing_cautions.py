@@ -180,7 +180,7 @@ def _release(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> list[C
         )
         is_rested = water.release is not None and water.release <= choices.under_weight
         found.append(Caution(Verdict.GO if is_rested else Verdict.CARE, words))
-    if "typical" in thicknesses.text_block.source:
+    if not thicknesses.was_read:
         words = "No thickness was read: times and temperatures go with it. Read with a caliper."
         found.append(Caution(Verdict.CARE, words))
     return found

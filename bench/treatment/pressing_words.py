@@ -9,6 +9,7 @@ from bench.item import Item, Thicknesses
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
+from bench.treatment import facts
 from bench.treatment.humidity_words import say_humidity
 from bench.treatment.plan import (
     Assumption,
@@ -17,6 +18,7 @@ from bench.treatment.plan import (
     PlannedValue,
     Verdict,
     minutes,
+    planned_count,
     planned_range,
 )
 from bench.treatment.prediction import assume_transport, assume_unread
@@ -184,34 +186,34 @@ def values(item: Item, plan: PressingPlan) -> tuple[PlannedValue, ...]:
         "limit_source": "set by the operator (staples-museum)",
     }
     found = [
-        planned_range("pressure on the face", choices.load, "kPa", source=choices.load_words),
-        PlannedValue("pressure if the spine edge carried it all", plan.ridge, "kPa"),
-        PlannedValue("interleaves", Q_(float(plan.interleaves), ""), "dimensionless"),
+        planned_range(facts.FACE_PRESSURE, choices.load, source=choices.load_words),
+        PlannedValue(facts.RIDGE_PRESSURE, plan.ridge),
+        planned_count(facts.INTERLEAVES, plan.interleaves),
     ]
     if plan.heat is not None:
         found += _heat_values(plan)
     found += [
-        planned_range("humidity after the night", water.rest, "percent", **limit),
-        planned_range("humidity after the changes", water.released, "percent", **limit),
-        PlannedValue("changes of interleaves planned", Q_(float(choices.changes), ""), "dimensionless"),
+        planned_range(facts.NIGHT_HUMIDITY, water.rest, **limit),
+        planned_range(facts.CHANGES_HUMIDITY, water.released, **limit),
+        planned_count(facts.CHANGES_PLANNED, choices.changes),
     ]
     if plan.changes_needed is not None:
-        needed = Q_(float(plan.changes_needed), "")
-        found.append(PlannedValue("changes of interleaves needed", needed, "dimensionless"))
+        found.append(planned_count(facts.CHANGES_NEEDED, plan.changes_needed))
     if plan.interleaves:
         sets = choices.changes + 1
-        found.append(PlannedValue("dry sheets planned in all", (sets * water.sheet_mass).to("g"), "g"))
+        found.append(PlannedValue(facts.DRY_SHEETS_PLANNED, (sets * water.sheet_mass).to("g")))
     if plan.interleaves and plan.changes_needed is not None:
         mass = ((plan.changes_needed + 1) * water.sheet_mass).to("g")
-        found.append(PlannedValue("dry sheets needed in all", mass, "g"))
-    found.append(
-        PlannedValue("humidity of the dampest leaf after the night", water.dampest, "percent", **limit)
-    )
-    found.append(planned_range("hours to condition, faces open", water.conditioning, "hour"))
+        found.append(PlannedValue(facts.DRY_SHEETS_NEEDED, mass))
+    found.append(PlannedValue(facts.DAMPEST_LEAF, water.dampest, **limit))
+    found.append(planned_range(facts.HOURS_TO_CONDITION, water.conditioning))
     if water.release is not None:
-        found.append(PlannedValue("hours under weight before release", water.release, "hour"))
-    found += [PlannedValue(f"water taken up by the {n}", g, "g") for n, g in water.gains.items()]
+        found.append(PlannedValue(facts.HOURS_UNDER_WEIGHT, water.release))
+    found += [PlannedValue(facts.WATER_TAKEN_UP.of(n), g) for n, g in water.gains.items()]
     return (*found, *_size_values(item, plan), *plan.spent.values())
+
+
+_GROWS = {"width": facts.WIDTH_GROWS, "height": facts.HEIGHT_GROWS}
 
 
 def _size_values(item: Item, plan: PressingPlan) -> list[PlannedValue]:
@@ -222,9 +224,8 @@ def _size_values(item: Item, plan: PressingPlan) -> list[PlannedValue]:
     }
     return [
         planned_range(
-            f"{edge} grows by",
+            _GROWS[edge],
             change,
-            "mm",
             limit=limits[edge][0].to("mm"),
             limit_source=limits[edge][1],
             source="munoz-vinas2009",
@@ -237,48 +238,45 @@ def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
     choices, heat = plan.choices, plan.heat
     assert heat is not None
     found = [
-        PlannedValue("platen", choices.platen_temperature, "degC", source="operator"),  # type: ignore[arg-type]
-        PlannedValue("dwell", choices.dwell, "min", source="common-practice"),
-        planned_range(f"time for the {heat.slowest_name}", heat.time, "min", source="incropera"),
-        planned_range("near leaf after the dwell", heat.top, "degC"),
-        planned_range("middle leaf after the dwell", heat.middle, "degC"),
-        planned_range("far leaf after the dwell", heat.bottom, "degC"),
-        planned_range(f"{heat.slowest_name} in the end", heat.slowest_final, "degC"),
-        planned_range("time to cool in air", heat.cooling, "min"),
-        planned_range("humidity in the warm stack", plan.water.warm, "percent", source="heikkila1993"),
+        PlannedValue(facts.PLATEN, choices.platen_temperature, source="operator"),  # type: ignore[arg-type]
+        PlannedValue(facts.DWELL, choices.dwell, source="common-practice"),
+        planned_range(facts.TIME_FOR.of(heat.slowest_name), heat.time, source="incropera"),
+        planned_range(facts.NEAR_LEAF, heat.top),
+        planned_range(facts.MIDDLE_LEAF, heat.middle),
+        planned_range(facts.FAR_LEAF, heat.bottom),
+        planned_range(facts.IN_THE_END.of(heat.slowest_name), heat.slowest_final),
+        planned_range(facts.TIME_TO_COOL, heat.cooling),
+        planned_range(facts.WARM_HUMIDITY, plan.water.warm, source="heikkila1993"),
     ]
     coated = "coated-books"
     found += [
         PlannedValue(
-            "highest humidity at the cover",
+            facts.COVER_HUMIDITY,
             heat.cover_humidity,
-            "percent",
             limit=choices.coated_humidity,
             limit_source=f"{coated}, if coated and warm",
         ),
         PlannedValue(
-            "highest temperature at the cover",
+            facts.COVER_HEAT,
             heat.cover_heat,
-            "degC",
             limit=choices.coated_heat,
             limit_source=f"{coated}, if coated and damp",
         ),
     ]
-    found.append(planned_range("fibres above softening by", plan.fibres.margin, "delta_degC"))
+    found.append(planned_range(facts.FIBRES_ABOVE, plan.fibres.margin))
     if plan.glue is not None:
         spine = choices.room_temperature.to("degC") if choices.spine_is_cold else heat.spine_heat
         found.append(
             PlannedValue(
-                "highest temperature at the spine glue",
+                facts.GLUE_HEAT,
                 spine,
-                "degC",
                 limit=plan.glue.softening.value.to("degC"),
                 limit_source="softening of the glue",
             )
         )
-        found.append(planned_range("spine glue softens at", plan.glue.softening, "degC"))
+        found.append(planned_range(facts.GLUE_SOFTENS, plan.glue.softening))
         above = {"limit": Q_(0, "delta_degC"), "limit_source": "softening of the glue"}
-        found.append(planned_range("spine glue above softening by", plan.glue.margin, "delta_degC", **above))
+        found.append(planned_range(facts.GLUE_ABOVE, plan.glue.margin, **above))
     return found
 
 

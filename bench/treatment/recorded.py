@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bench.item import Thicknesses
 from bench.treatment.comparison import DefectCourse, Examination, Sighting, subtract_readings
+from bench.treatment.facts import MASS_GAIN, Fact, find_fact
 from bench.treatment.levers import Conditions, gather_conditions
 from bench.treatment.observed import observe, weighed_gain
 from bench.treatment.plan import PlannedValue
@@ -19,30 +20,6 @@ from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, difference_unit
 
 Read = Callable[[str], Mapping[str, Measured]]
-
-# Where a planned value is read under another name: (stage, planned value) to (quantity, place).
-READ_AS = {
-    ("buffering", "thickness with sheets"): ("thickness", "text block"),
-    ("humidity", "hygrometer shows at the end"): ("humidity", "chamber"),
-}
-# A planned gain is the difference to the reading before the cycle: to (quantity, place, whether the
-# later reading is that of the review); an empty place takes the first one read both times.
-GAINS = {
-    ("humidity", "mass gain"): ("mass", "", False),
-    ("buffering", "gain in thickness"): ("thickness", "text block", False),
-    ("pressing", "width grows by"): ("width", "", True),
-    ("pressing", "height grows by"): ("height", "", True),
-}
-_IN_CHAMBER = ("humidity", "mass gain")  # between places of its own, if the item was weighed in and out
-# Planned values that say what a cycle is done with.
-CONDITIONS = {
-    ("buffering", "leaves between sheets"): "interval",
-    ("humidity", "humidity of the source"): "humidity",
-    ("humidity", "hours in the chamber"): "time_in_chamber",
-    ("pressing", "pressure on the face"): "pressure",
-    ("pressing", "platen"): "platen",
-    ("pressing", "dwell"): "dwell",
-}
 
 
 @dataclass(frozen=True)
@@ -123,14 +100,16 @@ def _planned(row: Row) -> PlannedValue:
     def number(name: str, its_unit: str) -> Quantity | None:
         return Q_(float(row[name]), its_unit) if is_given(row.get(name)) else None
 
+    fact = find_fact(_text(row, "key"), str(row["quantity"]), unit)
     return PlannedValue(
-        name=str(row["quantity"]),
+        replace(fact, unit=unit),
         value=Q_(float(row["value"]), unit),
-        unit=unit,
         uncertainty=number("uncertainty", delta),
         limit=number("limit", unit),
         limit_source=_text(row, "limit_source"),
         source=_text(row, "source"),
+        low=number("low", unit),
+        high=number("high", unit),
     )
 
 
@@ -178,38 +157,40 @@ def gather_measured(
     Returns
     -------
     dict
-        Name of the planned value to what was measured; what was not is left out.
+        Key of the planned value to what was measured; what was not is left out.
     """
     planned, logged = tuple(planned), tuple(logged)
-    numbers = {str(row["quantity"]): row for row in logged if is_given(row.get("value"))}
+    numbers = {find_fact("", str(r["quantity"])).key: r for r in logged if is_given(r.get("value"))}
     observed = observe(stage, planned, logged, tuple(steps))
     found: dict[str, Measured] = {}
     for value in planned:
-        measured = _find_gain(stage, value.name, read) or _find_reading(stage, value.name, read)
+        measured = _find_gain(value.fact, read) or _find_reading(value.fact, read)
         if measured is None:
-            quantity, _ = READ_AS.get((stage, value.name), (value.name, ""))
-            measured = _find_logged(numbers.get(value.name) or numbers.get(quantity))
-        measured = measured or observed.get(value.name)
+            quantity, _ = value.fact.read_as or (value.label, "")
+            measured = _find_logged(numbers.get(value.key) or numbers.get(quantity))
+        measured = measured or observed.get(value.key)
         if measured is not None and measured.value.is_compatible_with(value.value):
-            found[value.name] = measured
+            found[value.key] = measured
     return found
 
 
-def _find_gain(stage: str, name: str, read: Moments) -> Measured | None:
+def _find_gain(fact: Fact, read: Moments) -> Measured | None:
     """Subtract the reading before the cycle from the later one, at the first place read both times."""
-    if (stage, name) not in GAINS:
+    gain = fact.gain
+    if gain is None:
         return None
-    quantity, wanted, at_review = GAINS[stage, name]
-    old, new = read.before(quantity), (read.review if at_review else read.stage)(quantity)
-    places = [place for place in new if place in old and wanted in ("", place)]
+    old, new = read.before(gain.quantity), (read.review if gain.at_review else read.stage)(gain.quantity)
+    places = [place for place in new if place in old and gain.place in ("", place)]
     if places:
         return subtract_readings(new[places[0]], old[places[0]])
-    pair = weighed_gain(old, read.first(quantity), new) if (stage, name) == _IN_CHAMBER else None
+    if fact.key != MASS_GAIN.key:
+        return None
+    pair = weighed_gain(old, read.first(gain.quantity), new)  # at places of its own, if weighed in and out
     return subtract_readings(pair[1], pair[0]) if pair else None
 
 
-def _find_reading(stage: str, name: str, read: Moments) -> Measured | None:
-    quantity, wanted = READ_AS.get((stage, name), (name, ""))
+def _find_reading(fact: Fact, read: Moments) -> Measured | None:
+    quantity, wanted = fact.read_as or (fact.label, "")
     places = read.stage(quantity)
     if wanted:
         return places.get(wanted)
@@ -226,10 +207,10 @@ def _find_logged(row: Row | None) -> Measured | None:
 def build_conditions(planned: Mapping[str, Iterable[PlannedValue]]) -> Conditions:
     """Gather what a cycle was done with from its plans, by stage; what was not planned stays open."""
     return gather_conditions(
-        (CONDITIONS[stage, value.name], value.value)
-        for stage, values in planned.items()
+        (value.fact.condition, value.value)
+        for values in planned.values()
         for value in values
-        if (stage, value.name) in CONDITIONS
+        if value.fact.condition
     )
 
 
@@ -240,18 +221,29 @@ def count_consented(decisions: Iterable[Row]) -> int:
     covers the next one.
     """
     cycles = [
-        int(row["cycle"]) + 1 if row["stage"] == "review" else _covered(row.get("evidence"))
+        int(row["cycle"]) + 1 if row["stage"] == "review" else read_consent(row).cycles
         for row in decisions
         if str(row["decision"]).startswith("consent")
     ]
     return max(cycles, default=0)
 
 
-def say_covered(cycles: int) -> str:
-    """Say in the evidence of a consent how many cycles it covers."""
-    return f"covers {cycles} cycles"
+@dataclass(frozen=True)
+class ConsentNotes:
+    """What a consent says beside who gave it: cycles in all, its day, where it is kept."""
+
+    cycles: int
+    agreed_on: str
+    document: str
 
 
-def _covered(evidence: object) -> int:
-    said = re.search(r"\bcovers (\d+) cycles\b", str(evidence).partition("; document: ")[0])
-    return int(said[1]) if said else 1
+_COVERS, _AGREED_ON = re.compile(r"; covers (\d+) cycles\b"), re.compile(r"; agreed on ([-\d]+)")
+
+
+def read_consent(row: Row) -> ConsentNotes:
+    """Read what a consent of intake says; before version 3 it stood in the sentence of its evidence."""
+    if is_given(row.get("cycles")):
+        return ConsentNotes(int(row["cycles"]), _text(row, "agreed_on"), _text(row, "document"))
+    said, _, document = _text(row, "evidence").partition("; document: ")  # last, because it is free text
+    covers, day = _COVERS.search(said), _AGREED_ON.search(said)
+    return ConsentNotes(int(covers[1]) if covers else 1, day[1] if day else "", document)

@@ -13,7 +13,9 @@ from typing import Any
 
 from bench.errors import BenchError
 from bench.item import Item
+from bench.treatment import facts
 from bench.treatment.conditions import conditions_for
+from bench.treatment.facts import Fact, find_fact
 from bench.treatment.intake import decide_intake
 from bench.treatment.intake_rows import read_findings
 from bench.treatment.levers import NEXT
@@ -65,14 +67,13 @@ _USUAL = {
 }
 _UNITS_OF = {"width_mm": "mm", "height_mm": "mm", "mass_g": "g"}
 
-_CHAMBER = ("mean humidity of the leaves", "humidity of the source", "hours in the chamber")
-_CLOCK = "mould: hours on the clock"
+_CHAMBER = (facts.LEAVES_HUMIDITY, facts.SOURCE_HUMIDITY, facts.HOURS_IN_CHAMBER)
 _DECIDED = {
     "humidity": ("time_in_chamber",),
     "buffering": ("interval", "pressure"),
     "pressing": ("platen", "dwell"),
 }
-_BUFFERED = ("sheets", "leaves between sheets", "load on the face", "chance of loading spine or staple")
+_BUFFERED = (facts.SHEETS, facts.SPACING, facts.LOAD, facts.CHANCE_LOADED)
 
 
 def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -> dict[str, str]:
@@ -90,7 +91,7 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
     Returns
     -------
     dict of str to str
-        ``"buffering 1: sheets"`` to ``"8"``, ``"thickness: text block"`` to ``"4597.4 um"``, ...
+        ``"buffering 1: spacing"`` to ``"8"``, ``"thickness: text block"`` to ``"4597.4 um"``, ...
     """
     found = dict(_facts(stage, tables))
     found |= _staples(tables) if stage in ("intake", *_PRESSED) else {}
@@ -106,12 +107,12 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
         found |= _correction(tables)
     if stage in ("humidity", "pressing"):
         for earlier in range(1, cycle):
-            found |= _planned(tables, "humidity", earlier, (_CLOCK,))
-            found |= _planned(tables, "pressing", earlier, (_CLOCK,))
+            found |= _planned(tables, "humidity", earlier, (facts.MOULD_CLOCK,))
+            found |= _planned(tables, "pressing", earlier, (facts.MOULD_CLOCK,))
     if stage in _DECIDED:
         found |= _planned(tables, "review", cycle - 1, [NEXT[name] for name in _DECIDED[stage]])
     if stage == "pressing":
-        found |= _planned(tables, "humidity", cycle, (*_CHAMBER, _CLOCK))
+        found |= _planned(tables, "humidity", cycle, (*_CHAMBER, facts.MOULD_CLOCK))
         found |= _planned(tables, "buffering", cycle, _BUFFERED)
         found |= _sheet(tables, cycle)
     if stage == "review":
@@ -203,12 +204,16 @@ def _correction(tables: Tables) -> dict[str, str]:
     return {f"log: {CORRECTION}": _write(rows[-1]["value"], "percent")} if rows else {}
 
 
-def _planned(tables: Tables, stage: str, cycle: int, names: Iterable[str]) -> dict[str, str]:
-    rows = rows_of_plan(tables, stage, cycle)
+def _planned(tables: Tables, stage: str, cycle: int, wanted: Iterable[Fact]) -> dict[str, str]:
+    rows = {
+        find_fact(_text(row, "key"), name).key: row
+        for name, row in rows_of_plan(tables, stage, cycle).items()
+        if is_given(row["value"])
+    }
     return {
-        f"{stage} {cycle}: {name}": _write(rows[name]["value"], _text(rows[name], "unit"))
-        for name in names
-        if name in rows and is_given(rows[name]["value"])
+        f"{stage} {cycle}: {fact.key}": _write(rows[fact.key]["value"], _text(rows[fact.key], "unit"))
+        for fact in wanted
+        if fact.key in rows
     }
 
 
@@ -229,6 +234,28 @@ def _sheet(tables: Tables, cycle: int) -> dict[str, str]:
         if (row["stage"], int(row["cycle"]), row["kind"]) == ("buffering", cycle, "interleaf")
     ]
     return {f"buffering {cycle}: kind of sheet": str(rows[-1]["material"])} if rows else {}
+
+
+def kept_rests(rows: Mapping[str, Row]) -> dict[str, str]:
+    """Read back what a saved plan rests on, as :func:`rests_on` gives it.
+
+    Parameters
+    ----------
+    rows : mapping of str to row
+        Of the plan, as :func:`rows_of_plan` gives them.
+    """
+    return {
+        _key_of(name.removeprefix(RESTS)): _text(row, "words")
+        for name, row in rows.items()
+        if name.startswith(RESTS)
+    }
+
+
+def _key_of(kept: str) -> str:
+    """Give the key of what was kept; a record from before version 3 names planned numbers by label."""
+    source, colon, name = kept.partition(": ")
+    is_planned = source.partition(" ")[2].isdigit()
+    return f"{source}{colon}{find_fact('', name).key}" if is_planned else kept
 
 
 def _text(row: Row, name: str) -> str:
@@ -296,8 +323,8 @@ def say_changes(changes: Sequence[Change], units: UnitChoice = MILLIMETRES) -> s
 
     Examples
     --------
-    >>> say_changes([Change("buffering 1: sheets", "10", "9")])
-    'the buffering plan had sheets 10 (now 9)'
+    >>> say_changes([Change("buffering 1: spacing", "6", "8")])
+    'the buffering plan had leaves between sheets 6 (now 8)'
     """
     by_source: dict[str, list[Change]] = {}
     for change in changes:
@@ -335,7 +362,7 @@ def _source(key: str) -> str:
 
 def _say_change(change: Change, units: UnitChoice) -> str:
     kind, _, name = change.key.partition(": ")
-    what = f"{kind} {name}" if kind in ("thickness", "width", "height", "mass") else name
+    what = f"{kind} {name}" if kind in ("thickness", "width", "height", "mass") else find_fact(name).label
     then, now = (_say(said, units) for said in (change.then, change.now))
     return f"{what} {then} (now {now or 'none'})" if then else f"no {what} (now {now})"
 

@@ -13,6 +13,7 @@ from bench.errors import BadValue
 from bench.item import Format, Item
 from bench.physics.bearing.spots import Hope
 from bench.physics.size_change import PERMANENT_CHANGE
+from bench.treatment import facts
 from bench.treatment.comparison import (
     Comparison,
     DefectCourse,
@@ -37,6 +38,7 @@ from bench.treatment.plan import (
     hours,
     minutes,
     planned,
+    planned_count,
     worst,
 )
 from bench.treatment.review_judges import COST, REACH, Findings, Outcome, decide, judge, next_rung
@@ -349,12 +351,14 @@ def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> st
     return " ".join(o.reason for o in outcomes if o.rule in shown and o.reason not in answer)
 
 
+_CHANGE_OF = {"width": facts.CHANGE_OF_WIDTH, "height": facts.CHANGE_OF_HEIGHT}
+
+
 def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tuple[PlannedValue, ...]:
     values = [
         planned(
-            f"change of {size.name}",
+            _CHANGE_OF[size.edge].of(size.place),
             size.relative,
-            "percent",
             limit=rules.most_growth.value,
             limit_source=rules.most_growth.source,
         )
@@ -364,18 +368,15 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
         limit = rules.most_extra_mass
         values.append(
             planned(
-                "change of mass",
+                facts.CHANGE_OF_MASS,
                 findings.mass_change,
-                "percent",
                 limit=limit.value,
                 limit_source=limit.source,
             )
         )
     gain = total_gain(findings.courses, findings.cycle)
     if gain is not None:
-        values.append(
-            PlannedValue("gain of this cycle, grades", Q_(gain, ""), "dimensionless", source="defects")
-        )
+        values.append(planned_count(facts.GRADES_GAINED, gain, source="defects"))
     return (*values, *(next_values(proposal.conditions) if proposal else ()))
 
 
@@ -483,7 +484,5 @@ def _assumptions(outcomes: Sequence[Outcome]) -> tuple[Assumption, ...]:
             "gain of a cycle", "grade of each defect times its size as a share of the first", "memory"
         ),
     ]
-    said = (
-        Assumption(f"rule: {o.rule}", f"{o.reason} Says: {o.says or 'open'}.", o.source) for o in outcomes
-    )
+    said = (Assumption(f"rule: {o.rule}", o.reason, o.source, key=o.word) for o in outcomes)
     return (*given, *said)

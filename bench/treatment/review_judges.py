@@ -329,14 +329,14 @@ def _judge_consent(findings: Findings, rules: Rules) -> Outcome:
 def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
     name = "planned beside measured"
     low = [
-        c.name
+        c.label
         for c in findings.comparisons
-        if c.agreement is Agreement.LOWER and c.name.startswith(rules.held_values)
+        if c.agreement is Agreement.LOWER and c.planned.fact.family in rules.held_values
     ]
     if low:
         reason = f"Lower than planned: {', '.join(low)}. Do not spread the sheets wider on this plan."
         return Outcome(name, Decision.REPEAT, reason, "memory")
-    off = [f"{c.name} ({c.agreement})" for c in findings.comparisons if c.agreement.is_off]
+    off = [f"{c.label} ({c.agreement})" for c in findings.comparisons if c.agreement.is_off]
     if off:
         return Outcome(name, None, f"Not as planned: {', '.join(off)}. Say why in the log.", "memory")
     if not any(c.agreement is Agreement.AGREES for c in findings.comparisons):

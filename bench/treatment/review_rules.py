@@ -12,6 +12,7 @@ from typing import Any
 
 from bench.errors import BadValue, NotFound
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
+from bench.treatment.facts import CLEARANCE, GAIN_IN_THICKNESS, THICKNESS_WITH_SHEETS
 from bench.treatment.interleaves import LADDER
 from bench.units import Q_, Quantity, to_float
 
@@ -68,8 +69,8 @@ class Rules:
     ladder : tuple of int
         Leaves between sheets, cycle after cycle.
     held_values : tuple of str
-        Planned values that must not have come out lower before sheets are spread wider; each is the
-        beginning of a name.
+        Keys of planned values, or of families of them, that must not have come out lower before sheets are
+        spread wider.
     stop_marks, refer_marks : tuple of str
         New marks that stop the treatment, or send the item to someone qualified.
     """
@@ -108,7 +109,7 @@ class Rules:
         Threshold(Q_(30, "day"), "Look for warp, odour and rust after one month.", "memory"),
     )
     ladder: tuple[int, ...] = LADDER
-    held_values: tuple[str, ...] = ("clearance", "thickness with sheets", "gain in thickness")
+    held_values: tuple[str, ...] = (CLEARANCE.key, THICKNESS_WITH_SHEETS.key, GAIN_IN_THICKNESS.key)
     stop_marks: tuple[str, ...] = ("sheen", "staple print", "new crease", "rust")
     refer_marks: tuple[str, ...] = ("set-off", "glue", "sticking", "clouding", "mould")
 

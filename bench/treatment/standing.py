@@ -14,10 +14,10 @@ from bench.treatment.recorded import Row, is_given
 from bench.treatment.resting import (
     NO_LONGER,
     NOTEBOOKS,
-    RESTS,
     Change,
     Tables,
     compare,
+    kept_rests,
     rests_on,
     rows_of_plan,
     say_changes,
@@ -149,11 +149,7 @@ def say_plan(stage: str, cycle: int) -> str:
 
 def kept_with(tables: Tables, stage: str, cycle: int) -> dict[str, str]:
     """Give what a plan was saved as resting on; empty if it was saved without."""
-    return {
-        name.removeprefix(RESTS): str(row["words"])
-        for name, row in rows_of_plan(tables, stage, cycle).items()
-        if name.startswith(RESTS)
-    }
+    return kept_rests(rows_of_plan(tables, stage, cycle))
 
 
 def is_over(tables: Tables, stage: str, cycle: int) -> bool:

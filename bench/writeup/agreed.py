@@ -99,8 +99,15 @@ def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
     return blocks
 
 
+_CONSENT = (("agreed_on", "agreed on"), ("document", "document:"))
+
+
 def _say_consent(row: Row) -> str:
-    how = "; ".join(str(row[name]).rstrip(".") for name in ("reason", "evidence") if row[name])
+    parts = [str(row[name]).rstrip(".") for name in ("reason", "evidence") if row[name]]
+    if row["cycles"] is not None:
+        parts += [f"covers {row['cycles']} cycles"] if row["cycles"] > 1 else []
+        parts += [f"{words} {row[name]}" for name, words in _CONSENT if row[name]]
+    how = "; ".join(parts)
     return f"{row['decided_by']}, {say_moment(row['decided_at'])}" + (f": {how}." if how else ".")
 
 

@@ -12,7 +12,7 @@ from bench.treatment.recorded import build_planned_values
 from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text
 from bench.writeup.case import Case, upper_first
 from bench.writeup.planned import cautions_of, plan_groups
-from bench.writeup.words import say_dose_name, say_stage
+from bench.writeup.words import say_stage
 from bench.writeup.work import say_duration
 
 LIMITS = "Limits and risks"
@@ -48,7 +48,7 @@ def say_passed(case: Case) -> tuple[str, ...]:
     account = account_of(case)
     over = () if account is None else tuple(reading for dose in account.doses for reading in dose.over)
     units = case.units
-    doses = (f"{say_dose_name(r.value.name)}, {r.number(units)} (limit {r.limit(units)})" for r in over)
+    doses = (f"{r.value.fact.name}, {r.number(units)} (limit {r.limit(units)})" for r in over)
     times = (
         f"{run.name}, cycle {run.cycle}, {say_duration(run.took)} (limit {say_duration(run.at_most)})"
         for run in find_overruns(case.rows["steps"])

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from bench.errors import BadValue
 from bench.records.schema import STAGES
 from bench.sources import say_sources
+from bench.treatment.facts import SHEETS, SPACING
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
+from bench.treatment.recorded import build_planned_values
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_number, upper_first
 from bench.writeup.words import say_cycles, say_stage
@@ -99,18 +101,20 @@ def _row_key(row: Row, case: Case) -> tuple[str, str, str]:
 
 
 def _rule_cells(row: Row) -> tuple[str, ...]:
-    finding, _, says = str(row["words"]).rpartition(" Says: ")
+    finding, says = str(row["words"]), row["key"]
+    if not says:  # before version 3 the finding ended with it
+        finding, _, says = finding.rpartition(" Says: ")
     return row["quantity"].removeprefix(RULE), finding, says.rstrip("."), say_sources(row["source"] or "–")
 
 
 def _places(cycle: int, rows: Sequence[Row], case: Case) -> list[Block]:
     """Say where the sheets were to go, leaf by leaf."""
-    said = {row["quantity"]: row["value"] for row in rows if row["value"] is not None}
-    interval, sheets = said.get("leaves between sheets"), said.get("sheets")
+    known = {value.key: round(float(value.value.magnitude)) for value in build_planned_values(rows)}
+    interval = known.get(SPACING.key)
     if interval is None or case.item is None:
         return []
     try:
-        places = place_interleaves(case.item, int(interval), None if sheets is None else int(sheets))
+        places = place_interleaves(case.item, interval, known.get(SHEETS.key))
     except BadValue:  # the item was described anew since
         return []
     return [
@@ -146,7 +150,10 @@ def cautions_of(rows: Sequence[Row]) -> tuple[Caution, ...]:
     for row in rows:
         if not str(row["quantity"]).startswith("caution ") or not row["words"]:
             continue
-        word, _, rest = row["words"].partition(": ")
-        verdict = _verdict(word)
-        found.append(Caution(verdict or Verdict.CARE, rest if verdict else row["words"], row["source"] or ""))
+        verdict, words = _verdict(row["key"]), row["words"]
+        if verdict is None:  # before version 3 the words began with it
+            word, _, rest = words.partition(": ")
+            verdict = _verdict(word)
+            words = rest if verdict else words
+        found.append(Caution(verdict or Verdict.CARE, words, row["source"] or ""))
     return tuple(found)

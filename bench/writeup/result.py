@@ -9,6 +9,7 @@ from bench.figures.review import draw_defects, draw_size_changes
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.records import nouns
 from bench.records.schema import STAGES
+from bench.treatment import facts
 from bench.treatment.comparison import (
     SEVERITIES,
     Comparison,
@@ -19,6 +20,7 @@ from bench.treatment.comparison import (
     compare_thicknesses,
     subtract_readings,
 )
+from bench.treatment.facts import Fact
 from bench.treatment.plan import PlannedValue
 from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
 from bench.treatment.review_rules import DEFAULT_RULES
@@ -38,13 +40,13 @@ from bench.writeup.blocks import (
 from bench.writeup.case import Case, Row, join_words, upper_first
 from bench.writeup.pictures import show, sort_photographs
 from bench.writeup.planned import plan_groups
-from bench.writeup.words import AGREEMENTS, say_cycles, say_value_name
+from bench.writeup.words import AGREEMENTS, say_cycles
 
 # What should be measured of each stage that was carried out: any one of the names of a row will do.
-_MATTERS: dict[str, tuple[tuple[str, ...], ...]] = {
-    "humidity": (("humidity of the chamber at the end", "hygrometer shows at the end"), ("mass gain",)),
-    "buffering": (("thickness with sheets",),),
-    "pressing": (("middle leaf after the dwell", "near leaf after the dwell", "far leaf after the dwell"),),
+_MATTERS: dict[str, tuple[tuple[Fact, ...], ...]] = {
+    "humidity": ((facts.CHAMBER_HUMIDITY, facts.HYGROMETER_SHOWS), (facts.MASS_GAIN,)),
+    "buffering": ((facts.THICKNESS_WITH_SHEETS,),),
+    "pressing": ((facts.MIDDLE_LEAF, facts.NEAR_LEAF, facts.FAR_LEAF),),
 }
 _AS_PLANNED = (
     "“As planned” means that the difference is no larger than the uncertainty of both, at a level of "
@@ -62,7 +64,7 @@ def write_predictions(case: Case) -> Section:
         compared = compare_stage(case, stage, cycle, rows)
         for each in compared:
             row = _comparison_cells(each, cycle, case)
-            cells.setdefault((STAGES.index(stage), each.name), []).append(row)
+            cells.setdefault((STAGES.index(stage), each.planned.fact.name), []).append(row)
         if case.was_done(stage, cycle):
             for name in _unmeasured(stage, rows, compared):
                 left.setdefault(name, []).append(cycle)
@@ -76,7 +78,7 @@ def write_predictions(case: Case) -> Section:
     else:
         blocks.append(Text("Nothing whose outcome is predicted was carried out."))
     if left and cells:
-        said = [f"{say_value_name(name)} ({say_cycles(cycles)})" for name, cycles in left.items()]
+        said = [f"{name} ({say_cycles(cycles)})" for name, cycles in left.items()]
         blocks.append(Missing(f"Not measured: {'; '.join(said)}."))
     return Section("predictions", "Measured against the plan", tuple(blocks))
 
@@ -87,7 +89,7 @@ def _merge_first(
     """Write the name of a quantity once, in the first of its rows."""
     for (_, name), rows in found:
         for number, row in enumerate(rows):
-            yield ("" if number else upper_first(say_value_name(name)), *row)
+            yield ("" if number else upper_first(name), *row)
 
 
 def _comparison_cells(compared: Comparison, cycle: int, case: Case) -> tuple[str, ...]:
@@ -110,13 +112,14 @@ def compare_stage(case: Case, stage: str, cycle: int, rows: list[Row]) -> tuple[
 
 
 def _unmeasured(stage: str, rows: Sequence[Row], compared: Sequence[Comparison]) -> list[str]:
-    planned = {row["quantity"] for row in rows if row["value"] is not None}
-    measured = {each.name for each in compared}
-    return [
-        next(name for name in names if name in planned)
-        for names in _MATTERS.get(stage, ())
-        if planned & set(names) and not measured & set(names)
-    ]
+    planned = {value.key for value in build_planned_values(rows)}
+    measured = {each.planned.key for each in compared}
+    found = []
+    for wanted in _MATTERS.get(stage, ()):
+        known = [fact for fact in wanted if fact.key in planned]
+        if known and not any(fact.key in measured for fact in wanted):
+            found.append(known[0].name)
+    return found
 
 
 def write_result(case: Case) -> Section:

@@ -13,40 +13,6 @@ _STAGES = {
     "review": "review",
     "writeup": "report",
 }
-# Planned values whose names are terse: their keys are those of the plans.
-_VALUES = {
-    "humidity of the chamber at the end": "humidity in the chamber at the end",
-    "hygrometer shows at the end": "hygrometer at the end of the chamber",
-    "hours in the chamber": "time in the chamber",
-    "mass gain": "mass gained in the chamber",
-    "gain in thickness": "thickness added by the sheets",
-    "thickness with sheets": "thickness with the sheets in",
-    "sheets": "sheets put in",
-    "interleaves": "sheets taken out at last",
-    "air temperature": "temperature in the chamber",
-    "middle leaf after the dwell": "middle leaf at the end of heating",
-    "near leaf after the dwell": "leaf nearest the platen at the end of heating",
-    "far leaf after the dwell": "leaf farthest from the platen at the end of heating",
-    "dwell": "time of heating",
-    "width grows by": "growth in width",
-    "height grows by": "growth in height",
-}
-# What the doses count, by the planned value that they are read from.
-_DOSES = {
-    "mould: growth index": "growth of mould, by a model",
-    "mould: days used, strict rule": "time allowed for mould, strict rule",
-    "mould: days used, milder rule": "time allowed for mould, milder rule",
-    "mould: hours on the clock": "time damp and warm enough for mould",
-    "staples wet, above 80 % RH": "staples above 80 % RH",
-    "staples damp, above 60 % RH": "staples above 60 % RH, by museum advice",
-    "ageing at 20 °C and 50 %, first law": "ageing, first law",
-    "ageing at 20 °C and 50 %, second law": "ageing, second law",
-    "highest humidity at the cover": "humidity at the coated cover",
-    "highest temperature at the cover": "temperature at the coated cover",
-    "spine glue above softening by": "spine glue above its softening",
-    "width grows by": "growth in width",
-    "height grows by": "growth in height",
-}
 AGREEMENTS = {
     Agreement.AGREES: "as planned",
     Agreement.HIGHER: "more than planned",
@@ -82,16 +48,6 @@ def say_cycles(cycles: list[int]) -> str:
         return ""
     *first, last = numbers
     return f"cycles {', '.join(first)} and {last}" if first else f"cycle {last}"
-
-
-def say_value_name(name: str) -> str:
-    """Name a planned value as a reader knows it."""
-    return _VALUES.get(name, name)
-
-
-def say_dose_name(name: str) -> str:
-    """Name what a dose counts as a reader knows it."""
-    return _DOSES.get(name, name)
 
 
 def say_column(column: str) -> str:

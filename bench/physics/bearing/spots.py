@@ -56,15 +56,24 @@ class SpotJudgement:
     reached : float
         Chance that enough pressure arrives there.
     hope : Hope
-    words : str
-        Why, in a sentence.
+    why : str
+        In half a sentence.
     """
 
     spot: Spot
     pressure: Quantity
     reached: float
     hope: Hope
-    words: str
+    why: str
+
+    @property
+    def words(self) -> str:
+        """What to expect and why, in a sentence."""
+        chance = f"{100 * self.reached:.0f} %"
+        return (
+            f"{self.spot.name}: {self.hope.value} to relax, because {self.why} "
+            f"(chance of enough pressure {chance})."
+        )
 
 
 def judge_spots(
@@ -127,5 +136,4 @@ def _judge(spot: Spot, width: float, bearing: Bearing, margin: Margin) -> SpotJu
         if reached < _REACHED:
             why += ", and pressure there is not sure"
     least = Q_(float(pressure.min()), "kPa")
-    words = f"{spot.name}: {hope.value} to relax, because {why} (chance of enough pressure {reached:.0%})."
-    return SpotJudgement(spot, least, reached, hope, words.replace("%", " %"))
+    return SpotJudgement(spot, least, reached, hope, why)
