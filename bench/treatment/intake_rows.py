@@ -270,8 +270,8 @@ def _consent_row(consent: Consent, by: str) -> NewRow:
         "reason": "approves plan and examination report" if covers else "not complete",
         "evidence": f"{written}; permanent change explained: {explained}",
         "cycles": consent.cycles,
-        "agreed_on": consent.agreed_on,
-        "document": consent.document,
+        "agreed_on": consent.agreed_on or None,
+        "document": consent.document or None,
         "decided_by": consent.given_by or by,
     }
 
@@ -301,7 +301,7 @@ def _unless_known(row: NewRow, old: Sequence[Row]) -> list[NewRow]:
     if not old:
         return [row]
     told = [name for name in row if name != "decided_at"]
-    if all(old[-1][name] == row[name] for name in told):
+    if all((old[-1][name] if is_given(old[-1][name]) else None) == row[name] for name in told):
         return []
     return [{**row, "replaces": int(old[-1]["row"])}]
 

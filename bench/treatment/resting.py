@@ -205,11 +205,7 @@ def _correction(tables: Tables) -> dict[str, str]:
 
 
 def _planned(tables: Tables, stage: str, cycle: int, wanted: Iterable[Fact]) -> dict[str, str]:
-    rows = {
-        find_fact(_text(row, "key"), name).key: row
-        for name, row in rows_of_plan(tables, stage, cycle).items()
-        if is_given(row["value"])
-    }
+    rows = numbers_of_plan(tables, stage, cycle)
     return {
         f"{stage} {cycle}: {fact.key}": _write(rows[fact.key]["value"], _text(rows[fact.key], "unit"))
         for fact in wanted
@@ -223,6 +219,15 @@ def rows_of_plan(tables: Tables, stage: str, cycle: int) -> dict[str, Row]:
         str(row["quantity"]): row
         for row in tables["plans"]
         if (row["stage"], int(row["cycle"])) == (stage, cycle) and row["words"] != NO_LONGER
+    }
+
+
+def numbers_of_plan(tables: Tables, stage: str, cycle: int) -> dict[str, Row]:
+    """Give the rows of one plan that hold a number, by the key of their fact."""
+    return {
+        find_fact(_text(row, "key"), name).key: row
+        for name, row in rows_of_plan(tables, stage, cycle).items()
+        if is_given(row["value"])
     }
 
 

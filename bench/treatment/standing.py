@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bench.item import Item
+from bench.treatment.facts import INTERLEAVES, SHEETS, SPACING
 from bench.treatment.plan import Verdict
 from bench.treatment.recorded import Row, is_given
 from bench.treatment.resting import (
@@ -18,6 +19,7 @@ from bench.treatment.resting import (
     Tables,
     compare,
     kept_rests,
+    numbers_of_plan,
     rests_on,
     rows_of_plan,
     say_changes,
@@ -124,7 +126,7 @@ def _stale(tables: Tables, item: Item | None, units: UnitChoice, counted: set[in
         if item is None:
             changes = tuple(change for change in changes if not change.key.startswith("condition: "))
         if stage == "pressing" and cycle in counted:  # sheets are told by their count
-            told = (f"buffering {cycle}: sheets", f"buffering {cycle}: leaves between sheets")
+            told = [f"buffering {cycle}: {fact.key}" for fact in (SHEETS, SPACING)]
             changes = tuple(change for change in changes if change.key not in told)
         if changes:
             words = (
@@ -170,13 +172,13 @@ def is_over(tables: Tables, stage: str, cycle: int) -> bool:
 
 def planned_sheets(tables: Tables, cycle: int) -> tuple[int | None, int | None]:
     """Give how many sheets the buffering plan puts in and the press plan takes out; None if not planned."""
-    put = rows_of_plan(tables, "buffering", cycle).get("sheets")
-    taken = rows_of_plan(tables, "pressing", cycle).get("interleaves")
+    put = numbers_of_plan(tables, "buffering", cycle).get(SHEETS.key)
+    taken = numbers_of_plan(tables, "pressing", cycle).get(INTERLEAVES.key)
     return _count(put), _count(taken)
 
 
 def _count(row: Row | None) -> int | None:
-    return round(float(row["value"])) if row is not None and is_given(row["value"]) else None
+    return None if row is None else round(float(row["value"]))
 
 
 def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag | None:

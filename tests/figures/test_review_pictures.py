@@ -3,6 +3,7 @@
 import re
 
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
+from bench.treatment import facts
 from bench.treatment.comparison import (
     DefectCourse,
     Examination,
@@ -25,7 +26,7 @@ def text_of(picture):
 
 
 def compared(measured, unit="mm"):
-    planned = PlannedValue("thickness with sheets", Q_(5290, "um"), "um", Q_(30, "um"))
+    planned = PlannedValue(facts.THICKNESS_WITH_SHEETS, Q_(5290, "um"), Q_(30, "um"))
     return compare_with_plan(planned, from_expanded(Q_(measured, unit), Q_(0.04, "mm"), cause="reading"))
 
 

@@ -109,7 +109,7 @@ def test_a_press_with_stops_is_left_out_and_named(treatment):
     plan.save()
     found, left_out = gather_findings(treatment)
     assert [finding.name for finding in found] == ["The Tin Orchard Annual, no. 2, cycle 1"]
-    assert "cycle 2: it was pressed with a platen kept level, stops that leave" in left_out[0]
+    assert "cycle 2: it was pressed otherwise (room that the stops leave), which is not fitted" in left_out[0]
 
 
 def test_a_strip_wider_than_a_third_of_the_page_is_left_out_and_named(treatment):

@@ -10,6 +10,7 @@ from bench.panels.base import Panel, View
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.fields import NumberField
 from bench.panels.pressing import build_pressing_panel
+from bench.treatment import facts
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 from bench.writeup.blocks import Text
 from bench.writeup.collect import collect_report
@@ -287,7 +288,7 @@ def test_a_press_set_by_height_asks_for_the_room_and_hands_its_load_on(panel, tr
     assert panel.can_save
     assert "the press set by height" in panel.answer
     panel.save()
-    planned = panel.result.value("load on the face")
+    planned = panel.result.value(facts.LOAD)
     press = build_pressing_panel(treatment, cycle=1)
     assert press.field("load_by").widget.value == "planned"
     handed_on = press.result.choices.load

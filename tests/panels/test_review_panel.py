@@ -14,6 +14,7 @@ from bench.panels.reviewed import read_cycle
 from bench.panels.stages import pressing_choices
 from bench.records.nouns import is_given
 from bench.records.schema import TABLES
+from bench.treatment import facts
 from bench.treatment.review_rules import Decision
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
@@ -55,7 +56,7 @@ def test_what_is_recorded_is_gathered(treatment):
     # From the end of pressing, 4 March 19:00, to the readings of 6 March 09:00.
     assert known.choices.rested.to("hour").magnitude == pytest.approx(38)
     assert set(known.choices.chances) == {6, 8, 10}
-    assert set(known.measured) == {"thickness with sheets", "gain in thickness"}
+    assert set(known.measured) == {facts.THICKNESS_WITH_SHEETS.key, facts.GAIN_IN_THICKNESS.key}
 
 
 def test_it_holds_until_the_defects_are_looked_at_and_the_owner_agrees(panel):

@@ -13,6 +13,7 @@ from bench.panels.stages import damp_item, hygrometer_correction, pressing_choic
 from bench.records.check import check_treatment
 from bench.records.nouns import planned_number, planned_of
 from bench.records.store import create_treatment
+from bench.treatment import facts
 from bench.treatment.doses import NOTHING
 from bench.treatment.plan import Verdict
 from bench.treatment.schedule import Timeline
@@ -90,7 +91,7 @@ def test_saving_the_chamber_writes_numbers_salt_and_steps_and_nothing_before(tre
     put(panel, hours=20)
     assert planned_of(treatment.record, "humidity", 1) == []
     assert "Saved" in panel.save()
-    assert planned_number(treatment.record, "humidity", 1, "hours in the chamber").magnitude == 20
+    assert planned_number(treatment.record, "humidity", 1, facts.HOURS_IN_CHAMBER).magnitude == 20
     materials = treatment.record.read("materials")
     assert list(materials["material"]) == ["potassium sulphate"]
     steps = treatment.record.read("steps")
@@ -171,7 +172,7 @@ def test_the_hygrometer_check_is_kept_and_goes_into_the_plan(treatment):
     assert hygrometer_correction(treatment).magnitude == pytest.approx(-5.0, abs=0.1)
     panel = build_humidity_panel(treatment)
     assert float(panel.field("correction").widget.value) == pytest.approx(-5.0, abs=0.1)
-    shown = panel.result.value("hygrometer shows at the end").value - panel.result.end.air.value
+    shown = panel.result.value(facts.HYGROMETER_SHOWS).value - panel.result.end.air.value
     assert shown.to("percent").magnitude == pytest.approx(5.0, abs=0.1)
 
 

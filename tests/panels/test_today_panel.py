@@ -18,6 +18,7 @@ from bench.panels.weighing_lines import saved_later, saved_rows, say_rows
 from bench.records import nouns
 from bench.records.check import check_treatment
 from bench.records.store import create_treatment, open_treatment
+from bench.treatment import facts
 from tests.panels.test_stage_panels import make
 
 ZONE = timezone(timedelta(hours=1))
@@ -316,22 +317,22 @@ def test_what_was_read_stands_beside_what_was_predicted(hand):
     hand.touch("finish", 4, 10, 18)
     measured = read_cycle(Treatment(hand.record, clock=lambda: hand.clock), 1).measured
     assert set(measured) == {
-        "hours in the chamber",
-        "hygrometer shows at the end",
-        "humidity of the chamber at the end",
-        "air temperature",
-        "mass gain",
-        "thickness with sheets",
-        "gain in thickness",
-        "sheets",
-        "dwell",
-        "middle leaf after the dwell",
+        facts.HOURS_IN_CHAMBER.key,
+        facts.HYGROMETER_SHOWS.key,
+        facts.CHAMBER_HUMIDITY.key,
+        facts.AIR_TEMPERATURE.key,
+        facts.MASS_GAIN.key,
+        facts.THICKNESS_WITH_SHEETS.key,
+        facts.GAIN_IN_THICKNESS.key,
+        facts.SHEETS.key,
+        facts.DWELL.key,
+        facts.MIDDLE_LEAF.key,
     }
-    assert measured["mass gain"].value.to("g").magnitude == pytest.approx(6.9)
-    assert measured["hours in the chamber"].value.to("hour").magnitude == pytest.approx(24)
+    assert measured[facts.MASS_GAIN.key].value.to("g").magnitude == pytest.approx(6.9)
+    assert measured[facts.HOURS_IN_CHAMBER.key].value.to("hour").magnitude == pytest.approx(24)
     rows = saved_rows(hand.day.treatment(ANNUAL), 1), saved_later(hand.day.treatment(ANNUAL), 1)
     assert say_rows(*rows) == "0 104.4\nout 111.3"  # as the panel of weighings opens with them
-    assert measured["dwell"].value.to("min").magnitude == pytest.approx(17)
+    assert measured[facts.DWELL.key].value.to("min").magnitude == pytest.approx(17)
     assert check_treatment(hand.folder) == []
 
 

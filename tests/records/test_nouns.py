@@ -10,6 +10,7 @@ from bench.item import Format, Prong
 from bench.physics.contact import pressure_from_word
 from bench.records import nouns
 from bench.records.store import create_treatment
+from bench.treatment import facts
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.plan import Caution, PlannedStep, Verdict, hours, minutes
 from bench.treatment.schedule import record_actual, replace_stage
@@ -124,7 +125,7 @@ def test_a_plan_is_saved_once_and_then_only_what_changed(tmp_path):
     assert 0 < len(changed) < len(rows)
     assert all("replaces" in row for row in changed)
     save(record, plans=changed)
-    assert nouns.planned_number(record, "buffering", 1, "leaves between sheets").magnitude == 8
+    assert nouns.planned_number(record, "buffering", 1, facts.SPACING).magnitude == 8
     assert nouns.planned_verdict(record, "buffering", 1) is Verdict.STOP  # a prong stands proud
 
 

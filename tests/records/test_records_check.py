@@ -10,7 +10,7 @@ from bench.errors import NotFound
 from bench.records.check import check_records, check_treatment
 from bench.records.faults import Note, only_faults
 from bench.records.record import Record
-from bench.records.schema import TABLES
+from bench.records.schema import SCHEMA_VERSION, TABLES
 from bench.records.sheet import format_line
 from tests.records.record_makers import AT, ITEM, SAVING, by_themselves, make, reading, remark, step
 
@@ -248,10 +248,12 @@ def test_a_check_writes_nothing(record: Record):
 
 def test_a_record_of_a_newer_schema_is_noted(record: Record):
     path = record.folder / "treatment.csv"
-    path.write_text(path.read_text().replace("lantern-1,2,", "lantern-1,3,"))
+    path.write_text(
+        path.read_text().replace(f"lantern-1,{SCHEMA_VERSION},", f"lantern-1,{SCHEMA_VERSION + 1},")
+    )
     (note,) = check_treatment(record.folder)
     assert isinstance(note, Note)
-    assert "is 3: a newer program made this record" in str(note)
+    assert f"is {SCHEMA_VERSION + 1}: a newer program made this record" in str(note)
     assert ITEM["title"] in path.read_text()
 
 

@@ -22,6 +22,7 @@ from bench.records import disk
 from bench.records.check import check_treatment
 from bench.records.journal import JOURNAL
 from bench.records.record import Record
+from bench.records.schema import SCHEMA_VERSION
 from bench.records.store import open_treatment
 from tests.records.record_makers import AT, SAVING, in_child, make, names_in, reading, remark
 
@@ -238,7 +239,7 @@ def test_a_kill_at_any_call_leaves_a_record_of_one_schema_or_of_the_next(tmp_pat
             break
     assert set(codes[:-1]) == {9}
     assert codes[-1] == 0
-    assert versions == {1, 2}
+    assert versions == {1, SCHEMA_VERSION}
 
 
 def test_an_unfinished_save_waits_while_its_table_is_broken(record: Record):
@@ -273,9 +274,11 @@ def test_a_journal_that_cannot_be_read_is_kept_and_told(record: Record, content:
 
 
 def test_a_journal_of_a_newer_program_is_left_to_it(record: Record):
-    (record.folder / JOURNAL).write_text('{"schema_version": 3, "save": "x", "rows": {}}')
+    (record.folder / JOURNAL).write_text(
+        f'{{"schema_version": {SCHEMA_VERSION + 1}, "save": "x", "rows": {{}}}}'
+    )
     assert (
-        "was written by a newer program (schema 3); allowed is schema 2."
+        f"was written by a newer program (schema {SCHEMA_VERSION + 1}); allowed is schema {SCHEMA_VERSION}."
         in open_treatment(record.folder).notice
     )
     assert (record.folder / JOURNAL).exists()

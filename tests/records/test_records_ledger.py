@@ -17,7 +17,7 @@ from bench.records.check import check_treatment
 from bench.records.ledger import SAVES, read_places, write_places
 from bench.records.record import Record
 from bench.records.restore_points import list_restore_points
-from bench.records.schema import TABLES
+from bench.records.schema import SCHEMA_VERSION, TABLES
 from bench.records.store import open_treatment
 from bench.records.take_over import take_over
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
@@ -229,12 +229,13 @@ def test_a_save_of_many_rows_takes_several_lines(record: Record):
 
 # --- from before the list ---------------------------------------------------------------------------
 
-OLD = Path(__file__).parent / "versions" / "1"
+VERSIONS = Path(__file__).parent / "versions"
+FIRST_VERSION = pytest.mark.parametrize("old", ["1"], indirect=True)
 
 
-@pytest.fixture
-def old(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(OLD, tmp_path / "saltmarsh-signal-31"))
+@pytest.fixture(params=sorted(path.name for path in VERSIONS.iterdir()))
+def old(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(VERSIONS / request.param, tmp_path / "saltmarsh-signal-31"))
 
 
 def without_photographs(lines: list[str]) -> list[str]:
@@ -242,6 +243,7 @@ def without_photographs(lines: list[str]) -> list[str]:
     return [line for line in lines if not line.startswith("photographs.csv")]
 
 
+@FIRST_VERSION
 def test_an_older_record_is_read_and_its_saves_are_checked_by_their_ids(old: Path):
     record = open_treatment(old)
     assert record.schema_version == 1
@@ -254,6 +256,7 @@ def test_an_older_record_is_read_and_its_saves_are_checked_by_their_ids(old: Pat
     assert "not all as they were saved" in difference.what
 
 
+@FIRST_VERSION
 @pytest.mark.parametrize("edit", [change_a_digit, swap_two_rows])
 def test_no_edit_of_an_older_record_is_silent(old: Path, edit):
     chance = random.Random(20261201)
@@ -272,19 +275,20 @@ def test_the_first_save_brings_an_older_record_to_the_present_schema(old: Path):
     record = open_treatment(old)
     record.save({"materials": [{**MATERIAL, "supplier": "Wick & Daughters"}]}, **SAVING)
     again = open_treatment(old)
-    assert again.schema_version == 2
+    assert again.schema_version == SCHEMA_VERSION
     assert again.notice == ""
     assert again.rows("materials")[-1]["supplier"] == "Wick & Daughters"
-    assert again.rows("treatment")[0]["schema_version"] == 2
+    assert again.rows("treatment")[0]["schema_version"] == SCHEMA_VERSION
     for name, rows in tables.items():
         assert [plain(row) for row in again.all_rows(name)][: len(rows)] == [plain(row) for row in rows]
     assert without_photographs(told(old)) == []
     (point,) = list_restore_points(old)
-    assert point.why == "before-schema-2"
+    assert point.why == f"before-schema-{SCHEMA_VERSION}"
     shutil.unpack_archive(point.path, old / "back")
     assert {path.name: path.read_bytes() for path in (old / "back").iterdir()} == before
 
 
+@FIRST_VERSION
 def test_what_was_changed_before_is_still_told_after_the_first_save(old: Path):
     path = old / "readings.csv"
     path.write_bytes(change_a_digit(path.read_bytes(), random.Random(3)))

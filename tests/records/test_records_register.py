@@ -11,6 +11,7 @@ from bench.errors import NotFound, RecordError
 from bench.records import disk
 from bench.records.record import Record
 from bench.records.register import COLUMNS, list_treatments, rebuild_register
+from bench.records.schema import SCHEMA_VERSION
 from bench.records.store import open_treatment
 from tests.records.record_makers import AT, SAVING, make, names_in, reading, remark, step
 
@@ -204,7 +205,7 @@ def test_a_broken_folder_has_a_row_that_says_so(record: Record):
     (parent / "lost" / "treatment.csv").unlink()
     (parent / "odd" / "unfinished_save.json").write_text("{")
     path = parent / "late" / "treatment.csv"
-    path.write_text(path.read_text().replace("late,2,", "late,3,"))
+    path.write_text(path.read_text().replace(f"late,{SCHEMA_VERSION},", f"late,{SCHEMA_VERSION + 1},"))
     faults = list_treatments(parent).set_index("treatment_id")["fault"].to_dict()
     assert faults["lantern-1"] == ""
     assert faults["torn"].startswith("steps.csv column saved_at: is missing from the header;")
@@ -213,7 +214,7 @@ def test_a_broken_folder_has_a_row_that_says_so(record: Record):
     assert faults["torn"].endswith(f" ({len(caught.value.faults)} faults in all.)")
     assert faults["lost"].startswith("treatment is '")
     assert faults["late"].startswith(
-        "treatment.csv column schema_version: is 3: a newer program made this record;"
+        f"treatment.csv column schema_version: is {SCHEMA_VERSION + 1}: a newer program made this record;"
     )
     assert faults["odd"].startswith("unfinished_save.json: cannot be read;")
     assert list_treatments(parent).set_index("treatment_id").loc["torn", "title"] == "Lantern Annual"

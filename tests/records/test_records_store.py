@@ -14,6 +14,7 @@ from bench.errors import BadValue, Fault, NotFound, RecordError
 from bench.records import schema
 from bench.records.faults import NewRowFault
 from bench.records.record import Record
+from bench.records.schema import SCHEMA_VERSION
 from bench.records.sheet import format_line
 from bench.records.store import create_treatment, open_treatment
 from bench.units import Q_
@@ -38,7 +39,7 @@ def test_a_new_treatment_has_every_table_with_its_header(record: Record):
         first = (record.folder / table.file).read_bytes().split(b"\n")[0].decode()
         assert first == ",".join(table.header)
     item = record.read("treatment").iloc[0]
-    assert (item["treatment_id"], item["schema_version"], item["count"]) == ("lantern-1", 2, 50)
+    assert (item["treatment_id"], item["schema_version"], item["count"]) == ("lantern-1", SCHEMA_VERSION, 50)
     assert record.treatment_id == "lantern-1"
 
 
@@ -446,8 +447,13 @@ def make_newer(record: Record) -> None:
     header, row = path.read_text().splitlines()
     at = header.split(",").index("schema_version")
     cells = row.split(",")
-    assert cells[at] != "3"
-    text = path.read_text().replace("lantern-1,2,", "lantern-1,3,").replace(header, header + ",scent")
+    newer = SCHEMA_VERSION + 1
+    assert cells[at] == str(SCHEMA_VERSION)
+    text = (
+        path.read_text()
+        .replace(f"lantern-1,{SCHEMA_VERSION},", f"lantern-1,{newer},")
+        .replace(header, header + ",scent")
+    )
     path.write_text(text.rstrip("\n") + ",musty\n")
 
 
@@ -460,13 +466,14 @@ def test_a_record_of_a_newer_schema_is_read_and_never_written(record: Record):
     newer = open_treatment(record.folder)
     assert newer.is_newer
     assert newer.notice == (
-        "treatment.csv column schema_version: is 3: a newer program made this record; allowed is at most 2. "
+        f"treatment.csv column schema_version: is {SCHEMA_VERSION + 1}: a newer program made this record; "
+        f"allowed is at most {SCHEMA_VERSION}. "
         "It is open for reading only, and columns not known here are left out; use the newer program to save."
     )
     assert newer.read("treatment")["title"].tolist() == ["Lantern Annual"]
     assert newer.read("readings")["value"].tolist() == [4.41]
     for open_record in (newer, late):
-        with pytest.raises(RecordError, match=r"treatment\.csv column schema_version: is 3: a newer program"):
+        with pytest.raises(RecordError, match=r"schema_version: is \d: a newer program"):
             open_record.save({"log": [remark()]}, **SAVING)
     assert {path.name: path.read_bytes() for path in record.folder.iterdir()} == before
 

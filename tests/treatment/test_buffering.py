@@ -8,6 +8,7 @@ from bench.errors import BadValue
 from bench.figures.slip import draw_slip
 from bench.item import Format, Prong, Staple, Thicknesses, typical_thicknesses
 from bench.physics.contact import pressure_from_word
+from bench.treatment import facts
 from bench.treatment.buffering import (
     BufferingChoices,
     plan_buffering,
@@ -207,8 +208,8 @@ def test_a_balanced_plan_stands_among_the_spacings_and_the_slip_counts_to_it():
     asked = next(n for n in range(4, 12) if n not in {a.sheets for a in plain_alternatives()})
     plan = plan_buffering(annual(), annual_readings(), choices(sheets=asked))
     assert plan.chosen.is_balanced
-    assert plan.value("sheets").value.magnitude == asked
-    assert plan.value("leaves between sheets").value.magnitude == plan.chosen.interval
+    assert plan.value(facts.SHEETS).value.magnitude == asked
+    assert plan.value(facts.SPACING).value.magnitude == plan.chosen.interval
     assert [a.sheets for a in plan.alternatives] == sorted(
         (a.sheets for a in plan.alternatives), reverse=True
     )

@@ -10,6 +10,7 @@ from bench.figures.buffering import load_table
 from bench.item import Format, Thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
+from bench.treatment import facts
 from bench.treatment.buffering import plan_buffering
 from bench.treatment.buffering_choices import PACKS, BufferingChoices, LoadPath, planned_load
 from bench.treatment.buffering_load import (
@@ -58,8 +59,8 @@ def test_the_trade_example_is_recommended_as_practised_with_a_strip_unpressed(lo
     plan = plan_buffering(annual(), annual_readings(), choices(), loads=loads)
     assert plan.recommended == 6
     assert plan.verdict is Verdict.GO
-    assert plan.value("chance of loading spine or staple").value.to("percent").magnitude < 0.1
-    strip = plan.value("width left unpressed")
+    assert plan.value(facts.CHANCE_LOADED).value.to("percent").magnitude < 0.1
+    strip = plan.value(facts.UNPRESSED_WIDTH)
     assert 5 < strip.low.to("mm").magnitude < strip.value.to("mm").magnitude < 30
     low, high = plan.chosen.thickness.interval()
     assert low.to("thou").magnitude <= 208 <= high.to("thou").magnitude
@@ -119,7 +120,7 @@ def test_a_spacing_wider_than_recommended_is_the_operators_own_and_said(loads):
 
 def test_the_numbers_of_the_load_stand_beside_those_of_thickness(loads):
     plan = plan_buffering(annual(), annual_readings(), choices(), loads=loads)
-    names = [value.name for value in plan.values]
+    names = [value.label for value in plan.values]
     assert len(names) == len(set(names))
     assert {
         "clearance over upper staple",
@@ -184,7 +185,7 @@ def test_a_sheet_has_no_spine_to_load():
     readings = Thicknesses(read_thou(8, "text block"))
     plan = plan_buffering(sheet, readings, choices(), loads=weigh(sheet, readings))
     assert plan.decision.words == "A single sheet has neither spine nor staple to load."
-    assert "width left unpressed" not in [value.name for value in plan.values]
+    assert "width left unpressed" not in [value.label for value in plan.values]
 
 
 def test_sheets_thicker_than_the_stops_leave_are_refused_in_words():
@@ -233,7 +234,7 @@ def test_a_balanced_plan_is_weighed_among_the_spacings_chosen_and_judged(loads):
     own = choices(sheets=between.sheets.count)
     plan = plan_buffering(annual(), annual_readings(), own, loads=loads)
     assert plan.decision.chosen is between
-    assert plan.value("sheets").value.magnitude == between.sheets.count
+    assert plan.value(facts.SHEETS).value.magnitude == between.sheets.count
     assert "it takes the fewest" in plan.because or "practice widens" in plan.because
     few = choices(sheets=4)
     found = weigh(chosen=few)
@@ -292,7 +293,7 @@ def find_load(height):
 def test_a_press_set_by_height_says_which_load_follows_and_warns():
     own = set_by_height(5.2)
     plan = plan_buffering(annual(), annual_readings(), own, loads=weigh(chosen=own))
-    load = plan.value("load on the face")
+    load = plan.value(facts.LOAD)
     assert load.low < load.value < load.high
     assert load.high > 3 * load.value  # a tenth of a millimetre decides
     assert any("The load was not measured" in caution.words for caution in plan.cautions)
@@ -326,12 +327,13 @@ def test_a_load_known_by_a_word_is_read_back_with_the_range_of_the_word(word):
         annual(), annual_readings(), choices(load=pressure_from_word(word), load_words=word)
     )
     assert planned_load(saved(plan)) == (pressure_from_word(word), word)
-    assert planned_load(saved(plan), "pressure on the face") is None
+    assert planned_load(saved(plan), facts.FACE_PRESSURE) is None
 
 
-def test_a_measured_load_is_read_back_with_its_doubt():
+def test_a_measured_load_is_read_back_as_wide_as_it_was():
     given = Range(*(Q_(n, "kPa") for n in (6.0, 5.0, 7.5)))
     plan = plan_buffering(annual(), annual_readings(), choices(load=given, load_words="12 kg on top"))
+    assert planned_load(plan.values) == (given, "12 kg on top")
     load, words = planned_load(saved(plan))
     assert words == "12 kg on top"
     assert load.high.magnitude == pytest.approx(7.5)
@@ -339,7 +341,7 @@ def test_a_measured_load_is_read_back_with_its_doubt():
 
 
 def saved(plan):
-    """Values as a record gives them back: without their ends."""
+    """Values as a record from before version 3 gives them back: without their ends."""
     return [replace(value, low=None, high=None) for value in plan.values]
 
 

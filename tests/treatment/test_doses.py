@@ -7,6 +7,7 @@ import pytest
 from bench.figures.doses import dose_page, dose_table
 from bench.item import Answer, Staple
 from bench.physics.exposure import Exposure
+from bench.treatment import facts
 from bench.treatment.doses import (
     AGEING,
     COATING,
@@ -39,8 +40,8 @@ def dose(doses, name):
     return next(found for found in doses if found.name == name)
 
 
-def value(name, number, unit, **more):
-    return PlannedValue(name, Q_(number, unit), unit, **more)
+def value(fact, number, **more):
+    return PlannedValue(fact, Q_(number, fact.unit), **more)
 
 
 CHAMBER = Spent.during([days_at(98)])
@@ -90,14 +91,14 @@ def test_what_an_item_does_not_have_is_left_out():
 
 def cover(humidity, celsius):
     return (
-        value("highest humidity at the cover", humidity, "percent", limit=Q_(80, "percent")),
-        value("highest temperature at the cover", celsius, "degC", limit=Q_(40, "degC")),
+        value(facts.COVER_HUMIDITY, humidity, limit=Q_(80, "percent")),
+        value(facts.COVER_HEAT, celsius, limit=Q_(40, "degC")),
     )
 
 
 def glue(number, low, high):
     ends = {"low": Q_(low, "delta_degC"), "high": Q_(high, "delta_degC"), "limit": Q_(0, "delta_degC")}
-    return value("spine glue above softening by", number, "delta_degC", **ends)
+    return value(facts.GLUE_ABOVE, number, **ends)
 
 
 @pytest.mark.parametrize(
@@ -122,16 +123,16 @@ def test_an_interval_is_over_with_all_of_it_and_may_be_over_with_a_part(low, hig
 )
 def test_a_limit_below_zero_is_passed_downwards(low, high, standing):
     ends = {"low": Q_(low, "mm"), "high": Q_(high, "mm"), "limit": Q_(-0.77, "mm")}
-    shrinks = value("height grows by", (low + high) / 2, "mm", **ends)
+    shrinks = value(facts.HEIGHT_GROWS, (low + high) / 2, **ends)
     assert dose(judge_doses([shrinks]), SIZE).standing is standing
 
 
 def test_a_measured_size_stands_in_place_of_the_expected_one():
     limit = {"limit": Q_(0.5, "percent"), "uncertainty": Q_(0.1, "percent")}
-    expected = value("width grows by", 1.0, "mm", limit=Q_(0.85, "mm"))
-    found = dose(judge_doses([expected, value("change of width, head", 0.7, "percent", **limit)]), SIZE)
+    expected = value(facts.WIDTH_GROWS, 1.0, limit=Q_(0.85, "mm"))
+    found = dose(judge_doses([expected, value(facts.CHANGE_OF_WIDTH.of("head"), 0.7, **limit)]), SIZE)
     assert [(r.by, r.standing) for r in found.readings] == [("width, head", Standing.OVER)]
-    near = judge_doses([value("change of width, head", 0.45, "percent", **limit)])
+    near = judge_doses([value(facts.CHANGE_OF_WIDTH.of("head"), 0.45, **limit)])
     assert dose(near, SIZE).standing is Standing.MAY_BE
 
 

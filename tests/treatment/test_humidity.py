@@ -10,6 +10,7 @@ from bench.item import Answer, Format, Staple, judge_leaf_count, judge_mass, typ
 from bench.physics.ranges import Range
 from bench.physics.transient import Air, ClosedChamber, Phase, Rest, hours_until, simulate
 from bench.stack import build_item_stack
+from bench.treatment import facts
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.doses import MOULD, Spent
 from bench.treatment.humidity import HumidityChoices, Source, plan_humidity
@@ -266,9 +267,9 @@ def test_both_views_of_mould_stand_side_by_side_and_disagree():
     The dampest sheet of the item is below the air for half of it, and growth is slower there.
     """
     found = plan(given=held_at_98())
-    assert 0.06 < found.value("mould: growth index").value.magnitude < 0.12
-    assert percent(found.value("mould: days used, strict rule").value) == pytest.approx(50, abs=4)
-    assert percent(found.value("mould: days used, milder rule").value) < 50
+    assert 0.06 < found.value(facts.MOULD_INDEX).value.magnitude < 0.12
+    assert percent(found.value(facts.MOULD_STRICT).value) == pytest.approx(50, abs=4)
+    assert percent(found.value(facts.MOULD_MILDER).value) < 50
     mould = next(dose for dose in found.account.doses if dose.name == MOULD)
     assert [reading.by for reading in mould.readings[:3]] == [
         "growth model",
@@ -313,8 +314,8 @@ def test_a_source_too_dry_for_what_is_wanted_is_said_and_not_hidden():
 def test_the_hygrometer_is_told_what_it_will_show():
     """A hygrometer that needs + 2 % shows 2 % less than the truth."""
     plain, corrected = plan(), plan(given=choices(hygrometer_correction=Q_(2, "percent")))
-    name = "hygrometer shows at the end"
-    assert percent(plain.value(name).value - corrected.value(name).value) == pytest.approx(2)
+    shown = (found.value(facts.HYGROMETER_SHOWS).value for found in (plain, corrected))
+    assert percent(next(shown) - next(shown)) == pytest.approx(2)
 
 
 def test_look_ins_come_soon_then_at_two_hours_then_every_three():
@@ -372,11 +373,11 @@ def test_the_plan_does_not_depend_on_the_units():
         choices(air_temperature=Q_(71.6, "degF"), source_area=Q_(0.1, "m^2"), chamber_volume=Q_(0.06, "m^3")),
         units=THOUSANDTHS,
     )
-    for name in ("humidity of the innermost leaf", "mass gain", "hours until the mean is damp enough"):
-        assert inches.value(name).value.to(metric.value(name).unit).magnitude == pytest.approx(
-            metric.value(name).value.magnitude, rel=1e-6
+    for fact in (facts.CORE_HUMIDITY, facts.MASS_GAIN, facts.HOURS_UNTIL.of("mean")):
+        assert inches.value(fact).value.to(fact.unit).magnitude == pytest.approx(
+            metric.value(fact).value.to(fact.unit).magnitude, rel=1e-6
         )
-    assert "°F" in inches.value("dew point").say(THOUSANDTHS)
+    assert "°F" in inches.value(facts.DEW_POINT).say(THOUSANDTHS)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ import pytest
 from bench.errors import BadValue, NotFound
 from bench.item import Answer, Format, Prong, Staple, count_leaves, judge_leaf_count
 from bench.sources import cite
+from bench.treatment import facts
 from bench.treatment.conditions import Kind, has_condition, highest_humidity
 from bench.treatment.consent import (
     NO_CONSENT,
@@ -275,7 +276,7 @@ def test_the_strictest_humidity_of_several_is_given():
     # Hours above 80 % count as wet: ISO 9223 [iso9223, seen in an open implementation].
     assert limit is not None
     assert limit.limit.to("percent").magnitude == pytest.approx(80.0)
-    assert plan.value("highest humidity allowed").value.to("percent").magnitude == pytest.approx(80.0)
+    assert plan.value(facts.HIGHEST_ALLOWED).value.to("percent").magnitude == pytest.approx(80.0)
 
 
 def test_a_glue_is_judged_by_the_lowest_temperature_at_which_it_may_soften():

@@ -24,8 +24,8 @@ def row(name, face, x_mm, width_mm=0.0):
 
 def planned(warmth, damp, doubt=1.0):
     return [
-        PlannedValue(WARMTH, Q_(warmth, "degC"), "degC", Q_(doubt, "delta_degC")),
-        PlannedValue(DAMP, Q_(damp, "percent"), "percent", Q_(doubt, "percent")),
+        PlannedValue(WARMTH, Q_(warmth, "degC"), Q_(doubt, "delta_degC")),
+        PlannedValue(DAMP, Q_(damp, "percent"), Q_(doubt, "percent")),
     ]
 
 

@@ -12,6 +12,7 @@ from bench.physics.heating import BASE_FILM
 from bench.physics.ranges import Range
 from bench.physics.transient import humidity_after, simulate
 from bench.stack import Role
+from bench.treatment import facts
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.doses import Spent
 from bench.treatment.plan import Verdict, hours, minutes
@@ -381,10 +382,9 @@ def test_the_plan_does_not_depend_on_the_units():
         choices(platen_temperature=Q_(140, "degF"), dwell=minutes(16.65), room_temperature=Q_(71.6, "degF")),
         units=THOUSANDTHS,
     )
-    for name in ("far leaf after the dwell", "humidity after the night", "time for the far leaf"):
-        unit = metric.value(name).unit
-        assert trade.value(name).value.to(unit).magnitude == pytest.approx(
-            metric.value(name).value.to(unit).magnitude, rel=1e-6
+    for fact in (facts.FAR_LEAF, facts.NIGHT_HUMIDITY, facts.TIME_FOR.of("far leaf")):
+        assert trade.value(fact).value.to(fact.unit).magnitude == pytest.approx(
+            metric.value(fact).value.to(fact.unit).magnitude, rel=1e-6
         )
     assert "140 °F" in trade.answer
     assert "60 °C" in metric.answer
@@ -424,14 +424,14 @@ def test_unknown_materials_and_too_many_interleaves_are_refused():
 def test_what_cover_and_glue_go_through_stands_against_its_limit():
     """Nowhere in the item is it warmer than at the side of the platen; the cover dries first."""
     found = plan(annual(cover_coated=Answer.YES))
-    heat, humidity = (found.value(f"highest {what} at the cover") for what in ("temperature", "humidity"))
+    heat, humidity = found.value(facts.COVER_HEAT), found.value(facts.COVER_HUMIDITY)
     assert celsius(found.heat.top.value) - 1 < celsius(heat.value) < 60
     assert percent(humidity.value) < percent(DAMP.value) + 5
     assert (celsius(heat.limit), percent(humidity.limit)) == (40, 80)
-    glue = found.value("highest temperature at the spine glue")
+    glue = found.value(facts.GLUE_HEAT)
     assert celsius(glue.value) >= celsius(heat.value) - 1
     assert celsius(glue.limit) == pytest.approx(celsius(found.glue.softening.value))
-    cold = plan(given=choices(spine_is_cold=True)).value("highest temperature at the spine glue")
+    cold = plan(given=choices(spine_is_cold=True)).value(facts.GLUE_HEAT)
     assert celsius(cold.value) == pytest.approx(22)
 
 

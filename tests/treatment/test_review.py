@@ -12,6 +12,7 @@ from bench.item import Format, Item, Staple, Thicknesses
 from bench.physics.bearing.spots import Hope
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.sources import cite
+from bench.treatment import facts
 from bench.treatment.comparison import (
     Agreement,
     DefectCourse,
@@ -127,7 +128,7 @@ def test_only_like_places_are_compared():
 )
 def test_planned_and_measured_agree_within_the_doubt_of_both(measured, word):
     """0.03 and 0.04 make 0.05 mm: 0.02 is inside, 0.21 and 0.19 are outside."""
-    plan = PlannedValue("thickness with sheets", Q_(5290, "um"), "um", Q_(30, "um"))
+    plan = PlannedValue(facts.THICKNESS_WITH_SHEETS, Q_(5290, "um"), Q_(30, "um"))
     compared = compare_with_plan(plan, read(measured, 0.04))
     assert compared.agreement is word
     assert compared.difference.expanded().to("mm").magnitude == pytest.approx(0.05, rel=1e-6)
@@ -135,32 +136,32 @@ def test_planned_and_measured_agree_within_the_doubt_of_both(measured, word):
 
 @given(st.floats(1, 400), st.floats(-0.99, 0.99))
 def test_a_difference_inside_its_doubt_always_agrees(doubt, share):
-    plan = PlannedValue("thickness with sheets", Q_(5000, "um"), "um", Q_(doubt, "um"))
+    plan = PlannedValue(facts.THICKNESS_WITH_SHEETS, Q_(5000, "um"), Q_(doubt, "um"))
     compared = compare_with_plan(plan, read(5000 + share * doubt, 0, "um"))
     assert compared.agreement is Agreement.AGREES
 
 
 def test_a_plan_without_doubt_leaves_that_of_the_reading():
-    compared = compare_with_plan(PlannedValue("mass", Q_(112, "g"), "g"), read(112.1, 0.05, "g"))
+    compared = compare_with_plan(PlannedValue(facts.MASS_GAIN, Q_(112, "g")), read(112.1, 0.05, "g"))
     assert compared.agreement is Agreement.HIGHER
     assert compared.difference.expanded().to("g").magnitude == pytest.approx(0.05)
 
 
 def test_without_any_doubt_nothing_can_be_judged():
-    plan = PlannedValue("hygrometer", Q_(80, "percent"), "percent")
+    plan = PlannedValue(facts.HYGROMETER_SHOWS, Q_(80, "percent"))
     assert compare_with_plan(plan, Measured(Q_(78, "percent"))).agreement is Agreement.UNKNOWN
     assert compare_with_plan(plan, Measured(Q_(80, "percent"))).agreement is Agreement.AGREES
 
 
 def test_temperatures_compare_in_kelvin():
-    plan = PlannedValue("platen", Q_(60, "degC"), "degC", Q_(2, "kelvin"))
+    plan = PlannedValue(facts.PLATEN, Q_(60, "degC"), Q_(2, "kelvin"))
     compared = compare_with_plan(plan, Measured(Q_(140, "degF")))
     assert compared.difference.value.to("kelvin").magnitude == pytest.approx(0, abs=1e-9)
     assert compared.agreement is Agreement.AGREES
 
 
 def test_a_measured_value_of_another_kind_is_refused():
-    plan = PlannedValue("thickness with sheets", Q_(5000, "um"), "um")
+    plan = PlannedValue(facts.THICKNESS_WITH_SHEETS, Q_(5000, "um"))
     with pytest.raises(UnitMismatch, match="measured thickness with sheets"):
         compare_with_plan(plan, read(112, 1, "g"))
 
@@ -365,12 +366,12 @@ def test_a_second_cycle_without_consent_is_held():
 
 
 def test_sheets_are_not_spread_wider_on_a_plan_that_promised_too_much():
-    planned_values = [PlannedValue("thickness with sheets", Q_(5290, "um"), "um", Q_(30, "um"))]
-    low = {"thickness with sheets": read(5.10, 0.04)}
+    planned_values = [PlannedValue(facts.THICKNESS_WITH_SHEETS, Q_(5290, "um"), Q_(30, "um"))]
+    low = {facts.THICKNESS_WITH_SHEETS.key: read(5.10, 0.04)}
     plan = review(planned_values=planned_values, measured=low)
     assert plan.decision is Decision.REPEAT
     assert "Lower than planned" in plan.because
-    high = review(planned_values=planned_values, measured={"thickness with sheets": read(5.50, 0.04)})
+    high = review(planned_values=planned_values, measured={facts.THICKNESS_WITH_SHEETS.key: read(5.50, 0.04)})
     assert high.decision is Decision.FEWER
     assert high.verdict is Verdict.CARE
 
@@ -480,12 +481,12 @@ def test_impossible_entries_are_refused():
 
 def test_the_plan_carries_its_numbers_for_the_record():
     plan = review()
-    grown = plan.value("change of width, cover")
+    grown = plan.value(facts.CHANGE_OF_WIDTH.of("cover"))
     assert grown.value.to("percent").magnitude == pytest.approx(100 * 0.4 / 168)
     assert grown.limit.to("percent").magnitude == pytest.approx(0.5)
-    assert plan.value("leaves between sheets, next cycle").value.magnitude == 8
+    assert plan.value(facts.NEXT_SPACING).value.magnitude == 8
     assert plan.thicknesses["text block"].value.to("mm").magnitude == pytest.approx(-0.06)
-    names = [v.name for v in plan.values]
+    names = [v.label for v in plan.values]
     assert len(set(names)) == len(names)
 
 

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.errors import BadValue, BenchError
+from bench.treatment import facts
 from bench.treatment.comparison import Agreement, compare_with_plan
 from bench.treatment.done import BEGIN_RECKONED
 from bench.treatment.humidity_words import IN_CHAMBER, TAKE_OUT
@@ -198,10 +199,10 @@ def steps(timeline: Timeline, stage):
 
 NOTHING = Moments(lambda quantity: {}, lambda quantity: {}, lambda quantity: {})
 CHAMBER = (
-    PlannedValue("hours in the chamber", Q_(6, "hour"), "hour"),
-    PlannedValue("humidity of the chamber at the end", Q_(96, "percent"), "percent", Q_(1.5, "percent")),
-    PlannedValue("hygrometer shows at the end", Q_(94, "percent"), "percent"),
-    PlannedValue("air temperature", Q_(22, "degC"), "degC"),
+    PlannedValue(facts.HOURS_IN_CHAMBER, Q_(6, "hour")),
+    PlannedValue(facts.CHAMBER_HUMIDITY, Q_(96, "percent"), Q_(1.5, "percent")),
+    PlannedValue(facts.HYGROMETER_SHOWS, Q_(94, "percent")),
+    PlannedValue(facts.AIR_TEMPERATURE, Q_(22, "degC")),
 )
 
 
@@ -222,20 +223,20 @@ def in_chamber():
 def test_the_chamber_is_measured_by_clock_and_hygrometer():
     rows = logged(*air(at(9), 80), *air(at(14, 10), 95))
     found = gather_measured("humidity", CHAMBER, NOTHING, rows, steps(in_chamber(), "humidity"))
-    assert set(found) == {value.name for value in CHAMBER}
-    assert found["hours in the chamber"].value.to("hour").magnitude == pytest.approx(6.5)
-    assert found["hygrometer shows at the end"].value.magnitude == 95
+    assert set(found) == {value.key for value in CHAMBER}
+    assert found[facts.HOURS_IN_CHAMBER.key].value.to("hour").magnitude == pytest.approx(6.5)
+    assert found[facts.HYGROMETER_SHOWS.key].value.magnitude == 95
     # The hygrometer is off by what the plan corrected, 96 against 94.
-    assert found["humidity of the chamber at the end"].value.magnitude == pytest.approx(97)
-    assert found["air temperature"].value.magnitude == pytest.approx(21)
-    assert compare_with_plan(CHAMBER[0], found[CHAMBER[0].name]).agreement is Agreement.HIGHER
-    assert compare_with_plan(CHAMBER[1], found[CHAMBER[1].name]).agreement is Agreement.AGREES
+    assert found[facts.CHAMBER_HUMIDITY.key].value.magnitude == pytest.approx(97)
+    assert found[facts.AIR_TEMPERATURE.key].value.magnitude == pytest.approx(21)
+    assert compare_with_plan(CHAMBER[0], found[CHAMBER[0].key]).agreement is Agreement.HIGHER
+    assert compare_with_plan(CHAMBER[1], found[CHAMBER[1].key]).agreement is Agreement.AGREES
 
 
 def test_a_reading_of_the_first_hour_is_not_taken_for_the_end():
     rows = logged(*air(at(9), 80))
     found = gather_measured("humidity", CHAMBER, NOTHING, rows, steps(in_chamber(), "humidity"))
-    assert set(found) == {"hours in the chamber", "air temperature"}
+    assert set(found) == {facts.HOURS_IN_CHAMBER.key, facts.AIR_TEMPERATURE.key}
 
 
 def test_a_time_that_was_reckoned_measures_nothing():
@@ -246,7 +247,7 @@ def test_a_time_that_was_reckoned_measures_nothing():
     found = gather_measured(
         "humidity", CHAMBER, NOTHING, logged(*air(at(14), 95)), steps(timeline, "humidity")
     )
-    assert set(found) == {"air temperature"}
+    assert set(found) == {facts.AIR_TEMPERATURE.key}
 
 
 def test_a_number_under_the_name_of_the_plan_still_counts_first():
@@ -255,11 +256,11 @@ def test_a_number_under_the_name_of_the_plan_still_counts_first():
         *air(at(14), 95),
     )
     found = gather_measured("humidity", CHAMBER, NOTHING, rows, steps(in_chamber(), "humidity"))
-    assert found["hygrometer shows at the end"].value.magnitude == 91
+    assert found[facts.HYGROMETER_SHOWS.key].value.magnitude == 91
 
 
 def test_the_gain_is_taken_between_going_in_and_coming_out():
-    gain = (PlannedValue("mass gain", Q_(7, "g"), "g", Q_(2, "g")),)
+    gain = (PlannedValue(facts.MASS_GAIN, Q_(7, "g"), Q_(2, "g")),)
     masses = {
         "item in the chamber": exactly(Q_(107.0, "g")),
         "item out of the chamber": exactly(Q_(111.6, "g")),
@@ -267,19 +268,20 @@ def test_the_gain_is_taken_between_going_in_and_coming_out():
     first = {"item in the chamber": exactly(Q_(104.4, "g"))}
     before = {"whole item": exactly(Q_(104.2, "g"))}
     read = Moments(lambda q: before, lambda q: masses, lambda q: {}, lambda q: first)
-    assert gather_measured("humidity", gain, read)["mass gain"].value.magnitude == pytest.approx(7.2)
+    key = facts.MASS_GAIN.key
+    assert gather_measured("humidity", gain, read)[key].value.magnitude == pytest.approx(7.2)
     without = Moments(lambda q: before, lambda q: masses, lambda q: {})
-    assert gather_measured("humidity", gain, without)["mass gain"].value.magnitude == pytest.approx(7.4)
+    assert gather_measured("humidity", gain, without)[key].value.magnitude == pytest.approx(7.4)
 
 
 def test_a_leaf_is_measured_as_the_heat_ends_and_sheets_as_they_came_out_last():
     timeline, _ = touched(worked(), "s01", "s03", "s04", "s05")
     heat = next(s for s in timeline.steps if s.name == HEAT)
     planned = (
-        PlannedValue("middle leaf after the dwell", Q_(48, "degC"), "degC", Q_(3, "delta_degC")),
-        PlannedValue("far leaf after the dwell", Q_(45, "degC"), "degC", Q_(3, "delta_degC")),
-        PlannedValue("dwell", Q_(17, "min"), "min"),
-        PlannedValue("interleaves", Q_(8, ""), "dimensionless"),
+        PlannedValue(facts.MIDDLE_LEAF, Q_(48, "degC"), Q_(3, "delta_degC")),
+        PlannedValue(facts.FAR_LEAF, Q_(45, "degC"), Q_(3, "delta_degC")),
+        PlannedValue(facts.DWELL, Q_(17, "min")),
+        PlannedValue(facts.INTERLEAVES, Q_(8, "")),
     )
     early = Seen("pressing", 1, leaf_temperature=Q_(30, "degC"), leaf="far")
     last = Seen("pressing", 1, leaf_temperature=Q_(47.5, "degC"))
@@ -290,10 +292,10 @@ def test_a_leaf_is_measured_as_the_heat_ends_and_sheets_as_they_came_out_last():
         *log_rows(Seen("pressing", 1, sheets_out=7), at(12, day=3)),
     )
     found = gather_measured("pressing", planned, NOTHING, rows, steps(timeline, "pressing"))
-    assert set(found) == {"middle leaf after the dwell", "dwell", "interleaves"}
-    assert found["dwell"].value.to("min").magnitude == pytest.approx(9)
-    assert found["interleaves"].value.magnitude == 7
-    assert compare_with_plan(planned[3], found["interleaves"]).agreement is Agreement.LOWER
+    assert set(found) == {facts.MIDDLE_LEAF.key, facts.DWELL.key, facts.INTERLEAVES.key}
+    assert found[facts.DWELL.key].value.to("min").magnitude == pytest.approx(9)
+    assert found[facts.INTERLEAVES.key].value.magnitude == 7
+    assert compare_with_plan(planned[3], found[facts.INTERLEAVES.key]).agreement is Agreement.LOWER
 
 
 def test_the_air_is_given_by_the_time_since_the_item_went_in():
@@ -333,9 +335,9 @@ def test_leaves_are_given_by_the_time_since_the_heat_began():
 
 
 def test_sheets_put_in_are_counted_for_the_plan_of_the_sheets():
-    planned = (PlannedValue("sheets", Q_(8, ""), "dimensionless"),)
+    planned = (PlannedValue(facts.SHEETS, Q_(8, "")),)
     rows = logged({"quantity": COUNTED_IN, "value": 8.0, "unit": "dimensionless", "at": at(11)})
     found = gather_measured("buffering", planned, NOTHING, rows)
-    assert compare_with_plan(planned[0], found["sheets"]).agreement is Agreement.AGREES
+    assert compare_with_plan(planned[0], found[facts.SHEETS.key]).agreement is Agreement.AGREES
     rows = logged({"quantity": COUNTED_OUT, "value": 8.0, "unit": "dimensionless", "at": at(11)})
     assert gather_measured("buffering", planned, NOTHING, rows) == {}

@@ -5,7 +5,8 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.errors import BadValue
-from bench.treatment.bench_time import MINUTES_OPEN, caution_of_bench
+from bench.treatment.bench_time import caution_of_bench
+from bench.treatment.facts import MINUTES_OPEN
 from bench.treatment.plan import PlannedStep, PlannedValue, Verdict, hours, minutes
 from bench.treatment.schedule import lay_out
 from bench.treatment.times import (
@@ -21,7 +22,7 @@ from bench.units import Q_
 CET = timezone(timedelta(hours=1))
 NOW = datetime(2026, 3, 4, 12, 0, 40, tzinfo=CET)
 BEGAN = datetime(2026, 3, 2, 9, 0, 25, tzinfo=CET)
-OPEN = PlannedValue(MINUTES_OPEN, Q_(20.0, "min"), "min", Q_(6.0, "min"))
+OPEN = PlannedValue(MINUTES_OPEN, Q_(20.0, "min"), Q_(6.0, "min"))
 
 
 def at(day, hour, minute=0):

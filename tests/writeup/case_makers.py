@@ -4,6 +4,7 @@ from datetime import datetime, timedelta, timezone
 
 from bench.records import nouns
 from bench.records.store import create_treatment
+from bench.treatment import facts
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.cleaning_log import LoggedPass, log_rows
 from bench.treatment.cleaning_surfaces import Surface
@@ -406,5 +407,5 @@ def _plan_of_sheet():
         verdict=Verdict.GO,
         answer="Press it cold overnight.",
         because="The sheet is thin.",
-        values=(*spent.values(), PlannedValue("middle leaf after the dwell", Q_(30, "degC"), "degC")),
+        values=(*spent.values(), PlannedValue(facts.MIDDLE_LEAF, Q_(30, "degC"))),
     )

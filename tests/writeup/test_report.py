@@ -14,6 +14,7 @@ from bench.errors import BadValue, NotFound, RecordError
 from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.sources import all_sources, cite
+from bench.treatment import facts
 from bench.treatment.doses import Spent
 from bench.treatment.plan import Plan, PlannedValue, Verdict
 from bench.treatment.resting import RESTS
@@ -498,7 +499,7 @@ def test_what_matters_and_was_not_measured_is_one_sentence(full, record):
 
 def test_a_plan_that_is_out_of_date_is_said_at_the_head_and_is_no_matter_of_the_owner(tmp_path):
     """A plan rests on eight sheets; nine went into the plan before it since."""
-    sheets = PlannedValue("sheets", Q_(9, ""), "dimensionless")
+    sheets = PlannedValue(facts.SHEETS, Q_(9, ""))
     say = {"verdict": Verdict.GO, "answer": "Do it.", "because": "It is time."}
     record = create_treatment(tmp_path, "tin-orchard-annual-2", {"treatment": [ITEM]}, by=WHO, at=at(2, 9))
     before = Plan(stage="buffering", cycle=1, values=(sheets,), **say)
