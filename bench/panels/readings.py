@@ -24,7 +24,7 @@ from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.times import ask_if_late, first_damp
-from bench.uncertainty import Measured, estimate_from_readings, say_shares
+from bench.uncertainty import Measured, say_shares
 from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
 
 
@@ -117,18 +117,11 @@ def _read_readings(
     }
     instead = values["mode"] == "instead" and bool(new)
     rows = _number_rows(common, new, old, instead=instead)
-    kept = [] if instead else [Q_(float(row["value"]), nouns.unit_of(row["unit"])) for row in old]
     if not new:
         saved = nouns.measured_at(treatment.record, quantity, stage=stage, cycle=cycle)
         return _Read(quantity, place, saved.get(place), rows, len(old))
-    together = [reading.to(unit) for reading in (*kept, *new)]
-    measured = estimate_from_readings(
-        together,
-        place=place,
-        instrument_limit=limit,
-        resolution=step,
-        source=instrument,
-    )
+    together = rows if instead else [*old, *rows]
+    measured = nouns.measure(place, together, stage=stage, cycle=cycle)
     return _Read(quantity, place, measured, rows, len(together))
 
 

@@ -148,8 +148,7 @@ def measured_at(
             places.setdefault(str(row["place"]), []).append(row)
     if first:
         places = {place: sorted(read, key=lambda row: row["taken_at"])[:1] for place, read in places.items()}
-    moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
-    return {place: _measure(place, read, moment) for place, read in places.items()}
+    return {place: measure(place, read, stage=stage, cycle=cycle) for place, read in places.items()}
 
 
 def _mass_as_described(record: Record) -> dict[str, Measured]:
@@ -170,22 +169,34 @@ def _mass_as_described(record: Record) -> dict[str, Measured]:
     }
 
 
-def _measure(place: str, rows: Sequence[Row], moment: str) -> Measured:
+def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measured:
+    """Turn the rows of one quantity at one place, saved or about to be, into a value with uncertainty.
+
+    Parameters
+    ----------
+    place : str
+    rows : sequence of rows
+        Of ``readings``; a column that is not there is blank.  If they name several instruments, each is
+        trusted as far as the worst of them.
+    stage, cycle : str, int
+        When they were taken: readings of two moments are independent.
+    """
+    moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
     first = rows[0]
     unit = unit_of(first["unit"])
-    instrument = first["instrument"] if is_given(first["instrument"]) else "instrument not named"
-    force = f" pressing with {first['force_n']:g} N" if is_given(first["force_n"]) else ""
+    instrument = first["instrument"] if is_given(first.get("instrument")) else "instrument not named"
+    force = f" pressing with {first['force_n']:g} N" if is_given(first.get("force_n")) else ""
     readings = [Q_(float(row["value"]), unit_of(row["unit"])) for row in rows]
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
     limit, step = usual_instrument(first["quantity"]) if is_length else (Q_(0, unit), Q_(0, unit))
-    step = _or_default(first["resolution"], unit, step)
+    step = max(_or_default(row, "resolution", step) for row in rows)
     return estimate_from_readings(
         readings,
         place=place,
         moment=moment,
-        instrument_limit=_or_default(first["limit"], unit, limit),
+        instrument_limit=max(_or_default(row, "limit", limit) for row in rows),
         resolution=step,
         # A soft pile reads differently each time; an edge or a mass repeats to about one step.
         typical_repeatability=None if first["quantity"] == "thickness" else step,
@@ -193,8 +204,10 @@ def _measure(place: str, rows: Sequence[Row], moment: str) -> Measured:
     )
 
 
-def _or_default(value: object, unit: str, default: Quantity) -> Quantity:
-    return Q_(float(value), unit) if is_given(value) else default  # type: ignore[arg-type]
+def _or_default(row: Row, column: str, default: Quantity) -> Quantity:
+    """Give what a row says of its instrument; a temperature as a difference."""
+    value = row.get(column)
+    return Q_(float(value), difference_unit(unit_of(row["unit"]))) if is_given(value) else default  # type: ignore[arg-type]
 
 
 def thicknesses_of(record: Record, item: Item, *, stage: str = "intake", cycle: int = 0) -> Thicknesses:

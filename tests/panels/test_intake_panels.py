@@ -14,7 +14,7 @@ from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.panels.item import build_item_panel
 from bench.panels.readings import build_readings_panel
 from bench.records.check import check_treatment
-from bench.records.nouns import treatment_row
+from bench.records.nouns import measured_at, treatment_row
 from bench.records.store import create_treatment
 from bench.records.store import open_treatment as open_record
 from bench.treatment.conditions import Kind
@@ -268,6 +268,35 @@ class TestReadings:
         row = treatment.record.read("readings").iloc[-1]
         assert (row["instrument"], row["unit"]) == ("balance", "g")
         assert (row["limit"], row["resolution"]) == (0.02, 0.01)
+
+    @pytest.mark.parametrize(
+        ("entries", "least"),
+        [
+            ({"quantity": "mass", "readings": "82.4"}, 0.02),
+            ({"quantity": "width", "place": "front cover", "readings": "168"}, 0.1),
+            ({"quantity": "thickness", "readings": "1.62"}, 0.02),
+            ({"quantity": "thickness", "readings": "1.62 1.63 1.61"}, 0.02),
+        ],
+    )
+    def test_what_a_reading_is_worth_is_the_same_before_and_after_save(self, new_treatment, entries, least):
+        """One reading of a known instrument: at least what its maker allows, and one answer.
+
+        Limits of 0.02 g make 0.0115 g standard (GUM 4.3.7), a step of 0.01 g makes 0.0029 g (GUM F.2.2.1); with
+        a step of scatter, 1.96 times their root sum is 0.0305 g.
+        """
+        describe(item := build_item_panel(new_treatment))
+        save(item)
+        panel = build_readings_panel(new_treatment)
+        put(panel, **entries)
+        before = panel.result.measured
+        save(panel)
+        read = measured_at(new_treatment.record, entries["quantity"], stage="intake", cycle=0)
+        after = read[panel.result.place]
+        assert str(before.expanded()) == str(after.expanded())
+        assert str(before.value) == str(after.value)
+        assert float(after.expanded().magnitude) > least
+        if entries["quantity"] == "mass":
+            assert after.expanded().to("g").magnitude == pytest.approx(0.0305, abs=0.0001)
 
     def test_a_leaf_that_the_item_does_not_have_is_refused_beside_its_number(self, treatment):
         panel = build_readings_panel(treatment)
