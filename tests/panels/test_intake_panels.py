@@ -281,7 +281,7 @@ class TestReadings:
     def test_what_a_reading_is_worth_is_the_same_before_and_after_save(self, new_treatment, entries, least):
         """One reading of a known instrument: at least what its maker allows, and one answer.
 
-        Limits of 0.02 g make 0.0115 g standard (GUM 4.3.7), a step of 0.01 g makes 0.0029 g (GUM F.2.2.1); with
+        Limits of 0.02 g make 0.0115 g standard (GUM 4.3.7), a step of 0.01 g makes 0.0029 g (F.2.2.1); with
         a step of scatter, 1.96 times their root sum is 0.0305 g.
         """
         describe(item := build_item_panel(new_treatment))
