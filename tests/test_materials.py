@@ -13,8 +13,10 @@ from bench.materials import (
     has_property,
     look_up,
     look_up_note,
+    materials_for,
     materials_of_kind,
 )
+from bench.physics.transient.cells import is_barrier
 from bench.sources import cite
 from bench.units import Q_
 
@@ -39,6 +41,7 @@ KINDS = {
     "cover paper",
     "interleaf",
     "board",
+    "card",
     "plate",
     "pad",
     "salt",
@@ -114,6 +117,7 @@ def test_a_value_from_memory_alone_is_never_of_high_confidence():
 # practice, no source: wide enough for anything on a bench, narrow enough for a slipped decimal point.
 BANDS = {
     "thickness": ("mm", 0.01, 12),
+    "vapour through it": ("", 0.01, 1),
     "grammage": ("gsm", 5, 1500),
     "density": ("kg/m^3", 80, 3000),
     "thermal conductivity": ("W/(m*K)", 0.02, 300),
@@ -276,3 +280,27 @@ def test_an_unknown_property_is_refused():
 def test_a_note_that_is_not_there_is_refused():
     with pytest.raises(NotFound, match=r"note on hazard is 'newsprint'; allowed is .*potassium nitrate"):
         look_up_note("newsprint", "hazard")
+
+
+SHEETS = [
+    m for kind in ("text paper", "cover paper", "interleaf", "board", "card") for m in materials_of_kind(kind)
+]
+
+
+@pytest.mark.parametrize("material", SHEETS)
+def test_it_is_said_whether_a_sheet_lets_vapour_through(material):
+    """A new barrier must not pass for porous paper because nobody said what it is."""
+    is_web = has_property(material, "vapour through it")
+    assert is_web != has_note(material, "vapour")
+    assert is_web or look_up_note(material, "vapour").text in ("paper", "barrier")
+
+
+def test_a_sheet_of_which_nothing_is_said_is_refused():
+    with pytest.raises(NotFound, match="material with a note on vapour"):
+        is_barrier("kraft paper")
+
+
+def test_what_is_offered_between_cover_and_card_is_told_by_the_tables():
+    assert materials_for("release sheet") == ("silicone release paper", "spun polyester")
+    assert all(has_property(name, "thickness") for name in materials_for("release sheet"))
+    assert materials_of_kind("card") == ("card 90 lb index",)

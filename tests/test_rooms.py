@@ -31,6 +31,7 @@ GROUND = set().union(*STEPS)
 # Above them, each room names what it may use.
 MAY_USE = {
     "records": {"errors", "units"},
+    "records.schema": {"errors", "units", "materials"},
     "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
     "records.standing": {"errors", "units", "records", "item", "treatment"},
     "records.merge": {"errors", "units", "records", "treatment"},

@@ -135,8 +135,9 @@ def look_up_note(material: str, name: str) -> Note:
     material : str
         For example ``"potassium nitrate"``.
     name : str
-        ``"hazard"``, ``"isotherm"`` (the material whose sorption isotherm stands for this one) or
-        ``"heat"`` (the material whose thermal properties stand for this one).
+        ``"hazard"``, ``"isotherm"`` (the material whose sorption isotherm stands for this one), ``"heat"``
+        (the material whose thermal properties stand for this one), ``"vapour"`` (``"paper"`` or
+        ``"barrier"``) or ``"use"`` (what it is offered for beside its kind).
 
     Raises
     ------
@@ -172,6 +173,11 @@ def materials_of_kind(kind: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(p.material for p in _properties().values() if p.kind == kind))
 
 
+def materials_for(use: str) -> tuple[str, ...]:
+    """List the materials that are offered for a use (``"release sheet"``), in the order of the notes."""
+    return tuple(note.material for note in all_notes() if (note.name, note.text) == ("use", use))
+
+
 def say_material(material: str) -> str:
     """Name a sheet or board with the grammage and thickness that its trade name hides.
 
@@ -191,3 +197,7 @@ def say_material(material: str) -> str:
 def all_properties() -> tuple[Property, ...]:
     """Give every property, for the pages and tests that go through all of them."""
     return tuple(_properties().values())
+
+
+GLUES = ("none", *materials_of_kind("glue"))
+"""What may hold a spine; the last one is not known."""

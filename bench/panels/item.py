@@ -24,7 +24,7 @@ from bench.item import (
     judge_mass,
     judge_staples,
 )
-from bench.materials import materials_of_kind
+from bench.materials import GLUES, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import (
     ChoiceField,
@@ -41,7 +41,6 @@ from bench.treatment.plan import Caution, Verdict, worst
 from bench.units import Q_, Quantity, UnitChoice, say
 
 _COATED = [("coated", "yes"), ("not coated", "no"), ("not known", "unknown")]
-_GLUES = ["none", "animal glue", "PVAc", "EVA hot melt", "polyurethane", "unknown"]
 _RUST = [("none", 0), ("just visible", 1), ("plain", 2), ("loss of metal, or stain through a leaf", 3)]
 _STAPLE_NAMES = ("upper", "lower", "middle")
 _COUNT = "Count"
@@ -185,7 +184,7 @@ def _make_fields(known: Mapping[str, Any]) -> list[Field | GroupLabel]:
         ChoiceField(
             "glue",
             "Glue of the spine",
-            _GLUES,
+            list(GLUES),
             known.get("glue", "unknown"),
             hint="amber and glassy: animal; clear, flexible: PVAc; tan, waxy: hot melt",
         ),

@@ -10,7 +10,7 @@ from bench.desk import Treatment
 from bench.figures.doses import DOSES, dose_table
 from bench.figures.page import folded_numbers, lead
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_table
-from bench.materials import look_up, materials_of_kind
+from bench.materials import look_up, materials_for, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.chamber import read_transport, transport_field
 from bench.panels.fields import (
@@ -161,9 +161,8 @@ def _press_fields(usual: PressingChoices) -> list[Any]:
 
 
 def _stack_fields(usual: PressingChoices) -> list[Any]:
-    boards = [m for m in materials_of_kind("board") if not m.startswith("card")]
-    cards = [m for m in materials_of_kind("board") if m.startswith("card")]
-    release = [*named(["silicone release paper", "spun polyester"]), (_NONE, _NONE)]
+    boards, cards = materials_of_kind("board"), materials_of_kind("card")
+    release = [*named(materials_for("release sheet")), (_NONE, _NONE)]
     return [
         GroupLabel("The stack"),
         ChoiceField("board", "Board", named(boards), usual.board),

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from bench.materials import GLUES
+
 SCHEMA_VERSION = 3
 """2 brought the list of saves, who supplied a material and the shape of a defect; 3 the keys and ends of what
 was planned, and what a consent covers, in columns of their own."""
@@ -172,7 +174,7 @@ TREATMENT = Table(
         Column(
             "glue",
             "word",
-            allowed=("none", "animal glue", "PVAc", "EVA hot melt", "polyurethane", "unknown"),
+            allowed=GLUES,
             meaning="Glue of the spine.",
         ),
         Column(

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.materials import has_property, look_up, look_up_note
+from bench.materials import has_property, look_up, look_up_note, materials_of_kind
 from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.ranges import Range
 from bench.physics.saturation import VAPOUR_CONSTANT
@@ -30,10 +30,6 @@ ITEM = (Role.COVER, Role.LEAF)
 
 THICKEST_CELL = 3e-4  # m; a board is cut into cells no thicker than this, a leaf is one cell
 _ROOM_HUMIDITY = 0.5  # at which a grammage is stated, [iso187]
-# Barriers, which count as a layer of still air whatever they are made of.
-_BARRIERS = ("coated cover", "silicone release paper")
-# Open webs, as a share of still air; from memory, and of little weight since they are thin.
-_OPEN_WEBS = {"spun polyester": 0.4, "thin tissue": 0.2, "blotter": 0.15}
 
 METAL_CONTACT = Range(Q_(140, "W/m^2/K"), Q_(97, "W/m^2/K"), Q_(200, "W/m^2/K"))
 """Paper on metal at 2.3 kPa: 97 W/(m2 K) for a heavy sheet to 200 for a light one [asme-contact]_."""
@@ -146,7 +142,21 @@ class Cut:
 
 def is_metal(material: str) -> bool:
     """Tell whether a material takes up no water and lets none through."""
-    return not has_property(material, "grammage") and material in ("aluminium",)
+    return material in materials_of_kind("plate")
+
+
+_OPEN = "vapour through it"
+
+
+def is_barrier(material: str) -> bool:
+    """Tell whether a sheet holds vapour back as a coating does.
+
+    Raises
+    ------
+    NotFound
+        Nothing is said of vapour and it: a new material must not pass for porous paper unasked.
+    """
+    return not has_property(material, _OPEN) and look_up_note(material, "vapour").text == "barrier"
 
 
 @dataclass(frozen=True)
@@ -192,11 +202,12 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
     scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
     dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
     still = still_air_permeability()
-    if layer.material in _BARRIERS:
-        vapour = numbers["cover_as_air"] / still + thickness / (numbers["transport_ratio"] * still)
-    else:
-        ratio = max(_OPEN_WEBS.get(layer.material, 0.0), numbers["transport_ratio"])
-        vapour = thickness / (ratio * still)
+    ratio = numbers["transport_ratio"]
+    if has_property(layer.material, _OPEN):
+        ratio = max(_float(layer.material, _OPEN, ""), ratio)
+    vapour = thickness / (ratio * still)
+    if is_barrier(layer.material):  # as a layer of still air more, whatever it is made of
+        vapour += numbers["cover_as_air"] / still
     resistance = thickness / (conductivity * numbers["conductivity_factor"])
     return _Material(thickness, dry, dry * specific, vapour, resistance, False)
 
