@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 
 SCHEMA_VERSION = 2
 """2 since December 2026: the list of saves, who supplied a material, the shape of a defect."""
@@ -97,12 +98,12 @@ class Table:
         """Name of its file."""
         return f"{self.name}.csv"
 
-    @property
+    @cached_property
     def columns(self) -> tuple[Column, ...]:
         """All columns, the common ones first."""
         return COMMON + self.own
 
-    @property
+    @cached_property
     def header(self) -> tuple[str, ...]:
         """Names of all columns."""
         return tuple(column.name for column in self.columns)
