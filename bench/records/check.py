@@ -18,6 +18,7 @@ from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, only_faults, say_fault
 from bench.records.ledger import Difference, say_difference
+from bench.records.many import Progress, read_many
 from bench.records.rules import KINDS, TAKEN_BACK
 from bench.records.schema import FILES, KEYS, PLANS, SAVES, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
@@ -28,13 +29,15 @@ from bench.records.version import explain_newer
 Sheets = Mapping[str, Sheet]
 
 
-def check_records(records_folder: str | Path) -> dict[str, list[Fault]]:
+def check_records(records_folder: str | Path, *, progress: Progress | None = None) -> dict[str, list[Fault]]:
     """Check every treatment in a folder of records.
 
     Parameters
     ----------
     records_folder : str or Path
         Where the treatments are.
+    progress : callable, optional
+        ``progress(done, of)``.
 
     Returns
     -------
@@ -46,7 +49,9 @@ def check_records(records_folder: str | Path) -> dict[str, list[Fault]]:
     NotFound
         No such folder.
     """
-    return {folder.name: check_treatment(folder) for folder in treatment_folders(records_folder)}
+    folders = treatment_folders(records_folder)
+    found = read_many(folders, check_treatment, progress)
+    return {folder.name: faults for folder, faults in zip(folders, found, strict=True)}
 
 
 def treatment_folders(records_folder: str | Path) -> list[Path]:

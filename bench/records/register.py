@@ -13,8 +13,9 @@ from bench.errors import BenchError, RecordError
 from bench.records import disk
 from bench.records.check import treatment_folders
 from bench.records.faults import explain_os_error
-from bench.records.index import Progress, look_up
+from bench.records.index import look_up
 from bench.records.learned import BENCH, WEIGHINGS
+from bench.records.many import Progress
 from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAGES, TABLES
 from bench.records.sheet import Row, Sheet, format_line

@@ -15,9 +15,9 @@ import io
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -31,20 +31,28 @@ _BLANKS: dict[str, Any] = {"integer": None, "time": None}  # pandas' own blank t
 _ANYTHING_ELSE = {"\t": "tabs", ";": "semicolons"}
 
 
-@dataclass(frozen=True)
-class Row:
-    """One row: number, what it replaces, values, cells as they stand, and what they may not say."""
+class Row(NamedTuple):
+    """One row of a table as read.
+
+    Attributes
+    ----------
+    number : int
+    replaces : int or None
+    values : mapping of column to value
+    cells : mapping of column to text
+        As they stand in the file.
+    mark : str
+        Its short mark in the list of saves, see :func:`mark_cells`.
+    faults : tuple of Fault
+        What it says that it may not.
+    """
 
     number: int
     replaces: int | None
     values: Mapping[str, Any]
     cells: Mapping[str, str]
+    mark: str
     faults: tuple[Fault, ...] = ()
-
-    @cached_property
-    def mark(self) -> str:
-        """Its short mark in the list of saves."""
-        return mark_cells(self.cells)
 
 
 @dataclass(frozen=True)
@@ -95,14 +103,22 @@ def mark_cells(cells: Mapping[str, str]) -> str:
     A column that came later is blank in older rows, and leaves their marks as they were.  Of four
     thousand million changes of a row one would go unnoticed.
     """
-    text = "\x1f".join([head + cell for name, head in _heads(tuple(cells)) if (cell := cells[name])])
+    return _mark([f"{name}\x1e{cell}" if cell else "" for name, cell in sorted(cells.items())])
+
+
+def _mark(parts: Iterable[str]) -> str:
+    text = "\x1f".join(filter(None, parts))
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
 
 
-@lru_cache(maxsize=256)
-def _heads(names: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    """Give the names of columns in their order in a mark, each with what stands there before its cell."""
-    return tuple((name, f"{name}\x1e") for name in sorted(names))
+def _mark_lines(columns: Mapping[str, Sequence[str]]) -> list[str]:
+    """Mark many rows at once, from the cells of each column: the same marks as of :func:`mark_cells`."""
+    parts = []
+    for name, texts in sorted(columns.items()):
+        known = {text: f"{name}\x1e{text}" if text else "" for text in set(texts)}
+        if any(known.values()):
+            parts.append(map(known.__getitem__, texts))
+    return [_mark(each) for each in zip(*parts, strict=True)]
 
 
 def format_line(cells: Iterable[str], line_end: str = "\n") -> str:
@@ -201,7 +217,7 @@ def _split(text: str, table: Table) -> tuple[list[list[str]], Fault | None]:
     lines: list[list[str]] = []
     try:
         for cells in csv.reader(io.StringIO(text, newline=""), strict=True):
-            if any(cell.strip() for cell in cells):
+            if any(map(str.strip, cells)):
                 lines.append(cells)
     except csv.Error:
         # The reader stops inside the line after the last whole one; the header is line 0.
@@ -368,13 +384,12 @@ def _read_lines(
         columns.append(values)
         for place, fault in faulty:
             blamed.setdefault(place, []).append((column.name, fault))
-    names = table.header
     rows: dict[int, Row] = {}
     unreadable: dict[int, Found] = {}
-    for place, (index, cells, each) in enumerate(
-        zip(lines, lines.values(), zip(*columns, strict=True), strict=True)
+    for place, (index, cells, each, mark) in enumerate(
+        zip(lines, lines.values(), zip(*columns, strict=True), _mark_lines(texts), strict=True)
     ):
-        values = dict(zip(names, each, strict=True))
+        values = dict(zip(table.header, each, strict=True))
         found, wrong = _part(blamed[place]) if place in blamed else ((), ())
         if found:
             unreadable[index] = found
@@ -382,7 +397,8 @@ def _read_lines(
             wrong = check_row(table, values)
         number = values["row"] if isinstance(values["row"], int) else index
         faults = tuple(Fault(table.file, number, *each) for each in wrong) if wrong and not newer else ()
-        rows[index] = Row(number, values["replaces"], values, dict(zip(header, cells, strict=True)), faults)
+        as_it_stands = dict(zip(header, cells, strict=True))
+        rows[index] = Row(number, values["replaces"], values, as_it_stands, mark, faults)
     return rows, unreadable
 
 
@@ -396,7 +412,7 @@ def _read_column(column: Column, texts: Sequence[str]) -> tuple[list[Any], list[
         except CellFault as fault:
             known[text], faulty[text] = _as_it_stands(column.kind, text), fault
     where = [(place, faulty[text]) for place, text in enumerate(texts) if text in faulty] if faulty else []
-    return [known[text] for text in texts], where
+    return list(map(known.__getitem__, texts)), where
 
 
 def _part(blamed: Iterable[tuple[str, CellFault]]) -> tuple[Found, Found]:
