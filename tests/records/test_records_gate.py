@@ -12,6 +12,7 @@ import pytest
 from bench.errors import RecordError
 from bench.records import gate
 from bench.records.record import Record
+from bench.records.schema import TABLES
 from bench.records.store import open_treatment
 from tests.records.record_makers import SAVING, make, reading, remark
 
@@ -77,3 +78,11 @@ def test_a_table_that_is_widened_keeps_its_old_rows_or_is_not_written(
     with pytest.raises(RecordError, match=rf"materials\.csv: {NOT_AS_MEANT}"):
         open_treatment(folder).save({"log": [remark()]}, **SAVING)
     assert contents(folder) == start
+
+
+def test_rows_go_on_from_the_last_number(record: Record):
+    path, sheet = record.folder / "log.csv", record.sheet(TABLES["log"])
+    row = dict(sheet.rows[-1].cells)
+    gate.build_table(path.read_bytes(), sheet, [{**row, "row": "2"}])
+    with pytest.raises(RecordError, match=NOT_AS_MEANT):
+        gate.build_table(path.read_bytes(), sheet, [{**row, "row": "7"}])
