@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from bench.errors import BenchError, RecordError
 from bench.records import disk, journal
 from bench.records.merge import merge
 from bench.records.restore import restore
@@ -87,7 +88,10 @@ def find_losses(home: Path, name: str, *, seed: int, every: int) -> tuple[int, l
     for number, (done, state) in enumerate(found.states):
         copy = home / f"state-{number}" / folder.name
         lay_out(state, folder, copy)
-        wrong = look_for_loss(copy, found.said[done : done + 2], changed=name == "taking_over")
+        try:
+            wrong = look_for_loss(copy, found.said[done : done + 2], changed=name == "taking_over")
+        except (BenchError, RecordError) as error:
+            wrong = str(error)
         losses += [f"{name}, seed {seed}, state {number}, after {done} saves: {wrong}"] if wrong else []
         shutil.rmtree(copy.parent)
     return len(found.states), losses
