@@ -115,7 +115,7 @@ def side_by_side(folder: Path, processes: int, often: int) -> None:
             with contextlib.suppress(BaseException):
                 mine = open_treatment(record.folder)
                 for k in range(often):
-                    rows = {"readings": [reading(1 + k)], "log": [remark(f"{number}: {k}")]}
+                    rows = {"readings": [reading(1 + k % 90)], "log": [remark(f"{number}: {k}")]}
                     mine.save(rows, by=f"M. Reed {number}", at=AT, wait=120)
                 code = 0
             os._exit(code)
