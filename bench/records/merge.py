@@ -301,8 +301,9 @@ def _build(
             text |= {"saved_at": stamp.at.isoformat(), "by": stamp.name, "save": own}
             added[conflict.table].append(text)
             marks[conflict.table, int(text["row"])] = mark_cells(text)
-    note = "Two copies of the folder were brought together."
-    lines += chain.add(marks, save=own, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
+    if marks:  # with nothing to settle, the saves that were brought say it themselves
+        note = "Two copies of the folder were brought together."
+        lines += chain.add(marks, save=own, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
     contents = {
         name: add_rows(disk.read_bytes(folder / FILES[name].file), pair.ours[name], texts)
         for name, texts in {**added, SAVES.name: lines}.items()
