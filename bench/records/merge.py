@@ -351,10 +351,11 @@ def _settle(pair: _Pair, conflict: Conflict, holds: str, added: Sequence[Texts])
                 "replaces": str(number),
                 "words": NO_LONGER,
             }
-    elif holds == HERE:
+    else:  # said once more even where the other copy holds, so that it holds there too when this goes back
         (mine,), (theirs,) = conflict.here, conflict.there
+        kept = mine if holds == HERE else theirs
         yield {
-            **{column: mine.cells.get(column, "") for column in FILES[name].header},
+            **{column: kept.cells.get(column, "") for column in FILES[name].header},
             "row": _next(pair, name, added),
             "replaces": str(pair.numbers[name][theirs.number]),
         }

@@ -199,3 +199,15 @@ def test_what_was_brought_together_goes_back_to_the_other_copy(desk: Record, tab
     for here, there in ((desk, tablet), (tablet, desk)):
         assert merge(here.folder, there.folder, **MERGING).saves == 0
         assert check_treatment(here.folder) == []
+
+
+@pytest.mark.parametrize("side", ["here", "there"])
+def test_what_was_settled_goes_back_without_asking_again(desk: Record, tablet: Record, side: str):
+    desk.save({"readings": [reading(4.41, replaces=1)]}, **SAVING)
+    tablet.save({"readings": [reading(4.42, replaces=1)]}, **TABLET)
+    merge(desk.folder, tablet.folder, answers={"all": side}, **MERGING)
+    assert merge(tablet.folder, desk.folder, **MERGING).open == ()
+    wanted = [4.41 if side == "here" else 4.42]
+    for each in (desk, tablet):
+        assert [row["value"] for row in open_treatment(each.folder).rows("readings")] == wanted
+        assert check_treatment(each.folder) == []
