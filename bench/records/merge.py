@@ -353,9 +353,9 @@ def _settle(pair: _Pair, conflict: Conflict, holds: str, added: Sequence[Texts])
             }
     else:  # said once more even where the other copy holds, so that it holds there too when this goes back
         (mine,), (theirs,) = conflict.here, conflict.there
-        kept = mine if holds == HERE else theirs
+        last = mine if holds == HERE else theirs
         yield {
-            **{column: kept.cells.get(column, "") for column in FILES[name].header},
+            **{column: last.cells.get(column, "") for column in FILES[name].header},
             "row": _next(pair, name, added),
             "replaces": str(pair.numbers[name][theirs.number]),
         }

@@ -380,8 +380,8 @@ def _read_lines(
     blamed: dict[int, list[tuple[str, CellFault]]] = {}
     columns = []
     for column in table.columns:
-        values, faulty = _read_column(column, texts.get(column.name, blank))
-        columns.append(values)
+        typed, faulty = _read_column(column, texts.get(column.name, blank))
+        columns.append(typed)
         for place, fault in faulty:
             blamed.setdefault(place, []).append((column.name, fault))
     rows: dict[int, Row] = {}
@@ -390,7 +390,7 @@ def _read_lines(
         zip(lines, lines.values(), zip(*columns, strict=True), _mark_lines(texts), strict=True)
     ):
         values = dict(zip(table.header, each, strict=True))
-        found, wrong = _part(blamed[place]) if place in blamed else ((), ())
+        found, wrong = _part(blamed.get(place, ()))
         if found:
             unreadable[index] = found
         elif not wrong:

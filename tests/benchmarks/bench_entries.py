@@ -16,7 +16,7 @@ import sys
 import tempfile
 import traceback
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -100,21 +100,29 @@ class Try:
     def unexpected(self, kind: str, how: str, text: str) -> None:
         """Note an error that nobody expected."""
         self.counts[kind, "unexpected"] += 1
-        last = "".join(traceback.format_exc().splitlines(keepends=True)[-5:])
+        last = "".join(traceback.format_exc().splitlines(keepends=True)[-9:])
         self.faults.append(f"{self.name}, {how}, {text[:60]!r}: {last}")
 
-    def enter(self, panel: Panel, field: Field, text: str) -> None:
+    def enter(self, field: Field, text: str) -> None:
         """Enter one text, as typed or as a record had kept it."""
-        kind = type(field).__name__
+        if self._chance.random() < 0.2:
+            is_sound = self._try(field, text, lambda: field.put_back(text))
+        else:
+            is_sound = self.put(field, values_for(field, text, self._chance))
+        if is_sound:
+            self.counts[type(field).__name__, "refused" if field.refused else "taken"] += 1
+
+    def put(self, field: Field, value: Any) -> bool:
+        """Set a control; give whether nothing unexpected came of it."""
+        return self._try(field, str(value), lambda: setattr(field.widget, "value", value))
+
+    def _try(self, field: Field, text: str, act: Callable[[], None]) -> bool:
         try:
-            if self._chance.random() < 0.2:
-                field.put_back(text)
-            else:
-                field.widget.value = values_for(field, text, self._chance)
+            act()
         except Exception:
-            self.unexpected(kind, field.key, text)
-            return
-        self.counts[kind, "refused" if field.refused else "taken"] += 1
+            self.unexpected(type(field).__name__, field.key, text)
+            return False
+        return True
 
     def save(self, panel: Panel) -> None:
         """Press Save, where it is offered."""
@@ -148,12 +156,12 @@ def try_panel(name: str, texts: Iterator[str], entries: int, chance: random.Rand
     first = [field.widget.value for field in fields]
     for number in range(entries if fields else 0):
         field = fields[number % len(fields)]
-        tried.enter(panel, field, next(texts))
+        tried.enter(field, next(texts))
         if name in UNSAVED or number % 10:
             continue
         for each, value in zip(fields, first, strict=True):  # a panel that waits for an entry offers no Save
             if each.refused:
-                each.widget.value = value
+                tried.put(each, value)
         tried.save(panel)
     for fault in only_faults(check_treatment(treatment.record.folder)):
         if fault.row is not None:  # that plans made by chance do not agree with each other is told without

@@ -222,6 +222,12 @@ def test_a_dry_item_needs_no_change():
     assert "No change of sheets is needed" in found.answer
 
 
+def test_an_item_drier_than_any_room_is_refused_in_a_sentence():
+    """The isotherms have no value below no humidity at all."""
+    with pytest.raises(OutOfRange, match="relative humidity is .* %; allowed is 5 to 100 %"):
+        plan(given=choices(item_humidity=percent_range(1, 0, 2)))
+
+
 def test_warming_the_closed_stack_raises_its_humidity():
     """Calculated by two pulp models: 23 to 60 °C raises 70 % by 10 to 20 points if no water leaves.
 
