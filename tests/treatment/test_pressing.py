@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bench.errors import BadValue, NotFound, UnitMismatch
+from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.item import Answer, Prong, Staple, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.exposure import Exposure
@@ -224,7 +224,7 @@ def test_a_dry_item_needs_no_change():
 
 def test_an_item_drier_than_any_room_is_refused_in_a_sentence():
     """The isotherms have no value below no humidity at all."""
-    with pytest.raises(OutOfRange, match="relative humidity is .* %; allowed is 5 to 100 %"):
+    with pytest.raises(OutOfRange, match=r"relative humidity is .* %; allowed is 5 to 100 %"):
         plan(given=choices(item_humidity=percent_range(1, 0, 2)))
 
 
