@@ -24,6 +24,7 @@ from bench.command_line import (
     make_output_safe,
     names_in,
     say,
+    say_progress,
 )
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.lab import WORKBOOK, open_workbook
@@ -32,7 +33,6 @@ from bench.mending import add_check, add_keep, add_merge, add_restore, add_take_
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
-_WORTH_SAYING = 100  # treatments to be read
 _EPILOG = """\
 exit codes:
   0  fine
@@ -207,18 +207,11 @@ def _add_list(commands: Subparsers) -> None:
     parser.set_defaults(run=_list)
 
 
-def _say_progress(done: int, of: int) -> None:
-    """Say how far the reading of many treatments is, to somebody who watches."""
-    if of > _WORTH_SAYING and sys.stderr.isatty():
-        end = "\n" if done == of else ""
-        print(f"\rReading what has changed: {done} of {of} ...", end=end, file=sys.stderr, flush=True)
-
-
 def _list(options: argparse.Namespace) -> int:
     from bench.desk import now
     from bench.records.register import list_treatments, say_due
 
-    frame = list_treatments(options.records, progress=_say_progress)
+    frame = list_treatments(options.records, progress=say_progress)
     if frame.empty:
         say(f"No treatment in {options.records}. Start one with: {_call()} new NAME --title …")
         return FINE

@@ -10,6 +10,7 @@ from pathlib import Path
 from bench.errors import NotFound
 
 FINE, FOUND_WRONG, WRONG_USE = 0, 1, 2
+_WORTH_SAYING = 100  # treatments to be read
 # What a terminal would take for a command to itself, but for the end of a line.
 _CONTROL = {code: "\N{REPLACEMENT CHARACTER}" for code in (*range(32), *range(127, 160)) if code != 10}
 
@@ -17,6 +18,13 @@ _CONTROL = {code: "\N{REPLACEMENT CHARACTER}" for code in (*range(32), *range(12
 def say(words: object, *, to_errors: bool = False) -> None:
     """Print words that may come from a record: what would steer the terminal is shown as a sign instead."""
     print(str(words).translate(_CONTROL), file=sys.stderr if to_errors else sys.stdout)
+
+
+def say_progress(done: int, of: int) -> None:
+    """Say how far the reading of many treatments is, to somebody who watches."""
+    if of > _WORTH_SAYING and sys.stderr.isatty():
+        end = "\n" if done == of else ""
+        print(f"\rReading: {done} of {of} ...", end=end, file=sys.stderr, flush=True)
 
 
 def make_output_safe() -> None:

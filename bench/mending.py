@@ -6,7 +6,15 @@ import argparse
 from pathlib import Path
 from typing import TypeAlias
 
-from bench.command_line import FINE, FOUND_WRONG, add_records, add_treatment, find_treatment, say
+from bench.command_line import (
+    FINE,
+    FOUND_WRONG,
+    add_records,
+    add_treatment,
+    find_treatment,
+    say,
+    say_progress,
+)
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -30,7 +38,7 @@ def _check(options: argparse.Namespace) -> int:
     from bench.trouble import trouble_file
 
     if options.name is None:
-        found = check_records(options.records)
+        found = check_records(options.records, progress=say_progress)
     else:
         found = {options.name: check_treatment(find_treatment(options.records, options.name))}
     for name, faults in found.items():

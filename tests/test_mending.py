@@ -86,7 +86,7 @@ def test_a_name_never_leads_out_of_the_records(
     assert "Choose one of these" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("name", ["../outside", "/etc", "..", "a\0b"])
+@pytest.mark.parametrize("name", ["../outside", "/etc", "..", "a\0b", "gone"])
 def test_the_treatment_at_hand_is_one_of_the_folder(record: Record, name: str):
     parent = record.folder.parent
     (parent.parent / "outside").mkdir(exist_ok=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -45,6 +47,10 @@ __all__ = [
 
 # What may be rounded away where a value is written in another unit: less than instruments here show.
 _FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
+
+
+_UNIT = re.compile(r"(?:[^\W\d]|(?<=[^\W\d])[23]|[ /°%²³]|(?:\*\*|\^) ?[23]){0,40}")
+"""A unit as an entry is kept with it."""
 
 
 def named(materials: Iterable[str]) -> list[tuple[str, str]]:
@@ -308,11 +314,13 @@ class NumberField(Field):
     def put_back(self, kept: str) -> None:
         """Enter what a record kept; what is no number of such a unit is left out."""
         number, _, unit = kept.partition(" ")
+        if not _UNIT.fullmatch(unit):  # the library would work out any sum that stands there
+            return
         try:
             value = None if not kept else Q_(float(number), unit or self._own_unit).to(self._own_unit)
         except (ValueError, PintError):
             return
-        if kept == self.kept():
+        if kept == self.kept() or (value is not None and not math.isfinite(value.magnitude)):
             return
         before = self._proposed
         self.hint = lambda units: f"as saved; proposed: {self._say_in(before, units)}"

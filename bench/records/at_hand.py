@@ -34,5 +34,5 @@ def find_at_hand(records: Path) -> str | None:
 
 def is_within(records: Path, name: str) -> bool:
     """Tell whether a name is that of a folder in the folder of records, and leads to no other place."""
-    is_plain = name not in ("", ".", "..") and Path(name).name == name and "\0" not in name
+    is_plain = name not in ("", ".", "..") and Path(name).name == name
     return is_plain and (records / name).is_dir()

@@ -17,24 +17,27 @@ from typing import Any
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, only_faults, say_fault
-from bench.records.ledger import Difference, find_differences, say_difference
+from bench.records.ledger import Difference, say_difference
+from bench.records.many import Progress, read_many
 from bench.records.rules import KINDS, TAKEN_BACK
 from bench.records.schema import FILES, KEYS, PLANS, SAVES, TABLES, TREATMENT, staple_at
 from bench.records.sheet import Row, Sheet
 from bench.records.standing import flags_of
-from bench.records.store import Record, open_treatment
+from bench.records.store import Record, look_at_treatment
 from bench.records.version import explain_newer
 
 Sheets = Mapping[str, Sheet]
 
 
-def check_records(records_folder: str | Path) -> dict[str, list[Fault]]:
+def check_records(records_folder: str | Path, *, progress: Progress | None = None) -> dict[str, list[Fault]]:
     """Check every treatment in a folder of records.
 
     Parameters
     ----------
     records_folder : str or Path
         Where the treatments are.
+    progress : callable, optional
+        ``progress(done, of)``.
 
     Returns
     -------
@@ -46,7 +49,9 @@ def check_records(records_folder: str | Path) -> dict[str, list[Fault]]:
     NotFound
         No such folder.
     """
-    return {folder.name: check_treatment(folder) for folder in treatment_folders(records_folder)}
+    folders = treatment_folders(records_folder)
+    found = read_many(folders, check_treatment, progress)
+    return {folder.name: faults for folder, faults in zip(folders, found, strict=True)}
 
 
 def treatment_folders(records_folder: str | Path) -> list[Path]:
@@ -79,7 +84,7 @@ def check_treatment(folder: str | Path) -> list[Fault]:
     """
     path = Path(folder)
     try:
-        record = open_treatment(path, recover=False)
+        record = look_at_treatment(path)
         sheets = {name: record.sheet(table) for name, table in TABLES.items()}
     except NotFound:
         remedy = "Put the table back from a copy; if this is no treatment, move the folder elsewhere"
@@ -90,12 +95,11 @@ def check_treatment(folder: str | Path) -> list[Fault]:
     found: list[Fault] = []
     if record.is_newer:
         found.append(explain_newer(record.schema_version))
-    saves = record.sheet(SAVES)
-    for sheet in (*sheets.values(), saves):
+    for sheet in (*sheets.values(), record.sheet(SAVES)):
         found += _check_sheet(sheet)
     if record.is_newer:  # what its words and columns mean together is not known here
         return found
-    found += _check_saves(find_differences(sheets, saves))
+    found += _check_saves(record.differences())
     found += [fault for check in _ACROSS for fault in check(sheets)]
     found += _check_folder(path, sheets)
     if not only_faults(found):
@@ -172,10 +176,11 @@ def _check_times(sheets: Sheets) -> Iterable[Fault]:
     """Note what was entered as done later than it was saved."""
     done = ("taken_at", "decided_at", "at", "actual_start", "actual_end")
     for sheet in sheets.values():
-        for row in sheet.current:
+        own = [name for name in done if name in sheet.table.header]
+        for row in sheet.current if own else ():
             saved = row.values["saved_at"]
-            for column in done:
-                at = row.values.get(column)
+            for column in own:
+                at = row.values[column]
                 if isinstance(at, datetime) and isinstance(saved, datetime) and at > saved:
                     came = f"is {at.isoformat(timespec='minutes')}, later than the row was saved"
                     what = say_fault(

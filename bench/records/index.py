@@ -10,25 +10,18 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TypeAlias
 
 from bench.records import disk
+from bench.records.many import Progress, read_many
 
 INDEX = ".index.json"
 Facts: TypeAlias = dict[str, Any]
 """What is kept of a treatment: plain values that JSON can hold."""
 Describe: TypeAlias = Callable[[Path], Facts]
-Progress: TypeAlias = Callable[[int, int], None]
-"""``progress(done, of)``, called while many treatments are read."""
-
-_MANY = 60  # treatments from which on the work is shared among processors
-_CHUNK = 20
 
 
 def look_up(
@@ -57,30 +50,11 @@ def look_up(
     states = {folder.name: _state(folder) for folder in folders}
     fresh = {key: known[key] for key, state in states.items() if key in known and known[key][0] == state}
     changed = [folder for folder in folders if folder.name not in fresh]
-    for folder, facts in zip(changed, _describe_all(changed, describe, progress), strict=True):
+    for folder, facts in zip(changed, read_many(changed, describe, progress), strict=True):
         fresh[folder.name] = [states[folder.name], facts]
     if changed or len(fresh) != len(known):
         _write(records / INDEX, {**kept, name: fresh})
     return [fresh[folder.name][1] for folder in folders]
-
-
-def _describe_all(folders: Sequence[Path], describe: Describe, progress: Progress | None) -> Iterable[Facts]:
-    """Read treatments, on all processors where there are many."""
-    processors = os.cpu_count() or 1
-    if len(folders) < _MANY or processors == 1:
-        yield from _counted(map(describe, folders), len(folders), progress)
-        return
-    # Started anew and not forked: a notebook has threads, and a fork of those may stand still.
-    with ProcessPoolExecutor(processors, mp_context=get_context("spawn")) as pool:
-        found = pool.map(describe, folders, chunksize=_CHUNK)
-        yield from _counted(found, len(folders), progress)
-
-
-def _counted(found: Iterable[Facts], of: int, progress: Progress | None) -> Iterable[Facts]:
-    for done, facts in enumerate(found, start=1):
-        if progress is not None:
-            progress(done, of)
-        yield facts
 
 
 def _state(folder: Path) -> str:

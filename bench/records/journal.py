@@ -91,8 +91,11 @@ def read_journal(folder: Path) -> Pending | None:
         The journal cannot be read, or a newer program wrote it.
     """
     data = disk.read_bytes(folder / JOURNAL)
-    if data is None:
-        return None
+    return None if data is None else parse_journal(data)
+
+
+def parse_journal(data: bytes) -> Pending:
+    """Read the content of a journal; as :func:`read_journal` otherwise."""
     try:
         content = json.loads(data)
         version, save, rows = content["schema_version"], content["save"], content["rows"]

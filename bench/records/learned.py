@@ -17,7 +17,7 @@ from bench.physics.ranges import Range
 from bench.records.check import treatment_folders
 from bench.records.index import look_up
 from bench.records.nouns import is_given, rounded, treatment_row, unit_of
-from bench.records.store import Record, open_treatment
+from bench.records.store import Record, look_at_treatment
 from bench.units import Q_
 
 WEIGHINGS, BENCH = "fit of the weighings", "fit of the bench"
@@ -166,7 +166,7 @@ def learned_on_bench(records_folder: str | Path, kind: str) -> tuple[tuple[Learn
 def describe_fits(folder: Path) -> dict[str, Any]:
     """Give the fits that are saved with a treatment as plain values, for the index."""
     try:
-        record = open_treatment(folder, recover=False)
+        record = look_at_treatment(folder)
         fits = [_to_facts(kind, fit) for kind in STAGE_OF for fit in fits_of(record, kind)]
     except (RecordError, BenchError, OSError):
         return {"fits": [], "is_unread": True}

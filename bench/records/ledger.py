@@ -223,9 +223,11 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
         for each in entries
         if not each.is_sound and _mark_of(expected, each.number) != marks[each.number]
     ]
+    own: dict[str, dict[int, tuple[str, Entry]]] = {name: {} for name in FILES}
+    for (name, number), seen in expected.items():
+        own[name][number] = seen
     for name, sheet in readable.items():
-        own = {number: seen for (table, number), seen in expected.items() if table == name}
-        found += _differ_from_marks(sheet, own)
+        found += _differ_from_marks(sheet, own[name])
     return found
 
 

@@ -301,8 +301,9 @@ def _build(
             text |= {"saved_at": stamp.at.isoformat(), "by": stamp.name, "save": own}
             added[conflict.table].append(text)
             marks[conflict.table, int(text["row"])] = mark_cells(text)
-    note = "Two copies of the folder were brought together."
-    lines += chain.add(marks, save=own, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
+    if marks:  # with nothing to settle, the saves that were brought say it themselves
+        note = "Two copies of the folder were brought together."
+        lines += chain.add(marks, save=own, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
     contents = {
         name: add_rows(disk.read_bytes(folder / FILES[name].file), pair.ours[name], texts)
         for name, texts in {**added, SAVES.name: lines}.items()
@@ -350,10 +351,11 @@ def _settle(pair: _Pair, conflict: Conflict, holds: str, added: Sequence[Texts])
                 "replaces": str(number),
                 "words": NO_LONGER,
             }
-    elif holds == HERE:
+    else:  # said once more even where the other copy holds, so that it holds there too when this goes back
         (mine,), (theirs,) = conflict.here, conflict.there
+        last = mine if holds == HERE else theirs
         yield {
-            **{column: mine.cells.get(column, "") for column in FILES[name].header},
+            **{column: last.cells.get(column, "") for column in FILES[name].header},
             "row": _next(pair, name, added),
             "replaces": str(pair.numbers[name][theirs.number]),
         }

@@ -41,8 +41,8 @@ def is_given(value: object) -> bool:
 
 def treatment_row(record: Record) -> dict[str, Any]:
     """Give the current description of the treatment, ready to be saved again with changes."""
-    row = record.read("treatment").iloc[-1]
-    return {k: v for k, v in row.items() if k not in (*STAMPS, "replaces") and is_given(v)}  # type: ignore[misc]
+    row = record.rows("treatment")[-1]
+    return {k: v for k, v in row.items() if k not in (*STAMPS, "replaces") and is_given(v)}
 
 
 def units_of(record: Record) -> UnitChoice:
@@ -101,7 +101,7 @@ def mass_of(record: Record) -> Quantity | None:
 
 def staples_of(record: Record) -> tuple[Staple, ...]:
     """Build the staples, from head to tail."""
-    rows = record.read("staples").sort_values("from_head_mm")
+    rows = sorted(record.rows("staples"), key=lambda row: row["from_head_mm"])
     return tuple(
         Staple(
             name=row["staple"],
@@ -110,7 +110,7 @@ def staples_of(record: Record) -> tuple[Staple, ...]:
             prong=Prong(row["prong"]),
             rust=int(row["rust"]),
         )
-        for row in rows.to_dict("records")
+        for row in rows
     )
 
 

@@ -13,13 +13,14 @@ from bench.errors import BenchError, RecordError
 from bench.records import disk
 from bench.records.check import treatment_folders
 from bench.records.faults import explain_os_error
-from bench.records.index import Progress, look_up
+from bench.records.index import look_up
 from bench.records.learned import BENCH, WEIGHINGS
+from bench.records.many import Progress
 from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAGES, TABLES
 from bench.records.sheet import Row, Sheet, format_line
 from bench.records.standing import CORRECTION, NO_LONGER, flags_of, say_flags
-from bench.records.store import Record, open_treatment
+from bench.records.store import Record, look_at_treatment
 from bench.records.values import guard_text
 
 REGISTER = "register.csv"
@@ -122,7 +123,7 @@ def _describe(folder: Path) -> dict[str, Any]:
     row: dict[str, Any] = dict.fromkeys(COLUMNS, "")
     row |= {"treatment_id": folder.name, "due_at": None}
     try:
-        record = open_treatment(folder, recover=False)
+        record = look_at_treatment(folder)
         sheets = {name: record.sheet(table) for name, table in TABLES.items()}
     except (RecordError, BenchError, OSError) as error:
         return row | {"fault": str(error).splitlines()[0]}

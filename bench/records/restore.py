@@ -92,18 +92,24 @@ def restore(
 
 
 def _read_point(point: RestorePoint) -> dict[str, bytes | None]:
-    """Read the tables in a restore point."""
+    """Read the tables in a restore point, with the rows of a save that waited when it was made."""
     try:
         with zipfile.ZipFile(point.path) as file:
             sizes = {info.filename: info.file_size for info in file.infolist()}
             if any(size > _LARGEST for size in sizes.values()):
                 raise zipfile.BadZipFile("a table is larger than any can be")
-            return {
-                name: file.read(table.file) if table.file in sizes else None for name, table in FILES.items()
-            }
+            names = [*(table.file for table in FILES.values()), journal.JOURNAL]
+            data = {name: file.read(name) for name in names if name in sizes}
     except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError, EOFError) as error:
         what = say_fault(f"cannot be read ({error})", "a restore point as it was made", "Choose another one")
         raise RecordError([Fault(point.path.name, None, None, what)]) from error
+    waiting = data.get(journal.JOURNAL)
+    pending = None if waiting is None else journal.parse_journal(waiting)
+    version = find_version(data.get(TREATMENT.file))
+    return {
+        name: journal.with_pending(data.get(table.file), table, pending, version=version)
+        for name, table in FILES.items()
+    }
 
 
 def _read_strictly(point: RestorePoint, data: dict[str, bytes | None], version: int) -> dict[str, Sheet]:

@@ -53,6 +53,9 @@ KINDS = {
 _POSSIBLE = {"degC": (-40.0, 300.0), "degF": (-40.0, 572.0), "percent": (-1000.0, 1000.0)}
 
 
+_PLAN = re.compile(rf"({'|'.join(STAGES)})-[1-9]\d*")
+
+
 def check_row(table: Table, values: Values) -> Found:
     """List what is wrong between the cells of one row.
 
@@ -153,7 +156,7 @@ def _check_decision(values: Values) -> Found:
 
 def _check_plan(values: Values) -> Found:
     found: Found = []
-    match = re.fullmatch(rf"({'|'.join(STAGES)})-[1-9]\d*", values["plan"])
+    match = _PLAN.fullmatch(values["plan"])
     if match is None or match[1] != values["stage"]:
         allowed = f"the stage and a running number, such as {values['stage']}-1"
         found.append(("plan", say_fault(f"is '{values['plan']}'", allowed, "Name the plan by its stage")))

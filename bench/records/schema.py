@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 
 from bench.materials import GLUES
 
@@ -100,12 +101,12 @@ class Table:
         """Name of its file."""
         return f"{self.name}.csv"
 
-    @property
+    @cached_property
     def columns(self) -> tuple[Column, ...]:
         """All columns, the common ones first."""
         return COMMON + self.own
 
-    @property
+    @cached_property
     def header(self) -> tuple[str, ...]:
         """Names of all columns."""
         return tuple(column.name for column in self.columns)

@@ -17,13 +17,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
 from bench.errors import Fault
 from bench.records.faults import Note, say_fault
-from bench.records.rules import check_row
+from bench.records.rules import Found, check_row
 from bench.records.schema import SCHEMA_VERSION, Column, Table
 from bench.records.values import CellFault, parse_cell
 
@@ -31,20 +31,28 @@ _BLANKS: dict[str, Any] = {"integer": None, "time": None}  # pandas' own blank t
 _ANYTHING_ELSE = {"\t": "tabs", ";": "semicolons"}
 
 
-@dataclass(frozen=True)
-class Row:
-    """One row: number, what it replaces, values, cells as they stand, and what they may not say."""
+class Row(NamedTuple):
+    """One row of a table as read.
+
+    Attributes
+    ----------
+    number : int
+    replaces : int or None
+    values : mapping of column to value
+    cells : mapping of column to text
+        As they stand in the file.
+    mark : str
+        Its short mark in the list of saves, see :func:`mark_cells`.
+    faults : tuple of Fault
+        What it says that it may not.
+    """
 
     number: int
     replaces: int | None
     values: Mapping[str, Any]
     cells: Mapping[str, str]
+    mark: str
     faults: tuple[Fault, ...] = ()
-
-    @cached_property
-    def mark(self) -> str:
-        """Its short mark in the list of saves."""
-        return mark_cells(self.cells)
 
 
 @dataclass(frozen=True)
@@ -95,8 +103,22 @@ def mark_cells(cells: Mapping[str, str]) -> str:
     A column that came later is blank in older rows, and leaves their marks as they were.  Of four
     thousand million changes of a row one would go unnoticed.
     """
-    text = "\x1f".join([f"{name}\x1e{cell}" for name, cell in sorted(cells.items()) if cell])
+    return _mark([f"{name}\x1e{cell}" if cell else "" for name, cell in sorted(cells.items())])
+
+
+def _mark(parts: Iterable[str]) -> str:
+    text = "\x1f".join(filter(None, parts))
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:8]
+
+
+def _mark_lines(columns: Mapping[str, Sequence[str]]) -> list[str]:
+    """Mark many rows at once, from the cells of each column: the same marks as of :func:`mark_cells`."""
+    parts = []
+    for name, texts in sorted(columns.items()):
+        known = {text: f"{name}\x1e{text}" if text else "" for text in set(texts)}
+        if any(known.values()):
+            parts.append(map(known.__getitem__, texts))
+    return [_mark(each) for each in zip(*parts, strict=True)]
 
 
 def format_line(cells: Iterable[str], line_end: str = "\n") -> str:
@@ -195,7 +217,7 @@ def _split(text: str, table: Table) -> tuple[list[list[str]], Fault | None]:
     lines: list[list[str]] = []
     try:
         for cells in csv.reader(io.StringIO(text, newline=""), strict=True):
-            if any(cell.strip() for cell in cells):
+            if any(map(str.strip, cells)):
                 lines.append(cells)
     except csv.Error:
         # The reader stops inside the line after the last whole one; the header is line 0.
@@ -258,33 +280,44 @@ def _say_unknown(table: Table, name: str, missing: Sequence[str]) -> Fault:
 def _read_rows(text: str, lines: list[list[str]], table: Table, newer: bool) -> Sheet:
     header = tuple(name.strip() for name in lines[0])
     ends_whole = text.endswith(("\n", "\r"))
-    reader = _RowReader(table, newer)
-    rows: list[Row] = []
-    faults: list[Fault] = []
-    seen: set[int] = set()
-    for index, cells in enumerate(lines[1:], start=1):
-        torn = index == len(lines) - 1 and not ends_whole
-        if len(cells) != len(header):
-            faults.append(_say_count(table, index, cells, len(header), torn))
-            continue
-        row, unreadable = reader.read(dict(zip(header, cells, strict=True)), index)
-        faults += unreadable
-        if row and row.number in seen:
-            what = say_fault(
-                f"is {row.number} a second time", "each number once", "Give one of them the next free number"
-            )
-            faults.append(Fault(table.file, row.number, "row", what))
-        elif row:
-            seen.add(row.number)
-            rows.append(row)
-    if faults:
-        return Sheet(table, header, faults=tuple(faults))
+    width, last = len(header), len(lines) - 1
+    whole = {index: cells for index, cells in enumerate(lines) if index and len(cells) == width}
+    read, unreadable = _read_lines(table, header, whole, newer)
+    if len(whole) < last or unreadable or len({row.number for row in read.values()}) < last:
+        torn = 0 if ends_whole else last
+        return Sheet(table, header, faults=tuple(_find_unreadable(table, lines, read, unreadable, torn)))
+    rows = list(read.values())
     notes = () if ends_whole else (_say_no_end(table, lines),)
     if any(after.number < before.number for before, after in pairwise(rows)):
         notes = (*notes, _say_order(table))
         rows.sort(key=lambda row: row.number)
     line_end = "\r\n" if "\r\n" in text[: text.find("\n") + 1] else "\n"
     return Sheet(table, header, tuple(rows), notes=notes, line_end=line_end)
+
+
+def _find_unreadable(
+    table: Table,
+    lines: Sequence[Sequence[str]],
+    read: Mapping[int, Row],
+    unreadable: Mapping[int, Found],
+    torn: int,
+) -> Iterable[Fault]:
+    """Say of every line why it cannot be read, in their order; the one at ``torn`` has no line end."""
+    seen: set[int] = set()
+    for index, cells in enumerate(lines[1:], start=1):
+        if index not in read:
+            yield _say_count(table, index, cells, len(lines[0]), index == torn)
+            continue
+        number = read[index].number
+        if index in unreadable:
+            yield from (Fault(table.file, number, column, what) for column, what in unreadable[index])
+        elif number in seen:
+            what = say_fault(
+                f"is {number} a second time", "each number once", "Give one of them the next free number"
+            )
+            yield Fault(table.file, number, "row", what)
+        else:
+            seen.add(number)
 
 
 def _say_count(table: Table, index: int, cells: Sequence[str], wanted: int, torn: bool) -> Fault:
@@ -323,40 +356,69 @@ def _say_order(table: Table) -> Note:
     return Note(table.file, None, "row", what)
 
 
-class _RowReader:
-    """Reads the lines of one table; a text that comes again in a column is not read again."""
+def _read_lines(
+    table: Table, header: Sequence[str], lines: Mapping[int, Sequence[str]], newer: bool
+) -> tuple[dict[int, Row], dict[int, Found]]:
+    """Read lines with as many cells as the header, a whole column at a time.
 
-    def __init__(self, table: Table, newer: bool) -> None:
-        self._table, self._newer = table, newer
-        self._known: list[tuple[Column, dict[str, Any]]] = [(column, {}) for column in table.columns]
+    Parameters
+    ----------
+    table, header
+    lines : mapping of int to cells
+        By their place in the file.
+    newer : bool
+        Let pass what a row may not say.
 
-    def read(self, cells: Mapping[str, str], index: int) -> tuple[Row | None, list[Fault]]:
-        """Read one line; the second part says which cells are not of their kind."""
-        table = self._table
-        values: dict[str, Any] = {}
-        unreadable: list[tuple[str, str]] = []
-        wrong: list[tuple[str, str]] = []
-        for column, known in self._known:
-            text = cells.get(column.name, "")
-            try:
-                values[column.name] = known[text]
-                continue
-            except KeyError:
-                pass
-            try:
-                values[column.name] = known[text] = parse_cell(column, text)
-            except CellFault as fault:
-                values[column.name] = _as_it_stands(column.kind, text)
-                (unreadable if fault.unreadable else wrong).append((column.name, fault.what))
-        number = values["row"] if isinstance(values["row"], int) else index
-        if unreadable:
-            return None, [Fault(table.file, number, column, what) for column, what in unreadable]
-        if not wrong:
+    Returns
+    -------
+    rows : dict of int to Row
+    unreadable : dict of int to list of (column, what)
+        Cells that are not of their kind; the row of such a place is not to be used.
+    """
+    texts = dict(zip(header, zip(*lines.values(), strict=True), strict=True)) if lines else {}
+    blank = ("",) * len(lines)
+    blamed: dict[int, list[tuple[str, CellFault]]] = {}
+    columns = []
+    for column in table.columns:
+        typed, faulty = _read_column(column, texts.get(column.name, blank))
+        columns.append(typed)
+        for place, fault in faulty:
+            blamed.setdefault(place, []).append((column.name, fault))
+    rows: dict[int, Row] = {}
+    unreadable: dict[int, Found] = {}
+    for place, (index, cells, each, mark) in enumerate(
+        zip(lines, lines.values(), zip(*columns, strict=True), _mark_lines(texts), strict=True)
+    ):
+        values = dict(zip(table.header, each, strict=True))
+        found, wrong = _part(blamed.get(place, ()))
+        if found:
+            unreadable[index] = found
+        elif not wrong:
             wrong = check_row(table, values)
-        faults = (
-            () if self._newer else tuple(Fault(table.file, number, column, what) for column, what in wrong)
-        )
-        return Row(number, values["replaces"], values, cells, faults), []
+        number = values["row"] if isinstance(values["row"], int) else index
+        faults = tuple(Fault(table.file, number, *each) for each in wrong) if wrong and not newer else ()
+        as_it_stands = dict(zip(header, cells, strict=True))
+        rows[index] = Row(number, values["replaces"], values, as_it_stands, mark, faults)
+    return rows, unreadable
+
+
+def _read_column(column: Column, texts: Sequence[str]) -> tuple[list[Any], list[tuple[int, CellFault]]]:
+    """Read all cells of a column, each text once; the second part says where the faulty ones are."""
+    known: dict[str, Any] = {}
+    faulty: dict[str, CellFault] = {}
+    for text in set(texts):
+        try:
+            known[text] = parse_cell(column, text)
+        except CellFault as fault:
+            known[text], faulty[text] = _as_it_stands(column.kind, text), fault
+    where = [(place, faulty[text]) for place, text in enumerate(texts) if text in faulty] if faulty else []
+    return list(map(known.__getitem__, texts)), where
+
+
+def _part(blamed: Iterable[tuple[str, CellFault]]) -> tuple[Found, Found]:
+    """Part the cells that are not of their kind from those that are, but not allowed."""
+    found = [(column, fault.what) for column, fault in blamed if fault.unreadable]
+    return found, [(column, fault.what) for column, fault in blamed if not fault.unreadable]
 
 
 def _as_it_stands(kind: str, text: str) -> Any:

@@ -7,20 +7,23 @@ import shutil
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 from bench.errors import BadValue, NotFound, RecordError
 from bench.records import disk, journal
 from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
 from bench.records.faults import explain_os_error
 from bench.records.gate import build_table
-from bench.records.ledger import Chain, find_differences, marks_of, say_differences
+from bench.records.ledger import Chain, marks_of, say_differences
 from bench.records.record import News, Record, Saved
 from bench.records.schema import SAVES, SCHEMA_VERSION, TABLES, TREATMENT
 from bench.records.sheet import Sheet
+from bench.records.snapshot import Snapshot
 from bench.records.version import explain_newer, find_version
 
-__all__ = ["News", "Record", "Saved", "create_treatment", "open_treatment"]
+__all__ = ["News", "Record", "Saved", "create_treatment", "look_at_treatment", "open_treatment"]
 
+_Kind = TypeVar("_Kind", bound=Record)
 _FOLDER_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}", re.ASCII)
 _NOT_A_FOLDER = re.compile(r"con|prn|aux|nul|com\d|lpt\d", re.IGNORECASE)  # on Windows
 _NEW = ".new-"
@@ -50,12 +53,26 @@ def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
     NotFound
         No treatment there.
     """
-    path = Path(folder)
+    return _open(Record, Path(folder), recover=recover)
+
+
+def look_at_treatment(folder: str | Path) -> Snapshot:
+    """Open the record of a treatment as it stands now: nothing is written, and each table is read once.
+
+    Raises
+    ------
+    NotFound
+        No treatment there.
+    """
+    return _open(Snapshot, Path(folder), recover=False)
+
+
+def _open(kind: type[_Kind], path: Path, *, recover: bool) -> _Kind:
     content = disk.read_bytes(path / TREATMENT.file)
     if content is None:
         remedy = "Choose a folder that holds treatment.csv; if that file was lost, put it back from a copy"
         raise NotFound("treatment", repr(str(path)), "the folder of a treatment", remedy)
-    record = Record(path, schema_version=find_version(content))
+    record = kind(path, schema_version=find_version(content))
     if record.is_newer:
         record.notice = str(explain_newer(record.schema_version))
     elif recover and (path / journal.JOURNAL).exists():
@@ -65,11 +82,10 @@ def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
         except RecordError as error:
             record.notice = str(error)
     try:
-        sheets = record.look_at_all()
+        record.look_at_all()
         if not record.is_newer:
-            saves = record.sheet(SAVES)
-            broken = "\n".join(map(str, saves.faults))
-            record.notice = record.notice or broken or say_differences(find_differences(sheets, saves))
+            broken = "\n".join(map(str, record.sheet(SAVES).faults))
+            record.notice = record.notice or broken or say_differences(record.differences())
     except RecordError as error:
         record.notice = record.notice or str(error)
     return record

@@ -93,7 +93,8 @@ class PressRun:
             for q in (self.choices.room_humidity, self.damp(self.choices.item_humidity.value).humidity)
         )
         celsius = float(self.choices.room_temperature.to("degC").magnitude)
-        rivals = farthest_isotherms(self.item.text_paper, min(room, damp - 0.02), damp, celsius)
+        low = max(min(room, damp - 0.02), 0.0)
+        rivals = farthest_isotherms(self.item.text_paper, low, damp, celsius)
         return Inputs(
             transport_ratio=self.choices.transport_ratio,
             isotherm_scale=self.choices.isotherm_scale,

@@ -218,7 +218,7 @@ def rows_of_plan(tables: Tables, stage: str, cycle: int) -> dict[str, Row]:
     return {
         str(row["quantity"]): row
         for row in tables["plans"]
-        if (row["stage"], int(row["cycle"])) == (stage, cycle) and row["words"] != NO_LONGER
+        if row["stage"] == stage and int(row["cycle"]) == cycle and row["words"] != NO_LONGER
     }
 
 

@@ -34,6 +34,7 @@ from tests.records.test_records_ledger import (
     remove_the_last_row,
     swap_two_rows,
 )
+from tests.records.test_records_power_cut import ACTS, find_losses
 
 SAMPLES = Path(__file__).parents[2] / "sample_records"
 OLD = Path(__file__).parents[1] / "records" / "versions" / "1"
@@ -86,6 +87,49 @@ def kills(folder: Path, often: int) -> None:
         half += open_treatment(treatment).schema_version != 2
         shutil.rmtree(treatment)
     print(f"| {often} kills | {lost} lost, {torn} torn, {half} half migrated |")
+
+
+def power_cuts(folder: Path, often: int) -> None:
+    """Cut the power of a simulated disk in the middle of every act, and count what is lost."""
+    for name in ACTS:
+        tried, losses, seed = 0, [], 0
+        while tried < often // len(ACTS):
+            seed += 1
+            states, found = find_losses(folder / f"{name}-{seed}", name, seed=seed, every=10)
+            tried, losses = tried + states, losses + found
+        print(
+            f"| power cut during {name.replace('_', ' ')}, {tried} states of the disk | {len(losses)} lost |"
+        )
+        for loss in losses[:5]:
+            print(loss)
+
+
+def side_by_side(folder: Path, processes: int, often: int) -> None:
+    """Save from several processes to one treatment at once; count what is lost."""
+    record = make(folder)
+    start, children = time.perf_counter(), []
+    for number in range(processes):
+        child = os.fork()
+        if child == 0:
+            code = 1
+            with contextlib.suppress(BaseException):
+                mine = open_treatment(record.folder)
+                for k in range(often):
+                    rows = {"readings": [reading(1 + k % 90)], "log": [remark(f"{number}: {k}")]}
+                    mine.save(rows, by=f"M. Reed {number}", at=AT, wait=120)
+                code = 0
+            os._exit(code)
+        children.append(child)
+    failed = sum(os.waitpid(child, 0)[1] != 0 for child in children)
+    took = time.perf_counter() - start
+    said = [row["remark"] for row in open_treatment(record.folder).rows("log")]
+    wanted = {f"{number}: {k}" for number in range(processes) for k in range(often)}
+    lost, twice = len(wanted - set(said)), len(said) - len(set(said))
+    wrong = len(check_treatment(record.folder))
+    print(
+        f"| {processes} processes, {often} saves each | {lost} lost, {twice} twice, {failed} gave up, "
+        f"{wrong} faults, {1000 * took / len(wanted):.0f} ms a save |"
+    )
 
 
 def _work(folder: Path, report: int) -> None:
@@ -182,6 +226,9 @@ def main() -> None:
         home = Path(name)
         silent_edits(home / "edits", 300 // share)
         kills(home, 1000 // share)
+        power_cuts(home / "cuts", 2500 // share)
+        side_by_side(home / "two", 2, 200 // share)
+        side_by_side(home / "four", 4, 50 // share)
         save_beside_database(home / "saves", 200 // share)
         many_rows(home / "rows", 50_000 // share)
         many_treatments(home / "folder", 1000 // share)

@@ -167,3 +167,13 @@ def test_boards_and_load_of_the_buffering_stand_there_again(treatment):
     assert show(again, "shim") == "0.4"
     assert again.result.answer == panel.result.answer
     assert again.save().startswith(NOTHING_NEW)
+
+
+@pytest.mark.parametrize(
+    "kept", ["0 " + "1; 0 " * 900, "2 9**9**9", "5 mm**-99999", "5 mm; 1", "nan mm", "inf mm", "1 ("]
+)
+def test_a_kept_entry_that_is_no_number_with_a_unit_is_left_out(kept: str):
+    """The library of units works out any sum: some take for ever, and a long one is too deep for it."""
+    field = NumberField("length", "Length", Q_(2, "mm"), "length")
+    field.put_back(kept)
+    assert field.widget.value == "2"

@@ -161,3 +161,24 @@ def test_where_nothing_was_learned_there_is_nothing_to_decide(treatment, monkeyp
     put(panel, reason="read on")
     assert not panel.can_save
     assert "nothing to decide" in panel.status
+
+
+def test_findings_are_fitted_once_until_one_of_them_changes(treatment, monkeypatch):
+    """The decision on a fit is saved with the record, and is no finding."""
+    fitted = []
+    fit = learning.fit_bench
+    monkeypatch.setattr(learning, "_kept", [])
+    monkeypatch.setattr(learning, "fit_bench", lambda *a, **named: fitted.append(a) or fit(*a, **named))
+    panel = build_learning_panel(treatment)
+    put(panel, reason="two books read")
+    panel.save()
+    answer = build_learning_panel(treatment).answer
+    assert len(fitted) == 1
+    assert "2 cycles on this bench" in answer
+    row = next(row for row in treatment.latest.rows("readings") if row["quantity"] == UNPRESSED)
+    own = ("row", "saved_at", "by", "save", "replaces")
+    changed = {key: value for key, value in row.items() if key not in own}
+    changed |= {"value": row["value"] * 1.1, "replaces": row["row"]}
+    treatment.save({"readings": [changed]})
+    build_learning_panel(treatment)
+    assert len(fitted) == 2

@@ -13,8 +13,10 @@ from bench.errors import RecordError
 from bench.records.check import check_treatment
 from bench.records.journal import JOURNAL
 from bench.records.record import Record
+from bench.records.restore import restore
+from bench.records.restore_points import make_restore_point
 from bench.records.store import create_treatment, open_treatment
-from tests.records.record_makers import ITEM, SAVING, make, names_in, reading, remark
+from tests.records.record_makers import AT, ITEM, SAVING, make, names_in, reading, remark
 from tests.records.test_records_crash import full, tables_kept_out
 
 OLD = Path(__file__).parent / "versions" / "1"
@@ -75,9 +77,28 @@ def test_an_unfinished_save_that_fits_by_its_numbers_alone_is_kept_aside_too(rec
         other.save({"readings": [reading(4.41)]}, **SAVING)
     stray = (copy / JOURNAL).read_bytes()
     shutil.rmtree(copy)
+    record.save({"log": [remark("only here")]}, **SAVING)
     (record.folder / JOURNAL).write_bytes(stray)
     before = tables(record.folder)
-    assert "does not fit" in open_treatment(record.folder).notice
+    notice = open_treatment(record.folder).notice
+    assert "does not fit its tables (it was made after another save than the last one in saves.csv)" in notice
+    assert tables(record.folder) == before
+
+
+def test_an_unfinished_restore_of_another_copy_is_kept_aside_too(record: Record):
+    """It replaces whole tables, and may do so only with those that it was to replace."""
+    copy = Path(shutil.copytree(record.folder, record.folder.parent / "copy"))
+    make_restore_point(copy, at=AT, why="on-demand")
+    open_treatment(copy).save({"log": [remark("to be undone")]}, **SAVING)
+    with tables_kept_out(full):
+        restore(copy, by="M. Reed", at=AT, why="a try")
+    stray = (copy / JOURNAL).read_bytes()
+    shutil.rmtree(copy)
+    record.save({"log": [remark("only here")]}, **SAVING)
+    (record.folder / JOURNAL).write_bytes(stray)
+    before = tables(record.folder)
+    assert len(open_treatment(record.folder, recover=False).read("log")) == 2
+    assert "is not the one that was to be replaced" in open_treatment(record.folder).notice
     assert tables(record.folder) == before
 
 

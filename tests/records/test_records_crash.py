@@ -22,6 +22,8 @@ from bench.records import disk
 from bench.records.check import check_treatment
 from bench.records.journal import JOURNAL
 from bench.records.record import Record
+from bench.records.restore import restore
+from bench.records.restore_points import make_restore_point
 from bench.records.schema import SCHEMA_VERSION
 from bench.records.store import open_treatment
 from tests.records.record_makers import AT, SAVING, in_child, make, names_in, reading, remark
@@ -282,6 +284,18 @@ def test_a_journal_of_a_newer_program_is_left_to_it(record: Record):
         in open_treatment(record.folder).notice
     )
     assert (record.folder / JOURNAL).exists()
+
+
+def test_a_save_that_waits_is_in_a_restore_point(record: Record):
+    """It was reported, so that putting the tables back as they stood then must not lose it."""
+    with tables_kept_out(full):
+        assert record.save(ROWS, **SAVING).notice
+    point = make_restore_point(record.folder, at=AT, why="on-demand")
+    opened = open_treatment(record.folder)
+    opened.save({"log": [remark("later")]}, **SAVING)
+    restore(record.folder, point.name, by="M. Reed", at=AT, why="a try")
+    assert saved_rows(record) == TABLES
+    assert check_treatment(record.folder) == []
 
 
 def test_writes_that_take_a_few_bytes_at_a_time_are_gone_on_with(

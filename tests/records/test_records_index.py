@@ -15,6 +15,7 @@ from bench.records.index import INDEX, look_up
 from bench.records.register import list_treatments
 from bench.records.store import open_treatment
 from tests.records.record_makers import SAVING, make, step
+from tests.records.test_records_crash import full, tables_kept_out
 
 
 @pytest.fixture
@@ -54,6 +55,22 @@ def test_only_what_changed_is_read_again(records: Path, read: list[str]):
     make(records, "lantern-4")
     assert list_treatments(records)["treatment_id"].tolist() == ["lantern-1", "lantern-2", "lantern-4"]
     assert read == ["lantern-4"]
+
+
+def test_a_save_that_waits_is_seen(records: Path, read: list[str]):
+    list_treatments(records)
+    read.clear()
+    with tables_kept_out(full):
+        open_treatment(records / "lantern-2").save({"steps": [step(stage="humidity")]}, **SAVING)
+    assert list_treatments(records).loc[1, "next_step"] == "press"
+    assert read == ["lantern-2"]
+
+
+def test_the_index_forgets_what_is_gone(records: Path):
+    list_treatments(records)
+    shutil.rmtree(records / "lantern-3")
+    list_treatments(records)
+    assert "lantern-3" not in (records / INDEX).read_text()
 
 
 def test_a_change_that_hides_its_time_is_seen(records: Path, read: list[str]):

@@ -6,7 +6,7 @@ import hashlib
 import json
 import random
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,10 +14,12 @@ import pytest
 
 from bench.errors import BadValue, RecordError
 from bench.records.check import check_treatment
-from bench.records.ledger import SAVES, read_places, write_places
+from bench.records.ledger import SAVES, Chain, read_entries, read_places, write_places
 from bench.records.record import Record
-from bench.records.restore_points import list_restore_points
+from bench.records.restore import restore
+from bench.records.restore_points import list_restore_points, make_restore_point
 from bench.records.schema import SCHEMA_VERSION, TABLES
+from bench.records.sheet import Sheet, add_rows, read_sheet
 from bench.records.store import open_treatment
 from bench.records.take_over import take_over
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
@@ -111,6 +113,30 @@ def test_no_edit_of_the_list_of_saves_is_silent(record: Record, edit):
     assert told(record.folder) == []
 
 
+def test_a_line_taken_out_of_the_list_is_told_even_if_no_row_depends_on_it(record: Record):
+    """A restore writes no row, so that only the chain of digests tells that its line is gone."""
+    make_restore_point(record.folder, at=AT, why="on-demand")
+    restore(record.folder, by="M. Reed", at=AT, why="a try")
+    record.save({"log": [remark("after it")]}, **SAVING)
+    assert told(record.folder) == []
+    path = record.folder / SAVES.file
+    lines = path.read_bytes().splitlines(keepends=True)
+    assert b",nothing,nothing," in lines[-2]
+    path.write_bytes(b"".join([*lines[:-2], lines[-1]]))
+    (difference,) = open_treatment(record.folder).differences()
+    assert "does not fit the rest" in difference.what
+
+
+def test_a_line_that_marks_fewer_rows_than_it_names_is_not_sound(record: Record):
+    """Only a program with a fault could write it, for its digest is right."""
+    chain = Chain(Sheet(SAVES, SAVES.header))
+    (line,) = chain.add({("log", 1): "0" * 8}, save="a", by="M. Reed", saved_at=AT.isoformat())
+    line["covers"] = "log 1-2"
+    line["digest"] = recompute(line)
+    (entry,) = read_entries(read_sheet(add_rows(None, Sheet(SAVES, SAVES.header), [line]), SAVES))
+    assert not entry.is_sound
+
+
 def test_a_difference_names_save_table_and_row_and_what_to_do(record: Record):
     path = record.folder / "readings.csv"
     save = record.rows("readings")[4]["save"]
@@ -162,11 +188,14 @@ def test_the_list_is_what_anybody_can_recompute(record: Record):
     """SHA-256 of the standard library over what the line says, as the schema describes it (FIPS 180-4)."""
     before = ""
     for row in open_treatment(record.folder).sheet(SAVES).rows:
-        line = row.cells
-        said = {k: line[k] for k in ("row", "saved_at", "by", "save", "covers", "marks", "note")}
-        text = json.dumps({**said, "before": before}, sort_keys=True)
-        assert hashlib.sha256(text.encode()).hexdigest() == line["digest"]
-        before = line["digest"]
+        assert recompute({**row.cells, "before": before}) == row.cells["digest"]
+        before = row.cells["digest"]
+
+
+def recompute(line: Mapping[str, str]) -> str:
+    told = ("row", "saved_at", "by", "save", "covers", "marks", "note", "before")
+    text = json.dumps({name: line[name] for name in told}, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 # --- taken over -------------------------------------------------------------------------------------
@@ -202,6 +231,9 @@ def test_a_changed_list_of_saves_can_be_taken_over_too(record: Record):
     assert told(record.folder) == []
     record.save({"log": [remark()]}, **SAVING)
     assert told(record.folder) == []
+    # It was taken over as it stands: one more change of the same line is told.
+    path.write_text(path.read_text().replace(",Ada Quail,", ",Ada Quall,", 1))
+    assert len(told(record.folder)) == 1
 
 
 def test_nothing_is_taken_over_without_a_reason_or_a_difference(record: Record):

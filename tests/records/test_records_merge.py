@@ -184,3 +184,30 @@ def test_a_file_left_by_a_program_that_keeps_folders_alike_is_told(desk: Record)
     shutil.copy(desk.folder / "log.csv", desk.folder / name)
     (note,) = check_treatment(desk.folder)
     assert str(note).startswith(f"{name}: is no table of a record.")
+
+
+def test_what_was_brought_together_goes_back_to_the_other_copy(desk: Record, tablet: Record):
+    """Afterwards both hold the same rows, and each says that the other holds nothing more."""
+    desk.save({"log": [remark("at the desk")], "readings": [reading(4.41)]}, **SAVING)
+    tablet.save({"log": [remark("on the tablet")], "readings": [reading(4.42)]}, **TABLET)
+    merge(desk.folder, tablet.folder, **MERGING)
+    assert merge(tablet.folder, desk.folder, **MERGING).rows == {"readings": 1, "log": 1}
+    copies = [open_treatment(each.folder) for each in (desk, tablet)]
+    for table, column in (("log", "remark"), ("readings", "value")):
+        first, second = (sorted(row[column] for row in copy.rows(table)) for copy in copies)
+        assert first == second
+    for here, there in ((desk, tablet), (tablet, desk)):
+        assert merge(here.folder, there.folder, **MERGING).saves == 0
+        assert check_treatment(here.folder) == []
+
+
+@pytest.mark.parametrize("side", ["here", "there"])
+def test_what_was_settled_goes_back_without_asking_again(desk: Record, tablet: Record, side: str):
+    desk.save({"readings": [reading(4.41, replaces=1)]}, **SAVING)
+    tablet.save({"readings": [reading(4.42, replaces=1)]}, **TABLET)
+    merge(desk.folder, tablet.folder, answers={"all": side}, **MERGING)
+    assert merge(tablet.folder, desk.folder, **MERGING).open == ()
+    wanted = [4.41 if side == "here" else 4.42]
+    for each in (desk, tablet):
+        assert [row["value"] for row in open_treatment(each.folder).rows("readings")] == wanted
+        assert check_treatment(each.folder) == []

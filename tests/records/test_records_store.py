@@ -391,6 +391,14 @@ REFUSED = {
         {"photographs": [{"stage": "intake", "view": "v", "file": "../x.jpg", "sha256": "0" * 64}]},
         "file: is '../x.jpg'; allowed is a path inside the folder of the treatment",
     ),
+    "file anywhere": (
+        {"photographs": [{"stage": "intake", "view": "v", "file": "/etc/x.jpg", "sha256": "0" * 64}]},
+        "file: is '/etc/x.jpg'; allowed is a path inside the folder of the treatment",
+    ),
+    "file on a drive": (
+        {"photographs": [{"stage": "intake", "view": "v", "file": "C:x.jpg", "sha256": "0" * 64}]},
+        "file: is 'C:x.jpg'; allowed is a path inside the folder of the treatment",
+    ),
     "checksum": (
         {"photographs": [{"stage": "intake", "view": "v", "file": "x.jpg", "sha256": "12"}]},
         "sha256: is '12'; allowed is a SHA-256 checksum",

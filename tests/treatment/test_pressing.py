@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bench.errors import BadValue, NotFound, UnitMismatch
+from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.item import Answer, Prong, Staple, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.exposure import Exposure
@@ -221,6 +221,12 @@ def test_a_dry_item_needs_no_change():
     found = plan(given=choices(item_humidity=percent_range(58, 57, 59), release_limit=Q_(62, "percent")))
     assert found.changes_needed == 0
     assert "No change of sheets is needed" in found.answer
+
+
+def test_an_item_drier_than_any_room_is_refused_in_a_sentence():
+    """The isotherms have no value below no humidity at all."""
+    with pytest.raises(OutOfRange, match=r"relative humidity is .* %; allowed is 5 to 100 %"):
+        plan(given=choices(item_humidity=percent_range(1, 0, 2)))
 
 
 def test_warming_the_closed_stack_raises_its_humidity():
