@@ -57,13 +57,6 @@ class SaltHumidity:
     second_source: str
     cautions: tuple[str, ...]
 
-    @property
-    def disagreement(self) -> Quantity | None:
-        """Second fit less first, in points of relative humidity; None where it does not hold."""
-        if self.second_humidity is None:
-            return None
-        return self.second_humidity - self.humidity
-
 
 def salt_names() -> tuple[str, ...]:
     """List the salts of the table, from the dampest to the driest."""

@@ -9,20 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue, NotFound
-from bench.physics.ranges import Estimate, Range, RangeLike, as_range
+from bench.physics.ranges import Estimate, Range
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, to_float
-
-HYGROEXPANSION = {
-    "along": Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.05, "")),
-    "across": Range(Q_(0.10, ""), Q_(0.046, ""), Q_(0.15, "")),
-    "thickness": Range(Q_(1.0, ""), Q_(0.5, ""), Q_(1.5, "")),
-}
-"""Relative expansion per unit of moisture content (0.10 is 0.10 % for each per cent of moisture).
-
-Low ends along and across: a printers' reference, 0.05 and 0.23 % for 5 % moisture
-[printwiki]_.  Values and high ends: from memory of [niskanen1998]_.
-"""
 
 PERMANENT_CHANGE = {
     "along": Range(Q_(-0.15, "percent"), Q_(-0.30, "percent"), Q_(0.0, "percent")),
@@ -67,46 +56,6 @@ def _direction(table: dict[str, Range], direction: str) -> Range:
         raise NotFound(
             "direction", repr(direction), ", ".join(table), "Find the grain: bend, tear, or damp one face"
         ) from None
-
-
-def estimate_hygroexpansion(moisture_change: RangeLike, *, direction: str) -> Estimate:
-    """Estimate how much paper expands with moisture, and shrinks again when it leaves.
-
-    Parameters
-    ----------
-    moisture_change : Quantity or range, dimensionless
-        Change of moisture content (kg/kg), -0.3 to 0.3; negative when drying.
-    direction : str
-        ``"along"`` or ``"across"`` the grain, or ``"thickness"``.
-
-    Returns
-    -------
-    Estimate, dimensionless
-        Relative change.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, NotFound
-
-    Notes
-    -----
-    ``expansion = coefficient x change``, coefficients in :data:`HYGROEXPANSION`; low and high
-    join the ends of both.  A free sheet; restraint while drying lowers it in the plane and raises
-    it in the thickness.
-
-    Examples
-    --------
-    >>> print(estimate_hygroexpansion(Q_(10, "percent"), direction="across").say("percent"))
-    1.0 % (0.5 to 1.5)
-    """
-    coefficient = _direction(HYGROEXPANSION, direction).floats("", field="coefficient")
-    change = as_range(moisture_change).floats("", field="change of moisture content", low=-0.3, high=0.3)
-    ends = [c * m for c in coefficient[1:] for m in change[1:]]
-    return Estimate.of(
-        (coefficient[0] * change[0], min(ends), max(ends)),
-        "",
-        assumption="A free sheet, straight-line expansion with moisture, no change that stays.",
-    )
 
 
 def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:

@@ -12,36 +12,13 @@ from bench.physics.isotherms import (
     HIGHEST_ACTIVITY,
     Isotherm,
     alternatives,
-    carriers,
-    carry,
     isotherm_name,
     isotherm_of,
     with_each_carrier,
 )
 from bench.physics.ranges import Estimate
 from bench.physics.saturation import check_celsius
-from bench.physics.water_balance import (
-    DrySheetChanges,
-    Part,
-    Rest,
-    changes_of_dry_sheets,
-    resting_humidity,
-)
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-__all__ = [
-    "STANDARD_TEMPERATURE",
-    "DrySheetChanges",
-    "Part",
-    "Rest",
-    "changes_of_dry_sheets",
-    "dry_mass",
-    "humidity_after_warming",
-    "humidity_from_moisture_content",
-    "moisture_content",
-    "resting_humidity",
-    "water_to_take_up",
-]
 
 STANDARD_TEMPERATURE = Q_(23.0, "degC")
 """Standard atmosphere for paper, [iso187]_."""
@@ -142,55 +119,6 @@ def moisture_content(
     return _estimate(value, others, "", _assumption(paper, celsius), _cautions(activity))
 
 
-def humidity_from_moisture_content(
-    paper: str, content: Quantity, *, temperature: Quantity = STANDARD_TEMPERATURE
-) -> Estimate:
-    """Estimate the relative humidity at which a paper holds a moisture content.
-
-    Parameters
-    ----------
-    paper : str
-        As in :func:`moisture_content`.
-    content : Quantity [dimensionless]
-        Mass of water over dry mass, 0 to what the paper holds at 99 %.
-    temperature : Quantity [temperature]
-        10 to 70 °C.
-
-    Returns
-    -------
-    Estimate [percent]
-        The exact inverse of the value of :func:`moisture_content`; a fit that would need more than
-        99 % ends the interval there, with a caution.
-
-    Raises
-    ------
-    NotFound, BadValue, UnitMismatch
-    OutOfRange
-        More water than the paper's own isotherm holds at 99 %.
-    """
-    celsius = _check_temperature(temperature)
-    held = to_float(content, "dimensionless", field="moisture content", low=0.0, high=3.0)
-    own = isotherm_of(paper)
-    most = own.content(HIGHEST_ACTIVITY, celsius)
-    if held > most * (1 + 1e-12):
-        came, allowed = f"{100 * held:.3g} %", f"0 to {100 * most:.3g} % of dry mass for {paper}"
-        remedy = "Check the dry mass, or take a paper that holds more"
-        raise OutOfRange("moisture content", came, allowed, remedy)
-    value = own.activity(held, celsius)
-    others, full = [], False
-    for fit in _all_fits(paper):
-        if held > fit.content(HIGHEST_ACTIVITY, celsius):
-            full = True
-            others.append(max(HIGHEST_ACTIVITY, value))
-        else:
-            others.append(fit.activity(held, celsius))
-    cautions = _cautions(value)
-    if full:
-        cautions += ("One of the published fits holds less than this even at 99 %: the interval ends there.",)
-    reach = [100 * other for other in others]
-    return _estimate(100 * value, reach, "percent", _assumption(paper, celsius), cautions)
-
-
 def water_to_take_up(
     dry: Quantity,
     *,
@@ -282,42 +210,3 @@ def dry_mass(
         grams / (1 + float(x.to("dimensionless").magnitude)) for x in (held.value, held.low, held.high)
     )
     return _estimate(value, (low, high), "g", held.assumption, held.cautions)
-
-
-def humidity_after_warming(
-    humidity: Quantity, *, from_temperature: Quantity, to_temperature: Quantity
-) -> Estimate:
-    r"""Estimate the humidity within sealed paper that is warmed or cooled.
-
-    Parameters
-    ----------
-    humidity : Quantity [dimensionless]
-        At which the paper rested before, 0 to 99 %.
-    from_temperature, to_temperature : Quantity [temperature]
-        10 to 70 °C.
-
-    Returns
-    -------
-    Estimate [percent]
-        The mean of two models, with one at each end.  Warming *raises* it, because the paper holds
-        its water less firmly; the open air around would become drier.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, OutOfRange
-
-    Notes
-    -----
-    .. math:: \frac{d \ln a}{d (1/T)} = -\frac{\Delta H(X)}{R_v}
-
-    at constant moisture content (Clausius and Clapeyron), with the net heat of sorption of two pulp
-    isotherms: [heikkila1993]_ and the Henderson form of [tryding2022]_, integrated exactly by
-    reading the same moisture content at both temperatures.  The few grams that a closed pile of
-    sheets loses to the air between them are left out.
-    """
-    activity = check_activity(humidity)
-    before = _check_temperature(from_temperature, "temperature before")
-    after = _check_temperature(to_temperature, "temperature after")
-    ends = [100 * carry(model, activity, before, after) for model in carriers()]
-    assumption = "Sealed: no water leaves the paper while it is warm; two pulp isotherms give the ends."
-    return _estimate(sum(ends) / 2, ends, "percent", assumption, _cautions(activity, max(ends) / 100))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.exposure import Exposure
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Estimate, Range, join_ends, shares_of
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.physics.transient import (
     Air,
@@ -27,7 +27,6 @@ from bench.physics.transient import (
     TakeOut,
     hours_until,
     minutes_before_loss,
-    runs_at_ends,
     take_out_window,
     what_limits,
 )
@@ -44,8 +43,7 @@ from bench.treatment.prediction import (
     follow_named,
     follow_together,
     join_alike,
-    join_ends,
-    shares_of,
+    leaves_as,
     with_its_cover,
 )
 from bench.units import Q_, Quantity, to_humidity
@@ -57,7 +55,7 @@ _BENCH = Q_(2, "hour")  # longest that the bench is followed
 _LONG = 20 * 24.0  # h followed at least: what is not reached by then, the source does not reach
 _EARLY = (0.1, 0.25, 0.5, 1.0, 1.5)  # h: the first hours are followed closely, there the air sags
 _TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
-_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale", "isotherm")
+_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale")
 _ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
 _SOURCE = "what the source holds"
 _ASSUMPTION = (
@@ -189,8 +187,10 @@ class Setting:
         """
         loose = replace(likely, tolerance=LOOSE)
         found = [("", likely)]
-        for cause, inputs, isotherms in runs_at_ends(self.stack, likely.inputs, _VARIED)[1:]:
-            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=isotherms)))
+        for cause, inputs in likely.inputs.at_ends(_VARIED):
+            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=None)))
+        for name in likely.inputs.other_isotherms(self.item.text_paper):
+            found.append((INPUT_WORDS["isotherm"], replace(loose, isotherms=leaves_as(name))))
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.physics.heating import BASE_FILM
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Estimate, Range, join_ends, shares_of
 from bench.physics.transient import History, dwell_needed
 from bench.physics.transient.answers import slice_of
+from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import INPUT_WORDS
-from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_ends, shares_of
+from bench.treatment.prediction import LOOSE, follow_named, follow_together
 from bench.treatment.pressing_plan import Alternative, Heat, PressingChoices
 from bench.treatment.pressing_run import PressRun
 from bench.units import Q_, Quantity

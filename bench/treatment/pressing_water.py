@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Estimate, Range, join_ends, shares_of
 from bench.physics.transient import (
     History,
     changes_until,
@@ -16,7 +16,6 @@ from bench.physics.transient import (
 )
 from bench.physics.transient.answers import first_time
 from bench.stack import Role
-from bench.treatment.prediction import join_ends, shares_of
 from bench.treatment.pressing_plan import PressingChoices, Water
 from bench.treatment.pressing_run import HIGHEST, PressRun
 from bench.units import Q_, Quantity, to_humidity

@@ -222,9 +222,3 @@ def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -
 def say_length(quantity: Quantity, units: UnitChoice, *, uncertainty: Quantity | None = None) -> str:
     """Write a thickness in the operator's unit."""
     return say(quantity, units.length, uncertainty=uncertainty)
-
-
-def say_temperature(quantity: Quantity, units: UnitChoice) -> str:
-    """Write a temperature to the nearest degree in the operator's unit."""
-    value = float(quantity.to(units.temperature).magnitude)
-    return f"{value:.0f} {unit_label(units.temperature)}"

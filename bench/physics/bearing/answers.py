@@ -12,7 +12,7 @@ import numpy as np
 
 from bench.errors import BadValue, OutOfRange
 from bench.item import Format, Item, Thicknesses
-from bench.physics.bearing.batch import Batch, solve_batch
+from bench.physics.bearing.batch import REFERENCE, Batch, halves, solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values, sheet_mass
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import (
@@ -25,7 +25,6 @@ from bench.physics.bearing.measures import (
     unpressed_width,
 )
 from bench.physics.bearing.results import Bearing, Limits
-from bench.physics.bearing.section import REFERENCE, halves
 from bench.physics.bearing.zones import (
     CROWN,
     WIRE,

@@ -1,8 +1,7 @@
 """How a pile gives under pressure: Pfeiffer's exponential, van Wyk's cubic, and a linear bed.
 
 All laws push and never pull: below its free height a bed carries pressure, above it none.
-Plain SI floats and arrays inside (metres, pascals); :mod:`bench.physics.contact` has the same laws
-for one pile, with units.
+Plain SI floats and arrays (metres, pascals).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -109,32 +109,6 @@ def minutes_before_loss(
     seconds, values = _during(history, phase, "activity", place)
     found = first_time(seconds, values, float(values[0]) - fall, rising=False)
     return None if found is None else Q_(found / 60, "minute")
-
-
-@dataclass(frozen=True)
-class Reached:
-    """How warm the item became in a phase.
-
-    Attributes
-    ----------
-    top, middle, bottom : Quantity [degC]
-        First, middle and last leaf at the end of the phase.
-    highest : Quantity [degC]
-        Anywhere in the item at any moment of the phase.
-    """
-
-    top: Quantity
-    middle: Quantity
-    bottom: Quantity
-    highest: Quantity
-
-
-def temperatures_reached(history: History, phase: str) -> Reached:
-    """Say how warm top, middle and bottom are at the end of a phase, and the most that any leaf was."""
-    places = ("first leaf", "middle leaf", "last leaf")
-    top, middle, bottom = (Q_(history.after(phase, "celsius", place), "degC") for place in places)
-    highest = Q_(float(history.sheets("celsius")[slice_of(history, phase)].max()), "degC")
-    return Reached(top, middle, bottom, highest)
 
 
 def dwell_needed(
@@ -357,7 +331,3 @@ def take_out_window(
     else:
         words = f"Take it out between {earliest.magnitude:.0f} and {latest.magnitude:.0f} h."
     return TakeOut(earliest, latest, words)
-
-
-Answer = Callable[[History], float]
-"""One number asked of a history, for the interval and the fit."""

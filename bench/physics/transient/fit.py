@@ -8,7 +8,7 @@ their uncertainty follows from the curvature there.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -85,15 +85,13 @@ def fit_weighings(
     uncertainty: Quantity,
     inputs: Inputs | None = None,
     shared: Floats | None = None,
-    progress: Callable[[float], None] | None = None,
-    stop: Callable[[], bool] | None = None,
     **options: Any,
 ) -> Fit:
     r"""Find the transport ratio and the scale of the isotherm from weighings of the item.
 
     Parameters
     ----------
-    stack, phases, inputs, progress, stop, **options
+    stack, phases, inputs, **options
         As in :func:`bench.physics.transient.sequence.simulate`.
     weighings : sequence of Weighing
         The first is the mass before water moved; two or more later ones say something of the ratio.
@@ -109,7 +107,6 @@ def fit_weighings(
     Raises
     ------
     BadValue, UnitMismatch, OutOfRange
-    Stopped
 
     Notes
     -----
@@ -135,12 +132,10 @@ def fit_weighings(
 
     def predict(places: list[Floats]) -> list[Floats]:
         courses = [Course(stack, given, inputs=_with(known, logs), **options) for logs in places]
-        return [_gains(history, weighings) for history in simulate_together(courses, stop=stop)]
+        return [_gains(history, weighings) for history in simulate_together(courses)]
 
     logs, misfit = belief.copy(), 0.0
-    for number in range(_ROUNDS):
-        if progress is not None:
-            progress(number / _ROUNDS)
+    for _ in range(_ROUNDS):
         places = [logs, *(_beside(logs, column) for column in (0, 1))]
         best, *beside = predict(places)
         jacobian = np.stack(
@@ -154,8 +149,6 @@ def fit_weighings(
         if float(np.abs(step).max()) < _SMALL:
             break
     (best,) = predict([logs])
-    if progress is not None:
-        progress(1.0)
     covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     off = gains - best
     misfit = math.sqrt(float(off @ trust @ off) / len(off))

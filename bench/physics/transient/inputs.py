@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, cast
-
-import numpy as np
 
 from bench.physics.isotherms import PAPER_FITS, isotherm_name
 from bench.physics.ranges import Range, RangeLike, Triple, as_range
@@ -106,23 +104,22 @@ class Inputs:
         )
         return changed
 
-    def drawn(self, generator: np.random.Generator) -> Inputs:
-        """Draw every numerical input once from its range (two half-normal pieces, 95 % at the ends)."""
-        found = {}
-        for name, (value, low, high) in self.triples().items():
-            draw = float(generator.standard_normal()) / 1.96
-            end = high if draw > 0 else low
-            ratio = (end / value) ** abs(draw) if low > 0 else 1.0
-            drawn = value * ratio if low > 0 else value + abs(draw) * (end - value)
-            unit, _, lowest, highest = _LIMITS[name]
-            found[name] = Q_(min(max(drawn, lowest), highest), unit)
-        return replace(self, **cast(Any, found))
-
     def other_isotherms(self, paper: str) -> tuple[str, ...]:
         """Name the other fits that this paper may follow."""
         own = isotherm_name(paper)
         names = PAPER_FITS if self.isotherms is None else self.isotherms
         return tuple(name for name in names if isotherm_name(name) != own)
+
+    def at_ends(self, names: Iterable[str]) -> list[tuple[str, Inputs]]:
+        """Give the cause and the same inputs with one of those named at one of its ends, each in turn."""
+        wanted = set(names)
+        return [
+            (name, self.with_end(name, end))
+            for name, triple in self.triples().items()
+            if name in wanted
+            for end in (1, 2)
+            if triple[end] != triple[0]
+        ]
 
 
 _LIMITS: dict[str, tuple[str, str, float, float]] = {

@@ -9,7 +9,7 @@ are carried on together, by steps that are short enough for each of them.  The l
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -23,11 +23,7 @@ Floats = NDArray[np.float64]
 
 _FIRST_STEP = 0.5  # s
 _MOST_STEPS = 20_000
-_AT_ONCE = 24  # steps between two looks at whether to stop
-
-
-class Stopped(Exception):
-    """The caller asked to stop."""
+_AT_ONCE = 24  # steps for which room is made at a time
 
 
 @dataclass
@@ -92,7 +88,6 @@ def integrate(
     end: float,
     tolerance: Floats | float,
     track: Track,
-    watch: Callable[[float], None] | None = None,
     first_step: float = _FIRST_STEP,
 ) -> tuple[Floats, Floats]:
     """Carry a state from one time to another and note every step in the track.
@@ -108,8 +103,6 @@ def integrate(
         s
     tolerance : float or array, shape (stacks,)
     track : Track
-    watch : callable, optional
-        Hears the time every few steps and may raise :class:`Stopped`.
     first_step : float
         s
 
@@ -136,8 +129,6 @@ def integrate(
         )
         track.rejected += rejected
         parts.append(Noted(*(part[:accepted] for part in noted)))
-        if watch is not None:
-            watch(float(clock[0]))
         if ended == DONE:
             track.add(parts)
             return state, air
