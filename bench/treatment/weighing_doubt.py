@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from bench.physics.ranges import Estimate, Range
 from bench.physics.transient import Fit, History, Weighing, hours_until
-from bench.physics.transient.fit import SCALE_BELIEF
+from bench.physics.transient.fit import SCALE_BELIEF, read_gains
 from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_uptake import Run, Setting
@@ -219,13 +219,6 @@ def _spread(found: Range, sigma: float, ends: tuple[float, float]) -> Range:
     factor = math.exp(_REACH * sigma)
     low, high = min(value, max(ends[0], value / factor)), max(value, min(ends[1], value * factor))
     return Range(Q_(value, ""), Q_(low, ""), Q_(high, ""))
-
-
-def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
-    """Read the gains since the first of some times, g."""
-    masses = history.item_mass()
-    read = np.array([float(history.at(masses, when).to("g").magnitude) for when in times])
-    return np.asarray(read[1:] - read[0])
 
 
 def hours_left(after: Setting, joint: Joint) -> Estimate | None:
