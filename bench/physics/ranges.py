@@ -1,13 +1,12 @@
 """A value known only within limits, and what a calculation makes of such values.
 
 Most constants of paper are known to a factor, not to a per cent.  A :class:`Range` carries
-the value with the lowest and the highest that are believable; an :class:`Estimate` is a
-result of the same shape that also says in words what was assumed.
+the value with the lowest and the highest that are believable, and so does what is made of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 
@@ -57,6 +56,12 @@ class Range:
                 "Give low, value and high in that order",
             )
 
+    @classmethod
+    def of(cls, numbers: Iterable[float], unit: str) -> Range:
+        """Build from value, low and high as plain numbers in one unit."""
+        value, low, high = (Q_(float(number), unit) for number in numbers)
+        return cls(value, low, high)
+
     def floats(self, unit: str, *, field: str, low: float | None = None, high: float | None = None) -> Triple:
         """Give value, low and high as plain floats, each checked against the allowed range."""
         value = to_float(self.value, unit, field=field, low=low, high=high)
@@ -67,30 +72,6 @@ class Range:
     def say(self, unit: str) -> str:
         """Write value and limits with as many digits as the limits carry, e.g. ``27 h (12 to 62)``."""
         return say_range(*self.floats(unit, field="range"), unit_label(unit))
-
-
-@dataclass(frozen=True)
-class Estimate(Range):
-    """A calculated value with its interval (about 95 %) and the assumption in words.
-
-    Attributes
-    ----------
-    value, low, high : Quantity
-        As in :class:`Range`.
-    assumption : str
-        What was assumed, as a sentence for the reader.
-    cautions : tuple of str
-        What figure and write-up must show beside the number.
-    """
-
-    assumption: str = ""
-    cautions: tuple[str, ...] = ()
-
-    @classmethod
-    def of(cls, numbers: Triple, unit: str, *, assumption: str, cautions: tuple[str, ...] = ()) -> Estimate:
-        """Build from value, low and high as plain numbers in one unit."""
-        value, low, high = (Q_(number, unit) for number in numbers)
-        return cls(value, low, high, assumption, cautions)
 
 
 class HasLimits(Protocol):

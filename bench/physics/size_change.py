@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue, NotFound
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, to_float
 
@@ -58,7 +58,7 @@ def _direction(table: dict[str, Range], direction: str) -> Range:
         ) from None
 
 
-def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
+def estimate_permanent_change(size: Quantity, *, direction: str) -> Range:
     """Estimate the change of width or height that stays after pressing.
 
     Parameters
@@ -70,7 +70,7 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
 
     Returns
     -------
-    Estimate [mm]
+    Range [mm]
         Positive is larger.
 
     Raises
@@ -85,12 +85,7 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
     relative = _direction(PERMANENT_CHANGE, direction).floats("", field="permanent change")
     length = to_float(size, "mm", field="size", low=1.0, high=2000.0)
     value, low, high = (length * share for share in relative)
-    return Estimate.of(
-        (value, low, high),
-        "mm",
-        assumption="Machine-made paper, damped and pressed flat once; published as what usually happens.",
-        cautions=("The change stays. More cycles add to it, by how much is not published.",),
-    )
+    return Range.of((value, low, high), "mm")
 
 
 def measure_size_change(before: Measured, after: Measured, *, limit: Quantity = STOP_LIMIT) -> SizeChange:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bench.physics.ranges import Estimate, Range, RangeLike, as_range, spread
+from bench.physics.ranges import Range, RangeLike, as_range, spread
 from bench.physics.saturation import ZERO_CELSIUS
 from bench.units import Q_
 
@@ -29,9 +29,9 @@ class Margin:
 
     Attributes
     ----------
-    softening : Estimate [temperature]
+    softening : Range [temperature]
         Where it softens.
-    margin : Estimate [kelvin]
+    margin : Range [kelvin]
         Its temperature less that; positive is soft.
     verdict : str
         ``"soft"``, ``"stiff"`` or ``"may be soft"``.
@@ -39,8 +39,8 @@ class Margin:
         The same in a sentence.
     """
 
-    softening: Estimate
-    margin: Estimate
+    softening: Range
+    margin: Range
     verdict: str
     words: str
 
@@ -52,8 +52,10 @@ def _couchman(dry_kelvin: float, water: float) -> float:
 
 def fibre_softening_temperature(
     moisture_content: RangeLike, *, water_ratio: RangeLike = WATER_IN_HEMICELLULOSE
-) -> Estimate:
+) -> Range:
     r"""Estimate the temperature at which the hemicellulose between the fibrils of paper softens.
+
+    It decides, with more water in it than in the paper as a whole.
 
     Parameters
     ----------
@@ -64,9 +66,9 @@ def fibre_softening_temperature(
 
     Returns
     -------
-    Estimate [degC]
+    Range [degC]
         Value: mean of the two hemicelluloses; the interval joins which of them, the water
-        ratio and the moisture content.
+        ratio and the moisture content.  The transition itself is broad, not a point.
 
     Raises
     ------
@@ -89,12 +91,7 @@ def fibre_softening_temperature(
     ratio = as_range(water_ratio).floats("", field="water ratio", low=0.5, high=2.1)
     dry = ((_XYLAN + _GLUCOMANNAN) / 2, _XYLAN, _GLUCOMANNAN)
     numbers = spread(_hemicellulose, dry=dry, water=water, ratio=ratio)
-    return Estimate.of(
-        numbers,
-        "degC",
-        assumption="Hemicellulose decides, with more water in it than in the paper as a whole; slow changes.",
-        cautions=("The constants are from memory; the transition is broad, not a point.",),
-    )
+    return Range.of(numbers, "degC")
 
 
 def _hemicellulose(dry: float, water: float, ratio: float) -> float:
@@ -152,15 +149,15 @@ def glue_margin(*, temperature: RangeLike, softening: RangeLike, glue: str) -> M
     'may be soft'
     """
     numbers = as_range(softening).floats("degC", field=f"softening of {glue}", low=-40.0, high=250.0)
-    limit = Estimate.of(numbers, "degC", assumption=f"Softening temperature of {glue} as given.")
+    limit = Range.of(numbers, "degC")
     return _margin(glue[:1].upper() + glue[1:], temperature, limit)
 
 
-def _margin(what: str, temperature: RangeLike, softening: Estimate) -> Margin:
+def _margin(what: str, temperature: RangeLike, softening: Range) -> Margin:
     warm = as_range(temperature).floats("degC", field="temperature", low=0.0, high=100.0)
     soft = softening.floats("degC", field="softening temperature")
     numbers = spread(lambda warm, soft: warm - soft, warm=warm, soft=soft)
-    margin = Estimate.of(numbers, "kelvin", assumption=softening.assumption, cautions=softening.cautions)
+    margin = Range.of(numbers, "kelvin")
     _, low, high = numbers
     plural = "are" if what.endswith("s") else "is"
     if low > 0:

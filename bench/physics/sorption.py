@@ -16,7 +16,7 @@ from bench.physics.isotherms import (
     isotherm_of,
     with_each_carrier,
 )
-from bench.physics.ranges import Estimate
+from bench.physics.ranges import Range
 from bench.physics.saturation import check_celsius
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -24,11 +24,6 @@ STANDARD_TEMPERATURE = Q_(23.0, "degC")
 """Standard atmosphere for paper, [iso187]_."""
 
 _LOWEST_CELSIUS, _HIGHEST_CELSIUS = 10.0, 70.0
-_TABLE_END = 0.90
-_ABOVE_TABLE = (
-    "Above 90 % RH the published fits are carried on past their data and disagree widely: "
-    "weigh the item to know what it took up."
-)
 
 
 def _check_temperature(temperature: Quantity, field: str = "temperature of the paper") -> float:
@@ -45,11 +40,9 @@ def check_activity(humidity: Quantity, *, field: str = "relative humidity") -> f
     return activity
 
 
-def _cautions(*activities: float) -> tuple[str, ...]:
-    return (_ABOVE_TABLE,) if max(activities) > _TABLE_END else ()
-
-
-def _assumption(paper: str, celsius: float) -> str:
+def say_isotherm(paper: str, temperature: Quantity) -> str:
+    """Say which isotherm a paper is taken to follow at a temperature, and what its intervals are."""
+    celsius = _check_temperature(temperature)
     name = isotherm_name(paper)
     whose = f"isotherm of {name}" if name == paper else f"isotherm of {name} as a stand-in for {paper}"
     reach = "the interval is that of the other published fits, not a 95 % interval"
@@ -62,22 +55,14 @@ def _all_fits(paper: str) -> tuple[Isotherm, ...]:
     return tuple(part for fit in fits for part in with_each_carrier(fit))
 
 
-def _estimate(
-    value: float, others: Iterable[float], unit: str, assumption: str, cautions: tuple[str, ...]
-) -> Estimate:
+def _reach(value: float, others: Iterable[float], unit: str) -> Range:
     reach = [value, *others]
-    return Estimate(
-        Q_(value, unit),
-        Q_(min(reach), unit),
-        Q_(max(reach), unit),
-        assumption=assumption,
-        cautions=cautions,
-    )
+    return Range.of((value, min(reach), max(reach)), unit)
 
 
 def moisture_content(
     paper: str, humidity: Quantity, *, temperature: Quantity = STANDARD_TEMPERATURE
-) -> Estimate:
+) -> Range:
     r"""Estimate the moisture content of a paper at rest in air.
 
     Parameters
@@ -92,7 +77,7 @@ def moisture_content(
 
     Returns
     -------
-    Estimate [dimensionless]
+    Range [dimensionless]
         Mass of water over dry mass, with the interval that the published fits span.
 
     Raises
@@ -105,7 +90,8 @@ def moisture_content(
 
     GAB fitted to tabulated papers, 10 to 90 % RH at 24 °C [ashrae-regain]_; chemical pulp
     [heikkila1993]_; bleached pulp [tryding2022]_.  No hysteresis: paper that dries holds about 0.01
-    more.  Other temperatures: see :class:`bench.physics.isotherms.Gab`.
+    more.  Other temperatures: see :class:`bench.physics.isotherms.Gab`.  Above 90 % RH the fits are carried
+    on past their data and disagree widely.
 
     Examples
     --------
@@ -116,7 +102,7 @@ def moisture_content(
     activity, celsius = check_activity(humidity), _check_temperature(temperature)
     value = isotherm_of(paper).content(activity, celsius)
     others = (fit.content(activity, celsius) for fit in _all_fits(paper))
-    return _estimate(value, others, "", _assumption(paper, celsius), _cautions(activity))
+    return _reach(value, others, "")
 
 
 def water_to_take_up(
@@ -126,7 +112,7 @@ def water_to_take_up(
     humidity_from: Quantity,
     humidity_to: Quantity,
     temperature: Quantity = STANDARD_TEMPERATURE,
-) -> Estimate:
+) -> Range:
     """Estimate the water that paper must take up to come from one humidity to another.
 
     Parameters
@@ -142,7 +128,7 @@ def water_to_take_up(
 
     Returns
     -------
-    Estimate [g]
+    Range [g]
         Below zero if it gives water off.
 
     Raises
@@ -168,13 +154,7 @@ def water_to_take_up(
     def gain(fit: Isotherm) -> float:
         return grams * (fit.content(after, celsius) - fit.content(before, celsius))
 
-    return _estimate(
-        gain(isotherm_of(paper)),
-        (gain(fit) for fit in _all_fits(paper)),
-        "g",
-        _assumption(paper, celsius),
-        _cautions(before, after),
-    )
+    return _reach(gain(isotherm_of(paper)), (gain(fit) for fit in _all_fits(paper)), "g")
 
 
 def dry_mass(
@@ -183,7 +163,7 @@ def dry_mass(
     paper: str,
     humidity: Quantity,
     temperature: Quantity = STANDARD_TEMPERATURE,
-) -> Estimate:
+) -> Range:
     """Estimate the dry mass of paper that was weighed at rest in a room.
 
     Parameters
@@ -197,7 +177,7 @@ def dry_mass(
 
     Returns
     -------
-    Estimate [g]
+    Range [g]
         Mass over 1 + X.
 
     Raises
@@ -209,4 +189,4 @@ def dry_mass(
     value, low, high = (
         grams / (1 + float(x.to("dimensionless").magnitude)) for x in (held.value, held.low, held.high)
     )
-    return _estimate(value, (low, high), "g", held.assumption, held.cautions)
+    return _reach(value, (low, high), "g")

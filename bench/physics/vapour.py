@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bench.physics import saturation
-from bench.physics.ranges import Estimate, Range, RangeLike, as_range
+from bench.physics.ranges import Range, RangeLike, as_range
 from bench.units import Q_, Quantity, to_float, to_humidity
 
 STILL_AIR_FILM = Range(Q_(2.5, "mm/s"), Q_(1.0, "mm/s"), Q_(3.0, "mm/s"))
@@ -55,7 +55,7 @@ def vapour_film(*, heat_film: RangeLike) -> Range:
     """
     heat = as_range(heat_film).floats("W/m^2/K", field="heat film", low=0.1, high=100.0)
     factor = 1 / LEWIS
-    return Range(*(Q_(value * factor, "m/s") for value in heat))
+    return Range.of((value * factor for value in heat), "m/s")
 
 
 FANNED_FILM = vapour_film(heat_film=(Q_(10, "W/m^2/K"), Q_(5, "W/m^2/K"), Q_(20, "W/m^2/K")))
@@ -64,7 +64,7 @@ FANNED_FILM = vapour_film(heat_film=(Q_(10, "W/m^2/K"), Q_(5, "W/m^2/K"), Q_(20,
 
 def water_supply(
     *, area: Quantity, deficit: Quantity, temperature: Quantity, film: RangeLike = STILL_AIR_FILM
-) -> Estimate:
+) -> Range:
     r"""Estimate what a wet or slurry surface gives to the air of the chamber in 24 hours.
 
     Parameters
@@ -80,7 +80,7 @@ def water_supply(
 
     Returns
     -------
-    Estimate [g/day]
+    Range [g/day]
 
     Raises
     ------
@@ -90,7 +90,8 @@ def water_supply(
     -----
     .. math:: \dot m = h_m A \frac{p_{sat}}{R_v T} \Delta\varphi
 
-    Valid where surface and air are equally warm; a fan raises the film tenfold.
+    Valid where surface and air are equally warm and the air is well mixed beyond its film; a fan raises the
+    film tenfold.  A salt that is not stirred dries or thins at its surface and gives less.
 
     Examples
     --------
@@ -104,10 +105,4 @@ def water_supply(
     square = to_float(area, "m^2", field="area of the source", low=1e-6, high=10.0)
     speeds = as_range(film).floats("m/s", field="vapour film", low=1e-4, high=0.1)
     density = saturation.vapour_density(saturation.pressure_pa(celsius), celsius)
-    value, low, high = (8.64e7 * (speed * square * density * step) for speed in speeds)
-    return Estimate.of(
-        (value, low, high),
-        "g/day",
-        assumption="Surface and air are equally warm; the air is still but well mixed beyond its film.",
-        cautions=("A salt that is not stirred dries or thins at its surface and gives less.",),
-    )
+    return Range.of((8.64e7 * (speed * square * density * step) for speed in speeds), "g/day")

@@ -13,15 +13,11 @@ from bench.physics.isotherms import (
     isotherm_of,
     solve_rising,
 )
-from bench.physics.ranges import Estimate
+from bench.physics.ranges import Range
 from bench.physics.saturation import check_celsius
 from bench.units import Q_, Quantity, to_float, to_humidity
 
 _ROOM = Q_(23.0, "degC")
-_ASSUMPTION = (
-    "Nothing leaves the closed stack and it comes fully to rest; "
-    "the interval exchanges the isotherm of one part at a time for the other published fits."
-)
 
 
 @dataclass(frozen=True)
@@ -77,14 +73,14 @@ class Rest:
 
     Attributes
     ----------
-    humidity : Estimate [percent]
+    humidity : Range [percent]
         Relative humidity within the stack.
     gains : tuple of Quantity [g]
         Water that each part takes up, in the order given; below zero it gives water off.  They
         sum to nothing.
     """
 
-    humidity: Estimate
+    humidity: Range
     gains: tuple[Quantity, ...]
 
 
@@ -162,14 +158,10 @@ def _refuse_flood(parts: Sequence[Part]) -> OutOfRange:
     )
 
 
-def _estimate(values: Sequence[float | None]) -> Estimate:
+def _estimate(values: Sequence[float | None]) -> Range:
     """Take the first as the value and all as the interval; a flooded variant ends it at 99 %."""
     numbers = [100 * (HIGHEST_ACTIVITY if value is None else value) for value in values]
-    cautions: tuple[str, ...] = ()
-    if None in values:
-        cautions = ("With one of the published fits the stack is flooded: the interval ends at 99 %.",)
-    low, high = (Q_(end(numbers), "percent") for end in (min, max))
-    return Estimate(Q_(numbers[0], "percent"), low, high, assumption=_ASSUMPTION, cautions=cautions)
+    return Range.of((numbers[0], min(numbers), max(numbers)), "percent")
 
 
 def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = _ROOM) -> Rest:
@@ -196,7 +188,9 @@ def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = _ROOM) ->
     -----
     .. math:: \sum_i m_i\,[X_i(a) - X_{i,0}] = 0
 
-    Mass balance of water over dry masses :math:`m_i`, each with its isotherm.  Where several
+    Mass balance of water over dry masses :math:`m_i`, each with its isotherm: nothing leaves the stack and it
+    comes fully to rest.  The interval exchanges the isotherm of one part at a time for the other published
+    fits.  Where several
     parts lie in their dead band of hysteresis the balance has a band of answers and one of them is
     given.
 

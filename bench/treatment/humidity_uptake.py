@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.exposure import Exposure
-from bench.physics.ranges import Estimate, Range, join_ends, shares_of
+from bench.physics.ranges import Range, join_ends, shares_of
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.physics.transient import (
     Air,
@@ -58,9 +58,6 @@ _TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
 _VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale")
 _ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
 _SOURCE = "what the source holds"
-_ASSUMPTION = (
-    "Moisture and heat followed through every leaf; one uncertainty at a time, combined as independent."
-)
 
 
 @dataclass(frozen=True)
@@ -197,7 +194,7 @@ class Setting:
                 found.append((_SOURCE, replace(loose, phases=phases(source))))
         return found
 
-    def water(self) -> Estimate:
+    def water(self) -> Range:
         """Estimate the water to be taken up until at rest, leaves and cover together, in g."""
         parts = [
             water_to_take_up(
@@ -218,10 +215,9 @@ class Setting:
                 strict=True,
             )
         )
-        cautions = tuple(dict.fromkeys(caution for part in parts for caution in part.cautions))
-        return Estimate.of((value, low, high), "g", assumption=parts[0].assumption, cautions=cautions)
+        return Range.of((value, low, high), "g")
 
-    def moments(self, water: Estimate) -> tuple[Moment, ...]:
+    def moments(self, water: Range) -> tuple[Moment, ...]:
         """Follow leaves and air through the hours, past the planned end, which is among them.
 
         An interval ends where the leaves would rest with the dampest source that is believable.
@@ -243,7 +239,7 @@ class Setting:
         bands = np.stack([middle, np.clip(low, least, middle), np.clip(high, middle, largest)], axis=2)
         return tuple(_moment(hour, band) for hour, band in zip(times.tolist(), bands.tolist(), strict=True))
 
-    def hours_to_wanted(self, place: str) -> tuple[Estimate | None, dict[str, float]]:
+    def hours_to_wanted(self, place: str) -> tuple[Range | None, dict[str, float]]:
         """Estimate the hours until a place is at the humidity wanted, and rank the doubts.
 
         None if it never is.  Where an end of an input leaves it for ever below, the interval reaches to
@@ -262,11 +258,8 @@ class Setting:
         low, high, squares = join_ends(logs[0][1], logs[1:])
         ends = (float(likely.magnitude), float(np.exp(low[0])), float(np.exp(high[0])))
         value = min(max(ends[0], ends[1]), ends[2])
-        never = tuple(
-            f"With {cause} at its end it is never reached." for cause, time in found[1:] if time is None
-        )
         numbers = (value, min(ends[1], value), min(max(ends[2], value), max(longest, value)))
-        return Estimate.of(numbers, "hour", assumption=_ASSUMPTION, cautions=never), shares_of(squares)
+        return Range.of(numbers, "hour"), shares_of(squares)
 
     def hindrances(self) -> dict[str, float]:
         """Give the share of each hindrance in the whole resistance, the largest first."""
@@ -303,7 +296,7 @@ class Setting:
         """Give what the dampest sheet goes through in the chamber, step by step."""
         return join_alike(self.taken_out.steps("wettest", phases=["chamber"]))
 
-    def minutes_on_bench(self) -> Estimate | None:
+    def minutes_on_bench(self) -> Range | None:
         """Estimate the minutes on the bench until the first leaf has lost 5 % RH; None if it does not.
 
         The ends are followed from an item as damp throughout as its first leaf, and taken as factors on
@@ -335,7 +328,7 @@ class Setting:
         value = float(likely.magnitude)
         below, above = (value * float(np.exp(end[0] - logs[0][1][0])) for end in (low, high))
         ends = (value, below, above)
-        return Estimate.of(ends, "minute", assumption="One face on the bench, the other in still air.")
+        return Range.of(ends, "minute")
 
 
 def follow_runs(courses: Sequence[tuple[str, Course]]) -> tuple[Run, ...]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from bench.errors import BadValue, UnitMismatch
-from bench.physics.ranges import Estimate, Range, as_range, join_ends, shares_of, spread
+from bench.physics.ranges import Range, as_range, join_ends, shares_of, spread
 from bench.uncertainty import from_expanded
 from bench.units import Q_
 
@@ -47,10 +47,10 @@ def test_everything_that_carries_limits_is_read():
     assert (measured.low.to("mm").m, measured.high.to("mm").m) == pytest.approx((4.3, 4.5))
 
 
-def test_an_estimate_is_a_range_again():
-    estimate = Estimate.of((2.0, 1.0, 3.0), "hour", assumption="none")
-    assert as_range(estimate) is estimate
-    assert estimate.say("minute") == "120 minute (60 to 180)"
+def test_plain_numbers_make_a_range():
+    made = Range.of((2.0, 1.0, 3.0), "hour")
+    assert as_range(made) is made
+    assert made.say("minute") == "120 minute (60 to 180)"
 
 
 @pytest.mark.parametrize(

@@ -135,15 +135,15 @@ def test_the_interval_of_a_paper_reaches_every_published_fit():
     assert found.high.to("").m == pytest.approx(max(fits))
 
 
-def test_at_98_percent_the_fits_differ_nearly_twofold_and_it_is_said():
+def test_at_98_percent_the_fits_differ_nearly_twofold():
     found = sorption.moisture_content("newsprint", percent(98))
     assert (found.high / found.low).to("").m > 1.8
-    assert any("Above 90 %" in caution for caution in found.cautions)
-    assert not sorption.moisture_content("newsprint", percent(60)).cautions
 
 
-def test_a_stand_in_is_said():
-    assert "stand-in for coated cover" in sorption.moisture_content("coated cover", percent(50)).assumption
+def test_a_stand_in_and_a_temperature_that_was_carried_to_are_said():
+    assert "stand-in for coated cover" in sorption.say_isotherm("coated cover", celsius(23))
+    assert "carried to 40 °C" in sorption.say_isotherm("newsprint", celsius(40))
+    assert "carried" not in sorption.say_isotherm("newsprint", celsius(24))
 
 
 def test_bleached_pulp_is_bounded_by_the_other_pulps():

@@ -38,7 +38,7 @@ from bench.physics.bearing.zones import (
     section_profile,
     sheets_of,
 )
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.units import Q_, Amount, Quantity, Told
 
@@ -399,10 +399,9 @@ def _add_clearance(
     doubts[place] = Q_(float(kept.std() * 1e6), "um")
 
 
-def _water(mass: Quantity, sheets: Sheets) -> Estimate:
+def _water(mass: Quantity, sheets: Sheets) -> Range:
     if sheets.count == 0:
-        nothing = Q_(0.0, "g")
-        return Estimate(nothing, nothing, nothing, "no sheets")
+        return Range.of((0.0, 0.0, 0.0), "g")
     room, full = Q_(50.0, "percent"), Q_(80.0, "percent")
     dry = dry_mass(mass, paper=sheets.material, humidity=room).value
     return water_to_take_up(dry, paper=sheets.material, humidity_from=room, humidity_to=full)

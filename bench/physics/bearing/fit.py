@@ -289,7 +289,7 @@ def _posterior(assumed: Assumed, best: Array, sigma: Array) -> dict[str, Range]:
         ends = (value, value - _WIDE * s, value + _WIDE * s)
         plain = [math.exp(e) if is_log else max(e, 0.0) for e in ends]
         shown = {"m": ("mm", 1e3), "Pa": ("kPa", 1e-3)}.get(unit, (unit or "dimensionless", 1.0))
-        ranges[name] = Range(*(Q_(number * shown[1], shown[0]) for number in plain))
+        ranges[name] = Range.of((number * shown[1] for number in plain), shown[0])
     return ranges
 
 
@@ -371,5 +371,5 @@ def fit_compression(
     fit = find_most_probable(model, found, np.diag(doubt**-2), belief)
     best, sigma = fit.values, np.sqrt(np.diag(fit.covariance))
     ends = [np.exp([best[i], best[i] - _WIDE * sigma[i], best[i] + _WIDE * sigma[i]]) for i in (1, 2)]
-    first = Range(*(Q_(float(e) * 1e-3, "kPa") for e in ends[0]))
-    return first, Range(*(Q_(float(e), "dimensionless") for e in ends[1])), Q_(1e3 * math.exp(best[0]), "mm")
+    first, second = Range.of(1e-3 * ends[0], "kPa"), Range.of(ends[1], "dimensionless")
+    return first, second, Q_(1e3 * math.exp(best[0]), "mm")

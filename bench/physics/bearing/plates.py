@@ -127,8 +127,7 @@ def build_pack(*layers: tuple[str, int]) -> Pack:
         gives += count * tall[0] / np.array(through.floats("Pa", field="through-thickness modulus"))
         thickness += (count * entry.value).to("mm")
     words = ", ".join(f"{count} × {name}" for name, count in layers)
-    bending = Range(*(Q_(float(d), "N*m") for d in bends))
-    return Pack(bending, Range(*(Q_(float(1 / g), "Pa/m") for g in gives)), thickness, words)
+    return Pack(Range.of(bends, "N*m"), Range.of(1 / gives, "Pa/m"), thickness, words)
 
 
 def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from bench.errors import BadValue
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.zones import Sheets
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.uncertainty import coverage_factor, guard_band
 from bench.units import Q_, Quantity, say_range, to_float
 
@@ -111,7 +111,7 @@ class Bearing:
         Of exceeding the limit at the spine and at each staple.
     mass : Quantity [mass]
         Of the paper used.
-    water : Estimate [mass]
+    water : Range [mass]
         What the sheets take up from 50 to 80 % relative humidity.
     curve : Curve
     solved : float
@@ -139,7 +139,7 @@ class Bearing:
     unpressed: Range
     chances: Mapping[str, float]
     mass: Quantity
-    water: Estimate
+    water: Range
     curve: Curve
     solved: float
     samples: int
@@ -254,7 +254,7 @@ def sampled_range(chance: float, samples: int) -> Range:
     centre = (chance + z2 / 2) / (1 + z2)
     half = math.sqrt(z2 * (chance * (1 - chance) + z2 / 4)) / (1 + z2)
     low, high = min(chance, max(0.0, centre - half)), max(chance, min(1.0, centre + half))  # 0 and 1 rounded
-    return Range(*(Q_(100 * end, "percent") for end in (chance, low, high)))
+    return Range.of((100 * chance, 100 * low, 100 * high), "percent")
 
 
 def say_bearing(bearing: Bearing) -> str:

@@ -167,10 +167,7 @@ def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats,
     covariance = found.covariance
     reach = 1.96 * np.sqrt(np.diag(covariance)) * max(1.0, misfit)
     ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
-    ratio, scale = (
-        Range(*(Q_(float(number), "") for number in numbers))
-        for numbers in zip(*np.exp([found.values, *ends]), strict=True)
-    )
+    ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
     words = (
         f"Transport ratio {ratio.say('')}, isotherm {scale.say('')} times the published one; "
         f"the weighings scatter {misfit:.1f} times as much as they should."
