@@ -12,13 +12,13 @@ from bench.units import Q_, Quantity, to_float
 
 STANDARD_GRAVITY = 9.80665  # m/s2, exact by convention
 
-_HIGHEST_KPA = 500.0  # ten times a firm hand press: beyond it the paper is crushed, not pressed
-HIGHEST_LOAD = Q_(_HIGHEST_KPA, "kPa")
+HIGHEST_KPA = 500.0  # ten times a firm hand press: beyond it the paper is crushed, not pressed
+HIGHEST_LOAD = Q_(HIGHEST_KPA, "kPa")
 
 LOAD_WORDS = {
-    "light": Range(Q_(1.0, "kPa"), Q_(0.5, "kPa"), Q_(2.0, "kPa")),
-    "medium": Range(Q_(4.0, "kPa"), Q_(2.0, "kPa"), Q_(10.0, "kPa")),
-    "firm": Range(Q_(20.0, "kPa"), Q_(10.0, "kPa"), Q_(50.0, "kPa")),
+    "light": Range.of((1.0, 0.5, 2.0), "kPa"),
+    "medium": Range.of((4.0, 2.0, 10.0), "kPa"),
+    "firm": Range.of((20.0, 10.0, 50.0), "kPa"),
 }
 """What an operator without a gauge may mean, on the whole face of a periodical.
 
@@ -28,13 +28,13 @@ page.  *Medium*: all the weights to hand, or a press run down without effort.  *
 screw press turned by hand until it resists.
 """
 
-PFEIFFER_K1 = Range(Q_(5.0, "kPa"), Q_(1.0, "kPa"), Q_(20.0, "kPa"))
+PFEIFFER_K1 = Range.of((5.0, 1.0, 20.0), "kPa")
 """First constant of a pile of paper, from memory with low confidence."""
 
-PFEIFFER_K2 = Range(Q_(60.0, ""), Q_(40.0, ""), Q_(100.0, ""))
+PFEIFFER_K2 = Range.of((60.0, 40.0, 100.0), "")
 """Second constant of a pile of paper, from memory with low confidence."""
 
-CALIPER_PRESSURE = Range(Q_(50.0, "kPa"), Q_(10.0, "kPa"), Q_(100.0, "kPa"))
+CALIPER_PRESSURE = Range.of((50.0, 10.0, 100.0), "kPa")
 """Contact pressure of a thickness reading if nothing is known of it.
 
 TAPPI T 411 takes 50 kPa, ISO 534 100 kPa; a hand caliper closed at 5 N on 50 mm2 gives 100 kPa,
@@ -190,7 +190,7 @@ def pressure_on_ridge(pressure: Quantity, *, face: Quantity, ridge: Quantity) ->
     >>> print(f"{P:.0f~P}")
     189 kPa
     """
-    mean = to_float(pressure, "kPa", field="pressure", low=0.0, high=_HIGHEST_KPA)
+    mean = to_float(pressure, "kPa", field="pressure", low=0.0, high=HIGHEST_KPA)
     whole, part = _square_metres(face, field="face"), _square_metres(ridge, field="ridge")
     if part > whole:
         raise BadValue(
@@ -263,8 +263,8 @@ def estimate_give(
         pressure if pressure_high is None else pressure_high,
     )
     ends = (
-        press.floats("kPa", field="pressure", low=0.0, high=_HIGHEST_KPA),
-        as_range(reading_pressure).floats("kPa", field="reading pressure", low=0.0, high=_HIGHEST_KPA),
+        press.floats("kPa", field="pressure", low=0.0, high=HIGHEST_KPA),
+        as_range(reading_pressure).floats("kPa", field="reading pressure", low=0.0, high=HIGHEST_KPA),
         as_range(k1).floats("kPa", field="K1", low=0.1, high=100.0),
         as_range(k2).floats("", field="K2", low=10.0, high=500.0),
     )

@@ -14,8 +14,8 @@ from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, to_float
 
 PERMANENT_CHANGE = {
-    "along": Range(Q_(-0.15, "percent"), Q_(-0.30, "percent"), Q_(0.0, "percent")),
-    "across": Range(Q_(0.6, "percent"), Q_(0.25, "percent"), Q_(1.0, "percent")),
+    "along": Range.of((-0.15, -0.30, 0.0), "percent"),
+    "across": Range.of((0.6, 0.25, 1.0), "percent"),
 }
 """Change that stays after damping and pressing machine-made paper flat [munoz-vinas2009]_.
 

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 from bench.physics.ranges import Range, RangeLike, as_range, spread
 from bench.physics.saturation import ZERO_CELSIUS
-from bench.units import Q_
 
 _WATER_KELVIN = 136.0  # glass transition of water, from memory
 _WATER_STEP = 1.94  # J/(g K), step of its heat capacity, from memory
@@ -19,7 +18,7 @@ _POLYMER_STEP = 0.5  # J/(g K), of dry polymer, from memory with medium confiden
 _XYLAN, _GLUCOMANNAN = 440.15, 454.15
 """Kelvins at which the dry hemicelluloses soften, 167 and 181 °C [goring1965]_ (abstract seen)."""
 
-WATER_IN_HEMICELLULOSE = Range(Q_(1.7, ""), Q_(1.0, ""), Q_(2.1, ""))
+WATER_IN_HEMICELLULOSE = Range.of((1.7, 1.0, 2.1), "")
 """Water per dry hemicellulose over water per dry paper; from memory, low confidence."""
 
 
@@ -84,6 +83,7 @@ def fibre_softening_temperature(
 
     Examples
     --------
+    >>> from bench.units import Q_
     >>> print(fibre_softening_temperature(Q_(7, "percent")).say("degC"))
     76 °C (60 to 108)
     """
@@ -144,6 +144,7 @@ def glue_margin(*, temperature: RangeLike, softening: RangeLike, glue: str) -> M
 
     Examples
     --------
+    >>> from bench.units import Q_
     >>> eva = (Q_(55, "degC"), Q_(45, "degC"), Q_(65, "degC"))
     >>> glue_margin(temperature=Q_(60, "degC"), softening=eva, glue="hot melt").verdict
     'may be soft'

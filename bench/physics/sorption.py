@@ -23,12 +23,11 @@ from bench.units import Q_, Quantity, to_float, to_humidity
 STANDARD_TEMPERATURE = Q_(23.0, "degC")
 """Standard atmosphere for paper, [iso187]_."""
 
-_LOWEST_CELSIUS, _HIGHEST_CELSIUS = 10.0, 70.0
 
-
-def _check_temperature(temperature: Quantity, field: str = "temperature of the paper") -> float:
+def check_temperature(temperature: Quantity, *, field: str = "temperature of the paper") -> float:
+    """Check a temperature for the isotherms and give it in °C, 10 to 70."""
     remedy = "The isotherms are not known there: take a temperature within this range"
-    return check_celsius(temperature, field=field, low=_LOWEST_CELSIUS, high=_HIGHEST_CELSIUS, why=remedy)
+    return check_celsius(temperature, field=field, low=10.0, high=70.0, why=remedy)
 
 
 def check_activity(humidity: Quantity, *, field: str = "relative humidity") -> float:
@@ -42,7 +41,7 @@ def check_activity(humidity: Quantity, *, field: str = "relative humidity") -> f
 
 def say_isotherm(paper: str, temperature: Quantity) -> str:
     """Say which isotherm a paper is taken to follow at a temperature, and what its intervals are."""
-    celsius = _check_temperature(temperature)
+    celsius = check_temperature(temperature)
     name = isotherm_name(paper)
     whose = f"isotherm of {name}" if name == paper else f"isotherm of {name} as a stand-in for {paper}"
     reach = "the interval is that of the other published fits, not a 95 % interval"
@@ -99,7 +98,7 @@ def moisture_content(
     >>> print(held.say("percent"))
     5.3 % (5.3 to 8.9)
     """
-    activity, celsius = check_activity(humidity), _check_temperature(temperature)
+    activity, celsius = check_activity(humidity), check_temperature(temperature)
     value = isotherm_of(paper).content(activity, celsius)
     others = (fit.content(activity, celsius) for fit in _all_fits(paper))
     return _reach(value, others, "")
@@ -149,7 +148,7 @@ def water_to_take_up(
     grams = to_float(dry, "g", field="dry mass", low=0.01, high=1e5)
     before = check_activity(humidity_from, field="relative humidity before")
     after = check_activity(humidity_to, field="relative humidity after")
-    celsius = _check_temperature(temperature)
+    celsius = check_temperature(temperature)
 
     def gain(fit: Isotherm) -> float:
         return grams * (fit.content(after, celsius) - fit.content(before, celsius))

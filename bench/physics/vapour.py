@@ -6,10 +6,10 @@ from bench.physics import saturation
 from bench.physics.ranges import Range, RangeLike, as_range
 from bench.units import Q_, Quantity, to_float, to_humidity
 
-STILL_AIR_FILM = Range(Q_(2.5, "mm/s"), Q_(1.0, "mm/s"), Q_(3.0, "mm/s"))
+STILL_AIR_FILM = Range.of((2.5, 1.0, 3.0), "mm/s")
 """Vapour film on an object in a closed, unstirred chamber: 1 to 3 W/(m2 K) by Lewis, from memory."""
 
-COVER_AS_AIR = Range(Q_(20, "mm"), Q_(5, "mm"), Q_(60, "mm"))
+COVER_AS_AIR = Range.of((20, 5, 60), "mm")
 """A coated cover, or a silicone release sheet, as a layer of still air: 0.1 mm at a transport ratio of 0.005.
 No source.  Of a release sheet it is the dense base paper that counts: films of silicone 8 to 15 um thick let
 through up to 60 % of what bare air does in the same cup [silicone2021]_, and a release coat is about 1 um."""

@@ -14,10 +14,8 @@ from bench.physics.isotherms import (
     solve_rising,
 )
 from bench.physics.ranges import Range
-from bench.physics.saturation import check_celsius
+from bench.physics.sorption import STANDARD_TEMPERATURE, check_activity, check_temperature
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-_ROOM = Q_(23.0, "degC")
 
 
 @dataclass(frozen=True)
@@ -56,10 +54,7 @@ class Part:
             allowed = "either a relative humidity or a moisture content"
             raise BadValue(f"state of {self.name}", given, allowed, "Give exactly one of the two")
         if self.humidity is not None:
-            activity = to_humidity(self.humidity, field=f"relative humidity of {self.name}")
-            if activity > HIGHEST_ACTIVITY:
-                came, remedy = f"{100 * activity:g} %", "No isotherm holds nearer to 100 %"
-                raise OutOfRange(f"relative humidity of {self.name}", came, "0 to 99 %", remedy)
+            check_activity(self.humidity, field=f"relative humidity of {self.name}")
         else:
             assert self.content is not None
             to_float(
@@ -139,13 +134,7 @@ def _variants(parts: Sequence[Part], celsius: float) -> list[list[_Body]]:
 def _check_parts(parts: Sequence[Part], temperature: Quantity) -> float:
     if not parts:
         raise BadValue("parts of the stack", "none", "one or more", "Name the item and what lies against it")
-    return check_celsius(
-        temperature,
-        field="temperature of the stack",
-        low=10.0,
-        high=70.0,
-        why="The isotherms are not known there: take a temperature within this range",
-    )
+    return check_temperature(temperature, field="temperature of the stack")
 
 
 def _refuse_flood(parts: Sequence[Part]) -> OutOfRange:
@@ -164,7 +153,7 @@ def _estimate(values: Sequence[float | None]) -> Range:
     return Range.of((numbers[0], min(numbers), max(numbers)), "percent")
 
 
-def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = _ROOM) -> Rest:
+def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = STANDARD_TEMPERATURE) -> Rest:
     r"""Estimate the humidity at which parts of a closed stack come to rest together.
 
     Parameters

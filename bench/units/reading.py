@@ -272,13 +272,9 @@ def read_numbers(text: str, unit: str, *, field: str) -> tuple[Quantity, ...]:
     [6.625, 6.5, 6.5]
     """
     words = re.sub(r",(?=\s)|;", " ", text.translate(_SIGNS))
-    if _is_rule(unit):
+    if unit == "inch":
         words = re.sub(r"(?<![\d./])(\d+)\s+(?=\d+/\d)", r"\1-", words)  # 6 5/8 is one reading
     return tuple(_read_word(word, unit, field) for word in words.split())
-
-
-def _is_rule(unit: str) -> bool:
-    return unit == "inch"
 
 
 def _read_word(word: str, unit: str, field: str) -> Quantity:

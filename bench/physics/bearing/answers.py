@@ -18,8 +18,8 @@ from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import (
     block_pressure,
     curve_of,
+    range_of,
     spine_pressure,
-    spread,
     staple_pressure,
     step_load,
     unpressed_width,
@@ -313,28 +313,28 @@ def _read(
         chances["spine"] = _chance(spine > spine_limit, base.converged)
         _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, doubts)
     for name, (wire, room, fine) in solved.staples.items():
-        pressures[name] = spread(wire, "kPa", 1e-3)
-        forces[name] = spread(wire * WIRE * CROWN, "N", 1.0)
+        pressures[name] = range_of(wire, "kPa", 1e-3)
+        forces[name] = range_of(wire * WIRE * CROWN, "N", 1.0)
         chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
         _add_clearance(f"{name} staple", room, clearances, doubts)
     peak, line = step_load(base, layout, values)
     mass = sheet_mass(item, sheets)
     return Bearing(
         sheets=sheets,
-        load=spread(np.broadcast_to(mean, base.platen.shape), "kPa", 1e-3),
+        load=range_of(np.broadcast_to(mean, base.platen.shape), "kPa", 1e-3),
         group=_largest_group(item, sheets),
         intervals=intervals,
-        gain=spread(sheets.count * values["sheet"], "um", 1e6),
-        spine=spread(spine, "kPa", 1e-3),
-        block=spread(block_pressure(base), "kPa", 1e-3),
+        gain=range_of(sheets.count * values["sheet"], "um", 1e6),
+        spine=range_of(spine, "kPa", 1e-3),
+        block=range_of(block_pressure(base), "kPa", 1e-3),
         staples=pressures,
         staple_forces=forces,
-        step_peak=spread(peak, "kPa", 1e-3),
-        step_line=spread(line, "N/m", 1.0),
-        cover_peak=spread(base.pressure.max(axis=0), "kPa", 1e-3),
+        step_peak=range_of(peak, "kPa", 1e-3),
+        step_line=range_of(line, "N/m", 1.0),
+        cover_peak=range_of(base.pressure.max(axis=0), "kPa", 1e-3),
         clearance=clearances,
         doubt=doubts,
-        unpressed=spread(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),
+        unpressed=range_of(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),
         chances=chances,
         mass=mass,
         water=_water(mass, sheets),
@@ -395,7 +395,7 @@ def _add_clearance(
     kept = room[np.isfinite(room)]
     if not kept.size:
         return
-    clearances[place] = spread(kept, "um", 1e6)
+    clearances[place] = range_of(kept, "um", 1e6)
     doubts[place] = Q_(float(kept.std() * 1e6), "um")
 
 

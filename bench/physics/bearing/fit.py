@@ -20,7 +20,7 @@ from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import unpressed_width
 from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
-from bench.physics.contact import PFEIFFER_K1, PFEIFFER_K2
+from bench.physics.contact import HIGHEST_KPA, PFEIFFER_K1, PFEIFFER_K2
 from bench.physics.most_probable import Belief, find_most_probable
 from bench.physics.ranges import Range, as_range
 from bench.uncertainty import Measured, coverage_factor
@@ -340,7 +340,7 @@ def fit_compression(
     """
     pairs = sorted(
         (
-            to_float(p, "Pa", field="pressure of a reading", low=0.0, high=5e5),
+            to_float(p, "Pa", field="pressure of a reading", low=0.0, high=1e3 * HIGHEST_KPA),
             to_float(t.value, "m", field="thickness", low=1e-5, high=0.5),
             max(float(t.standard.to("m").magnitude), 1e-7),
         )

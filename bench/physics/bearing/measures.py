@@ -122,8 +122,8 @@ def curve_of(
     )
 
 
-def spread(values: Array, unit: str, factor: float) -> Range:
+def range_of(values: Array, unit: str, factor: float) -> Range:
     """Give median and the limits of 95 % of the samples, in a unit that is ``1 / factor`` of SI."""
     kept = values[np.isfinite(values)]
     middle, low, high = np.percentile(kept, _LEVELS) * factor
-    return Range(Q_(float(middle), unit), Q_(float(low), unit), Q_(float(high), unit))
+    return Range.of((middle, low, high), unit)

@@ -15,7 +15,7 @@ import numpy as np
 from bench.errors import BadValue
 from bench.materials import look_up
 from bench.physics.bearing.laws import Array
-from bench.physics.ranges import Range, RangeLike, as_range
+from bench.physics.ranges import Range, as_range
 from bench.units import Q_, Quantity, to_float
 
 Bands: TypeAlias = dict[int, Array]
@@ -139,11 +139,6 @@ def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
             for end in (modulus.value, modulus.low, modulus.high)
         )
     )
-
-
-def scale(given: RangeLike, unit: str, *, field: str) -> tuple[float, float, float]:
-    """Give value, low and high of a range as plain numbers."""
-    return as_range(given).floats(unit, field=field)
 
 
 # --- grids ---------------------------------------------------------------------------------------

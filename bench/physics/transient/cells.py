@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.materials import has_property, look_up, look_up_note
+from bench.physics.contact import HIGHEST_KPA
 from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import REFERENCE, Slices
@@ -67,7 +68,7 @@ def contact_conductance(pressure: Quantity) -> Quantity:
     [asme-contact]_ (abstract seen): 97 to 200 at 2.3 kPa, 146 to 452 near 300 kPa.  Good to a factor of
     1.5 or so.
     """
-    kilopascal = to_float(pressure, "kPa", field="pressure", low=0.05, high=500.0)
+    kilopascal = to_float(pressure, "kPa", field="pressure", low=0.05, high=HIGHEST_KPA)
     return Q_(140.0 * (kilopascal / _CONTACT_KPA) ** _CONTACT_POWER, "W/m^2/K")
 
 

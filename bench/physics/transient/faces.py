@@ -17,7 +17,7 @@ from bench.units import Q_, Quantity, to_float
 
 RADIATION = Q_(5.0, "W/m^2/K")
 """Exchange of heat by radiation with walls near room temperature: 4 eps sigma T**3, eps 0.9."""
-BASE_FILM = Range(Q_(8, "W/m^2/K"), Q_(4, "W/m^2/K"), Q_(15, "W/m^2/K"))
+BASE_FILM = Range.of((8, 4, 15), "W/m^2/K")
 """Loss of a base plate to a room through its free side, air and radiation; from memory."""
 
 

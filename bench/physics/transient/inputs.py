@@ -12,23 +12,22 @@ from bench.physics.ranges import Range, RangeLike, Triple, as_range
 from bench.physics.vapour import COVER_AS_AIR
 from bench.units import Q_
 
-
-def _factor(low: float, high: float) -> Range:
-    return Range(Q_(1.0, ""), Q_(low, ""), Q_(high, ""))
-
-
-TRANSPORT_RATIO = Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))
+TRANSPORT_RATIO = Range.of((0.03, 0.01, 0.1), "")
 """Paper of 500 to 900 kg/m3: about 0.01 to 0.1, from memory [nilsson1993]_; the middle is a guess."""
-AS_TABLED = _factor(1.0, 1.0)
+AS_TABLED = Range.of((1.0, 1.0, 1.0), "")
 """Scale of an isotherm taken as its table has it."""
-STILL_AIR = _factor(0.4, 1.2)
+STILL_AIR = Range.of((1.0, 0.4, 1.2), "")
 """Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
-THICKNESS, CONDUCTION, CONTACT = _factor(0.97, 1.03), _factor(0.6, 1.5), _factor(0.5, 2.0)
-PLATEN = Range(Q_(0.0, "delta_degC"), Q_(-3.0, "delta_degC"), Q_(3.0, "delta_degC"))
+THICKNESS, CONDUCTION, CONTACT = (
+    Range.of((1.0, 0.97, 1.03), ""),
+    Range.of((1.0, 0.6, 1.5), ""),
+    Range.of((1.0, 0.5, 2.0), ""),
+)
+PLATEN = Range.of((0.0, -3.0, 3.0), "delta_degC")
 """Error of a platen's dial or thermostat; common practice, no source."""
-HYSTERESIS = Range(Q_(0.01, ""), Q_(0.0, ""), Q_(0.02, ""))
+HYSTERESIS = Range.of((0.01, 0.0, 0.02), "")
 """About one per cent of moisture content at 50 % RH [tappi-t402]_."""
-EDGES = Range(Q_(5.0, ""), Q_(3.0, ""), Q_(20.0, ""))
+EDGES = Range.of((5.0, 3.0, 20.0), "")
 """Transport along over through a single sheet, from memory; air gaps make it more."""
 
 
