@@ -73,9 +73,7 @@ class MouldOutlook:
     share_of_days_milder : Quantity, dimensionless
         The same by the milder rule.
     clock : Quantity [hour]
-        Hours above 60 % RH and above 21 °C.
-    clock_limit : Quantity [hour]
-        48 h.
+        Hours above 60 % RH and above 21 °C, against :data:`CLOCK_LIMIT`.
     words : str
         The disagreement in a sentence or two.
     """
@@ -85,7 +83,6 @@ class MouldOutlook:
     share_of_days: Quantity
     share_of_days_milder: Quantity
     clock: Quantity
-    clock_limit: Quantity
     words: str
 
 
@@ -293,4 +290,4 @@ def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensit
         f"{100 * milder.magnitude:.0f} % by the milder. "
         f"Disaster clock: {clock.magnitude:.0f} of 48 h. The sources disagree; the strictest counts."
     )
-    return MouldOutlook(index, sensitivity, strict, milder, clock, CLOCK_LIMIT, words)
+    return MouldOutlook(index, sensitivity, strict, milder, clock, words)

@@ -26,8 +26,6 @@ from bench.physics.bearing.measures import (
 )
 from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.bearing.zones import (
-    CROWN,
-    WIRE,
     Layout,
     Profile,
     SheetCounts,
@@ -307,14 +305,13 @@ def _read(
     chances: dict[str, float] = {}
     clearances: dict[str, Range] = {}
     doubts: dict[str, Quantity] = {}
-    pressures, forces = {}, {}
+    pressures: dict[str, Range] = {}
     spine = spine_pressure(base, layout)
     if layout.has_spine:
         chances["spine"] = _chance(spine > spine_limit, base.converged)
         _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, doubts)
     for name, (wire, room, fine) in solved.staples.items():
         pressures[name] = range_of(wire, "kPa", 1e-3)
-        forces[name] = range_of(wire * WIRE * CROWN, "N", 1.0)
         chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
         _add_clearance(f"{name} staple", room, clearances, doubts)
     peak, line = step_load(base, layout, values)
@@ -328,10 +325,8 @@ def _read(
         spine=range_of(spine, "kPa", 1e-3),
         block=range_of(block_pressure(base), "kPa", 1e-3),
         staples=pressures,
-        staple_forces=forces,
         step_peak=range_of(peak, "kPa", 1e-3),
         step_line=range_of(line, "N/m", 1.0),
-        cover_peak=range_of(base.pressure.max(axis=0), "kPa", 1e-3),
         clearance=clearances,
         doubt=doubts,
         unpressed=range_of(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),

@@ -94,13 +94,10 @@ class Bearing:
         Mean on the spine zone between staples, and on the text block.
     staples : dict of str to Range [pressure]
         On the wire of each.
-    staple_forces : dict of str to Range [force]
     step_peak : Range [pressure]
         Highest where the sheets end.
     step_line : Range [force / length]
         Load along that line beyond the even load of the text block.
-    cover_peak : Range [pressure]
-        Highest that the cover sees between staples.
     clearance : dict of str to Range [length]
         Room left over spine and staples between the boards; below zero they are pressed by as much.
     doubt : dict of str to Quantity [length]
@@ -130,10 +127,8 @@ class Bearing:
     spine: Range
     block: Range
     staples: Mapping[str, Range]
-    staple_forces: Mapping[str, Range]
     step_peak: Range
     step_line: Range
-    cover_peak: Range
     clearance: Mapping[str, Range]
     doubt: Mapping[str, Quantity]
     unpressed: Range

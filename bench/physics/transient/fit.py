@@ -57,8 +57,6 @@ class Fit:
     ----------
     transport_ratio, isotherm_scale : Range, dimensionless
         With the ends of 95 %.
-    correlation : float
-        Of the two logarithms, -1 to 1.
     residuals : tuple of Quantity [g]
         Read less predicted, in the order of the weighings.
     misfit : float
@@ -71,7 +69,6 @@ class Fit:
 
     transport_ratio: Range
     isotherm_scale: Range
-    correlation: float
     residuals: tuple[Quantity, ...]
     misfit: float
     inputs: Inputs
@@ -164,8 +161,7 @@ def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
 
 
 def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats, misfit: float) -> Fit:
-    covariance = found.covariance
-    reach = 1.96 * np.sqrt(np.diag(covariance)) * max(1.0, misfit)
+    reach = 1.96 * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
     ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
     ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
     words = (
@@ -177,7 +173,6 @@ def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats,
     return Fit(
         transport_ratio=ratio,
         isotherm_scale=scale,
-        correlation=float(covariance[0, 1] / math.sqrt(covariance[0, 0] * covariance[1, 1])),
         residuals=tuple(Q_(float(r), "g") for r in residuals),
         misfit=misfit,
         inputs=replace(inputs, transport_ratio=ratio, isotherm_scale=scale),
