@@ -32,7 +32,6 @@ def dew_point(humidity: Quantity, *, temperature: Quantity) -> Quantity:
 
     Raises
     ------
-    BadValue, UnitMismatch
     OutOfRange
         The dew point lies below 0 °C, where frost forms and the formula does not hold.
 
@@ -70,7 +69,8 @@ def allowed_wall_drop(humidity: Quantity, *, temperature: Quantity) -> Quantity:
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange
+    OutOfRange
+        The temperature lies outside 0 to 100 °C, or the dew point below 0 °C.
 
     Examples
     --------
@@ -100,7 +100,8 @@ def condensation_margin(humidity: Quantity, *, temperature: Quantity, wall_tempe
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange
+    OutOfRange
+        A temperature lies outside its range, or the dew point below 0 °C.
     """
     dew = _dew_celsius(humidity, _air_celsius(temperature))
     wall = check_celsius(wall_temperature, field="wall temperature", low=-40.0, high=100.0, why=_CHECK_UNIT)
@@ -128,7 +129,8 @@ def water_in_air(
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange
+    OutOfRange
+        The temperature lies outside 0 to 100 °C.
 
     Examples
     --------

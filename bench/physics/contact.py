@@ -56,10 +56,6 @@ def pressure_from_mass(mass: Quantity, *, area: Quantity) -> Quantity:
     -------
     Quantity [kPa]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
     ``P = m g / A`` with the standard gravity, which is within 0.3 % everywhere.
@@ -87,10 +83,6 @@ def pressure_from_force(force: Quantity, *, area: Quantity) -> Quantity:
     -------
     Quantity [kPa]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Examples
     --------
     >>> print(pressure_from_force(Q_(5, "N"), area=Q_(50, "mm^2")).round(1))
@@ -115,10 +107,6 @@ def pressure_from_gauge(reading: Quantity, *, piston_area: Quantity, area: Quant
     Returns
     -------
     Quantity [kPa]
-
-    Raises
-    ------
-    BadValue, UnitMismatch
 
     Notes
     -----
@@ -151,6 +139,7 @@ def pressure_from_word(word: str) -> Range:
     Raises
     ------
     NotFound
+        No such word.
     """
     try:
         return LOAD_WORDS[word]
@@ -178,7 +167,8 @@ def pressure_on_ridge(pressure: Quantity, *, face: Quantity, ridge: Quantity) ->
 
     Raises
     ------
-    BadValue, UnitMismatch
+    BadValue
+        The ridge is larger than the face.
 
     Notes
     -----
@@ -231,10 +221,6 @@ def estimate_give(
         0.01: the block is 1 % thinner in the press than when it was read.  Negative if the
         reading pressed harder than the press does, which a caliper against a board and
         weight does.
-
-    Raises
-    ------
-    BadValue, UnitMismatch
 
     Notes
     -----

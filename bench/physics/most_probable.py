@@ -47,11 +47,13 @@ class MostProbable:
     Attributes
     ----------
     values : array (k,)
+        The point itself.
     covariance : array (k, k)
         Inverse of the matrix of second derivatives there.
     slopes : array (n, k)
         Of what is predicted there, in standard uncertainties of what was measured.
     predicted : array (n,)
+        What would be measured there.
     """
 
     values: Floats
@@ -70,9 +72,11 @@ def find_most_probable(
     predict : callable
         Takes points (k, m), gives what would be measured at each (n, m), all worked out together.
     measured : array (n,)
+        What was read.
     trust : array (n, n)
         Inverse of the covariance of what was measured.
     belief : Belief
+        What was believed before.
 
     Returns
     -------

@@ -172,7 +172,10 @@ def growth_index(history: Iterable[Exposure], *, sensitivity: str = "very sensit
 
     Raises
     ------
-    BadValue, NotFound
+    BadValue
+        Something in it is not an :class:`Exposure`.
+    NotFound
+        No such class of sensitivity.
 
     Notes
     -----
@@ -226,7 +229,10 @@ def share_of_days(history: Iterable[Exposure], *, rule: str = "strict") -> Quant
 
     Raises
     ------
-    BadValue, NotFound
+    BadValue
+        Something in it is not an :class:`Exposure`.
+    NotFound
+        No such rule.
 
     Examples
     --------
@@ -251,6 +257,7 @@ def clock_hours(history: Iterable[Exposure]) -> Quantity:
     Parameters
     ----------
     history : iterable of Exposure
+        In any order.
 
     Returns
     -------
@@ -278,7 +285,10 @@ def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensit
 
     Raises
     ------
-    BadValue, NotFound
+    BadValue
+        Something in it is not an :class:`Exposure`.
+    NotFound
+        No such class of sensitivity.
     """
     steps = read_history(history)
     index = growth_index(steps, sensitivity=sensitivity)

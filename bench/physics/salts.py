@@ -117,7 +117,8 @@ def salt_humidity(salt: str, *, temperature: Quantity) -> SaltHumidity:
     ------
     NotFound
         No such salt in the table.
-    UnitMismatch, OutOfRange
+    OutOfRange
+        The temperature lies outside the range of the fit.
 
     Notes
     -----
@@ -236,7 +237,10 @@ def check_hygrometer(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound
+        No such salt in the table.
+    OutOfRange
+        The temperature lies outside the range of the fit.
 
     Examples
     --------

@@ -75,7 +75,8 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Range:
 
     Raises
     ------
-    BadValue, UnitMismatch, NotFound
+    NotFound
+        No such direction.
 
     Examples
     --------
@@ -104,7 +105,8 @@ def measure_size_change(before: Measured, after: Measured, *, limit: Quantity = 
 
     Raises
     ------
-    BadValue, UnitMismatch
+    BadValue
+        The two sizes are too far apart to be of one side.
 
     Notes
     -----

@@ -69,10 +69,6 @@ def fibre_softening_temperature(
         Value: mean of the two hemicelluloses; the interval joins which of them, the water
         ratio and the moisture content.  The transition itself is broad, not a point.
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
     .. math:: T_g = \frac{w_1 \Delta c_1 T_1 + w_2 \Delta c_2 T_2}{w_1 \Delta c_1 + w_2 \Delta c_2}
@@ -113,10 +109,6 @@ def fibre_margin(*, temperature: RangeLike, moisture_content: RangeLike) -> Marg
     -------
     Margin
         *Soft* is what the treatment wants here.
-
-    Raises
-    ------
-    BadValue, UnitMismatch
     """
     return _margin("The fibres", temperature, fibre_softening_temperature(moisture_content))
 
@@ -137,10 +129,6 @@ def glue_margin(*, temperature: RangeLike, softening: RangeLike, glue: str) -> M
     -------
     Margin
         *Soft* is a danger here: no load on the spine.
-
-    Raises
-    ------
-    BadValue, UnitMismatch
 
     Examples
     --------

@@ -81,7 +81,10 @@ def moisture_content(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound
+        The material has no isotherm and none stands in for it.
+    OutOfRange
+        Above 99 % RH, or outside 10 to 70 °C.
 
     Notes
     -----
@@ -132,7 +135,8 @@ def water_to_take_up(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound, OutOfRange
+        As in :func:`moisture_content`.
 
     Examples
     --------
@@ -181,7 +185,8 @@ def dry_mass(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound, OutOfRange
+        As in :func:`moisture_content`.
     """
     grams = to_float(mass, "g", field="mass", low=0.01, high=1e5)
     held = moisture_content(paper, humidity, temperature=temperature)

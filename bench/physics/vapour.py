@@ -37,10 +37,6 @@ def vapour_film(*, heat_film: RangeLike) -> Range:
     -------
     Range [m/s]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
     .. math:: h_m = h / (\rho c_p Le^{2/3})
@@ -84,7 +80,8 @@ def water_supply(
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange
+    OutOfRange
+        The temperature lies outside 0 to 100 °C.
 
     Notes
     -----

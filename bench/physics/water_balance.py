@@ -169,7 +169,10 @@ def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = STANDARD_
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        A part has no isotherm and none stands in for it.
+    BadValue
+        No parts.
     OutOfRange
         More water than the parts hold at 99 %.
 

@@ -128,6 +128,7 @@ def read_count(text: str, *, field: str, low: int, remedy: str) -> int:
     Parameters
     ----------
     text : str
+        As it was entered.
     field : str
         Name of the field, for the error.
     low : int

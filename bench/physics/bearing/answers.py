@@ -62,14 +62,19 @@ def estimate_bearing(
     Parameters
     ----------
     item : Item
+        What lies in the press.
     thicknesses : Thicknesses
         As read before the sheets went in.
     sheets : Sheets
+        Interleaves, by how far they reach.
     press : Press
+        How it is pressed.
     rng : numpy.random.Generator
         For the doubts; the same state gives the same answer.
     assumed : Assumed, optional
+        What nobody reads at the bench; the usual ranges without it.
     limits : Limits, optional
+        What must not be exceeded; the usual ones without it.
     samples : int
         100 to 100 000.
 

@@ -36,11 +36,13 @@ class Batch:
     Attributes
     ----------
     places, share : array (n,) of m
+        From the spine, and the length that belongs to each.
     pressure, gap : array (n, samples)
         On the cover, Pa; room between the boards, m.
     platen : array (samples,) of m
         Height of the platen above the middle (or the base).
     converged : array (samples,) of bool
+        Whether a balance within the laws was found.
     steps : int
         Most steps that any sample took.
     """
@@ -75,6 +77,7 @@ def solve_batch(
     Parameters
     ----------
     places : array (n,) of m
+        From the spine.
     profile : Profile
         Arrays (n, samples); Pfeiffer's law.
     bending, give : array (samples,)
@@ -86,6 +89,7 @@ def solve_batch(
     even : array (samples,), optional
         Pressure that rests evenly on the pack, Pa, without a platen.  One of these three.
     both_sides : bool
+        Whether the same pack lies on both sides; otherwise the item lies on a flat base.
 
     Returns
     -------

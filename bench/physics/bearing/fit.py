@@ -44,10 +44,13 @@ class Finding:
     Attributes
     ----------
     name : str
+        Of the treatment and its cycle, for messages.
     item : Item
+        What was pressed.
     thicknesses : Thicknesses
         Before.
     sheets : Sheets
+        Those that were in.
     press : Press
         With a load; loads known by a word make the fit wide.
     thickness : Measured or None
@@ -85,11 +88,13 @@ class BenchFit:
     assumed : Assumed
         To be used next time, if it is accepted.
     compared : tuple of Compared
+        Every number found, beside what was predicted before and after.
     learned : dict of str to float
         By which part the interval of each parameter grew narrower, 0 to 1.
     agreement : float
         Root mean square of found less fitted, in standard uncertainties; near 1 or below is good.
     words : str
+        The same in sentences.
     """
 
     assumed: Assumed

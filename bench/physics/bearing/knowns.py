@@ -152,6 +152,7 @@ def draw_values(
     rng : numpy.random.Generator or None
         None gives the values themselves, without doubt.
     samples : int
+        How many draws; one without a generator.
 
     Returns
     -------

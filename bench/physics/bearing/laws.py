@@ -38,6 +38,7 @@ class Bed:
     Attributes
     ----------
     law : Law
+        To which its constants belong.
     height : array of m
         Free height, without load.
     first : array
@@ -77,6 +78,7 @@ def press(law: Law, compression: Array, first: Array, second: Array) -> tuple[Ar
     Parameters
     ----------
     law : Law
+        Which is followed.
     compression : array of m
         Free height less height; below zero the bed is not touched.
     first, second : array

@@ -93,8 +93,11 @@ def unpressed_width(places: Array, pressure: Array, enough: Array | float) -> Ar
     Parameters
     ----------
     places : array (n,) of m
+        From the spine.
     pressure : array (n,) or (n, samples) of Pa
+        Along the section.
     enough : float or array (samples,), Pa
+        Least that counts as pressed.
     """
     third = places <= places[0] + (places[-1] - places[0]) / 3
     lack = enough - pressure[third]

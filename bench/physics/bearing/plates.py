@@ -40,10 +40,6 @@ def bending_stiffness(modulus: Quantity, thickness: Quantity, *, ratio: float = 
     -------
     Quantity [N m]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
     .. math:: D = \frac{E t^3}{12 (1 - \nu^2)}
@@ -69,7 +65,9 @@ class Pack:
     give : Range [pressure / length]
         Pressure per metre of compression through the thickness.
     thickness : Quantity [length]
+        Of all its layers, without load.
     words : str
+        Its layers and how many of each.
     """
 
     bending: Range

@@ -82,6 +82,7 @@ class Bearing:
     Attributes
     ----------
     sheets : Sheets
+        The plan.
     load : Range [pressure]
         Mean on the face: as given, or as it follows from the height to which the press closes.
     group : int
@@ -111,6 +112,7 @@ class Bearing:
     water : Range [mass]
         What the sheets take up from 50 to 80 % relative humidity.
     curve : Curve
+        Pressure along the section between staples.
     solved : float
         Part of the samples that found a balance within the laws; the others count as exceeding.
     samples : int
@@ -170,6 +172,7 @@ def recommend_plan(plans: Sequence[Bearing], limits: Limits | None = None) -> tu
     Parameters
     ----------
     plans : sequence of Bearing
+        From which to choose.
     limits : Limits, optional
         For the accepted risk.
 
@@ -214,6 +217,7 @@ def say_sampled(chance: float, samples: int) -> str:
     chance : float
         Share of the samples.
     samples : int
+        How many there were.
 
     Notes
     -----

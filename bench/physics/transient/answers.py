@@ -57,7 +57,9 @@ def hours_until(
     Parameters
     ----------
     history : History
+        As the model sees it.
     humidity : Quantity, dimensionless
+        To be reached.
     place : str
         One of :data:`bench.physics.transient.history.PLACES`.
     phase : str, optional
@@ -69,7 +71,8 @@ def hours_until(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        No such place, or no phase of that name.
     """
     level = to_humidity(humidity)
     seconds, values = _during(history, phase, "activity", place)
@@ -89,6 +92,7 @@ def minutes_before_loss(
     Parameters
     ----------
     history : History
+        With a phase on the bench.
     phase : str
         The one on the bench.
     points : Quantity, dimensionless
@@ -103,7 +107,8 @@ def minutes_before_loss(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        No such place, or no phase of that name.
     """
     fall = to_humidity(points, field="fall of humidity")
     seconds, values = _during(history, phase, "activity", place)
@@ -150,9 +155,11 @@ def changes_until(history: History, phases: Sequence[str], *, limit: Quantity) -
     Parameters
     ----------
     history : History
+        With changes of sheets.
     phases : sequence of str
         In order: the first with the first dry sheets, then each with fresh ones.
     limit : Quantity, dimensionless
+        Mean humidity to come to or below.
 
     Returns
     -------
@@ -183,9 +190,11 @@ def release_time(
     Parameters
     ----------
     history : History
+        Of the rest before the release.
     limit : Quantity, dimensionless
         Humidity that no leaf may exceed.
     room_temperature : Quantity [temperature]
+        To which the item cools.
     difference : Quantity, dimensionless
         Most between the wettest and the driest leaf.
     warmth : Quantity [temperature difference]
@@ -227,6 +236,7 @@ class Limits:
     shares : dict of str to float
         Share of each hindrance in the whole, the largest first; they sum to one.
     words : str
+        The largest, and what would help.
     """
 
     shares: dict[str, float]
@@ -283,6 +293,7 @@ class TakeOut:
     latest : Quantity [hour]
         A share of the days that the strict rule on mould allows is used up, or the phase ends.
     words : str
+        The same in a sentence.
     """
 
     earliest: Quantity | None
@@ -302,6 +313,7 @@ def take_out_window(
     Parameters
     ----------
     history : History
+        With a phase in the chamber.
     phase : str
         The one in the chamber.
     wanted : Quantity, dimensionless

@@ -56,10 +56,6 @@ def contact_conductance(pressure: Quantity) -> Quantity:
     -------
     Quantity [W/(m**2 K)]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
     .. math:: h = 140 (P / 2.3\,\mathrm{kPa})^{0.126}
@@ -83,10 +79,13 @@ class Sheet:
     Attributes
     ----------
     role : Role
+        In the stack.
     material : str
+        Its name in the materials table.
     number : int
         Counted from the top within its role, from 1.
     cells : slice
+        Where they lie in the row.
     """
 
     role: Role
@@ -231,7 +230,10 @@ def cut_stack(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        A material that is not in the table, or has no isotherm.
+    BadValue
+        No layers, no paper among them, or a sheet of unknown grammage.
     """
     if not 1 <= cells_per_sheet <= 20:
         raise BadValue("cells for each sheet", cells_per_sheet, "1 to 20", "Give a number in this range")

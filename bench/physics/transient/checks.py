@@ -32,8 +32,11 @@ class Check:
     Attributes
     ----------
     name : str
+        What is compared.
     published, found : float
+        As printed, and as the model has it.
     unit : str
+        Of both; empty for a plain number.
     allowed : float
         Largest difference that the printing (and the method, where it says so) leaves open.
     source : str
@@ -60,8 +63,11 @@ class Curve:
     Attributes
     ----------
     label : str
+        What is drawn.
     x, y : array
+        As found.
     exact_x, exact_y : array
+        Points of the exact answer.
     """
 
     label: str

@@ -46,7 +46,10 @@ def profile_to_fore_edge(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        No phase of that name.
+    BadValue
+        The middle leaf does not grow damper towards the air in it.
 
     Notes
     -----

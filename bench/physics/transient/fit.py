@@ -65,6 +65,7 @@ class Fit:
     inputs : Inputs
         The inputs given, with the two found put in.
     words : str
+        The same in sentences.
     """
 
     transport_ratio: Range
@@ -104,7 +105,10 @@ def fit_weighings(
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange
+    BadValue
+        Fewer than three weighings.
+    OutOfRange
+        The stack left the range of its isotherms.
 
     Notes
     -----

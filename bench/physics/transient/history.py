@@ -65,9 +65,11 @@ class PhaseHistory:
     Attributes
     ----------
     phase : Phase
+        As it was asked for.
     cut : Cut
         The stack in it.
     equations : Equations
+        Of the stack in its surroundings.
     track : Track
         The steps of the solver.
     start : float
@@ -162,6 +164,7 @@ class History:
     Attributes
     ----------
     phases : tuple of PhaseHistory
+        In order.
     """
 
     phases: tuple[PhaseHistory, ...]
@@ -178,6 +181,7 @@ class History:
         Raises
         ------
         NotFound
+            No phase of that name.
         """
         for phase in self.phases:
             if phase.phase.name == name:

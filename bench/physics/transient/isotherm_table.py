@@ -187,6 +187,7 @@ class Pack:
     Attributes
     ----------
     tables : tuple of Table
+        Each once.
     which : int array, shape (n,)
         Table of each cell.
     scale : array, shape (n,)

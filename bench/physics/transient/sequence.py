@@ -96,7 +96,9 @@ def simulate(
     Parameters
     ----------
     stack : Stack
+        At the start, top first.
     phases : iterable of Phase
+        In order.
     start, inputs, **options
         See :class:`Course`; 50 % RH and 22 °C without a start.
 
@@ -106,7 +108,10 @@ def simulate(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound, BadValue
+        As in :func:`bench.physics.transient.cells.cut_stack`; no phases, or two of one name.
+    OutOfRange
+        A platen above 100 °C, or the stack left the range of its isotherms.
 
     Notes
     -----
@@ -147,7 +152,8 @@ def simulate_together(courses: Iterable[Course]) -> tuple[History, ...]:
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound, BadValue, OutOfRange
+        As in :func:`simulate`.
     """
     given = tuple(courses)
     company = Company.begin(tuple(course.setting for course in given))

@@ -33,8 +33,11 @@ class Track:
     Attributes
     ----------
     times : array, shape (steps,), s from the start of the phase
+        When each step ended.
     states, rates : array, shape (steps, 2 n)
+        Content and temperature of each cell, and how they change.
     airs : array, shape (steps, stacks)
+        Vapour pressure of the air about each stack, Pa.
     lags : array, shape (steps, n)
         Hysteresis of each cell.
     crossed : array, shape (2, n)
@@ -97,12 +100,15 @@ def integrate(
     equations : Equations
         Of one stack or of several side by side.
     state : array, shape (2 n,)
+        Content and temperature of each cell.
     air : float or array, shape (stacks,)
         Vapour pressure of the air about each stack, Pa.
     start, end : float
         s
     tolerance : float or array, shape (stacks,)
+        Of a step.
     track : Track
+        In which the steps are noted.
     first_step : float
         s
 
