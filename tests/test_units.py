@@ -15,7 +15,6 @@ from bench.units import (
     parse_quantity,
     say,
     say_length,
-    say_temperature,
     say_value,
     to_float,
     to_humidity,
@@ -86,7 +85,7 @@ def test_other_kinds(text, dimension, unit, value):
 def test_sixty_degrees_is_about_140_fahrenheit():
     """*Common practice, no source*; exact by definition."""
     assert Q_(60, "degC").to("degF").magnitude == pytest.approx(140)
-    assert say_temperature(Q_(60, "degC"), THOUSANDTHS) == "140 °F"
+    assert say(Q_(60, "degC"), THOUSANDTHS.temperature) == "140 °F"
 
 
 def test_999_seconds_are_about_sixteen_and_a_half_minutes():

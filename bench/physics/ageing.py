@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 from bench.errors import OutOfRange
 from bench.physics.exposure import Exposure, read_history
-from bench.units import Q_, Quantity, to_float, to_humidity
+from bench.physics.saturation import ZERO_CELSIUS
+from bench.units import Q_, Quantity
 
 _GAS = 8.314462618  # J/(mol K), CODATA
+_ENERGY = 1e5  # J/mol, activation energy of the ageing of paper
 _REFERENCE_KELVIN = 293.15
 _REFERENCE_HUMIDITY = 0.50
-PAPER_ENERGY = Q_(100, "kJ/mol")
-"""Activation energy of the ageing of paper in Michalski's multiplier; 70 kJ/mol for yellowing."""
 
 _STRLIC_DATA_PERCENT = 80.0  # above it the equation is carried beyond its data
 
@@ -38,53 +38,6 @@ class AgeingCost:
     words: str
 
 
-def lifetime_multiplier(
-    *, temperature: Quantity, humidity: Quantity, activation_energy: Quantity = PAPER_ENERGY
-) -> Quantity:
-    r"""Give how many times longer paper lasts than at 20 °C and 50 % RH (Michalski).
-
-    Parameters
-    ----------
-    temperature : Quantity [temperature]
-        -20 to 100 °C.
-    humidity : Quantity, dimensionless
-        5 to 100 % RH: in dry air the power law would promise eternity.
-    activation_energy : Quantity [energy/substance]
-        100 kJ/mol for paper, 70 for yellowing; 40 to 150 kJ/mol allowed.
-
-    Returns
-    -------
-    Quantity, dimensionless
-        Below 1 it ages faster.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, OutOfRange
-
-    Notes
-    -----
-    .. math:: LM = \left(\frac{50}{RH}\right)^{1.3}
-              \exp\!\left[\frac{E_a}{R}\left(\frac1T - \frac1{293.15}\right)\right]
-
-    From [michalski2002]_ (from memory).
-
-    Examples
-    --------
-    >>> print(f"{lifetime_multiplier(temperature=Q_(22, 'degC'), humidity=Q_(98, '%')).magnitude:.3f}")
-    0.316
-    """
-    celsius = to_float(temperature, "degC", field="temperature")
-    energy = to_float(
-        activation_energy,
-        "J/mol",
-        field="activation energy",
-        low=4e4,
-        high=1.5e5,
-        remedy="Take 70 or 100 kJ/mol",
-    )
-    return Q_(1 / _michalski_rate(celsius, to_humidity(humidity), energy), "")
-
-
 def _check_range(celsius: float, fraction: float) -> None:
     if not -20 <= celsius <= 100:
         raise OutOfRange("temperature", f"{celsius:g} °C", "-20 to 100 °C", "Ageing laws do not reach there")
@@ -97,43 +50,13 @@ def _check_range(celsius: float, fraction: float) -> None:
         )
 
 
-def _michalski_rate(celsius: float, fraction: float, energy: float = 1e5) -> float:
-    _check_range(celsius, fraction)
-    heat = energy / _GAS * (1 / _REFERENCE_KELVIN - 1 / (celsius + 273.15))
+def _michalski_rate(celsius: float, fraction: float) -> float:
+    heat = _ENERGY / _GAS * (1 / _REFERENCE_KELVIN - 1 / (celsius + ZERO_CELSIUS))
     return float((fraction / _REFERENCE_HUMIDITY) ** 1.3 * math.exp(heat))
 
 
-def moisture_in_paper(*, temperature: Quantity, humidity: Quantity) -> Quantity:
-    r"""Give the moisture content that the equation of Strlic and others takes for paper.
-
-    Parameters
-    ----------
-    temperature : Quantity [temperature]
-        -20 to 100 °C.
-    humidity : Quantity, dimensionless
-        Relative humidity, 0 to 99.9 %.
-
-    Returns
-    -------
-    Quantity, dimensionless
-        Water over dry mass.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, OutOfRange
-
-    Notes
-    -----
-    .. math:: X = \left[\frac{\ln(1 - RH)}{1.67\,t - 285.655}\right]^{1/(2.491 - 0.012\,t)}
-
-    with *t* in °C, after Paltakari and Karlsson as quoted in [strlic2015]_ (from memory).  Only
-    for use with that equation: other isotherms of this workbook fit papers better.
-    """
-    celsius = to_float(temperature, "degC", field="temperature", low=-20.0, high=100.0)
-    return Q_(_paltakari(celsius, to_humidity(humidity)), "")
-
-
 def _paltakari(celsius: float, fraction: float) -> float:
+    """Moisture content that the second law takes; the other isotherms of the workbook fit papers better."""
     if fraction > 0.999:
         raise OutOfRange(
             "relative humidity", f"{100 * fraction:g} %", "0 to 99.9 %", "At 100 % the isotherm has no end"
@@ -142,63 +65,14 @@ def _paltakari(celsius: float, fraction: float) -> float:
     return float((math.log1p(-fraction) / (1.67 * celsius - 285.655)) ** power)
 
 
-def degradation_rate(
-    *, temperature: Quantity, humidity: Quantity, acidity: float, moisture_content: Quantity | None = None
-) -> Quantity:
-    r"""Give the rate at which the cellulose of a paper breaks (Strlic and others).
-
-    Parameters
-    ----------
-    temperature : Quantity [temperature]
-        -20 to 100 °C.
-    humidity : Quantity, dimensionless
-        5 to 99.9 % RH.
-    acidity : float
-        pH of the cold extract, 3 to 10.
-    moisture_content : Quantity, dimensionless, optional
-        If it is not the one in equilibrium (a sealed, heated stack).
-
-    Returns
-    -------
-    Quantity [1/year]
-        Of 1/DP.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, OutOfRange
-
-    Notes
-    -----
-    .. math:: \ln k = 36.981 + 36.72\,X + 0.244 \ln[H^+] - 14300/T, \qquad
-              1/DP - 1/DP_0 = k t
-
-    From [strlic2015]_ (from memory).  Rag and bleached papers; groundwood lies outside its data.
-
-    Examples
-    --------
-    >>> k = degradation_rate(temperature=Q_(20, "degC"), humidity=Q_(50, "percent"), acidity=7)
-    >>> print(f"{k.magnitude:.2e}")
-    2.13e-06
-    """
-    if not 3 <= acidity <= 10:
-        raise OutOfRange("pH", acidity, "3 to 10", "Measure it again")
-    celsius = to_float(temperature, "degC", field="temperature")
-    water = None
-    if moisture_content is not None:
-        water = to_float(moisture_content, "", field="moisture content", low=0.0, high=0.5)
-    logarithm = _strlic_log(celsius, to_humidity(humidity), water)
-    return Q_(math.exp(36.981 + logarithm - 0.244 * acidity * math.log(10)), "1/year")
-
-
 def _strlic_log(celsius: float, fraction: float, moisture: float | None) -> float:
     """Give the part of ln k that depends on temperature and water."""
-    _check_range(celsius, fraction)
     water = _paltakari(celsius, fraction) if moisture is None else moisture
-    return 36.72 * water - 14300 / (celsius + 273.15)
+    return 36.72 * water - 14300 / (celsius + ZERO_CELSIUS)
 
 
 def equivalent_days(history: Iterable[Exposure]) -> AgeingCost:
-    """Give what a history costs in ageing, as days at 20 °C and 50 % RH.
+    r"""Give what a history costs in ageing, as days at 20 °C and 50 % RH.
 
     Parameters
     ----------
@@ -213,13 +87,25 @@ def equivalent_days(history: Iterable[Exposure]) -> AgeingCost:
     Raises
     ------
     BadValue
+        Something in it is not an :class:`Exposure`.
     OutOfRange
-        A step below 5 % RH or, without its own moisture content, above 99.9 %.
+        A step below -20 °C, below 5 % RH or, without its own moisture content, above 99.9 %.
 
     Notes
     -----
-    Sum of duration times rate over the rate at 20 °C and 50 % RH, by
-    :func:`lifetime_multiplier` and by :func:`degradation_rate`, in which the pH cancels.
+    Sum of duration times rate over the rate at 20 °C and 50 % RH, by Michalski's lifetime multiplier
+    [michalski2002]_ with the activation energy of paper (70 kJ/mol would be that of yellowing), and by
+    the equation of Strlič and others [strlic2015]_, both from memory:
+
+    .. math:: LM = \left(\frac{50}{RH}\right)^{1.3}
+              \exp\!\left[\frac{E_a}{R}\left(\frac1T - \frac1{293.15}\right)\right], \qquad
+              \ln k = 36.981 + 36.72\,X + 0.244 \ln[H^+] - 14300/T
+
+    in which the pH cancels.  Rag and bleached papers; groundwood lies outside the data of the second.
+    Its moisture content, where a step does not bring its own, is that of Paltakari and Karlsson as quoted
+    there, *t* in °C:
+
+    .. math:: X = \left[\frac{\ln(1 - RH)}{1.67\,t - 285.655}\right]^{1/(2.491 - 0.012\,t)}
 
     Examples
     --------
@@ -228,6 +114,8 @@ def equivalent_days(history: Iterable[Exposure]) -> AgeingCost:
     3.2 d
     """
     steps = read_history(history)
+    for step in steps:
+        _check_range(step.celsius, step.fraction)
     reference = _strlic_log(20.0, _REFERENCE_HUMIDITY, None)
     first = math.fsum(s.hours / 24 * _michalski_rate(s.celsius, s.fraction) for s in steps)
     second = math.fsum(

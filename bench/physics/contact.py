@@ -5,20 +5,20 @@ from __future__ import annotations
 import math
 from itertools import product
 
-from bench.errors import BadValue, NotFound, OutOfRange
+from bench.errors import BadValue, NotFound
 from bench.physics.ranges import Range, RangeLike, as_range
 from bench.uncertainty import Measured, from_limits
 from bench.units import Q_, Quantity, to_float
 
 STANDARD_GRAVITY = 9.80665  # m/s2, exact by convention
 
-_HIGHEST_KPA = 500.0  # ten times a firm hand press: beyond it the paper is crushed, not pressed
-HIGHEST_LOAD = Q_(_HIGHEST_KPA, "kPa")
+HIGHEST_KPA = 500.0  # ten times a firm hand press: beyond it the paper is crushed, not pressed
+HIGHEST_LOAD = Q_(HIGHEST_KPA, "kPa")
 
 LOAD_WORDS = {
-    "light": Range(Q_(1.0, "kPa"), Q_(0.5, "kPa"), Q_(2.0, "kPa")),
-    "medium": Range(Q_(4.0, "kPa"), Q_(2.0, "kPa"), Q_(10.0, "kPa")),
-    "firm": Range(Q_(20.0, "kPa"), Q_(10.0, "kPa"), Q_(50.0, "kPa")),
+    "light": Range.of((1.0, 0.5, 2.0), "kPa"),
+    "medium": Range.of((4.0, 2.0, 10.0), "kPa"),
+    "firm": Range.of((20.0, 10.0, 50.0), "kPa"),
 }
 """What an operator without a gauge may mean, on the whole face of a periodical.
 
@@ -28,13 +28,13 @@ page.  *Medium*: all the weights to hand, or a press run down without effort.  *
 screw press turned by hand until it resists.
 """
 
-PFEIFFER_K1 = Range(Q_(5.0, "kPa"), Q_(1.0, "kPa"), Q_(20.0, "kPa"))
+PFEIFFER_K1 = Range.of((5.0, 1.0, 20.0), "kPa")
 """First constant of a pile of paper, from memory with low confidence."""
 
-PFEIFFER_K2 = Range(Q_(60.0, ""), Q_(40.0, ""), Q_(100.0, ""))
+PFEIFFER_K2 = Range.of((60.0, 40.0, 100.0), "")
 """Second constant of a pile of paper, from memory with low confidence."""
 
-CALIPER_PRESSURE = Range(Q_(50.0, "kPa"), Q_(10.0, "kPa"), Q_(100.0, "kPa"))
+CALIPER_PRESSURE = Range.of((50.0, 10.0, 100.0), "kPa")
 """Contact pressure of a thickness reading if nothing is known of it.
 
 TAPPI T 411 takes 50 kPa, ISO 534 100 kPa; a hand caliper closed at 5 N on 50 mm2 gives 100 kPa,
@@ -55,10 +55,6 @@ def pressure_from_mass(mass: Quantity, *, area: Quantity) -> Quantity:
     Returns
     -------
     Quantity [kPa]
-
-    Raises
-    ------
-    BadValue, UnitMismatch
 
     Notes
     -----
@@ -87,10 +83,6 @@ def pressure_from_force(force: Quantity, *, area: Quantity) -> Quantity:
     -------
     Quantity [kPa]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Examples
     --------
     >>> print(pressure_from_force(Q_(5, "N"), area=Q_(50, "mm^2")).round(1))
@@ -115,10 +107,6 @@ def pressure_from_gauge(reading: Quantity, *, piston_area: Quantity, area: Quant
     Returns
     -------
     Quantity [kPa]
-
-    Raises
-    ------
-    BadValue, UnitMismatch
 
     Notes
     -----
@@ -151,6 +139,7 @@ def pressure_from_word(word: str) -> Range:
     Raises
     ------
     NotFound
+        No such word.
     """
     try:
         return LOAD_WORDS[word]
@@ -178,7 +167,8 @@ def pressure_on_ridge(pressure: Quantity, *, face: Quantity, ridge: Quantity) ->
 
     Raises
     ------
-    BadValue, UnitMismatch
+    BadValue
+        The ridge is larger than the face.
 
     Notes
     -----
@@ -190,7 +180,7 @@ def pressure_on_ridge(pressure: Quantity, *, face: Quantity, ridge: Quantity) ->
     >>> print(f"{P:.0f~P}")
     189 kPa
     """
-    mean = to_float(pressure, "kPa", field="pressure", low=0.0, high=_HIGHEST_KPA)
+    mean = to_float(pressure, "kPa", field="pressure", low=0.0, high=HIGHEST_KPA)
     whole, part = _square_metres(face, field="face"), _square_metres(ridge, field="ridge")
     if part > whole:
         raise BadValue(
@@ -199,117 +189,8 @@ def pressure_on_ridge(pressure: Quantity, *, face: Quantity, ridge: Quantity) ->
     return Q_(mean * whole / part, "kPa")
 
 
-def compression_strain(pressure: Quantity, *, k1: Quantity, k2: Quantity) -> Quantity:
-    r"""Give how much a pile of paper is thinner under a pressure than without load (Pfeiffer).
-
-    Parameters
-    ----------
-    pressure : Quantity [pressure]
-        0 to 500 kPa.
-    k1 : Quantity [pressure]
-        0.1 to 100 kPa.
-    k2 : Quantity, dimensionless
-        10 to 500.
-
-    Returns
-    -------
-    Quantity, dimensionless
-        0 without load; 0.02 is 2 % thinner.
-
-    Raises
-    ------
-    BadValue, UnitMismatch
-
-    Notes
-    -----
-    .. math:: P = K_1 (e^{K_2 \varepsilon} - 1), \qquad
-              \varepsilon = \ln(1 + P / K_1) / K_2
-
-    After Pfeiffer [pfeiffer]_ (form from memory).  The first loading of a pile; a pile that
-    was pressed before is stiffer.
-
-    Examples
-    --------
-    >>> strain = compression_strain(Q_(50, "kPa"), k1=Q_(5, "kPa"), k2=Q_(60, ""))
-    >>> print(f"{strain.magnitude:.3f}")
-    0.040
-    """
-    load, first, second = _pfeiffer_inputs(pressure, k1, k2)
-    return Q_(_strain(load, first, second), "")
-
-
-def compression_pressure(strain: Quantity, *, k1: Quantity, k2: Quantity) -> Quantity:
-    """Give the pressure that makes a pile thinner by a strain: the inverse of Pfeiffer's strain.
-
-    Parameters
-    ----------
-    strain : Quantity, dimensionless
-        0 to 0.5.
-    k1, k2 : Quantity
-        As in :func:`compression_strain`.
-
-    Returns
-    -------
-    Quantity [kPa]
-
-    Raises
-    ------
-    BadValue, UnitMismatch
-    OutOfRange
-        The pressure would pass 500 kPa.
-    """
-    _, first, second = _pfeiffer_inputs(Q_(0.0, "kPa"), k1, k2)
-    thinner = to_float(strain, "", field="strain", low=0.0, high=0.5)
-    if second * thinner > math.log1p(_HIGHEST_KPA / first):
-        raise OutOfRange(
-            "strain",
-            f"{thinner:.3g}",
-            f"at most {_strain(_HIGHEST_KPA, first, second):.3g} for this pile (500 kPa)",
-            "Check the strain, or take other constants",
-        )
-    return Q_(first * math.expm1(second * thinner), "kPa")
-
-
-def _pfeiffer_inputs(pressure: Quantity, k1: Quantity, k2: Quantity) -> tuple[float, float, float]:
-    return (
-        to_float(pressure, "kPa", field="pressure", low=0.0, high=_HIGHEST_KPA),
-        to_float(k1, "kPa", field="K1", low=0.1, high=100.0),
-        to_float(k2, "", field="K2", low=10.0, high=500.0),
-    )
-
-
 def _strain(kilopascals: float, k1: float, k2: float) -> float:
     return math.log1p(kilopascals / k1) / k2
-
-
-def van_wyk_strain(pressure: Quantity, *, stiffness: Quantity) -> Quantity:
-    r"""Give how much a loose mass of fibres is thinner under a pressure (van Wyk).
-
-    Parameters
-    ----------
-    pressure : Quantity [pressure]
-        0 to 500 kPa.
-    stiffness : Quantity [pressure]
-        ``k E m^3 / V0^3`` as one constant, 1 kPa to 1 GPa.
-
-    Returns
-    -------
-    Quantity, dimensionless
-
-    Raises
-    ------
-    BadValue, UnitMismatch
-
-    Notes
-    -----
-    .. math:: P = k E m^3 \left(\frac{1}{V^3} - \frac{1}{V_0^3}\right)
-
-    After van Wyk [vanwyk1946]_ (from memory), with the area kept, so that volume goes as
-    thickness.  Meant for felt, cotton and other soft padding rather than for paper.
-    """
-    load = to_float(pressure, "kPa", field="pressure", low=0.0, high=_HIGHEST_KPA)
-    constant = to_float(stiffness, "kPa", field="stiffness", low=1.0, high=1e6)
-    return Q_(1 - (1 + load / constant) ** (-1 / 3), "")
 
 
 def estimate_give(
@@ -332,7 +213,7 @@ def estimate_give(
     reading_pressure : Quantity or range [pressure]
         Contact pressure of the thickness reading, 0 to 500 kPa.
     k1, k2 : Quantity or range
-        Constants of the pile; see :func:`compression_strain`.
+        Constants of the pile, 0.1 to 100 kPa and 10 to 500.
 
     Returns
     -------
@@ -341,13 +222,13 @@ def estimate_give(
         reading pressed harder than the press does, which a caliper against a board and
         weight does.
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
-    .. math:: g = 1 - \frac{1 - \varepsilon(P)}{1 - \varepsilon(P_{read})}
+    .. math:: g = 1 - \frac{1 - \varepsilon(P)}{1 - \varepsilon(P_{read})}, \qquad
+              \varepsilon(P) = \ln(1 + P / K_1) / K_2
+
+    with the strain after Pfeiffer [pfeiffer]_ (form from memory) at the first loading of a pile; a pile
+    that was pressed before is stiffer.
 
     The limits come from all combinations of the ends of the four inputs, and are taken as a
     rectangular distribution (GUM 4.3.7 [gum]_): a wide, honest doubt, because the constants are
@@ -368,8 +249,8 @@ def estimate_give(
         pressure if pressure_high is None else pressure_high,
     )
     ends = (
-        press.floats("kPa", field="pressure", low=0.0, high=_HIGHEST_KPA),
-        as_range(reading_pressure).floats("kPa", field="reading pressure", low=0.0, high=_HIGHEST_KPA),
+        press.floats("kPa", field="pressure", low=0.0, high=HIGHEST_KPA),
+        as_range(reading_pressure).floats("kPa", field="reading pressure", low=0.0, high=HIGHEST_KPA),
         as_range(k1).floats("kPa", field="K1", low=0.1, high=100.0),
         as_range(k2).floats("", field="K2", low=10.0, high=500.0),
     )

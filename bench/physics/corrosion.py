@@ -41,6 +41,7 @@ def wetness_hours(history: Iterable[Exposure]) -> Quantity:
     Parameters
     ----------
     history : iterable of Exposure
+        At the staples, in any order.
 
     Returns
     -------
@@ -49,6 +50,7 @@ def wetness_hours(history: Iterable[Exposure]) -> Quantity:
     Raises
     ------
     BadValue
+        Something in it is not an :class:`Exposure`.
 
     Notes
     -----
@@ -87,6 +89,7 @@ def assess_staples(history: Iterable[Exposure]) -> StapleExposure:
     Raises
     ------
     BadValue
+        Something in it is not an :class:`Exposure`.
 
     Notes
     -----

@@ -14,9 +14,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bench.errors import BadValue, NotFound, OutOfRange
+from bench.errors import NotFound
 from bench.physics.exposure import Exposure, read_history
-from bench.units import Q_, Quantity, to_float, to_humidity
+from bench.units import Q_, Quantity
 
 CLOCK_LIMIT = Q_(48, "hour")
 """Hours above 60 % RH and 21 °C in still air, after which mould on wet stock is all but certain."""
@@ -73,9 +73,7 @@ class MouldOutlook:
     share_of_days_milder : Quantity, dimensionless
         The same by the milder rule.
     clock : Quantity [hour]
-        Hours above 60 % RH and above 21 °C.
-    clock_limit : Quantity [hour]
-        48 h.
+        Hours above 60 % RH and above 21 °C, against :data:`CLOCK_LIMIT`.
     words : str
         The disagreement in a sentence or two.
     """
@@ -85,44 +83,7 @@ class MouldOutlook:
     share_of_days: Quantity
     share_of_days_milder: Quantity
     clock: Quantity
-    clock_limit: Quantity
     words: str
-
-
-def critical_humidity(*, temperature: Quantity, sensitivity: str = "very sensitive") -> Quantity:
-    r"""Give the relative humidity below which the VTT model sees no growth.
-
-    Parameters
-    ----------
-    temperature : Quantity [temperature]
-        Above 0 to 50 °C.
-    sensitivity : str
-        A key of :data:`CLASSES`.
-
-    Returns
-    -------
-    Quantity, dimensionless
-
-    Raises
-    ------
-    OutOfRange
-        At 0 °C or below, and above 50 °C, the model has no growth at any humidity.
-    NotFound
-        No such class.
-
-    Notes
-    -----
-    .. math:: RH_{crit} = \max(-0.00267 T^3 + 0.160 T^2 - 3.13 T + 100,\; RH_{min})
-
-    for *T* up to 20 °C, and :math:`RH_{min}` above [hukka1999]_, [ojanen2010]_.
-
-    Examples
-    --------
-    >>> print(f"{critical_humidity(temperature=Q_(10, 'degC')).to('percent').magnitude:.1f} %")
-    82.0 %
-    """
-    celsius = _growth_celsius(temperature)
-    return Q_(_critical_percent(celsius, _class(sensitivity)) / 100, "")
 
 
 def _class(sensitivity: str) -> _Class:
@@ -132,15 +93,6 @@ def _class(sensitivity: str) -> _Class:
         raise NotFound(
             "sensitivity", repr(sensitivity), ", ".join(CLASSES), "Take the most sensitive part of the item"
         ) from None
-
-
-def _growth_celsius(temperature: Quantity) -> float:
-    celsius = to_float(temperature, "degC", field="temperature")
-    if not 0 < celsius <= 50:
-        raise OutOfRange(
-            "temperature", f"{celsius:g} °C", "above 0 to 50 °C", "Outside it the model has no growth at all"
-        )
-    return celsius
 
 
 def _critical_percent(celsius: float, kind: _Class) -> float:
@@ -220,7 +172,10 @@ def growth_index(history: Iterable[Exposure], *, sensitivity: str = "very sensit
 
     Raises
     ------
-    BadValue, NotFound
+    BadValue
+        Something in it is not an :class:`Exposure`.
+    NotFound
+        No such class of sensitivity.
 
     Notes
     -----
@@ -245,85 +200,6 @@ def growth_index(history: Iterable[Exposure], *, sensitivity: str = "very sensit
     for step in read_history(history):
         index, dry = _step(index, dry, step, kind)
     return Q_(index, "")
-
-
-def days_to_index(
-    index: float, *, temperature: Quantity, humidity: Quantity, sensitivity: str = "very sensitive"
-) -> Quantity | None:
-    """Give the days at constant conditions until a clean surface reaches a mould index.
-
-    Parameters
-    ----------
-    index : float
-        1 for first growth under a microscope, 3 for growth seen by eye; above 0, at most 6.
-    temperature : Quantity [temperature]
-        Above 0 to 50 °C.
-    humidity : Quantity, dimensionless
-        Relative humidity.
-    sensitivity : str
-        A key of :data:`CLASSES`.
-
-    Returns
-    -------
-    Quantity [day] or None
-        None: by this model it is never reached there.
-
-    Raises
-    ------
-    BadValue, OutOfRange, NotFound
-
-    Examples
-    --------
-    >>> days = days_to_index(1, temperature=Q_(20, "degC"), humidity=Q_(98, "percent"))
-    >>> print(f"{days:.1f~P}")
-    9.0 d
-    """
-    if not 0 < index <= 6:
-        raise BadValue("mould index", index, "above 0 to 6", "Take 1 (microscope) or 3 (seen by eye)")
-    kind = _class(sensitivity)
-    celsius, percent = _growth_celsius(temperature), 100 * to_humidity(humidity)
-    if not _can_grow(celsius, percent, kind):
-        return None
-    rate, ceiling = _rate(celsius, percent), _ceiling(celsius, percent, kind)
-    days = _days_to(0.0, min(index, 1.0), kind.slow * rate, ceiling)
-    days += _days_to(1.0, index, kind.fast * rate, ceiling) if index > 1 else 0.0
-    return None if math.isinf(days) else Q_(days, "day")
-
-
-def days_allowed(*, humidity: Quantity, rule: str = "strict") -> Quantity | None:
-    """Give the days until mould is seen, by a rule of thumb of museums.
-
-    Parameters
-    ----------
-    humidity : Quantity, dimensionless
-        Relative humidity.
-    rule : str
-        A key of :data:`DAY_RULES`.
-
-    Returns
-    -------
-    Quantity [day] or None
-        None below 65 % RH, where the rules see no mould.
-
-    Raises
-    ------
-    BadValue, NotFound
-
-    Notes
-    -----
-    Straight lines in the logarithm of days between the points of the rule, carried on below its
-    driest point down to 65 %; above its dampest point the days stay.  The rule is for 25 to
-    30 °C; it is used unchanged in the cool, where it errs on the safe side.
-
-    Examples
-    --------
-    >>> print(days_allowed(humidity=Q_(98, "percent")))
-    2.0 d
-    """
-    if rule not in DAY_RULES:
-        raise NotFound("rule", repr(rule), ", ".join(DAY_RULES), "Choose one of these")
-    days = _days_si(100 * to_humidity(humidity), DAY_RULES[rule])
-    return None if math.isinf(days) else Q_(days, "day")
 
 
 def _days_si(percent: float, points: tuple[tuple[float, float], ...]) -> float:
@@ -353,7 +229,10 @@ def share_of_days(history: Iterable[Exposure], *, rule: str = "strict") -> Quant
 
     Raises
     ------
-    BadValue, NotFound
+    BadValue
+        Something in it is not an :class:`Exposure`.
+    NotFound
+        No such rule.
 
     Examples
     --------
@@ -378,6 +257,7 @@ def clock_hours(history: Iterable[Exposure]) -> Quantity:
     Parameters
     ----------
     history : iterable of Exposure
+        In any order.
 
     Returns
     -------
@@ -405,7 +285,10 @@ def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensit
 
     Raises
     ------
-    BadValue, NotFound
+    BadValue
+        Something in it is not an :class:`Exposure`.
+    NotFound
+        No such class of sensitivity.
     """
     steps = read_history(history)
     index = growth_index(steps, sensitivity=sensitivity)
@@ -417,4 +300,4 @@ def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensit
         f"{100 * milder.magnitude:.0f} % by the milder. "
         f"Disaster clock: {clock.magnitude:.0f} of 48 h. The sources disagree; the strictest counts."
     )
-    return MouldOutlook(index, sensitivity, strict, milder, clock, CLOCK_LIMIT, words)
+    return MouldOutlook(index, sensitivity, strict, milder, clock, words)

@@ -1,21 +1,23 @@
 """A value known only within limits, and what a calculation makes of such values.
 
 Most constants of paper are known to a factor, not to a per cent.  A :class:`Range` carries
-the value with the lowest and the highest that are believable; an :class:`Estimate` is a
-result of the same shape that also says in words what was assumed.
+the value with the lowest and the highest that are believable, and so does what is made of it.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, name_of, say_range, to_float, unit_label
 
+Floats: TypeAlias = NDArray[np.float64]
 Triple: TypeAlias = tuple[float, float, float]
 
 
@@ -54,6 +56,12 @@ class Range:
                 "Give low, value and high in that order",
             )
 
+    @classmethod
+    def of(cls, numbers: Iterable[float], unit: str) -> Range:
+        """Build from value, low and high as plain numbers in one unit."""
+        value, low, high = (Q_(float(number), unit) for number in numbers)
+        return cls(value, low, high)
+
     def floats(self, unit: str, *, field: str, low: float | None = None, high: float | None = None) -> Triple:
         """Give value, low and high as plain floats, each checked against the allowed range."""
         value = to_float(self.value, unit, field=field, low=low, high=high)
@@ -64,30 +72,6 @@ class Range:
     def say(self, unit: str) -> str:
         """Write value and limits with as many digits as the limits carry, e.g. ``27 h (12 to 62)``."""
         return say_range(*self.floats(unit, field="range"), unit_label(unit))
-
-
-@dataclass(frozen=True)
-class Estimate(Range):
-    """A calculated value with its interval (about 95 %) and the assumption in words.
-
-    Attributes
-    ----------
-    value, low, high : Quantity
-        As in :class:`Range`.
-    assumption : str
-        What was assumed, as a sentence for the reader.
-    cautions : tuple of str
-        What figure and write-up must show beside the number.
-    """
-
-    assumption: str = ""
-    cautions: tuple[str, ...] = ()
-
-    @classmethod
-    def of(cls, numbers: Triple, unit: str, *, assumption: str, cautions: tuple[str, ...] = ()) -> Estimate:
-        """Build from value, low and high as plain numbers in one unit."""
-        value, low, high = (Q_(number, unit) for number in numbers)
-        return cls(value, low, high, assumption, cautions)
 
 
 class HasLimits(Protocol):
@@ -135,15 +119,58 @@ def as_range(given: RangeLike) -> Range:
     return Range(value, value if low is None else low, value if high is None else high)
 
 
-def spread(function: Callable[..., float], *, log: bool = True, **inputs: tuple[Any, Any, Any]) -> Triple:
-    r"""Carry ranges through a calculation, one input at a time.
+def join_ends(middle: Floats, ends: Sequence[tuple[str, Floats]]) -> tuple[Floats, Floats, dict[str, Floats]]:
+    r"""Join runs with one input at its end each to an interval, the inputs taken as independent.
+
+    Parameters
+    ----------
+    middle : array
+        With every input at its value.
+    ends : sequence of (str, array)
+        Cause, and the same with that input at one of its ends.
+
+    Returns
+    -------
+    low, high : array
+    squares : dict of str to array
+        What each cause adds to the square of the interval.
+
+    Notes
+    -----
+    .. math:: y_{high} = y + \sqrt{\sum_i \max(0, y_i - y)^2}
+
+    with :math:`y_i` the result with one input at its end and the others at their value, the farther of its
+    two, and likewise downwards.  The law of propagation of uncertainty [gum]_ with ends in place of standard
+    uncertainties and no linearisation.  Results that range over factors are joined over their logarithm.
+    Not valid where one input only matters if another is extreme.
+    """
+    up: dict[str, Floats] = {}
+    down: dict[str, Floats] = {}
+    for cause, values in ends:
+        step = values - middle
+        up[cause] = np.maximum(up.get(cause, np.zeros_like(middle)), step)
+        down[cause] = np.maximum(down.get(cause, np.zeros_like(middle)), -step)
+    squares = {cause: np.maximum(up[cause], down[cause]) ** 2 for cause in up}
+    high = middle + np.sqrt(sum((step**2 for step in up.values()), start=np.zeros_like(middle)))
+    low = middle - np.sqrt(sum((step**2 for step in down.values()), start=np.zeros_like(middle)))
+    return low, high, squares
+
+
+def shares_of(squares: dict[str, Floats]) -> dict[str, float]:
+    """Rank causes by their share in the square of an interval, those below one in a thousand left out."""
+    plain = {cause: float(np.sum(square)) for cause, square in squares.items()}
+    total = sum(plain.values())
+    order = sorted(plain, key=lambda cause: -plain[cause])
+    return {cause: plain[cause] / total for cause in order if total > 0 and plain[cause] > 1e-3 * total}
+
+
+def spread(function: Callable[..., float], **inputs: Triple) -> Triple:
+    """Carry ranges through a calculation, one input at a time; see :func:`join_ends`.
 
     Parameters
     ----------
     function : callable
-        Takes each input by name, gives a float (positive if ``log``).
-    log : bool
-        Combine ratios (for results that range over factors) or differences.
+        Takes each input by name, gives a float.
     **inputs : (value, low, high)
         Each of whatever the function takes.
 
@@ -151,29 +178,17 @@ def spread(function: Callable[..., float], *, log: bool = True, **inputs: tuple[
     -------
     value, low, high : float
 
-    Notes
-    -----
-    .. math:: y_{high} = y \exp\sqrt{\sum_i \max(0, \ln y_i/y)^2}
-
-    with :math:`y_i` the result with one input at its end and the others at their value, and
-    likewise downwards.  The inputs are taken as independent, as in the law of propagation of
-    uncertainty [gum]_ but with ends in place of standard uncertainties and no linearisation.
-    Not valid where one input only matters if another is extreme.
-
     Examples
     --------
-    >>> value, low, high = spread(lambda a, b: a / b, a=(1.0, 0.5, 2.0), b=(1.0, 1.0, 1.0))
-    >>> print(round(value, 3), round(low, 3), round(high, 3))
-    1.0 0.5 2.0
+    >>> print(spread(lambda a, b: a - b, a=(5.0, 2.0, 8.0), b=(1.0, 1.0, 5.0)))
+    (4.0, -1.0, 7.0)
     """
     central = {name: triple[0] for name, triple in inputs.items()}
-    value = function(**central)
-    up = down = 0.0
-    for name, (middle, *ends) in inputs.items():
-        results = [function(**{**central, name: end}) for end in ends if end != middle]
-        steps = [math.log(result / value) if log else result - value for result in results]
-        up += max([0.0, *steps]) ** 2
-        down += min([0.0, *steps]) ** 2
-    if log:
-        return value, value * math.exp(-math.sqrt(down)), value * math.exp(math.sqrt(up))
-    return value, value - math.sqrt(down), value + math.sqrt(up)
+    middle = np.array(function(**central))
+    ends = [
+        (name, np.array(function(**{**central, name: end})))
+        for name, triple in inputs.items()
+        for end in triple[1:]
+    ]
+    low, high, _ = join_ends(middle, ends)
+    return float(middle), float(low), float(high)

@@ -32,14 +32,12 @@ class SaltHumidity:
         Expanded uncertainty (about 95 %) in points of relative humidity.
     second_humidity : Quantity [percent] or None
         After the second fit; None where that fit does not hold.
-    second_uncertainty : Quantity [percent]
-        Stated for the second fit as a whole.
     lowest, highest : Quantity [degC]
         Range of the first fit.
     hazard : str
         In words.
-    source, second_source : str
-        Keys of the sources.
+    source : str
+        Key of the source.
     cautions : tuple of str
         What to keep in mind with this value.
     """
@@ -49,20 +47,11 @@ class SaltHumidity:
     humidity: Quantity
     uncertainty: Quantity
     second_humidity: Quantity | None
-    second_uncertainty: Quantity
     lowest: Quantity
     highest: Quantity
     hazard: str
     source: str
-    second_source: str
     cautions: tuple[str, ...]
-
-    @property
-    def disagreement(self) -> Quantity | None:
-        """Second fit less first, in points of relative humidity; None where it does not hold."""
-        if self.second_humidity is None:
-            return None
-        return self.second_humidity - self.humidity
 
 
 def salt_names() -> tuple[str, ...]:
@@ -128,7 +117,8 @@ def salt_humidity(salt: str, *, temperature: Quantity) -> SaltHumidity:
     ------
     NotFound
         No such salt in the table.
-    UnitMismatch, OutOfRange
+    OutOfRange
+        The temperature lies outside the range of the fit.
 
     Notes
     -----
@@ -164,12 +154,10 @@ def salt_humidity(salt: str, *, temperature: Quantity) -> SaltHumidity:
         humidity=Q_(percent, "percent"),
         uncertainty=Q_(uncertainty, "percent"),
         second_humidity=None if second is None else Q_(second, "percent"),
-        second_uncertainty=Q_(_SECOND_UNCERTAINTY, "percent"),
         lowest=lowest,
         highest=highest,
         hazard=look_up_note(salt, "hazard").text,
         source=first.source,
-        second_source="crc-humidity",
         cautions=_salt_cautions(percent, uncertainty, second, printed is None),
     )
 
@@ -208,8 +196,6 @@ class HygrometerCheck:
         ``"agrees"``, ``"reads high"`` or ``"reads low"``.
     correction : Quantity [percent]
         To be added to readings near this humidity; zero when it agrees.
-    one_kelvin : Quantity [percent]
-        What one kelvin between salt and sensor would do to the reading.
     words : str
         The result as one sentence.
     cautions : tuple of str
@@ -222,7 +208,6 @@ class HygrometerCheck:
     uncertainty: Quantity
     verdict: str
     correction: Quantity
-    one_kelvin: Quantity
     words: str
     cautions: tuple[str, ...]
 
@@ -252,7 +237,10 @@ def check_hygrometer(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound
+        No such salt in the table.
+    OutOfRange
+        The temperature lies outside the range of the fit.
 
     Examples
     --------
@@ -295,7 +283,6 @@ def check_hygrometer(
         uncertainty=Q_(spread, "percent"),
         verdict=verdict,
         correction=Q_(correction, "percent"),
-        one_kelvin=Q_(kelvin, "percent"),
         words=_say_check(verdict, error, spread, held),
         cautions=tuple(cautions),
     )

@@ -9,24 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue, NotFound
-from bench.physics.ranges import Estimate, Range, RangeLike, as_range
+from bench.physics.ranges import Range
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, to_float
 
-HYGROEXPANSION = {
-    "along": Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.05, "")),
-    "across": Range(Q_(0.10, ""), Q_(0.046, ""), Q_(0.15, "")),
-    "thickness": Range(Q_(1.0, ""), Q_(0.5, ""), Q_(1.5, "")),
-}
-"""Relative expansion per unit of moisture content (0.10 is 0.10 % for each per cent of moisture).
-
-Low ends along and across: a printers' reference, 0.05 and 0.23 % for 5 % moisture
-[printwiki]_.  Values and high ends: from memory of [niskanen1998]_.
-"""
-
 PERMANENT_CHANGE = {
-    "along": Range(Q_(-0.15, "percent"), Q_(-0.30, "percent"), Q_(0.0, "percent")),
-    "across": Range(Q_(0.6, "percent"), Q_(0.25, "percent"), Q_(1.0, "percent")),
+    "along": Range.of((-0.15, -0.30, 0.0), "percent"),
+    "across": Range.of((0.6, 0.25, 1.0), "percent"),
 }
 """Change that stays after damping and pressing machine-made paper flat [munoz-vinas2009]_.
 
@@ -69,47 +58,7 @@ def _direction(table: dict[str, Range], direction: str) -> Range:
         ) from None
 
 
-def estimate_hygroexpansion(moisture_change: RangeLike, *, direction: str) -> Estimate:
-    """Estimate how much paper expands with moisture, and shrinks again when it leaves.
-
-    Parameters
-    ----------
-    moisture_change : Quantity or range, dimensionless
-        Change of moisture content (kg/kg), -0.3 to 0.3; negative when drying.
-    direction : str
-        ``"along"`` or ``"across"`` the grain, or ``"thickness"``.
-
-    Returns
-    -------
-    Estimate, dimensionless
-        Relative change.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, NotFound
-
-    Notes
-    -----
-    ``expansion = coefficient x change``, coefficients in :data:`HYGROEXPANSION`; low and high
-    join the ends of both.  A free sheet; restraint while drying lowers it in the plane and raises
-    it in the thickness.
-
-    Examples
-    --------
-    >>> print(estimate_hygroexpansion(Q_(10, "percent"), direction="across").say("percent"))
-    1.0 % (0.5 to 1.5)
-    """
-    coefficient = _direction(HYGROEXPANSION, direction).floats("", field="coefficient")
-    change = as_range(moisture_change).floats("", field="change of moisture content", low=-0.3, high=0.3)
-    ends = [c * m for c in coefficient[1:] for m in change[1:]]
-    return Estimate.of(
-        (coefficient[0] * change[0], min(ends), max(ends)),
-        "",
-        assumption="A free sheet, straight-line expansion with moisture, no change that stays.",
-    )
-
-
-def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
+def estimate_permanent_change(size: Quantity, *, direction: str) -> Range:
     """Estimate the change of width or height that stays after pressing.
 
     Parameters
@@ -121,12 +70,13 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
 
     Returns
     -------
-    Estimate [mm]
+    Range [mm]
         Positive is larger.
 
     Raises
     ------
-    BadValue, UnitMismatch, NotFound
+    NotFound
+        No such direction.
 
     Examples
     --------
@@ -136,12 +86,7 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Estimate:
     relative = _direction(PERMANENT_CHANGE, direction).floats("", field="permanent change")
     length = to_float(size, "mm", field="size", low=1.0, high=2000.0)
     value, low, high = (length * share for share in relative)
-    return Estimate.of(
-        (value, low, high),
-        "mm",
-        assumption="Machine-made paper, damped and pressed flat once; published as what usually happens.",
-        cautions=("The change stays. More cycles add to it, by how much is not published.",),
-    )
+    return Range.of((value, low, high), "mm")
 
 
 def measure_size_change(before: Measured, after: Measured, *, limit: Quantity = STOP_LIMIT) -> SizeChange:
@@ -160,7 +105,8 @@ def measure_size_change(before: Measured, after: Measured, *, limit: Quantity = 
 
     Raises
     ------
-    BadValue, UnitMismatch
+    BadValue
+        The two sizes are too far apart to be of one side.
 
     Notes
     -----

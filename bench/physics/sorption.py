@@ -12,51 +12,22 @@ from bench.physics.isotherms import (
     HIGHEST_ACTIVITY,
     Isotherm,
     alternatives,
-    carriers,
-    carry,
     isotherm_name,
     isotherm_of,
     with_each_carrier,
 )
-from bench.physics.ranges import Estimate
+from bench.physics.ranges import Range
 from bench.physics.saturation import check_celsius
-from bench.physics.water_balance import (
-    DrySheetChanges,
-    Part,
-    Rest,
-    changes_of_dry_sheets,
-    resting_humidity,
-)
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-__all__ = [
-    "STANDARD_TEMPERATURE",
-    "DrySheetChanges",
-    "Part",
-    "Rest",
-    "changes_of_dry_sheets",
-    "dry_mass",
-    "humidity_after_warming",
-    "humidity_from_moisture_content",
-    "moisture_content",
-    "resting_humidity",
-    "water_to_take_up",
-]
 
 STANDARD_TEMPERATURE = Q_(23.0, "degC")
 """Standard atmosphere for paper, [iso187]_."""
 
-_LOWEST_CELSIUS, _HIGHEST_CELSIUS = 10.0, 70.0
-_TABLE_END = 0.90
-_ABOVE_TABLE = (
-    "Above 90 % RH the published fits are carried on past their data and disagree widely: "
-    "weigh the item to know what it took up."
-)
 
-
-def _check_temperature(temperature: Quantity, field: str = "temperature of the paper") -> float:
+def check_temperature(temperature: Quantity, *, field: str = "temperature of the paper") -> float:
+    """Check a temperature for the isotherms and give it in °C, 10 to 70."""
     remedy = "The isotherms are not known there: take a temperature within this range"
-    return check_celsius(temperature, field=field, low=_LOWEST_CELSIUS, high=_HIGHEST_CELSIUS, why=remedy)
+    return check_celsius(temperature, field=field, low=10.0, high=70.0, why=remedy)
 
 
 def check_activity(humidity: Quantity, *, field: str = "relative humidity") -> float:
@@ -68,11 +39,9 @@ def check_activity(humidity: Quantity, *, field: str = "relative humidity") -> f
     return activity
 
 
-def _cautions(*activities: float) -> tuple[str, ...]:
-    return (_ABOVE_TABLE,) if max(activities) > _TABLE_END else ()
-
-
-def _assumption(paper: str, celsius: float) -> str:
+def say_isotherm(paper: str, temperature: Quantity) -> str:
+    """Say which isotherm a paper is taken to follow at a temperature, and what its intervals are."""
+    celsius = check_temperature(temperature)
     name = isotherm_name(paper)
     whose = f"isotherm of {name}" if name == paper else f"isotherm of {name} as a stand-in for {paper}"
     reach = "the interval is that of the other published fits, not a 95 % interval"
@@ -85,22 +54,14 @@ def _all_fits(paper: str) -> tuple[Isotherm, ...]:
     return tuple(part for fit in fits for part in with_each_carrier(fit))
 
 
-def _estimate(
-    value: float, others: Iterable[float], unit: str, assumption: str, cautions: tuple[str, ...]
-) -> Estimate:
+def _reach(value: float, others: Iterable[float], unit: str) -> Range:
     reach = [value, *others]
-    return Estimate(
-        Q_(value, unit),
-        Q_(min(reach), unit),
-        Q_(max(reach), unit),
-        assumption=assumption,
-        cautions=cautions,
-    )
+    return Range.of((value, min(reach), max(reach)), unit)
 
 
 def moisture_content(
     paper: str, humidity: Quantity, *, temperature: Quantity = STANDARD_TEMPERATURE
-) -> Estimate:
+) -> Range:
     r"""Estimate the moisture content of a paper at rest in air.
 
     Parameters
@@ -115,12 +76,15 @@ def moisture_content(
 
     Returns
     -------
-    Estimate [dimensionless]
+    Range [dimensionless]
         Mass of water over dry mass, with the interval that the published fits span.
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound
+        The material has no isotherm and none stands in for it.
+    OutOfRange
+        Above 99 % RH, or outside 10 to 70 °C.
 
     Notes
     -----
@@ -128,7 +92,8 @@ def moisture_content(
 
     GAB fitted to tabulated papers, 10 to 90 % RH at 24 °C [ashrae-regain]_; chemical pulp
     [heikkila1993]_; bleached pulp [tryding2022]_.  No hysteresis: paper that dries holds about 0.01
-    more.  Other temperatures: see :class:`bench.physics.isotherms.Gab`.
+    more.  Other temperatures: see :class:`bench.physics.isotherms.Gab`.  Above 90 % RH the fits are carried
+    on past their data and disagree widely.
 
     Examples
     --------
@@ -136,59 +101,10 @@ def moisture_content(
     >>> print(held.say("percent"))
     5.3 % (5.3 to 8.9)
     """
-    activity, celsius = check_activity(humidity), _check_temperature(temperature)
+    activity, celsius = check_activity(humidity), check_temperature(temperature)
     value = isotherm_of(paper).content(activity, celsius)
     others = (fit.content(activity, celsius) for fit in _all_fits(paper))
-    return _estimate(value, others, "", _assumption(paper, celsius), _cautions(activity))
-
-
-def humidity_from_moisture_content(
-    paper: str, content: Quantity, *, temperature: Quantity = STANDARD_TEMPERATURE
-) -> Estimate:
-    """Estimate the relative humidity at which a paper holds a moisture content.
-
-    Parameters
-    ----------
-    paper : str
-        As in :func:`moisture_content`.
-    content : Quantity [dimensionless]
-        Mass of water over dry mass, 0 to what the paper holds at 99 %.
-    temperature : Quantity [temperature]
-        10 to 70 °C.
-
-    Returns
-    -------
-    Estimate [percent]
-        The exact inverse of the value of :func:`moisture_content`; a fit that would need more than
-        99 % ends the interval there, with a caution.
-
-    Raises
-    ------
-    NotFound, BadValue, UnitMismatch
-    OutOfRange
-        More water than the paper's own isotherm holds at 99 %.
-    """
-    celsius = _check_temperature(temperature)
-    held = to_float(content, "dimensionless", field="moisture content", low=0.0, high=3.0)
-    own = isotherm_of(paper)
-    most = own.content(HIGHEST_ACTIVITY, celsius)
-    if held > most * (1 + 1e-12):
-        came, allowed = f"{100 * held:.3g} %", f"0 to {100 * most:.3g} % of dry mass for {paper}"
-        remedy = "Check the dry mass, or take a paper that holds more"
-        raise OutOfRange("moisture content", came, allowed, remedy)
-    value = own.activity(held, celsius)
-    others, full = [], False
-    for fit in _all_fits(paper):
-        if held > fit.content(HIGHEST_ACTIVITY, celsius):
-            full = True
-            others.append(max(HIGHEST_ACTIVITY, value))
-        else:
-            others.append(fit.activity(held, celsius))
-    cautions = _cautions(value)
-    if full:
-        cautions += ("One of the published fits holds less than this even at 99 %: the interval ends there.",)
-    reach = [100 * other for other in others]
-    return _estimate(100 * value, reach, "percent", _assumption(paper, celsius), cautions)
+    return _reach(value, others, "")
 
 
 def water_to_take_up(
@@ -198,7 +114,7 @@ def water_to_take_up(
     humidity_from: Quantity,
     humidity_to: Quantity,
     temperature: Quantity = STANDARD_TEMPERATURE,
-) -> Estimate:
+) -> Range:
     """Estimate the water that paper must take up to come from one humidity to another.
 
     Parameters
@@ -214,12 +130,13 @@ def water_to_take_up(
 
     Returns
     -------
-    Estimate [g]
+    Range [g]
         Below zero if it gives water off.
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound, OutOfRange
+        As in :func:`moisture_content`.
 
     Examples
     --------
@@ -235,18 +152,12 @@ def water_to_take_up(
     grams = to_float(dry, "g", field="dry mass", low=0.01, high=1e5)
     before = check_activity(humidity_from, field="relative humidity before")
     after = check_activity(humidity_to, field="relative humidity after")
-    celsius = _check_temperature(temperature)
+    celsius = check_temperature(temperature)
 
     def gain(fit: Isotherm) -> float:
         return grams * (fit.content(after, celsius) - fit.content(before, celsius))
 
-    return _estimate(
-        gain(isotherm_of(paper)),
-        (gain(fit) for fit in _all_fits(paper)),
-        "g",
-        _assumption(paper, celsius),
-        _cautions(before, after),
-    )
+    return _reach(gain(isotherm_of(paper)), (gain(fit) for fit in _all_fits(paper)), "g")
 
 
 def dry_mass(
@@ -255,7 +166,7 @@ def dry_mass(
     paper: str,
     humidity: Quantity,
     temperature: Quantity = STANDARD_TEMPERATURE,
-) -> Estimate:
+) -> Range:
     """Estimate the dry mass of paper that was weighed at rest in a room.
 
     Parameters
@@ -269,55 +180,17 @@ def dry_mass(
 
     Returns
     -------
-    Estimate [g]
+    Range [g]
         Mass over 1 + X.
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound, OutOfRange
+        As in :func:`moisture_content`.
     """
     grams = to_float(mass, "g", field="mass", low=0.01, high=1e5)
     held = moisture_content(paper, humidity, temperature=temperature)
     value, low, high = (
         grams / (1 + float(x.to("dimensionless").magnitude)) for x in (held.value, held.low, held.high)
     )
-    return _estimate(value, (low, high), "g", held.assumption, held.cautions)
-
-
-def humidity_after_warming(
-    humidity: Quantity, *, from_temperature: Quantity, to_temperature: Quantity
-) -> Estimate:
-    r"""Estimate the humidity within sealed paper that is warmed or cooled.
-
-    Parameters
-    ----------
-    humidity : Quantity [dimensionless]
-        At which the paper rested before, 0 to 99 %.
-    from_temperature, to_temperature : Quantity [temperature]
-        10 to 70 °C.
-
-    Returns
-    -------
-    Estimate [percent]
-        The mean of two models, with one at each end.  Warming *raises* it, because the paper holds
-        its water less firmly; the open air around would become drier.
-
-    Raises
-    ------
-    BadValue, UnitMismatch, OutOfRange
-
-    Notes
-    -----
-    .. math:: \frac{d \ln a}{d (1/T)} = -\frac{\Delta H(X)}{R_v}
-
-    at constant moisture content (Clausius and Clapeyron), with the net heat of sorption of two pulp
-    isotherms: [heikkila1993]_ and the Henderson form of [tryding2022]_, integrated exactly by
-    reading the same moisture content at both temperatures.  The few grams that a closed pile of
-    sheets loses to the air between them are left out.
-    """
-    activity = check_activity(humidity)
-    before = _check_temperature(from_temperature, "temperature before")
-    after = _check_temperature(to_temperature, "temperature after")
-    ends = [100 * carry(model, activity, before, after) for model in carriers()]
-    assumption = "Sealed: no water leaves the paper while it is warm; two pulp isotherms give the ends."
-    return _estimate(sum(ends) / 2, ends, "percent", assumption, _cautions(activity, max(ends) / 100))
+    return _reach(value, (low, high), "g")

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
 from bench.treatment.doses import NOTHING, Account, Spent
@@ -214,7 +214,7 @@ class HumidityPlan(Plan):
     ----------
     choices : HumidityChoices
     held : HeldHumidity
-    water : Estimate [g]
+    water : Range [g]
         To be taken up until it is at rest with the source.
     air_water : Quantity [g]
         What the air of the chamber itself takes from room humidity to the source's.
@@ -224,7 +224,7 @@ class HumidityPlan(Plan):
         In the order of time; the last is at the planned hours or later.
     end : Moment
         At the planned hours.
-    hours_mean, hours_core, hours_cover : Estimate [hour] or None
+    hours_mean, hours_core, hours_cover : Range [hour] or None
         Until mean, innermost leaf and front cover are at the humidity wanted; None if the source never
         brings them there.
     earliest, latest : Quantity [hour] or None, Quantity [hour]
@@ -232,7 +232,7 @@ class HumidityPlan(Plan):
         mould is used up.
     edges : tuple of EdgeProfile
         The middle leaf along its width, at up to three times.
-    bench : Estimate [minute] or None
+    bench : Range [minute] or None
         Until the first leaf has lost 5 % RH on the bench; None if that takes longer than was followed.
     limits : str
         What holds it up most, and what would help.
@@ -252,18 +252,18 @@ class HumidityPlan(Plan):
 
     choices: HumidityChoices
     held: HeldHumidity
-    water: Estimate
+    water: Range
     air_water: Quantity
     supply: Range
     moments: tuple[Moment, ...]
     end: Moment
-    hours_mean: Estimate | None
-    hours_core: Estimate | None
-    hours_cover: Estimate | None
+    hours_mean: Range | None
+    hours_core: Range | None
+    hours_cover: Range | None
     earliest: Quantity | None
     latest: Quantity
     edges: tuple[EdgeProfile, ...]
-    bench: Estimate | None
+    bench: Range | None
     limits: str
     hindrances: dict[str, float]
     doubts: dict[str, float]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.exposure import Exposure
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range, join_ends, shares_of
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.physics.transient import (
     Air,
@@ -27,7 +27,6 @@ from bench.physics.transient import (
     TakeOut,
     hours_until,
     minutes_before_loss,
-    runs_at_ends,
     take_out_window,
     what_limits,
 )
@@ -44,8 +43,7 @@ from bench.treatment.prediction import (
     follow_named,
     follow_together,
     join_alike,
-    join_ends,
-    shares_of,
+    leaves_as,
     with_its_cover,
 )
 from bench.units import Q_, Quantity, to_humidity
@@ -57,12 +55,9 @@ _BENCH = Q_(2, "hour")  # longest that the bench is followed
 _LONG = 20 * 24.0  # h followed at least: what is not reached by then, the source does not reach
 _EARLY = (0.1, 0.25, 0.5, 1.0, 1.5)  # h: the first hours are followed closely, there the air sags
 _TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
-_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale", "isotherm")
+_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale")
 _ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
 _SOURCE = "what the source holds"
-_ASSUMPTION = (
-    "Moisture and heat followed through every leaf; one uncertainty at a time, combined as independent."
-)
 
 
 @dataclass(frozen=True)
@@ -189,15 +184,17 @@ class Setting:
         """
         loose = replace(likely, tolerance=LOOSE)
         found = [("", likely)]
-        for cause, inputs, isotherms in runs_at_ends(self.stack, likely.inputs, _VARIED)[1:]:
-            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=isotherms)))
+        for cause, inputs in likely.inputs.at_ends(_VARIED):
+            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=None)))
+        for name in likely.inputs.other_isotherms(self.item.text_paper):
+            found.append((INPUT_WORDS["isotherm"], replace(loose, isotherms=leaves_as(name))))
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):
                 found.append((_SOURCE, replace(loose, phases=phases(source))))
         return found
 
-    def water(self) -> Estimate:
+    def water(self) -> Range:
         """Estimate the water to be taken up until at rest, leaves and cover together, in g."""
         parts = [
             water_to_take_up(
@@ -218,10 +215,9 @@ class Setting:
                 strict=True,
             )
         )
-        cautions = tuple(dict.fromkeys(caution for part in parts for caution in part.cautions))
-        return Estimate.of((value, low, high), "g", assumption=parts[0].assumption, cautions=cautions)
+        return Range.of((value, low, high), "g")
 
-    def moments(self, water: Estimate) -> tuple[Moment, ...]:
+    def moments(self, water: Range) -> tuple[Moment, ...]:
         """Follow leaves and air through the hours, past the planned end, which is among them.
 
         An interval ends where the leaves would rest with the dampest source that is believable.
@@ -243,7 +239,7 @@ class Setting:
         bands = np.stack([middle, np.clip(low, least, middle), np.clip(high, middle, largest)], axis=2)
         return tuple(_moment(hour, band) for hour, band in zip(times.tolist(), bands.tolist(), strict=True))
 
-    def hours_to_wanted(self, place: str) -> tuple[Estimate | None, dict[str, float]]:
+    def hours_to_wanted(self, place: str) -> tuple[Range | None, dict[str, float]]:
         """Estimate the hours until a place is at the humidity wanted, and rank the doubts.
 
         None if it never is.  Where an end of an input leaves it for ever below, the interval reaches to
@@ -262,11 +258,8 @@ class Setting:
         low, high, squares = join_ends(logs[0][1], logs[1:])
         ends = (float(likely.magnitude), float(np.exp(low[0])), float(np.exp(high[0])))
         value = min(max(ends[0], ends[1]), ends[2])
-        never = tuple(
-            f"With {cause} at its end it is never reached." for cause, time in found[1:] if time is None
-        )
         numbers = (value, min(ends[1], value), min(max(ends[2], value), max(longest, value)))
-        return Estimate.of(numbers, "hour", assumption=_ASSUMPTION, cautions=never), shares_of(squares)
+        return Range.of(numbers, "hour"), shares_of(squares)
 
     def hindrances(self) -> dict[str, float]:
         """Give the share of each hindrance in the whole resistance, the largest first."""
@@ -303,7 +296,7 @@ class Setting:
         """Give what the dampest sheet goes through in the chamber, step by step."""
         return join_alike(self.taken_out.steps("wettest", phases=["chamber"]))
 
-    def minutes_on_bench(self) -> Estimate | None:
+    def minutes_on_bench(self) -> Range | None:
         """Estimate the minutes on the bench until the first leaf has lost 5 % RH; None if it does not.
 
         The ends are followed from an item as damp throughout as its first leaf, and taken as factors on
@@ -335,7 +328,7 @@ class Setting:
         value = float(likely.magnitude)
         below, above = (value * float(np.exp(end[0] - logs[0][1][0])) for end in (low, high))
         ends = (value, below, above)
-        return Estimate.of(ends, "minute", assumption="One face on the bench, the other in still air.")
+        return Range.of(ends, "minute")
 
 
 def follow_runs(courses: Sequence[tuple[str, Course]]) -> tuple[Run, ...]:

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
+from bench.physics.sorption import say_isotherm
 from bench.treatment import facts
 from bench.treatment.humidity_plan import HumidityPlan
 from bench.treatment.humidity_source import Source
@@ -333,7 +334,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tup
     found = [
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
         Assumption("mass", "weighed" if item.mass is not None else "from tabled papers", "reading"),
-        Assumption("isotherm", plan.water.assumption, "ashrae-regain"),
+        Assumption("isotherm", say_isotherm(item.text_paper, choices.air_temperature), "ashrae-regain"),
         *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
         *assume_unread(choices.unread),
         Assumption(

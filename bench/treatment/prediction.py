@@ -122,48 +122,6 @@ def with_its_cover(stack: Stack, item: Item) -> Stack:
     return replace(stack, layers=layers)
 
 
-def join_ends(middle: Floats, ends: Sequence[tuple[str, Floats]]) -> tuple[Floats, Floats, dict[str, Floats]]:
-    r"""Join runs with one input at its end each to an interval, the inputs taken as independent.
-
-    Parameters
-    ----------
-    middle : array
-        With every input at its value.
-    ends : sequence of (str, array)
-        Cause, and the same with that input at one of its ends.
-
-    Returns
-    -------
-    low, high : array
-    squares : dict of str to array
-        What each cause adds to the square of the interval.
-
-    Notes
-    -----
-    .. math:: y_{high} = y + \sqrt{\sum_i \max(0, y_i - y)^2}
-
-    and likewise downwards, as in :func:`bench.physics.transient.estimate_doubts`.
-    """
-    up: dict[str, Floats] = {}
-    down: dict[str, Floats] = {}
-    for cause, values in ends:
-        step = values - middle
-        up[cause] = np.maximum(up.get(cause, np.zeros_like(middle)), step)
-        down[cause] = np.maximum(down.get(cause, np.zeros_like(middle)), -step)
-    squares = {cause: np.maximum(up[cause], down[cause]) ** 2 for cause in up}
-    high = middle + np.sqrt(sum((step**2 for step in up.values()), start=np.zeros_like(middle)))
-    low = middle - np.sqrt(sum((step**2 for step in down.values()), start=np.zeros_like(middle)))
-    return low, high, squares
-
-
-def shares_of(squares: dict[str, Floats]) -> dict[str, float]:
-    """Rank causes by their share in the square of an interval, those below one in a thousand left out."""
-    plain = {cause: float(np.sum(square)) for cause, square in squares.items()}
-    total = sum(plain.values())
-    order = sorted(plain, key=lambda cause: -plain[cause])
-    return {cause: plain[cause] / total for cause in order if total > 0 and plain[cause] > 1e-3 * total}
-
-
 def join_alike(steps: Sequence[Exposure | Step]) -> tuple[Exposure, ...]:
     """Tell a history in fewer steps: neighbours nearly alike become one, at their mean over time.
 

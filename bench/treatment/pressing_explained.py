@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from bench.item import Format, Item
 from bench.materials import has_property, look_up, look_up_note
-from bench.physics.heating import BASE_FILM
 from bench.physics.transient.cells import PAPER_CONTACT, contact_conductance, is_metal
+from bench.physics.transient.faces import BASE_FILM
 from bench.stack import Layer, Role
 from bench.treatment.humidity_words import say_humidity
 from bench.treatment.pressing_plan import PressingPlan

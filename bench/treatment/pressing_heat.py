@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.physics.heating import BASE_FILM
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range, join_ends, shares_of
 from bench.physics.transient import History, dwell_needed
 from bench.physics.transient.answers import slice_of
+from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import INPUT_WORDS
-from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_ends, shares_of
+from bench.treatment.prediction import LOOSE, follow_named, follow_together
 from bench.treatment.pressing_plan import Alternative, Heat, PressingChoices
 from bench.treatment.pressing_run import PressRun
 from bench.units import Q_, Quantity
@@ -25,7 +25,6 @@ HAND_WARM = 5.0  # K above the room: no longer warm to the touch
 _LONG = Q_(4, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
 _VARIED = ("conductivity_factor", "contact_factor")
 _LOSS = "how much the far side loses"
-_ASSUMPTION = "Moisture and heat followed through every sheet; the platen hot at once."
 
 
 def estimate_heat(run: PressRun) -> Heat:
@@ -129,12 +128,12 @@ def _minutes_to_end(history: History, room: float, place: str) -> float:
     return float(time.magnitude)
 
 
-def _time(runs: Sequence[tuple[str, History]], choices: PressingChoices, place: str) -> Estimate:
+def _time(runs: Sequence[tuple[str, History]], choices: PressingChoices, place: str) -> Range:
     room = float(choices.room_temperature.to("degC").magnitude)
     logs = [(cause, np.log([_minutes_to_end(history, room, place)])) for cause, history in runs]
     low, high, _ = join_ends(logs[0][1], logs[1:])
     value, below, above = (float(np.exp(x[0])) for x in (logs[0][1], low, high))
-    return Estimate.of((value, below, above), "minute", assumption=_ASSUMPTION)
+    return Range.of((value, below, above), "minute")
 
 
 def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[Alternative, ...]:
@@ -173,7 +172,7 @@ def _far_leaf(words: str, choices: PressingChoices, history: History, dwell: Qua
     return Alternative(words, celsius, _minutes_to_end(history, room, place), dwell)
 
 
-def _cooling(run: PressRun) -> Estimate:
+def _cooling(run: PressRun) -> Range:
     """Minutes from heat off until the warmest leaf is within 5 K of the room, by the film of the room."""
     part = slice_of(run.likely, "night")
     warm = run.likely.sheets("celsius")[part].max(axis=1)
@@ -183,6 +182,4 @@ def _cooling(run: PressRun) -> Estimate:
     time = 60 * float(hours[cool[0]] - hours[0]) if len(cool) else 60 * float(hours[-1] - hours[0])
     film = [float(q.to("W/m^2/K").magnitude) for q in (BASE_FILM.value, BASE_FILM.low, BASE_FILM.high)]
     ends = (time, time * film[0] / film[2], time * film[0] / film[1])
-    return Estimate.of(
-        ends, "minute", assumption="Both sides lose heat to the room; time goes with the film."
-    )
+    return Range.of(ends, "minute")

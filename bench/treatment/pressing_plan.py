@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bench.errors import BadValue
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.softening import Margin
 from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
 from bench.stack import Stack
@@ -203,7 +203,7 @@ class Heat:
 
     Attributes
     ----------
-    time : Estimate [minute]
+    time : Range [minute]
         Until the slowest leaf is within 5 % of the warmest it can become.
     top, middle, bottom : Range [temperature]
         Of the item at the end of the dwell; the top is at the hot platen.
@@ -215,7 +215,7 @@ class Heat:
     minutes : tuple of float
     curves : tuple of (tuple of float, ...)
         Most likely temperatures in °C of top, middle and bottom at these minutes.
-    cooling : Estimate [minute]
+    cooling : Range [minute]
         From the dwell's end until within 5 K of the room, both sides losing heat to it.
     doubts : dict of str to float
         What the doubt about the slowest leaf comes from.
@@ -223,7 +223,7 @@ class Heat:
         The highest at either cover, and of any sheet, from the closing of the press to the end of the night.
     """
 
-    time: Estimate
+    time: Range
     top: Range
     middle: Range
     bottom: Range
@@ -233,7 +233,7 @@ class Heat:
     slowest_called: str
     minutes: tuple[float, ...]
     curves: tuple[tuple[float, ...], ...]
-    cooling: Estimate
+    cooling: Range
     doubts: dict[str, float]
     cover_humidity: Quantity
     cover_heat: Quantity
@@ -275,7 +275,7 @@ class Water:
         Of one set of interleaves, at room humidity.
     ratio : float
         Mass of a set over that of the item.
-    conditioning : Estimate [hour]
+    conditioning : Range [hour]
         Under light weight until nine tenths of what is left are gone, the upper face free.
     release : Quantity [hour] or None
         Under light weight from which it may be released: no leaf above the limit, all within 5 % RH of
@@ -294,7 +294,7 @@ class Water:
     released: Range
     sheet_mass: Quantity
     ratio: float
-    conditioning: Estimate
+    conditioning: Range
     release: Quantity | None
 
 
@@ -338,7 +338,7 @@ class PressingPlan(Plan):
         Of the spine glue at its temperature in the press; None without glue.
     fibres : Margin
         Of the fibres: soft is what is wanted.
-    sizes : dict of str to Estimate [mm]
+    sizes : dict of str to Range [mm]
         Expected change of width and height for good, for the grain along the spine, the usual one.
     spent : Spent
         What chamber and press of this cycle cost in mould, rust and ageing.
@@ -356,7 +356,7 @@ class PressingPlan(Plan):
     water: Water
     glue: Margin | None
     fibres: Margin
-    sizes: dict[str, Estimate]
+    sizes: dict[str, Range]
     spent: Spent
     account: Account
     alternatives: tuple[Alternative, ...]

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from bench.item import Item, Thicknesses
 from bench.physics.exposure import Exposure
-from bench.physics.heating import BASE_FILM
 from bench.physics.ranges import Range
 from bench.physics.transient import (
     Air,
@@ -25,7 +24,7 @@ from bench.physics.transient import (
     SolidBase,
     humidity_after,
 )
-from bench.physics.transient.faces import Face
+from bench.physics.transient.faces import BASE_FILM, Face
 from bench.physics.transient.history import Step
 from bench.physics.transient.inputs import INPUT_WORDS
 from bench.stack import Role, Stack, build_item_stack

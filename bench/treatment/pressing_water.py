@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range, join_ends, shares_of
 from bench.physics.transient import (
     History,
     changes_until,
@@ -16,7 +16,6 @@ from bench.physics.transient import (
 )
 from bench.physics.transient.answers import first_time
 from bench.stack import Role
-from bench.treatment.prediction import join_ends, shares_of
 from bench.treatment.pressing_plan import PressingChoices, Water
 from bench.treatment.pressing_run import HIGHEST, PressRun
 from bench.units import Q_, Quantity, to_humidity
@@ -30,7 +29,6 @@ NAMES = {
     Role.RELEASE: "release sheets",
 }
 _LEFT = 0.1  # of what is left when the rest under weight begins: nine tenths are gone
-_ASSUMPTION = "Moisture and heat followed through every sheet; no vapour through edges or platens."
 
 
 def estimate_water(run: PressRun) -> Water:
@@ -132,7 +130,7 @@ def _gains(run: PressRun) -> dict[str, Quantity]:
     return found
 
 
-def _conditioning(run: PressRun, released: Range) -> Estimate:
+def _conditioning(run: PressRun, released: Range) -> Range:
     """Hours under light weight, upper face free, until nine tenths of what is left are gone."""
     room = 100 * to_humidity(run.choices.room_humidity)
 
@@ -144,7 +142,7 @@ def _conditioning(run: PressRun, released: Range) -> Estimate:
 
     likely, *ends = (wait(history) for history in run.rests(released.value))
     numbers = (likely, min(likely, *ends), max(likely, *ends))
-    return Estimate.of(numbers, "hour", assumption=_ASSUMPTION)
+    return Range.of(numbers, "hour")
 
 
 def _release(run: PressRun, released: Quantity) -> Quantity | None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.transient import Course, Fit, History, Weighing, fit_weighings
 from bench.physics.transient.fit import SCALE_BELIEF
 from bench.treatment.humidity_plan import HumidityChoices, Moment
@@ -61,7 +61,7 @@ class Weighed:
     fit : Fit
     off_before, off_after : Quantity [g]
         Root mean square of gain read less gain predicted.
-    hours_before, hours_after : Estimate [hour] or None
+    hours_before, hours_after : Range [hour] or None
         Until the innermost leaf is at the humidity wanted; None if it never is.
     moments_before, moments_after : tuple of Moment
         The predicted course.
@@ -82,8 +82,8 @@ class Weighed:
     fit: Fit
     off_before: Quantity
     off_after: Quantity
-    hours_before: Estimate | None
-    hours_after: Estimate | None
+    hours_before: Range | None
+    hours_after: Range | None
     moments_before: tuple[Moment, ...]
     moments_after: tuple[Moment, ...]
     cautions: tuple[Caution, ...] = ()

@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.transient import Fit, History, Weighing, hours_until
-from bench.physics.transient.fit import SCALE_BELIEF
+from bench.physics.transient.fit import SCALE_BELIEF, read_gains
 from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_uptake import Run, Setting
@@ -26,7 +26,6 @@ Floats = NDArray[np.float64]
 
 _REACH = 1.96  # standard deviations from the value to an end that is believable, 95 %
 _FITTED = {name: limits_of(name) for name in ("transport_ratio", "isotherm_scale")}
-_ASSUMPTION = "All uncertainties combined as the weighings leave them, to the first order."
 
 
 @dataclass(frozen=True)
@@ -37,7 +36,7 @@ class Left:
     ----------
     ratio, scale : Range, dimensionless
         Transport ratio and isotherm scale, with what film, cover and source add to their doubt.
-    hours : Estimate [hour] or None
+    hours : Range [hour] or None
         Until the innermost leaf of this item is damp enough; None if it never is.
     moments : tuple of Moment
         The predicted course, its gain with the interval that the weighings leave.
@@ -45,7 +44,7 @@ class Left:
 
     ratio: Range
     scale: Range
-    hours: Estimate | None
+    hours: Range | None
     moments: tuple[Moment, ...]
 
 
@@ -221,14 +220,7 @@ def _spread(found: Range, sigma: float, ends: tuple[float, float]) -> Range:
     return Range(Q_(value, ""), Q_(low, ""), Q_(high, ""))
 
 
-def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
-    """Read the gains since the first of some times, g."""
-    masses = history.item_mass()
-    read = np.array([float(history.at(masses, when).to("g").magnitude) for when in times])
-    return np.asarray(read[1:] - read[0])
-
-
-def hours_left(after: Setting, joint: Joint) -> Estimate | None:
+def hours_left(after: Setting, joint: Joint) -> Range | None:
     """Estimate the hours until the innermost leaf is damp enough, as the weighings leave them."""
     wanted, longest = after.choices.wanted_humidity, float(after.likely.hours.magnitude[-1])
     likely = hours_until(after.likely, wanted, place=after.place)
@@ -241,7 +233,7 @@ def hours_left(after: Setting, joint: Joint) -> Estimate | None:
 
     factor = math.exp(float(joint.reach(read)[0]))
     value = float(likely.to("hour").magnitude)
-    return Estimate.of((value, value / factor, value * factor), "hour", assumption=_ASSUMPTION)
+    return Range.of((value, value / factor, value * factor), "hour")
 
 
 def _moments(after: Setting, joint: Joint) -> tuple[Moment, ...]:

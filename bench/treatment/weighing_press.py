@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.transient import Fit, History
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_words import say_humidity
@@ -175,7 +175,7 @@ class _Learned:
         residuals = np.array([float(r.to("g").magnitude) for r in self.fit.residuals])
         return rms((residuals - self.joint.jacobian @ self.shift).tolist())
 
-    def hours(self) -> Estimate | None:
+    def hours(self) -> Range | None:
         """Give the hours in the chamber, for which what was moved counts as doubt."""
         setting = self.through.setting
         wider = replace(self.joint, covariance=self.joint.known + np.outer(self.shift, self.shift))

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.isotherms import isotherm_of
-from bench.physics.ranges import Range
+from bench.physics.ranges import Range, join_ends
 from bench.physics.transient import Air, Course, History, Inputs, Open, Phase, Rest, SolidBase
 from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.physics.vapour import COVER_AS_AIR
 from bench.treatment import pressing_run
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_uptake import Run, Setting, follow_runs, set_up
-from bench.treatment.prediction import LIKELY, LOOSE, join_ends, leaves_as
+from bench.treatment.prediction import LIKELY, LOOSE, leaves_as
 from bench.treatment.pressing_plan import PressingChoices
 from bench.treatment.weighing_later import WEIGHT
 from bench.units import Q_, Quantity, to_humidity

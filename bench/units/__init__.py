@@ -33,7 +33,6 @@ from bench.units.saying import (
     say_error,
     say_length,
     say_range,
-    say_temperature,
     say_value,
     write_number,
 )
@@ -57,7 +56,6 @@ __all__ = [
     "say_error",
     "say_length",
     "say_range",
-    "say_temperature",
     "say_value",
     "to_float",
     "to_humidity",

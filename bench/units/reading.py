@@ -128,6 +128,7 @@ def read_count(text: str, *, field: str, low: int, remedy: str) -> int:
     Parameters
     ----------
     text : str
+        As it was entered.
     field : str
         Name of the field, for the error.
     low : int
@@ -272,13 +273,9 @@ def read_numbers(text: str, unit: str, *, field: str) -> tuple[Quantity, ...]:
     [6.625, 6.5, 6.5]
     """
     words = re.sub(r",(?=\s)|;", " ", text.translate(_SIGNS))
-    if _is_rule(unit):
+    if unit == "inch":
         words = re.sub(r"(?<![\d./])(\d+)\s+(?=\d+/\d)", r"\1-", words)  # 6 5/8 is one reading
     return tuple(_read_word(word, unit, field) for word in words.split())
-
-
-def _is_rule(unit: str) -> bool:
-    return unit == "inch"
 
 
 def _read_word(word: str, unit: str, field: str) -> Quantity:

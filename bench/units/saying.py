@@ -21,6 +21,7 @@ def write_number(value: float, *, within: float, towards: int = 0) -> str:
     Parameters
     ----------
     value : float
+        What is written.
     within : float
         Largest distance from the value to what is written.
     towards : int
@@ -51,6 +52,7 @@ class Amount:
     Attributes
     ----------
     quantity : Quantity
+        How much.
     unit : str
         In which the code writes it.
     towards : int
@@ -85,6 +87,7 @@ class Told(str):
     words : str
         With a pair of braces for each amount.
     *amounts : Amount
+        In the order of the braces.
 
     Examples
     --------
@@ -113,7 +116,9 @@ def say_error(error: BenchError, units: UnitChoice, *, unit: str | None = None) 
     Parameters
     ----------
     error : BenchError
+        As it was raised.
     units : UnitChoice
+        Of the operator.
     unit : str, optional
         Of the field beside which it will stand; taken where it measures the same.
 
@@ -222,9 +227,3 @@ def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -
 def say_length(quantity: Quantity, units: UnitChoice, *, uncertainty: Quantity | None = None) -> str:
     """Write a thickness in the operator's unit."""
     return say(quantity, units.length, uncertainty=uncertainty)
-
-
-def say_temperature(quantity: Quantity, units: UnitChoice) -> str:
-    """Write a temperature to the nearest degree in the operator's unit."""
-    value = float(quantity.to(units.temperature).magnitude)
-    return f"{value:.0f} {unit_label(units.temperature)}"

@@ -21,14 +21,14 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from bench.physics.bearing.answers import compare_spacings, estimate_bearing
 from bench.physics.bearing.batch import solve_batch
-from bench.physics.bearing.face import face_strips, solve_face
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.laws import Bed, Law
 from bench.physics.bearing.plates import section_plate, shares, times
-from bench.physics.bearing.section import solve_section
 from bench.physics.bearing.solve import Chain, solve_chain
 from bench.physics.bearing.zones import Profile, Sheets, lay_out, section_places, section_profile
 from tests.makers import annual, annual_readings
+from tests.oracles.one_section import solve_section
+from tests.oracles.whole_face import face_strips, solve_face
 
 K1, BENDING, MEAN = 5e3, 0.1, 4e3
 

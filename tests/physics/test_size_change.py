@@ -6,41 +6,8 @@ import pytest
 
 from bench.errors import BadValue, NotFound, UnitMismatch
 from bench.physics import size_change
-from bench.physics.ranges import Range
 from bench.uncertainty import Component, Measured, from_expanded
 from bench.units import Q_
-
-
-@pytest.mark.parametrize(("direction", "percent"), [("along", 0.05), ("across", 0.23)])
-def test_the_low_ends_are_those_of_the_printers_reference(direction, percent):
-    """PrintWiki (seen): 5 % more moisture, 0.05 % with the grain and 0.23 % across."""
-    found = size_change.estimate_hygroexpansion(Q_(5, "percent"), direction=direction)
-    assert found.low.to("percent").m == pytest.approx(percent, abs=0.0051)
-
-
-@pytest.mark.parametrize(
-    ("direction", "low", "high"), [("along", 0.1, 0.5), ("across", 0.5, 1.5), ("thickness", 5, 15)]
-)
-def test_from_50_to_98_percent(direction, low, high):
-    """About 10 % more moisture: ranges calculated from coefficients from memory, one digit."""
-    found = size_change.estimate_hygroexpansion(Q_(10, "percent"), direction=direction)
-    assert found.low.to("percent").m == pytest.approx(low, abs=0.05)
-    assert found.high.to("percent").m == pytest.approx(high, abs=0.05)
-
-
-def test_drying_shrinks_by_as_much():
-    wet = size_change.estimate_hygroexpansion(Q_(6, "percent"), direction="across")
-    dry = size_change.estimate_hygroexpansion(Q_(-6, "percent"), direction="across")
-    assert dry.value.m == -wet.value.m
-    assert (dry.low.m, dry.high.m) == (-wet.high.m, -wet.low.m)
-    assert size_change.estimate_hygroexpansion(Q_(0, "percent"), direction="along").high.m == 0
-
-
-def test_a_doubtful_moisture_widens_the_interval():
-    doubtful = Range(Q_(6, "percent"), Q_(4, "percent"), Q_(9, "percent"))
-    sure = size_change.estimate_hygroexpansion(Q_(6, "percent"), direction="across")
-    found = size_change.estimate_hygroexpansion(doubtful, direction="across")
-    assert found.low < sure.low < sure.value < sure.high < found.high
 
 
 def test_a_page_of_168_mm_grows_for_good():
@@ -54,7 +21,6 @@ def test_and_its_height_may_shrink():
     found = size_change.estimate_permanent_change(Q_(257, "mm"), direction="along")
     assert found.low.to("mm").m == pytest.approx(-0.77, abs=0.005)
     assert found.high.m == 0
-    assert "stays" in found.cautions[0]
 
 
 # --- measured ------------------------------------------------------------------------------------
@@ -112,19 +78,9 @@ def test_inches_and_millimetres_agree():
     ("call", "error", "words"),
     [
         (
-            lambda: size_change.estimate_hygroexpansion(Q_(5, "percent"), direction="up"),
-            NotFound,
-            "direction is 'up'; allowed is along, across, thickness",
-        ),
-        (
             lambda: size_change.estimate_permanent_change(Q_(168, "mm"), direction="thickness"),
             NotFound,
             "allowed is along, across",
-        ),
-        (
-            lambda: size_change.estimate_hygroexpansion(Q_(50, "percent"), direction="along"),
-            BadValue,
-            "change of moisture content is 0.5",
         ),
         (lambda: size_change.measure_size_change(width(168), width(257)), BadValue, "width is compared"),
         (

@@ -3,8 +3,8 @@
 import pytest
 
 from bench.errors import BadValue, OutOfRange, UnitMismatch
-from bench.physics import sorption
-from bench.physics.sorption import Part
+from bench.physics import sorption, water_balance
+from bench.physics.water_balance import Part
 from bench.units import Q_
 
 
@@ -39,7 +39,7 @@ def sheets(grams=100.0, rh=50):
 
 
 def rest(*parts, t=24):
-    return sorption.resting_humidity(parts, temperature=celsius(t))
+    return water_balance.resting_humidity(parts, temperature=celsius(t))
 
 
 def resting_percent(*parts, t=24):
@@ -129,60 +129,3 @@ def test_a_mass_in_millimetres_is_refused():
 def test_an_empty_stack_is_refused():
     with pytest.raises(BadValue, match="parts of the stack is none"):
         rest()
-
-
-# --- changes of dry sheets -----------------------------------------------------------------------
-
-
-def changes(limit, most=10, sheet=None, **kwargs):
-    return sorption.changes_of_dry_sheets(
-        [item(**kwargs)], [sheet or sheets()], limit=percent(limit), temperature=celsius(24), most=most
-    )
-
-
-def test_fresh_sheets_each_time_step_down():
-    """85, 74, 65, 59 % at mass ratio 1 from 98 % (calculated apart from this package, to 1 %)."""
-    found = [step.value.to("percent").m for step in changes(60).humidities[:4]]
-    assert found == pytest.approx((85, 74, 65, 59), abs=0.51)
-
-
-def test_the_count_is_the_first_set_at_the_limit():
-    result = changes(60)
-    below = [step.value.to("percent").m <= 60 for step in result.humidities]
-    assert result.count == below.index(True) + 1
-    assert result.best <= result.count <= result.worst
-    assert len(result.humidities) == result.worst
-
-
-def test_the_first_set_is_the_resting_humidity():
-    first = changes(60).humidities[0]
-    found = rest(item(), sheets()).humidity
-    assert first.value.m == pytest.approx(found.value.m)
-    assert first.low.m == pytest.approx(found.low.m)
-
-
-def test_an_item_below_the_limit_needs_no_sheets():
-    result = changes(65, rh=55)
-    assert (result.count, result.best, result.worst) == (0, 0, 0)
-    assert result.humidities == ()
-
-
-def test_hysteresis_does_not_hide_that_an_item_is_above_the_limit():
-    assert changes(65, rh=66, hysteresis=0.02).count >= 1
-
-
-def test_a_limit_not_reached_in_the_sets_allowed_has_no_count():
-    result = changes(52, most=2)
-    assert result.count is None
-    assert len(result.humidities) == 2
-
-
-def test_a_limit_below_the_sheets_is_refused():
-    with pytest.raises(
-        OutOfRange, match=r"humidity limit is 45 %; allowed is above that of the sheets, 50 %"
-    ):
-        changes(45)
-
-
-def test_drier_sheets_need_no_more_changes():
-    assert changes(60, sheet=sheets(rh=30)).count <= changes(60).count

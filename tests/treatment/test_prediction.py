@@ -1,6 +1,5 @@
 """Intervals, exposures and covers as the stages take them from the transient model."""
 
-import numpy as np
 import pytest
 
 from bench.item import Answer
@@ -12,8 +11,6 @@ from bench.treatment.plan import hours
 from bench.treatment.prediction import (
     farthest_isotherms,
     join_alike,
-    join_ends,
-    shares_of,
     with_its_cover,
 )
 from bench.units import Q_
@@ -22,20 +19,6 @@ from tests.makers import annual, annual_readings
 
 def step(time, percent, celsius=22.0):
     return Exposure(hours(time), Q_(celsius, "degC"), Q_(percent, "percent"), Q_(percent / 1000, ""))
-
-
-def test_ends_join_as_independent_steps_by_hand():
-    """3 and 4 upwards make 5; of one cause only the larger step counts."""
-    ends = [("a", np.array([13.0])), ("a", np.array([11.0])), ("b", np.array([14.0])), ("b", np.array([9.0]))]
-    low, high, squares = join_ends(np.array([10.0]), ends)
-    assert (low[0], high[0]) == (pytest.approx(9.0), pytest.approx(15.0))
-    assert shares_of(squares) == {"b": pytest.approx(16 / 25), "a": pytest.approx(9 / 25)}
-
-
-def test_without_ends_the_interval_is_the_value():
-    low, high, squares = join_ends(np.array([4.0, 5.0]), [])
-    assert (list(low), list(high), squares) == ([4.0, 5.0], [4.0, 5.0], {})
-    assert shares_of({}) == {}
 
 
 def test_a_history_told_in_fewer_steps_keeps_its_time_its_mean_and_its_wet_hours():

@@ -8,9 +8,9 @@ from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.item import Answer, Prong, Staple, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.exposure import Exposure
-from bench.physics.heating import BASE_FILM
 from bench.physics.ranges import Range
 from bench.physics.transient import humidity_after, simulate
+from bench.physics.transient.faces import BASE_FILM
 from bench.stack import Role
 from bench.treatment import facts
 from bench.treatment.conditions import Condition, Kind

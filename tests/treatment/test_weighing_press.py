@@ -23,6 +23,7 @@ from bench.treatment.weighing_press import read_through
 from bench.treatment.weighing_through import set_up_through
 from bench.units import Q_
 from tests.makers import annual, annual_readings
+from tests.oracles.balances import balance_water
 
 BALANCE = Q_(0.05, "g")
 BARE = annual(cover_coated=Answer.NO)
@@ -98,8 +99,7 @@ def test_the_mass_falls_in_the_press_as_the_dry_sheets_and_boards_take_the_water
     pack = stack.mass(Role.BOARD, Role.CARD, Role.RELEASE).to("g").magnitude
     brought = out - start
     assert brought * item / (item + sheets + pack) * 0.7 < night - start < brought * item / (item + sheets)
-    balance = history.balance()
-    assert abs(balance.residual.to("g").magnitude) < 1e-3 * brought
+    assert abs(balance_water(history).residual) < 1e-3 * brought
 
 
 @pytest.mark.parametrize(("ratio", "scale"), [(0.015, 1.2), (0.03, 1.0), (0.06, 0.85)])

@@ -12,23 +12,20 @@ import numpy as np
 
 from bench.errors import BadValue, OutOfRange
 from bench.item import Format, Item, Thicknesses
-from bench.physics.bearing.batch import Batch, solve_batch
+from bench.physics.bearing.batch import REFERENCE, Batch, halves, solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values, sheet_mass
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import (
     block_pressure,
     curve_of,
+    range_of,
     spine_pressure,
-    spread,
     staple_pressure,
     step_load,
     unpressed_width,
 )
 from bench.physics.bearing.results import Bearing, Limits
-from bench.physics.bearing.section import REFERENCE, halves
 from bench.physics.bearing.zones import (
-    CROWN,
-    WIRE,
     Layout,
     Profile,
     SheetCounts,
@@ -39,7 +36,7 @@ from bench.physics.bearing.zones import (
     section_profile,
     sheets_of,
 )
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.units import Q_, Amount, Quantity, Told
 
@@ -65,14 +62,19 @@ def estimate_bearing(
     Parameters
     ----------
     item : Item
+        What lies in the press.
     thicknesses : Thicknesses
         As read before the sheets went in.
     sheets : Sheets
+        Interleaves, by how far they reach.
     press : Press
+        How it is pressed.
     rng : numpy.random.Generator
         For the doubts; the same state gives the same answer.
     assumed : Assumed, optional
+        What nobody reads at the bench; the usual ranges without it.
     limits : Limits, optional
+        What must not be exceeded; the usual ones without it.
     samples : int
         100 to 100 000.
 
@@ -308,34 +310,31 @@ def _read(
     chances: dict[str, float] = {}
     clearances: dict[str, Range] = {}
     doubts: dict[str, Quantity] = {}
-    pressures, forces = {}, {}
+    pressures: dict[str, Range] = {}
     spine = spine_pressure(base, layout)
     if layout.has_spine:
         chances["spine"] = _chance(spine > spine_limit, base.converged)
         _add_clearance("spine edge", base.gap[0] - profile.height[0], clearances, doubts)
     for name, (wire, room, fine) in solved.staples.items():
-        pressures[name] = spread(wire, "kPa", 1e-3)
-        forces[name] = spread(wire * WIRE * CROWN, "N", 1.0)
+        pressures[name] = range_of(wire, "kPa", 1e-3)
         chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
         _add_clearance(f"{name} staple", room, clearances, doubts)
     peak, line = step_load(base, layout, values)
     mass = sheet_mass(item, sheets)
     return Bearing(
         sheets=sheets,
-        load=spread(np.broadcast_to(mean, base.platen.shape), "kPa", 1e-3),
+        load=range_of(np.broadcast_to(mean, base.platen.shape), "kPa", 1e-3),
         group=_largest_group(item, sheets),
         intervals=intervals,
-        gain=spread(sheets.count * values["sheet"], "um", 1e6),
-        spine=spread(spine, "kPa", 1e-3),
-        block=spread(block_pressure(base), "kPa", 1e-3),
+        gain=range_of(sheets.count * values["sheet"], "um", 1e6),
+        spine=range_of(spine, "kPa", 1e-3),
+        block=range_of(block_pressure(base), "kPa", 1e-3),
         staples=pressures,
-        staple_forces=forces,
-        step_peak=spread(peak, "kPa", 1e-3),
-        step_line=spread(line, "N/m", 1.0),
-        cover_peak=spread(base.pressure.max(axis=0), "kPa", 1e-3),
+        step_peak=range_of(peak, "kPa", 1e-3),
+        step_line=range_of(line, "N/m", 1.0),
         clearance=clearances,
         doubt=doubts,
-        unpressed=spread(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),
+        unpressed=range_of(unpressed_width(base.places, base.pressure, enough) + layout.outside, "mm", 1e3),
         chances=chances,
         mass=mass,
         water=_water(mass, sheets),
@@ -396,14 +395,13 @@ def _add_clearance(
     kept = room[np.isfinite(room)]
     if not kept.size:
         return
-    clearances[place] = spread(kept, "um", 1e6)
+    clearances[place] = range_of(kept, "um", 1e6)
     doubts[place] = Q_(float(kept.std() * 1e6), "um")
 
 
-def _water(mass: Quantity, sheets: Sheets) -> Estimate:
+def _water(mass: Quantity, sheets: Sheets) -> Range:
     if sheets.count == 0:
-        nothing = Q_(0.0, "g")
-        return Estimate(nothing, nothing, nothing, "no sheets")
+        return Range.of((0.0, 0.0, 0.0), "g")
     room, full = Q_(50.0, "percent"), Q_(80.0, "percent")
     dry = dry_mass(mass, paper=sheets.material, humidity=room).value
     return water_to_take_up(dry, paper=sheets.material, humidity_from=room, humidity_to=full)

@@ -1,8 +1,9 @@
 """Many sections of one grid at once: the same contact for every sample of what is not known.
 
-The section of :mod:`bench.physics.bearing.section`, solved by the same steps, but with the
-elimination of the five-diagonal matrix written out so that each of its steps works on all samples
-together: a loop over the few nodes instead of over the thousands of samples.
+With the same pack on both sides the middle of the item stays flat, so one half is solved.  The steps are
+those of :mod:`bench.physics.bearing.solve`, but the elimination of the five-diagonal matrix is written out so
+that each of its steps works on all samples together: a loop over the few nodes instead of over the thousands
+of samples.
 """
 
 from __future__ import annotations
@@ -13,12 +14,19 @@ import numpy as np
 
 from bench.physics.bearing.laws import TOP, Array, Law, follow
 from bench.physics.bearing.plates import section_plate, shares
-from bench.physics.bearing.section import REFERENCE, halves
 from bench.physics.bearing.zones import Profile
+
+REFERENCE = 1e-3
+"""Free thickness given to the boards' bed, m: their pressure depends on compression alone."""
 
 _MOST_STEPS = 60
 _CALM = 1e-6  # of the load: sampled doubts are in per cent
 _FLOOR = 1e-13
+
+
+def halves(both_sides: bool) -> float:
+    """Give the part of the item that one pack sees: the half above its middle, or all of it."""
+    return 0.5 if both_sides else 1.0
 
 
 @dataclass(frozen=True)
@@ -28,11 +36,13 @@ class Batch:
     Attributes
     ----------
     places, share : array (n,) of m
+        From the spine, and the length that belongs to each.
     pressure, gap : array (n, samples)
         On the cover, Pa; room between the boards, m.
     platen : array (samples,) of m
         Height of the platen above the middle (or the base).
     converged : array (samples,) of bool
+        Whether a balance within the laws was found.
     steps : int
         Most steps that any sample took.
     """
@@ -67,6 +77,7 @@ def solve_batch(
     Parameters
     ----------
     places : array (n,) of m
+        From the spine.
     profile : Profile
         Arrays (n, samples); Pfeiffer's law.
     bending, give : array (samples,)
@@ -78,6 +89,7 @@ def solve_batch(
     even : array (samples,), optional
         Pressure that rests evenly on the pack, Pa, without a platen.  One of these three.
     both_sides : bool
+        Whether the same pack lies on both sides; otherwise the item lies on a flat base.
 
     Returns
     -------

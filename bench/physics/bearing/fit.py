@@ -7,7 +7,7 @@ they say nothing about stays as it was.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,14 +20,13 @@ from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import unpressed_width
 from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
-from bench.physics.contact import PFEIFFER_K1, PFEIFFER_K2
+from bench.physics.contact import HIGHEST_KPA, PFEIFFER_K1, PFEIFFER_K2
+from bench.physics.most_probable import Belief, find_most_probable
 from bench.physics.ranges import Range, as_range
 from bench.uncertainty import Measured, coverage_factor
 from bench.units import Q_, Quantity, to_float
 
 _WIDE = coverage_factor(math.inf)
-_ROUNDS = 25
-_SMALL = 1e-3  # of the sum of squares, in standard uncertainties: nobody could tell the two fits apart
 
 # The parameters that findings can move: name in Assumed, unit, whether over the logarithm, words.
 _MOVED = (
@@ -45,10 +44,13 @@ class Finding:
     Attributes
     ----------
     name : str
+        Of the treatment and its cycle, for messages.
     item : Item
+        What was pressed.
     thicknesses : Thicknesses
         Before.
     sheets : Sheets
+        Those that were in.
     press : Press
         With a load; loads known by a word make the fit wide.
     thickness : Measured or None
@@ -86,11 +88,13 @@ class BenchFit:
     assumed : Assumed
         To be used next time, if it is accepted.
     compared : tuple of Compared
+        Every number found, beside what was predicted before and after.
     learned : dict of str to float
         By which part the interval of each parameter grew narrower, 0 to 1.
     agreement : float
         Root mean square of found less fitted, in standard uncertainties; near 1 or below is good.
     words : str
+        The same in sentences.
     """
 
     assumed: Assumed
@@ -121,16 +125,12 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
 
     Notes
     -----
-    The most probable values under normal doubts, each range standing for 95 % before the fit:
-
-    .. math:: \min_\theta \sum_j \frac{(y_j - f_j(\theta))^2}{u_j^2}
-              + \sum_i \frac{(\theta_i - \theta_{0,i})^2}{s_i^2}
-
-    with the doubts of load, sheets and readings before added to those of what was found,
-    by Gauss-Newton with numerical slopes, parameters over their logarithm where they are positive.
-    Uncertainty after: inverse of the matrix of second derivatives at the minimum (GUM supplement 1
-    [gum]_ has the linear case).  The load of each treatment is taken at its value; its doubt widens
-    the result by a term of its own.  Findings that scatter more than their doubts widen it too.
+    The most probable values (:func:`bench.physics.most_probable.find_most_probable`), each range standing
+    for 95 % before the fit, with the doubts of load, sheets and readings before added to those of what was
+    found, parameters over their logarithm where they are positive.  Their uncertainty after is from the
+    second derivatives there (GUM supplement 1 [gum]_ has the linear case).  The load of each treatment is
+    taken at its value; its doubt widens the result by a term of its own.  Findings that scatter more than
+    their doubts widen it too.
 
     One ramp stands for all that ends the pressed area: gap of the sheets, width and clamping of the glue,
     and where the eye puts the edge of the strip, taken as a quarter of the mean pressure.  Correlations
@@ -141,10 +141,9 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     if not rows:
         remedy = "Measure the thickness after pressing, or the width that stayed unpressed"
         raise BadValue("findings", "empty", "one thickness or width found, or more", remedy)
-    start, spread = _prior(prior)
+    belief = _believe(prior)
     measured = np.array([_number(finding, what)[0] for finding, what in rows])
     doubt = np.array([_number(finding, what)[1] for finding, what in rows])
-    low, high = _bounds(prior)
 
     likely = [
         draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, prior, rng=None)
@@ -155,12 +154,12 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
         pairs = zip(rows, likely, strict=True)
         return np.array([_predict(finding, what, known, points, load) for (finding, what), known in pairs])
 
-    first = start[:, None]
+    first = belief.values[:, None]
     ends = (model(first, "high") - model(first, "low"))[:, 0]
     read = [_doubt_before(*row, known, prior, first) for row, known in zip(rows, likely, strict=True)]
     doubt = np.sqrt(doubt**2 + (ends / (2 * _WIDE)) ** 2 + np.square(read))
-    best, covariance, slopes = _most_probable(model, measured, doubt, start, spread, low, high)
-    before, after = model(np.column_stack([start, best])).T
+    fit = find_most_probable(model, measured, np.diag(doubt**-2), belief)
+    best, after, before = fit.values, fit.predicted, model(first)[:, 0]
     agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
     if not math.isfinite(agreement):
         names = {f.name for (f, _), y in zip(rows, after, strict=True) if not np.isfinite(y)}
@@ -170,12 +169,13 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
     # Findings that scatter more than their doubts say leave the constants as much less certain; what all
     # findings share (how a load in a word is meant, how far sheets stop short) moves them together.
     shared = np.array([ends / (2 * _WIDE), _shift_of_gap(rows, likely, prior, best, after)])
-    drift = covariance @ slopes.T @ (shared / doubt).T
-    scatter = np.diag(covariance) * max(1.0, agreement) ** 2
-    sigma = np.minimum(np.sqrt(scatter + (drift**2).sum(axis=1)), spread)
+    drift = fit.covariance @ fit.slopes.T @ (shared / doubt).T
+    scatter = np.diag(fit.covariance) * max(1.0, agreement) ** 2
+    sigma = np.minimum(np.sqrt(scatter + (drift**2).sum(axis=1)), belief.doubts)
     ranges = _posterior(prior, best, sigma)
     learned = {
-        words: float(max(0.0, 1 - s / s0)) for (*_, words), s, s0 in zip(_NAMES, sigma, spread, strict=True)
+        words: float(max(0.0, 1 - s / s0))
+        for (*_, words), s, s0 in zip(_NAMES, sigma, belief.doubts, strict=True)
     }
     compared = tuple(
         Compared(finding.name, what, Q_(b * 1e3, "mm"), Q_(a * 1e3, "mm"), _measured(finding, what))
@@ -249,65 +249,17 @@ def _number(finding: Finding, what: str) -> tuple[float, float]:
     return value, max(doubt, 1e-6)
 
 
-def _prior(assumed: Assumed) -> tuple[Array, Array]:
+def _believe(assumed: Assumed) -> Belief:
+    """Give what is believed; a parameter may go three times as far, thinning never below zero."""
     start, spread = [], []
     for name, unit, is_log, _ in _MOVED:
         value, low, high = getattr(assumed, name).floats(unit, field=name)
         start.append(math.log(value) if is_log else value)
         spread.append((math.log(high / low) if is_log else high - low) / (2 * _WIDE))
-    return np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / _WIDE])
-
-
-def _bounds(assumed: Assumed) -> tuple[Array, Array]:
-    """Give how far a parameter may go: three times as far as is believed, thinning never below zero."""
-    start, spread = _prior(assumed)
-    low, high = start - 6 * spread, start + 6 * spread
-    low[0], high[0] = 0.0, 0.4
-    return low, high
-
-
-def _most_probable(
-    model: Callable[[Array], Array],
-    measured: Array,
-    doubt: Array,
-    start: Array,
-    spread: Array,
-    low: Array,
-    high: Array,
-) -> tuple[Array, Array, Array]:
-    """Give the most probable point, its covariance, and the slopes there in standard uncertainties."""
-
-    def cost(point: Array, predicted: Array) -> float:
-        misfit, shift = (measured - predicted) / doubt, (point - start) / spread
-        return float(misfit @ misfit + shift @ shift)
-
-    point, predicted = start.copy(), model(start[:, None])[:, 0]
-    damping = 1e-3
-    for _ in range(_ROUNDS):
-        slopes = _slopes(model, point, predicted, spread) / doubt[:, None]
-        hessian = slopes.T @ slopes + np.diag(1 / spread**2)
-        uphill = slopes.T @ ((measured - predicted) / doubt) - (point - start) / spread**2
-        step = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), uphill)
-        tried = np.clip(point + step, low, high)
-        there = model(tried[:, None])[:, 0]
-        won = cost(point, predicted) - cost(tried, there)
-        if won >= 0:
-            small = won < _SMALL
-            point, predicted, damping = tried, there, damping / 5
-            if small:
-                break
-        else:
-            damping *= 10
-            if damping > 1e6:
-                break
-    slopes = _slopes(model, point, predicted, spread) / doubt[:, None]
-    return point, np.asarray(np.linalg.inv(slopes.T @ slopes + np.diag(1 / spread**2)), float), slopes
-
-
-def _slopes(model: Callable[[Array], Array], point: Array, there: Array, spread: Array) -> Array:
-    """Give the slopes of what is predicted, all points moved a little worked out at once."""
-    moved = point[:, None] + 0.1 * np.diag(spread)
-    return np.asarray((model(moved) - there[:, None]) / (0.1 * spread))
+    values, doubts = np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / _WIDE])
+    least, most = values - 6 * doubts, values + 6 * doubts
+    least[0], most[0] = 0.0, 0.4
+    return Belief(values, doubts, least, most, 0.1 * doubts)
 
 
 def _predict(finding: Finding, what: str, likely: Mapping[str, Array], points: Array, load: str) -> Array:
@@ -342,7 +294,7 @@ def _posterior(assumed: Assumed, best: Array, sigma: Array) -> dict[str, Range]:
         ends = (value, value - _WIDE * s, value + _WIDE * s)
         plain = [math.exp(e) if is_log else max(e, 0.0) for e in ends]
         shown = {"m": ("mm", 1e3), "Pa": ("kPa", 1e-3)}.get(unit, (unit or "dimensionless", 1.0))
-        ranges[name] = Range(*(Q_(number * shown[1], shown[0]) for number in plain))
+        ranges[name] = Range.of((number * shown[1] for number in plain), shown[0])
     return ranges
 
 
@@ -393,7 +345,7 @@ def fit_compression(
     """
     pairs = sorted(
         (
-            to_float(p, "Pa", field="pressure of a reading", low=0.0, high=5e5),
+            to_float(p, "Pa", field="pressure of a reading", low=0.0, high=1e3 * HIGHEST_KPA),
             to_float(t.value, "m", field="thickness", low=1e-5, high=0.5),
             max(float(t.standard.to("m").magnitude), 1e-7),
         )
@@ -420,10 +372,9 @@ def fit_compression(
         height, first, second = np.exp(points)
         return np.asarray(height * (1 - np.log1p(pressures[:, None] / first) / second))
 
-    best, covariance, _ = _most_probable(
-        model, found, doubt, start, spread, start - 8 * spread, start + 8 * spread
-    )
-    sigma = np.sqrt(np.diag(covariance))
+    belief = Belief(start, spread, start - 8 * spread, start + 8 * spread, 0.1 * spread)
+    fit = find_most_probable(model, found, np.diag(doubt**-2), belief)
+    best, sigma = fit.values, np.sqrt(np.diag(fit.covariance))
     ends = [np.exp([best[i], best[i] - _WIDE * sigma[i], best[i] + _WIDE * sigma[i]]) for i in (1, 2)]
-    first = Range(*(Q_(float(e) * 1e-3, "kPa") for e in ends[0]))
-    return first, Range(*(Q_(float(e), "dimensionless") for e in ends[1])), Q_(1e3 * math.exp(best[0]), "mm")
+    first, second = Range.of(1e-3 * ends[0], "kPa"), Range.of(ends[1], "dimensionless")
+    return first, second, Q_(1e3 * math.exp(best[0]), "mm")

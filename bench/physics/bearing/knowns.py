@@ -14,14 +14,10 @@ from bench.materials import look_up
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.plates import Pack, build_pack, plate_bending
 from bench.physics.bearing.zones import Sheets, Shim
-from bench.physics.contact import CALIPER_PRESSURE, LOAD_WORDS, PFEIFFER_K1, PFEIFFER_K2
+from bench.physics.contact import CALIPER_PRESSURE, HIGHEST_KPA, LOAD_WORDS, PFEIFFER_K1, PFEIFFER_K2
 from bench.physics.ranges import Range, as_range
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity, to_float
-
-
-def _range(value: float, low: float, high: float, unit: str) -> Range:
-    return Range(Q_(value, unit), Q_(low, unit), Q_(high, unit))
+from bench.units import Quantity, to_float
 
 
 @dataclass(frozen=True)
@@ -60,14 +56,14 @@ class Assumed:
     k1: Range = PFEIFFER_K1
     k2: Range = PFEIFFER_K2
     reading_pressure: Range = CALIPER_PRESSURE
-    thinning: Range = field(default_factory=lambda: _range(2, 0, 6, "percent"))
-    clamped: Range = field(default_factory=lambda: _range(3, 1.5, 6, ""))
-    ramp: Range = field(default_factory=lambda: _range(6, 3, 15, "mm"))
-    glue_width: Range = field(default_factory=lambda: _range(2, 1, 4, "mm"))
-    sheet_gap: Range = field(default_factory=lambda: _range(1.5, 0.5, 3, "mm"))
-    proud: Range = field(default_factory=lambda: _range(0.15, 0, 0.4, "mm"))
-    prong: Range = field(default_factory=lambda: _range(0.3, 0.1, 0.6, "mm"))
-    spine_rise: Range = field(default_factory=lambda: _range(0, -0.15, 0.15, "mm"))
+    thinning: Range = field(default_factory=lambda: Range.of((2, 0, 6), "percent"))
+    clamped: Range = field(default_factory=lambda: Range.of((3, 1.5, 6), ""))
+    ramp: Range = field(default_factory=lambda: Range.of((6, 3, 15), "mm"))
+    glue_width: Range = field(default_factory=lambda: Range.of((2, 1, 4), "mm"))
+    sheet_gap: Range = field(default_factory=lambda: Range.of((1.5, 0.5, 3), "mm"))
+    proud: Range = field(default_factory=lambda: Range.of((0.15, 0, 0.4), "mm"))
+    prong: Range = field(default_factory=lambda: Range.of((0.3, 0.1, 0.6), "mm"))
+    spine_rise: Range = field(default_factory=lambda: Range.of((0, -0.15, 0.15), "mm"))
     stiffness: Range | None = None
 
 
@@ -116,7 +112,7 @@ class Press:
         if self.load is None and self.gap is None:
             raise BadValue("load", "not given", "a load, a gap or both", "Say how hard, or set for what")
         if self.load is not None:
-            low = self.load.floats("kPa", field="load", low=0.0, high=500.0)[1]
+            low = self.load.floats("kPa", field="load", low=0.0, high=HIGHEST_KPA)[1]
             if low <= 0:
                 remedy = "Give a load, or the gap of a press set for thickness"
                 raise BadValue("load", f"{low:g} kPa", "above zero", remedy)
@@ -156,6 +152,7 @@ def draw_values(
     rng : numpy.random.Generator or None
         None gives the values themselves, without doubt.
     samples : int
+        How many draws; one without a generator.
 
     Returns
     -------

@@ -1,8 +1,7 @@
 """How a pile gives under pressure: Pfeiffer's exponential, van Wyk's cubic, and a linear bed.
 
 All laws push and never pull: below its free height a bed carries pressure, above it none.
-Plain SI floats and arrays inside (metres, pascals); :mod:`bench.physics.contact` has the same laws
-for one pile, with units.
+Plain SI floats and arrays (metres, pascals).
 """
 
 from __future__ import annotations
@@ -39,6 +38,7 @@ class Bed:
     Attributes
     ----------
     law : Law
+        To which its constants belong.
     height : array of m
         Free height, without load.
     first : array
@@ -78,6 +78,7 @@ def press(law: Law, compression: Array, first: Array, second: Array) -> tuple[Ar
     Parameters
     ----------
     law : Law
+        Which is followed.
     compression : array of m
         Free height less height; below zero the bed is not touched.
     first, second : array

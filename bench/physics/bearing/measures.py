@@ -93,8 +93,11 @@ def unpressed_width(places: Array, pressure: Array, enough: Array | float) -> Ar
     Parameters
     ----------
     places : array (n,) of m
+        From the spine.
     pressure : array (n,) or (n, samples) of Pa
+        Along the section.
     enough : float or array (samples,), Pa
+        Least that counts as pressed.
     """
     third = places <= places[0] + (places[-1] - places[0]) / 3
     lack = enough - pressure[third]
@@ -122,8 +125,8 @@ def curve_of(
     )
 
 
-def spread(values: Array, unit: str, factor: float) -> Range:
+def range_of(values: Array, unit: str, factor: float) -> Range:
     """Give median and the limits of 95 % of the samples, in a unit that is ``1 / factor`` of SI."""
     kept = values[np.isfinite(values)]
     middle, low, high = np.percentile(kept, _LEVELS) * factor
-    return Range(Q_(float(middle), unit), Q_(float(low), unit), Q_(float(high), unit))
+    return Range.of((middle, low, high), unit)

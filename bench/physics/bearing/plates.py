@@ -15,7 +15,7 @@ import numpy as np
 from bench.errors import BadValue
 from bench.materials import look_up
 from bench.physics.bearing.laws import Array
-from bench.physics.ranges import Range, RangeLike, as_range
+from bench.physics.ranges import Range, as_range
 from bench.units import Q_, Quantity, to_float
 
 Bands: TypeAlias = dict[int, Array]
@@ -39,10 +39,6 @@ def bending_stiffness(modulus: Quantity, thickness: Quantity, *, ratio: float = 
     Returns
     -------
     Quantity [N m]
-
-    Raises
-    ------
-    BadValue, UnitMismatch
 
     Notes
     -----
@@ -69,7 +65,9 @@ class Pack:
     give : Range [pressure / length]
         Pressure per metre of compression through the thickness.
     thickness : Quantity [length]
+        Of all its layers, without load.
     words : str
+        Its layers and how many of each.
     """
 
     bending: Range
@@ -127,8 +125,7 @@ def build_pack(*layers: tuple[str, int]) -> Pack:
         gives += count * tall[0] / np.array(through.floats("Pa", field="through-thickness modulus"))
         thickness += (count * entry.value).to("mm")
     words = ", ".join(f"{count} × {name}" for name, count in layers)
-    bending = Range(*(Q_(float(d), "N*m") for d in bends))
-    return Pack(bending, Range(*(Q_(float(1 / g), "Pa/m") for g in gives)), thickness, words)
+    return Pack(Range.of(bends, "N*m"), Range.of(1 / gives, "Pa/m"), thickness, words)
 
 
 def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
@@ -140,11 +137,6 @@ def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
             for end in (modulus.value, modulus.low, modulus.high)
         )
     )
-
-
-def scale(given: RangeLike, unit: str, *, field: str) -> tuple[float, float, float]:
-    """Give value, low and high of a range as plain numbers."""
-    return as_range(given).floats(unit, field=field)
 
 
 # --- grids ---------------------------------------------------------------------------------------
@@ -168,15 +160,10 @@ def second_differences(places: Array) -> Array:
     return matrix
 
 
-def _bend(places: Array) -> Array:
+def bend_energy(places: Array) -> Array:
+    """Give the matrix of twice the bending energy of a strip of unit stiffness."""
     curvature = second_differences(places)
     return np.asarray(curvature.T @ (shares(places)[1:-1, None] * curvature))
-
-
-def _twist(places: Array) -> Array:
-    steps = np.diff(places)
-    slope = np.diff(np.eye(len(places)), axis=0) / steps[:, None]
-    return np.asarray(slope.T @ (steps[:, None] * slope))
 
 
 @dataclass(frozen=True)
@@ -206,63 +193,15 @@ class Plate:
 
 def section_plate(places: Array, bending: float = 1.0) -> Plate:
     """Make a plate strip one metre wide along places (m), bending stiffness in N m."""
-    matrix = bending * _bend(places)
+    matrix = bending * bend_energy(places)
     bands = {offset: np.diagonal(matrix, offset).copy() for offset in range(3)}
-    return Plate(bands, _orthonormal(np.ones_like(places), places))
+    return Plate(bands, orthonormal(np.ones_like(places), places))
 
 
-def face_plate(across: Array, down: Array, bending: float, bending_down: float | None = None) -> Plate:
-    r"""Make a plate on a grid, nodes counted down the face first.
-
-    Parameters
-    ----------
-    across, down : array of m
-        Places from spine to fore edge, and from head to tail (three or more).
-    bending : float
-        N m, across; ``bending_down`` along the spine if it differs.
-
-    Notes
-    -----
-    .. math:: U = \tfrac12 \int D_x w_{xx}^2 + D_y w_{yy}^2 + 2 \sqrt{D_x D_y}\, w_{xy}^2
-
-    Poisson's coupling is left out, as for one strip; free edges come by themselves.
-    """
-    along = bending if bending_down is None else bending_down
-    bend_x, bend_y, twist_x, twist_y = _bend(across), _bend(down), _twist(across), _twist(down)
-    wide, tall = np.diag(shares(across)), np.diag(shares(down))
-    rows = len(down)
-    bands: Bands = {}
-    for step in range(3):
-        for side in range(-2, 3):
-            offset = step * rows + side
-            if offset < 0:
-                continue
-            block = (
-                bending * np.outer(np.diagonal(bend_x, step), _shifted(tall, side))
-                + along * np.outer(np.diagonal(wide, step), _shifted(bend_y, side))
-                + 2 * np.sqrt(bending * along) * np.outer(np.diagonal(twist_x, step), _shifted(twist_y, side))
-            )
-            values = block.ravel()[: len(across) * rows - offset]
-            if np.any(values):
-                padded = np.zeros(len(across) * rows - offset)
-                padded[: len(values)] = values
-                bands[offset] = bands.get(offset, 0.0) + padded
-    x, y = (grid.ravel() for grid in np.meshgrid(across, down, indexing="ij"))
-    return Plate(bands, _orthonormal(np.ones_like(x), x, y))
-
-
-def _orthonormal(*shapes: Array) -> Array:
+def orthonormal(*shapes: Array) -> Array:
+    """Give the same shapes as rows that are perpendicular and of length one."""
     columns, _ = np.linalg.qr(np.column_stack([shape / np.linalg.norm(shape) for shape in shapes]))
     return np.asarray(columns.T)
-
-
-def _shifted(matrix: Array, side: int) -> Array:
-    """Give entry (j, j + side) for every row j, zero where it falls outside."""
-    found = np.zeros(len(matrix))
-    diagonal = np.diagonal(matrix, side)
-    start = max(0, -side)
-    found[start : start + len(diagonal)] = diagonal
-    return found
 
 
 def times(bands: Bands, vector: Array) -> Array:

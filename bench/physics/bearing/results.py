@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from bench.errors import BadValue
 from bench.physics.bearing.laws import Array
 from bench.physics.bearing.zones import Sheets
-from bench.physics.ranges import Estimate, Range
+from bench.physics.ranges import Range
 from bench.uncertainty import coverage_factor, guard_band
 from bench.units import Q_, Quantity, say_range, to_float
 
@@ -82,6 +82,7 @@ class Bearing:
     Attributes
     ----------
     sheets : Sheets
+        The plan.
     load : Range [pressure]
         Mean on the face: as given, or as it follows from the height to which the press closes.
     group : int
@@ -94,13 +95,10 @@ class Bearing:
         Mean on the spine zone between staples, and on the text block.
     staples : dict of str to Range [pressure]
         On the wire of each.
-    staple_forces : dict of str to Range [force]
     step_peak : Range [pressure]
         Highest where the sheets end.
     step_line : Range [force / length]
         Load along that line beyond the even load of the text block.
-    cover_peak : Range [pressure]
-        Highest that the cover sees between staples.
     clearance : dict of str to Range [length]
         Room left over spine and staples between the boards; below zero they are pressed by as much.
     doubt : dict of str to Quantity [length]
@@ -111,9 +109,10 @@ class Bearing:
         Of exceeding the limit at the spine and at each staple.
     mass : Quantity [mass]
         Of the paper used.
-    water : Estimate [mass]
+    water : Range [mass]
         What the sheets take up from 50 to 80 % relative humidity.
     curve : Curve
+        Pressure along the section between staples.
     solved : float
         Part of the samples that found a balance within the laws; the others count as exceeding.
     samples : int
@@ -130,16 +129,14 @@ class Bearing:
     spine: Range
     block: Range
     staples: Mapping[str, Range]
-    staple_forces: Mapping[str, Range]
     step_peak: Range
     step_line: Range
-    cover_peak: Range
     clearance: Mapping[str, Range]
     doubt: Mapping[str, Quantity]
     unpressed: Range
     chances: Mapping[str, float]
     mass: Quantity
-    water: Estimate
+    water: Range
     curve: Curve
     solved: float
     samples: int
@@ -175,6 +172,7 @@ def recommend_plan(plans: Sequence[Bearing], limits: Limits | None = None) -> tu
     Parameters
     ----------
     plans : sequence of Bearing
+        From which to choose.
     limits : Limits, optional
         For the accepted risk.
 
@@ -219,6 +217,7 @@ def say_sampled(chance: float, samples: int) -> str:
     chance : float
         Share of the samples.
     samples : int
+        How many there were.
 
     Notes
     -----
@@ -254,7 +253,7 @@ def sampled_range(chance: float, samples: int) -> Range:
     centre = (chance + z2 / 2) / (1 + z2)
     half = math.sqrt(z2 * (chance * (1 - chance) + z2 / 4)) / (1 + z2)
     low, high = min(chance, max(0.0, centre - half)), max(chance, min(1.0, centre + half))  # 0 and 1 rounded
-    return Range(*(Q_(100 * end, "percent") for end in (chance, low, high)))
+    return Range.of((100 * chance, 100 * low, 100 * high), "percent")
 
 
 def say_bearing(bearing: Bearing) -> str:

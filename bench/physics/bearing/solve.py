@@ -102,6 +102,7 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
     Parameters
     ----------
     chain : Chain
+        What lies between base and platen.
     load : float, optional
         Force of the platen (N, or N/m of a section); with a platen either this or ``height``.
     height : float, optional

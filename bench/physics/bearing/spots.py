@@ -51,11 +51,13 @@ class SpotJudgement:
     Attributes
     ----------
     spot : Spot
+        The place.
     pressure : Quantity
         Median at its least pressed part.
     reached : float
         Chance that enough pressure arrives there.
     hope : Hope
+        How likely it relaxes.
     why : str
         In half a sentence.
     """
@@ -88,6 +90,7 @@ def judge_spots(
     bearing : Bearing
         Of the plan of sheets.
     spots : sequence of Spot
+        Where the defects lie.
     margin : Margin
         Of the fibres while the load is on (:func:`bench.physics.softening.fibre_margin`).
 

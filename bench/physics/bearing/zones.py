@@ -72,6 +72,7 @@ def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") 
     Parameters
     ----------
     item : Item
+        For its format and its leaves.
     interval : int
         Most leaves between two sheets, 1 or more.
     material : str
@@ -161,6 +162,7 @@ class Layout:
     Attributes
     ----------
     width, height : float
+        Of the face.
     staple_line : float or None
         Distance of the staples from the spine: one line, the mean of the staples.
     staples : dict of str to float
@@ -191,6 +193,7 @@ def lay_out(item: Item, thicknesses: Thicknesses, *, outside: Quantity | None = 
     Parameters
     ----------
     item : Item
+        For its face, format and staples.
     thicknesses : Thicknesses
         For the creep of a saddle-stitched item.
     outside : Quantity, optional
@@ -225,6 +228,7 @@ def section_places(
     Parameters
     ----------
     layout : Layout
+        Of the item.
     fine, coarse : float
         Smallest and largest step, m.
     reach : float
@@ -267,7 +271,9 @@ class Profile:
     Attributes
     ----------
     height, soft : array (n,) or (n, samples), m
+        Free height, and compliance length.
     first : array, Pa
+        K1.
     """
 
     height: Array
@@ -294,13 +300,17 @@ def section_profile(
     Parameters
     ----------
     places : array (n,) of m
+        From the spine.
     layout : Layout
+        Of the item.
     sheets : Sheets or SheetCounts
+        Between its leaves.
     values : mapping of str to array (samples,)
         What :func:`bench.physics.bearing.samples.draw_values` gives, SI.
     staple : str, optional
         Name of the staple that the section passes.
     shim : Shim, optional
+        A filler over the spine.
 
     Returns
     -------

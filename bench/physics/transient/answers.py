@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +57,9 @@ def hours_until(
     Parameters
     ----------
     history : History
+        As the model sees it.
     humidity : Quantity, dimensionless
+        To be reached.
     place : str
         One of :data:`bench.physics.transient.history.PLACES`.
     phase : str, optional
@@ -69,7 +71,8 @@ def hours_until(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        No such place, or no phase of that name.
     """
     level = to_humidity(humidity)
     seconds, values = _during(history, phase, "activity", place)
@@ -89,6 +92,7 @@ def minutes_before_loss(
     Parameters
     ----------
     history : History
+        With a phase on the bench.
     phase : str
         The one on the bench.
     points : Quantity, dimensionless
@@ -103,38 +107,13 @@ def minutes_before_loss(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        No such place, or no phase of that name.
     """
     fall = to_humidity(points, field="fall of humidity")
     seconds, values = _during(history, phase, "activity", place)
     found = first_time(seconds, values, float(values[0]) - fall, rising=False)
     return None if found is None else Q_(found / 60, "minute")
-
-
-@dataclass(frozen=True)
-class Reached:
-    """How warm the item became in a phase.
-
-    Attributes
-    ----------
-    top, middle, bottom : Quantity [degC]
-        First, middle and last leaf at the end of the phase.
-    highest : Quantity [degC]
-        Anywhere in the item at any moment of the phase.
-    """
-
-    top: Quantity
-    middle: Quantity
-    bottom: Quantity
-    highest: Quantity
-
-
-def temperatures_reached(history: History, phase: str) -> Reached:
-    """Say how warm top, middle and bottom are at the end of a phase, and the most that any leaf was."""
-    places = ("first leaf", "middle leaf", "last leaf")
-    top, middle, bottom = (Q_(history.after(phase, "celsius", place), "degC") for place in places)
-    highest = Q_(float(history.sheets("celsius")[slice_of(history, phase)].max()), "degC")
-    return Reached(top, middle, bottom, highest)
 
 
 def dwell_needed(
@@ -176,9 +155,11 @@ def changes_until(history: History, phases: Sequence[str], *, limit: Quantity) -
     Parameters
     ----------
     history : History
+        With changes of sheets.
     phases : sequence of str
         In order: the first with the first dry sheets, then each with fresh ones.
     limit : Quantity, dimensionless
+        Mean humidity to come to or below.
 
     Returns
     -------
@@ -209,9 +190,11 @@ def release_time(
     Parameters
     ----------
     history : History
+        Of the rest before the release.
     limit : Quantity, dimensionless
         Humidity that no leaf may exceed.
     room_temperature : Quantity [temperature]
+        To which the item cools.
     difference : Quantity, dimensionless
         Most between the wettest and the driest leaf.
     warmth : Quantity [temperature difference]
@@ -253,6 +236,7 @@ class Limits:
     shares : dict of str to float
         Share of each hindrance in the whole, the largest first; they sum to one.
     words : str
+        The largest, and what would help.
     """
 
     shares: dict[str, float]
@@ -309,6 +293,7 @@ class TakeOut:
     latest : Quantity [hour]
         A share of the days that the strict rule on mould allows is used up, or the phase ends.
     words : str
+        The same in a sentence.
     """
 
     earliest: Quantity | None
@@ -328,6 +313,7 @@ def take_out_window(
     Parameters
     ----------
     history : History
+        With a phase in the chamber.
     phase : str
         The one in the chamber.
     wanted : Quantity, dimensionless
@@ -357,7 +343,3 @@ def take_out_window(
     else:
         words = f"Take it out between {earliest.magnitude:.0f} and {latest.magnitude:.0f} h."
     return TakeOut(earliest, latest, words)
-
-
-Answer = Callable[[History], float]
-"""One number asked of a history, for the interval and the fit."""

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.materials import has_property, look_up, look_up_note, materials_of_kind
+from bench.physics.contact import HIGHEST_KPA
 from bench.physics.isotherms import Isotherm, isotherm_of
-from bench.physics.ranges import Range
-from bench.physics.saturation import VAPOUR_CONSTANT
+from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import REFERENCE, Slices
 from bench.physics.transient.faces import LEWIS, RADIATION
 from bench.physics.transient.isotherm_table import Table, pack, tabulate
-from bench.physics.vapour import STILL_AIR_FILM
+from bench.physics.vapour import STILL_AIR_FILM, air_permeability
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_, Quantity, to_float
 
@@ -28,11 +28,12 @@ Floats = NDArray[np.float64]
 ITEM = (Role.COVER, Role.LEAF)
 """Roles of the item itself; all other sheets come and go."""
 
+STILL_AIR = air_permeability(REFERENCE - ZERO_CELSIUS)
+"""Vapour permeability of still air at 23 °C, kg/(m s Pa)."""
+
 THICKEST_CELL = 3e-4  # m; a board is cut into cells no thicker than this, a leaf is one cell
 _ROOM_HUMIDITY = 0.5  # at which a grammage is stated, [iso187]
 
-METAL_CONTACT = Range(Q_(140, "W/m^2/K"), Q_(97, "W/m^2/K"), Q_(200, "W/m^2/K"))
-"""Paper on metal at 2.3 kPa: 97 W/(m2 K) for a heavy sheet to 200 for a light one [asme-contact]_."""
 _CONTACT_KPA, _CONTACT_POWER = 2.3, 0.126  # from 140 at 2.3 kPa to 257 near 300 kPa, geometric means
 PAPER_CONTACT = Q_(2500, "W/m^2/K")
 """Between unlike sheets: a gap of some ten micrometres of air.  Estimated, no source.  Contacts between
@@ -51,10 +52,6 @@ def contact_conductance(pressure: Quantity) -> Quantity:
     -------
     Quantity [W/(m**2 K)]
 
-    Raises
-    ------
-    BadValue, UnitMismatch
-
     Notes
     -----
     .. math:: h = 140 (P / 2.3\,\mathrm{kPa})^{0.126}
@@ -63,7 +60,7 @@ def contact_conductance(pressure: Quantity) -> Quantity:
     [asme-contact]_ (abstract seen): 97 to 200 at 2.3 kPa, 146 to 452 near 300 kPa.  Good to a factor of
     1.5 or so.
     """
-    kilopascal = to_float(pressure, "kPa", field="pressure", low=0.05, high=500.0)
+    kilopascal = to_float(pressure, "kPa", field="pressure", low=0.05, high=HIGHEST_KPA)
     return Q_(140.0 * (kilopascal / _CONTACT_KPA) ** _CONTACT_POWER, "W/m^2/K")
 
 
@@ -78,10 +75,13 @@ class Sheet:
     Attributes
     ----------
     role : Role
+        In the stack.
     material : str
+        Its name in the materials table.
     number : int
         Counted from the top within its role, from 1.
     cells : slice
+        Where they lie in the row.
     """
 
     role: Role
@@ -120,11 +120,6 @@ class Cut:
     def kinds(self) -> Kinds:
         """Role and material of each sheet, and the number of its cells."""
         return tuple((s.role, s.material, s.cells.stop - s.cells.start) for s in self.sheets)
-
-    @property
-    def depth(self) -> Floats:
-        """Middle of each cell below the top, m."""
-        return np.asarray(np.cumsum(self.thickness) - self.thickness / 2)
 
     @cached_property
     def _item(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
@@ -171,11 +166,6 @@ class _Material:
     metal: bool
 
 
-def still_air_permeability() -> float:
-    """Vapour permeability of still air at 23 °C, kg/(m s Pa), as in :mod:`bench.physics.vapour`."""
-    return 2.306e-5 * (REFERENCE / 273.15) ** 1.81 / (VAPOUR_CONSTANT * REFERENCE)
-
-
 def _float(material: str, name: str, unit: str) -> float:
     return float(look_up(material, name).value.to(unit).magnitude)
 
@@ -201,7 +191,7 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
         raise BadValue(f"grammage of {layer.material}", "unknown", "a value in g/m²", remedy)
     scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
     dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
-    still = still_air_permeability()
+    still = STILL_AIR
     ratio = numbers["transport_ratio"]
     if has_property(layer.material, _OPEN):
         ratio = max(_float(layer.material, _OPEN, ""), ratio)
@@ -251,7 +241,10 @@ def cut_stack(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        A material that is not in the table, or has no isotherm.
+    BadValue
+        No layers, no paper among them, or a sheet of unknown grammage.
     """
     if not 1 <= cells_per_sheet <= 20:
         raise BadValue("cells for each sheet", cells_per_sheet, "1 to 20", "Give a number in this range")
@@ -347,7 +340,7 @@ def _edges(
     rim = thickness * (2 * width + height) / (width * height)  # area of edge per area of face
     film = float(STILL_AIR_FILM.value.to("m/s").magnitude) * numbers["film_factor"]
     permeability = np.where(metal, 0.0, thickness / np.where(metal, np.inf, 2 * half_vapour))
-    along = np.minimum(permeability * numbers["edge_ratio"], still_air_permeability())
+    along = np.minimum(permeability * numbers["edge_ratio"], STILL_AIR)
     within, beyond = along * thickness * shape, rim * film / (VAPOUR_CONSTANT * REFERENCE)
     warm = thickness**2 / (2 * half_heat) * shape
     cool = rim * (film * LEWIS + float(RADIATION.magnitude))

@@ -24,6 +24,7 @@ class Air:
     temperature : Quantity [temperature]
         5 to 65 °C.
     humidity : Quantity, dimensionless
+        Relative, 0 to 100 %.
     """
 
     temperature: Quantity = field(default_factory=lambda: Q_(22.0, "degC"))

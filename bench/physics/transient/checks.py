@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from bench.physics import saturation, slab
 from bench.physics.isotherms import isotherm_of
-from bench.physics.transient.slabs import STRAIGHT, damp_air, heated, make_slices, run, still_air
+from bench.physics.transient.slabs import STRAIGHT, damp_air, heated, make_slices, run
+from bench.physics.vapour import air_permeability
 from bench.physics.water_balance import Part, resting_humidity
 from bench.units import Q_
 
@@ -31,8 +32,11 @@ class Check:
     Attributes
     ----------
     name : str
+        What is compared.
     published, found : float
+        As printed, and as the model has it.
     unit : str
+        Of both; empty for a plain number.
     allowed : float
         Largest difference that the printing (and the method, where it says so) leaves open.
     source : str
@@ -59,8 +63,11 @@ class Curve:
     Attributes
     ----------
     label : str
+        What is drawn.
     x, y : array
+        As found.
     exact_x, exact_y : array
+        Points of the exact answer.
     """
 
     label: str
@@ -112,7 +119,7 @@ def check_plane_sheet() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
 def _left(fourier: float) -> Floats:
     slices = make_slices(200, isothermal=True)
     storage = 600.0 * STRAIGHT.slope / saturation.pressure_pa(23.0)
-    seconds = fourier * 2.2e-3**2 * storage / (0.03 * still_air(23.0))
+    seconds = fourier * 2.2e-3**2 * storage / (0.03 * air_permeability(23.0))
     outside = damp_air(slices, 0.6, film=math.inf)
     _, end, _ = run(slices, outside, 0.4 * STRAIGHT.slope, 23.0, seconds)
     return np.asarray((0.6 * STRAIGHT.slope - end[0::2]) / (0.2 * STRAIGHT.slope))
@@ -282,6 +289,6 @@ def check_press() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
         if math.isinf(film):
             dots = np.linspace(0.02, 1.0, 14) * times[-1]
             diffusivity = 0.12 / (650 * 1500)
-            exact = [slab.centre_uptake(diffusivity * float(t) / thickness**2) for t in dots]
+            exact = [slab.local_uptake(diffusivity * float(t) / thickness**2, 0.0) for t in dots]
             curves.append(Curve(f"{1000 * thickness:g} mm", times, warm, dots, 20 + 40 * np.array(exact)))
     return tuple(checks), tuple(curves)

@@ -68,7 +68,9 @@ class Cells(NamedTuple):
     Attributes
     ----------
     mass, heat : array, shape (n,)
+        Dry mass, and its heat capacity.
     vapour, conductance : array, shape (n - 1,)
+        Conductances between neighbours, of vapour and of heat.
     omega, kappa : array, shape (n,)
         Heat of the water held, and of sorption, over the dry heat capacity.
     start, last : int array, shape (n,)
@@ -76,6 +78,7 @@ class Cells(NamedTuple):
     per_step, inverse : array, shape (n,)
         Rows per unit of content; 1/K of the isotherm's own temperature.
     cubics : array, shape (rows, 16)
+        The tables of the isotherms, one after another.
     saturation : array
         ln p_sat as a polynomial in 1/T - 1/T_r, lowest power first.
     """
@@ -148,6 +151,7 @@ class Point(NamedTuple):
     Attributes
     ----------
     rates : array, shape (2 n,)
+        Of content and of temperature, cell by cell.
     crossing : array, shape (2, n)
         Water and heat that come to each cell from outside.
     air : array, shape (stacks,)
@@ -171,6 +175,7 @@ class Slope(NamedTuple):
     crossing : array, shape (2, 2, n)
         Of what crosses, by the cell's own unknowns.
     crossing_by_air : array, shape (2, n)
+        Of what crosses, by the pressure in the own chamber.
     """
 
     own: Floats
@@ -650,6 +655,7 @@ def advance(
     cells, rim, lag : Cells, Rim, Lag
         The lag is carried on in place.
     tolerance : array, shape (stacks,)
+        Of a step.
     state, air : array, shape (2 n,) and (stacks,)
         Carried on in place.
     clock : array, shape (2,)

@@ -7,7 +7,7 @@ import numpy as np
 from bench.errors import BadValue
 from bench.physics import saturation, slab
 from bench.physics.transient.answers import slice_of
-from bench.physics.transient.cells import still_air_permeability
+from bench.physics.transient.cells import STILL_AIR
 from bench.physics.transient.history import History
 from bench.units import Q_, Quantity, to_float
 
@@ -46,7 +46,10 @@ def profile_to_fore_edge(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch
+    NotFound
+        No phase of that name.
+    BadValue
+        The middle leaf does not grow damper towards the air in it.
 
     Notes
     -----
@@ -74,7 +77,7 @@ def profile_to_fore_edge(
         raise BadValue("humidity of the middle leaf", came, "rising towards the air", "Ask of a damp phase")
     slope = (float(np.interp(after, since, content)) - float(content[0])) / (end - start)
     celsius = one.equations.outside.air_celsius
-    along = min(1.0, ratio * through) * still_air_permeability()
+    along = min(1.0, ratio * through) * STILL_AIR
     diffusivity = along * saturation.pressure_pa(celsius) / (_density(history) * slope)
     fourier = diffusivity * after / length**2
     place = np.linspace(0.0, 1.0, points)

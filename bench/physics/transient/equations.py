@@ -209,7 +209,9 @@ class Equations:
     Parameters
     ----------
     slices : Slices
+        Of the stack.
     outside : Outside
+        What lies about it.
     lag : Lag, optional
         Hysteresis.
 

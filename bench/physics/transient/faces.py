@@ -9,17 +9,16 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from bench.errors import BadValue, OutOfRange
-from bench.physics.heating import BASE_FILM
-from bench.physics.ranges import RangeLike, as_range
+from bench.physics.ranges import Range, RangeLike, as_range
 from bench.physics.saturation import VAPOUR_CONSTANT
 from bench.physics.transient.equations import REFERENCE
-from bench.physics.vapour import STILL_AIR_FILM
+from bench.physics.vapour import LEWIS, STILL_AIR_FILM
 from bench.units import Q_, Quantity, to_float
 
 RADIATION = Q_(5.0, "W/m^2/K")
 """Exchange of heat by radiation with walls near room temperature: 4 eps sigma T**3, eps 0.9."""
-LEWIS = 1.196 * 1006.0 * 0.83 ** (2 / 3)
-"""Heat by air over vapour, J/(m3 K), as in :func:`bench.physics.vapour.vapour_film`."""
+BASE_FILM = Range.of((8, 4, 15), "W/m^2/K")
+"""Loss of a base plate to a room through its free side, air and radiation; from memory."""
 
 
 @dataclass(frozen=True)

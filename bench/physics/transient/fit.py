@@ -1,14 +1,13 @@
 r"""Weighing beats guessing: the transport ratio and the isotherm's scale from weighings.
 
-The predicted gain in mass is held against what the balance read; the two unknowns are found by
-Gauss and Newton on their logarithms, with what was believed before as one more observation each, and
-their uncertainty follows from the curvature there.
+The predicted gain in mass is held against what the balance read; the two unknowns are found on their
+logarithms, with what was believed before as one more observation each.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.most_probable import Belief, MostProbable, find_most_probable
 from bench.physics.ranges import Range
 from bench.physics.transient.history import History
 from bench.physics.transient.inputs import Inputs, limits_of
@@ -29,7 +29,8 @@ Floats = NDArray[np.float64]
 SCALE_BELIEF = 1.5
 """Factor within which the isotherm's scale is believed to lie (95 %) before any weighing: the published
 fits of whole papers hold 0.9 to 1.9 times as much as that of newsprint."""
-_STEP, _ROUNDS, _SMALL = 0.02, 12, 1e-3
+_STEP = 0.02  # over the logarithm: wide enough for the error of the model's own steps
+_FITTED = ("transport_ratio", "isotherm_scale")
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,6 @@ class Fit:
     ----------
     transport_ratio, isotherm_scale : Range, dimensionless
         With the ends of 95 %.
-    correlation : float
-        Of the two logarithms, -1 to 1.
     residuals : tuple of Quantity [g]
         Read less predicted, in the order of the weighings.
     misfit : float
@@ -66,11 +65,11 @@ class Fit:
     inputs : Inputs
         The inputs given, with the two found put in.
     words : str
+        The same in sentences.
     """
 
     transport_ratio: Range
     isotherm_scale: Range
-    correlation: float
     residuals: tuple[Quantity, ...]
     misfit: float
     inputs: Inputs
@@ -85,15 +84,13 @@ def fit_weighings(
     uncertainty: Quantity,
     inputs: Inputs | None = None,
     shared: Floats | None = None,
-    progress: Callable[[float], None] | None = None,
-    stop: Callable[[], bool] | None = None,
     **options: Any,
 ) -> Fit:
     r"""Find the transport ratio and the scale of the isotherm from weighings of the item.
 
     Parameters
     ----------
-    stack, phases, inputs, progress, stop, **options
+    stack, phases, inputs, **options
         As in :func:`bench.physics.transient.sequence.simulate`.
     weighings : sequence of Weighing
         The first is the mass before water moved; two or more later ones say something of the ratio.
@@ -108,8 +105,10 @@ def fit_weighings(
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange
-    Stopped
+    BadValue
+        Fewer than three weighings.
+    OutOfRange
+        The stack left the range of its isotherms.
 
     Notes
     -----
@@ -128,60 +127,29 @@ def fit_weighings(
     u = to_float(uncertainty, "g", field="uncertainty of a weighing", low=1e-4, high=100.0) * math.sqrt(2)
     read = np.array([to_float(w.mass, "g", field="mass", low=0.1, high=1e5) for w in weighings])
     gains = read[1:] - read[0]
-    trust = _trust(u, len(gains), shared)
-    value, low, high = known.triples()["transport_ratio"]
-    belief = np.array([math.log(value), math.log(known.triples()["isotherm_scale"][0])])
-    spread = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
+    noise = u**2 * np.eye(len(gains))
+    trust = np.asarray(np.linalg.inv(noise if shared is None else noise + shared), dtype=np.float64)
+    times = [weighing.when for weighing in weighings]
 
-    def predict(places: list[Floats]) -> list[Floats]:
-        courses = [Course(stack, given, inputs=_with(known, logs), **options) for logs in places]
-        return [_gains(history, weighings) for history in simulate_together(courses, stop=stop)]
+    def predict(points: Floats) -> Floats:
+        courses = [Course(stack, given, inputs=_with(known, logs), **options) for logs in points.T]
+        return np.stack([read_gains(history, times) for history in simulate_together(courses)], axis=1)
 
-    logs, misfit = belief.copy(), 0.0
-    for number in range(_ROUNDS):
-        if progress is not None:
-            progress(number / _ROUNDS)
-        places = [logs, *(_beside(logs, column) for column in (0, 1))]
-        best, *beside = predict(places)
-        jacobian = np.stack(
-            [(there - best) / (places[1 + c][c] - logs[c]) for c, there in enumerate(beside)], axis=1
-        )
-        normal = jacobian.T @ trust @ jacobian + np.diag(spread**-2)
-        pull = jacobian.T @ trust @ (gains - best) - (logs - belief) / spread**2
-        step = np.clip(np.linalg.solve(normal, pull), -1.0, 1.0)
-        step = _inside(logs + step) - logs
-        logs = logs + step
-        if float(np.abs(step).max()) < _SMALL:
-            break
-    (best,) = predict([logs])
-    if progress is not None:
-        progress(1.0)
-    covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    off = gains - best
+    belief = _believe(known)
+    found = find_most_probable(predict, gains, trust, belief)
+    off = gains - found.predicted
     misfit = math.sqrt(float(off @ trust @ off) / len(off))
-    return _say(known, logs, covariance, off, misfit)
+    return _say(known, found, belief, off, misfit)
 
 
-def _trust(u: float, count: int, shared: Floats | None) -> Floats:
-    """Give the inverse of the covariance of the gains, 1/g²."""
-    if shared is None:
-        return np.eye(count) / u**2
-    return np.asarray(np.linalg.inv(u**2 * np.eye(count) + shared), dtype=np.float64)
-
-
-def _beside(logs: Floats, column: int) -> Floats:
-    """Move one constant by a small step that stays within what is allowed."""
-    moved = logs.copy()
-    moved[column] += _STEP
-    if float(_inside(moved)[column]) < float(moved[column]):
-        moved[column] -= 2 * _STEP
-    return moved
-
-
-def _inside(logs: Floats) -> Floats:
+def _believe(inputs: Inputs) -> Belief:
+    """Give what is believed of the two constants, over their logarithms."""
+    value, low, high = inputs.triples()["transport_ratio"]
+    values = np.log([value, inputs.triples()["isotherm_scale"][0]])
+    doubts = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
     hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
-    low, high = np.log([limits_of(name) for name in ("transport_ratio", "isotherm_scale")]).T
-    return np.clip(logs, low + hair, high - hair)
+    least, most = np.log([limits_of(name) for name in _FITTED]).T
+    return Belief(values, doubts, least + hair, most - hair, np.full(2, _STEP))
 
 
 def _with(inputs: Inputs, logs: Floats) -> Inputs:
@@ -189,19 +157,17 @@ def _with(inputs: Inputs, logs: Floats) -> Inputs:
     return replace(inputs, transport_ratio=ratio, isotherm_scale=scale)
 
 
-def _gains(history: History, weighings: Sequence[Weighing]) -> Floats:
+def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
+    """Read the gains since the first of some times, g."""
     masses = history.item_mass()
-    read = [float(history.at(masses, w.when).magnitude) for w in weighings]
-    return np.array(read[1:]) - read[0]
+    read = np.array([float(history.at(masses, when).to("g").magnitude) for when in times])
+    return np.asarray(read[1:] - read[0])
 
 
-def _say(inputs: Inputs, logs: Floats, covariance: Floats, residuals: Floats, misfit: float) -> Fit:
-    sigma = np.sqrt(np.diag(covariance)) * max(1.0, misfit)
-    ranges = []
-    for index in (0, 1):
-        ends = np.exp(_inside(np.tile(logs, (2, 1)) + 1.96 * np.outer([-1, 1], sigma))[:, index])
-        ranges.append(Range(*(Q_(float(x), "") for x in (np.exp(logs[index]), *ends))))
-    ratio, scale = ranges
+def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats, misfit: float) -> Fit:
+    reach = 1.96 * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
+    ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
+    ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
     words = (
         f"Transport ratio {ratio.say('')}, isotherm {scale.say('')} times the published one; "
         f"the weighings scatter {misfit:.1f} times as much as they should."
@@ -211,7 +177,6 @@ def _say(inputs: Inputs, logs: Floats, covariance: Floats, residuals: Floats, mi
     return Fit(
         transport_ratio=ratio,
         isotherm_scale=scale,
-        correlation=float(covariance[0, 1] / math.sqrt(covariance[0, 0] * covariance[1, 1])),
         residuals=tuple(Q_(float(r), "g") for r in residuals),
         misfit=misfit,
         inputs=replace(inputs, transport_ratio=ratio, isotherm_scale=scale),

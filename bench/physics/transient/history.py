@@ -23,7 +23,6 @@ from bench.units import Q_, Quantity, to_float
 Floats = NDArray[np.float64]
 
 _BETWEEN = 4  # points read within each step of the solver, by its own cubic
-_TOP_OF_ISOTHERMS = 0.99
 
 _ABOVE = (
     "Above 99 % RH somewhere in the stack: no isotherm holds there, and water may stand as liquid. "
@@ -60,40 +59,17 @@ class Step(NamedTuple):
 
 
 @dataclass(frozen=True)
-class WaterBalance:
-    """Where the water of the whole stack went, in grams.
-
-    Attributes
-    ----------
-    start, end : Quantity [g]
-        Held by the stack at the start and at the end.
-    by_faces, by_edges : Quantity [g]
-        Taken up through the faces and edges; below zero it was given off.
-    brought, removed : Quantity [g]
-        With sheets that came in and were taken out.
-    residual : Quantity [g]
-        What does not add up: the error of the calculation.
-    """
-
-    start: Quantity
-    end: Quantity
-    by_faces: Quantity
-    by_edges: Quantity
-    brought: Quantity
-    removed: Quantity
-    residual: Quantity
-
-
-@dataclass(frozen=True)
 class PhaseHistory:
     """One phase as it went (plain numbers, SI; times from the start of the whole sequence).
 
     Attributes
     ----------
     phase : Phase
+        As it was asked for.
     cut : Cut
         The stack in it.
     equations : Equations
+        Of the stack in its surroundings.
     track : Track
         The steps of the solver.
     start : float
@@ -188,6 +164,7 @@ class History:
     Attributes
     ----------
     phases : tuple of PhaseHistory
+        In order.
     """
 
     phases: tuple[PhaseHistory, ...]
@@ -204,6 +181,7 @@ class History:
         Raises
         ------
         NotFound
+            No phase of that name.
         """
         for phase in self.phases:
             if phase.phase.name == name:
@@ -292,11 +270,6 @@ class History:
         water = np.concatenate([phase.water(Role.COVER, Role.LEAF) for phase in self.phases])
         return Q_(grams * (dry + water), "g")
 
-    def water_held(self, *roles: Role) -> Quantity:
-        """Water held by the sheets of these roles (all without one), g, shape (n,)."""
-        grams = 1000 * self.phases[0].cut.area
-        return Q_(grams * np.concatenate([phase.water(*roles) for phase in self.phases]), "g")
-
     def air_humidity(self) -> Quantity:
         """Relative humidity of the air about the stack (that of a chamber sags), percent, shape (n,)."""
         return Q_(100 * np.concatenate([phase.air_humidity for phase in self.phases]), "percent")
@@ -313,37 +286,6 @@ class History:
         t0, t1 = self.seconds[last - 1 : last + 1]
         low, high = values.magnitude[last - 1 : last + 1]
         return Q_(low + (high - low) * (seconds - t0) / (t1 - t0), values.units)
-
-    def balance(self) -> WaterBalance:
-        """Account for the water of the whole stack."""
-        grams = 1000 * self.phases[0].cut.area
-        first, last = self.phases[0], self.phases[-1]
-        start, end = float(first.water()[0]), float(last.water()[-1])
-        faces = edges = 0.0
-        for phase in self.phases:
-            water, share = phase.track.crossed[0], phase.equations.rim.by_face
-            faces += float(water @ share)
-            edges += float(water @ (1 - share))
-        brought = sum(phase.change.water_in for phase in self.phases)
-        removed = sum(phase.change.water_out for phase in self.phases)
-        residual = end - start - faces - edges - brought + removed
-        amounts = (start, end, faces, edges, brought, removed, residual)
-        return WaterBalance(*(Q_(grams * amount, "g") for amount in amounts))
-
-    def energy_balance(self) -> tuple[Quantity, Quantity]:
-        """Give the heat that does not add up, and all that was moved, J."""
-        area, residual, moved = self.phases[0].cut.area, 0.0, 0.0
-        before = None
-        for phase in self.phases:
-            heat = phase.cut.slices.heat
-            first, last = (float(phase.track.states[i][1::2] @ heat) for i in (0, -1))
-            crossed = phase.track.crossed[1]
-            residual += last - first - float(crossed.sum())
-            moved += float(np.abs(crossed).sum())
-            if before is not None:
-                residual += first - before - phase.change.heat_in + phase.change.heat_out
-            before = last
-        return Q_(area * residual, "J"), Q_(area * moved, "J")
 
     def exposures(self, place: str = "wettest", *, phases: Iterable[str] | None = None) -> list[Exposure]:
         """Give the history at a place as steps, for mould, rust and ageing.

@@ -2,35 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, cast
-
-import numpy as np
 
 from bench.physics.isotherms import PAPER_FITS, isotherm_name
 from bench.physics.ranges import Range, RangeLike, Triple, as_range
 from bench.physics.vapour import COVER_AS_AIR
 from bench.units import Q_
 
-
-def _factor(low: float, high: float) -> Range:
-    return Range(Q_(1.0, ""), Q_(low, ""), Q_(high, ""))
-
-
-TRANSPORT_RATIO = Range(Q_(0.03, ""), Q_(0.01, ""), Q_(0.1, ""))
+TRANSPORT_RATIO = Range.of((0.03, 0.01, 0.1), "")
 """Paper of 500 to 900 kg/m3: about 0.01 to 0.1, from memory [nilsson1993]_; the middle is a guess."""
-AS_TABLED = _factor(1.0, 1.0)
+AS_TABLED = Range.of((1.0, 1.0, 1.0), "")
 """Scale of an isotherm taken as its table has it."""
-STILL_AIR = _factor(0.4, 1.2)
+STILL_AIR = Range.of((1.0, 0.4, 1.2), "")
 """Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
-THICKNESS, CONDUCTION, CONTACT = _factor(0.97, 1.03), _factor(0.6, 1.5), _factor(0.5, 2.0)
-PLATEN = Range(Q_(0.0, "delta_degC"), Q_(-3.0, "delta_degC"), Q_(3.0, "delta_degC"))
+THICKNESS, CONDUCTION, CONTACT = (
+    Range.of((1.0, 0.97, 1.03), ""),
+    Range.of((1.0, 0.6, 1.5), ""),
+    Range.of((1.0, 0.5, 2.0), ""),
+)
+PLATEN = Range.of((0.0, -3.0, 3.0), "delta_degC")
 """Error of a platen's dial or thermostat; common practice, no source."""
-HYSTERESIS = Range(Q_(0.01, ""), Q_(0.0, ""), Q_(0.02, ""))
+HYSTERESIS = Range.of((0.01, 0.0, 0.02), "")
 """About one per cent of moisture content at 50 % RH [tappi-t402]_."""
-EDGES = Range(Q_(5.0, ""), Q_(3.0, ""), Q_(20.0, ""))
+EDGES = Range.of((5.0, 3.0, 20.0), "")
 """Transport along over through a single sheet, from memory; air gaps make it more."""
 
 
@@ -106,23 +103,22 @@ class Inputs:
         )
         return changed
 
-    def drawn(self, generator: np.random.Generator) -> Inputs:
-        """Draw every numerical input once from its range (two half-normal pieces, 95 % at the ends)."""
-        found = {}
-        for name, (value, low, high) in self.triples().items():
-            draw = float(generator.standard_normal()) / 1.96
-            end = high if draw > 0 else low
-            ratio = (end / value) ** abs(draw) if low > 0 else 1.0
-            drawn = value * ratio if low > 0 else value + abs(draw) * (end - value)
-            unit, _, lowest, highest = _LIMITS[name]
-            found[name] = Q_(min(max(drawn, lowest), highest), unit)
-        return replace(self, **cast(Any, found))
-
     def other_isotherms(self, paper: str) -> tuple[str, ...]:
         """Name the other fits that this paper may follow."""
         own = isotherm_name(paper)
         names = PAPER_FITS if self.isotherms is None else self.isotherms
         return tuple(name for name in names if isotherm_name(name) != own)
+
+    def at_ends(self, names: Iterable[str]) -> list[tuple[str, Inputs]]:
+        """Give the cause and the same inputs with one of those named at one of its ends, each in turn."""
+        wanted = set(names)
+        return [
+            (name, self.with_end(name, end))
+            for name, triple in self.triples().items()
+            if name in wanted
+            for end in (1, 2)
+            if triple[end] != triple[0]
+        ]
 
 
 _LIMITS: dict[str, tuple[str, str, float, float]] = {

@@ -60,7 +60,7 @@ class Table:
     @lru_cache(maxsize=256)  # noqa: B019 - tables are kept for good
     def content(self, activity: float, celsius: float) -> float:
         """Give the moisture content at which the paper has an activity."""
-        inverse = 1 / (self.reference + ZERO_CELSIUS) - 1 / (celsius + ZERO_CELSIUS)
+        inverse = _inverse_step(self.reference, celsius)
         low, high = 0.0, self.end * (1 - 1e-9)
         for _ in range(48):
             middle = (low + high) / 2
@@ -187,6 +187,7 @@ class Pack:
     Attributes
     ----------
     tables : tuple of Table
+        Each once.
     which : int array, shape (n,)
         Table of each cell.
     scale : array, shape (n,)

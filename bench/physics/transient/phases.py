@@ -70,6 +70,7 @@ class Phase:
     air : Air or ClosedChamber
         About open faces and edges.
     top, bottom : Open, SolidBase, Platen or Insulated
+        Against what the two faces lie.
     pressure : Quantity [pressure]
         On the stack, 0.05 to 500 kPa; sets the contacts with metal.
     stack : Stack, optional

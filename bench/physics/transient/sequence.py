@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import pairwise, zip_longest
@@ -20,7 +20,7 @@ from bench.physics.transient.history import History, PhaseHistory
 from bench.physics.transient.hysteresis import NO_LAG, start_lag
 from bench.physics.transient.inputs import USUAL, Inputs
 from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
-from bench.physics.transient.stepper import Stopped, Track, integrate
+from bench.physics.transient.stepper import Track, integrate
 from bench.stack import Role, Stack
 from bench.units import Quantity
 
@@ -89,8 +89,6 @@ def simulate(
     *,
     start: Rest | None = None,
     inputs: Inputs | None = None,
-    progress: Callable[[float], None] | None = None,
-    stop: Callable[[], bool] | None = None,
     **options: Any,
 ) -> History:
     r"""Follow moisture and heat through a stack, phase after phase.
@@ -98,13 +96,11 @@ def simulate(
     Parameters
     ----------
     stack : Stack
+        At the start, top first.
     phases : iterable of Phase
+        In order.
     start, inputs, **options
         See :class:`Course`; 50 % RH and 22 °C without a start.
-    progress : callable, optional
-        Hears the share of the whole time that is done, 0 to 1.
-    stop : callable, optional
-        Asked every few steps; True ends the calculation with :class:`Stopped`.
 
     Returns
     -------
@@ -112,9 +108,10 @@ def simulate(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
-    Stopped
-        The caller asked for it.
+    NotFound, BadValue
+        As in :func:`bench.physics.transient.cells.cut_stack`; no phases, or two of one name.
+    OutOfRange
+        A platen above 100 °C, or the stack left the range of its isotherms.
 
     Notes
     -----
@@ -136,15 +133,10 @@ def simulate(
     97 %
     """
     course = Course(stack, tuple(phases), start or Rest(), inputs or USUAL, **options)
-    return simulate_together([course], progress=progress, stop=stop)[0]
+    return simulate_together([course])[0]
 
 
-def simulate_together(
-    courses: Iterable[Course],
-    *,
-    progress: Callable[[float], None] | None = None,
-    stop: Callable[[], bool] | None = None,
-) -> tuple[History, ...]:
+def simulate_together(courses: Iterable[Course]) -> tuple[History, ...]:
     """Follow several courses side by side: the same answers as one by one, in a fraction of the time.
 
     Parameters
@@ -152,8 +144,6 @@ def simulate_together(
     courses : iterable of Course
         They need not have the same phases; those whose next phase takes equally long go through it
         together.
-    progress, stop : callable, optional
-        As in :func:`simulate`.
 
     Returns
     -------
@@ -162,22 +152,13 @@ def simulate_together(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange, Stopped
+    NotFound, BadValue, OutOfRange
+        As in :func:`simulate`.
     """
     given = tuple(courses)
     company = Company.begin(tuple(course.setting for course in given))
-    whole = sum(phase.seconds for course in given for phase in course.phases)
-    before = 0.0
-
-    def watch(done: float) -> None:
-        if progress is not None:
-            progress(min(1.0, (before + done) / whole))
-        if stop is not None and stop():
-            raise Stopped
-
     for phases in in_turn(given):
-        company = company.through(phases, watch)
-        before += sum(phase.seconds for phase in phases if phase is not None)
+        company = company.through(phases)
     return company.histories
 
 
@@ -209,33 +190,23 @@ class Company:
         """Give them before their first phase."""
         return Company(tuple(_Followed(setting, setting.stack) for setting in settings))
 
-    def through(
-        self, phases: Sequence[Phase | None], watch: Callable[[float], None] | None = None
-    ) -> Company:
+    def through(self, phases: Sequence[Phase | None]) -> Company:
         """Take each through its next phase; one without a phase stays where it is.
 
         Parameters
         ----------
         phases : sequence of Phase or None
             One for each.  Those that take equally long are followed together.
-        watch : callable, optional
-            Hears the seconds that are done, of all added up, and may raise :class:`Stopped`.
         """
         groups: dict[tuple[float, bool], list[tuple[int, _Entered]]] = {}
         for number, (one, phase) in enumerate(zip(self.members, phases, strict=True)):
             if phase is not None:
                 groups.setdefault((phase.seconds, one.lags), []).append((number, one.enter(phase)))
-        members, before = list(self.members), 0.0
+        members = list(self.members)
         for (seconds, lags), group in groups.items():
-
-            def hear(now: float, done: float = before, count: int = len(group)) -> None:
-                if watch is not None:
-                    watch(done + count * now)
-
-            tracks = _carry_on([one for _, one in group], seconds, lags, hear)
+            tracks = _carry_on([one for _, one in group], seconds, lags)
             for (number, entered), track in zip(group, tracks, strict=True):
                 members[number] = entered.leave(track)
-            before += len(group) * seconds
         return Company(tuple(members))
 
     @cached_property
@@ -328,9 +299,7 @@ def _cut(
     )
 
 
-def _carry_on(
-    group: Sequence[_Entered], seconds: float, lags: bool, watch: Callable[[float], None]
-) -> list[Track]:
+def _carry_on(group: Sequence[_Entered], seconds: float, lags: bool) -> list[Track]:
     """Take courses through phases that take equally long."""
     state = np.concatenate([one.state for one in group])
     held = np.concatenate([one.held for one in group])
@@ -342,9 +311,7 @@ def _carry_on(
     for first, last in _pieces([side for one in group for side in one.sides], seconds):
         equations = Equations.beside([one.piece(first, last) for one in group])
         equations.lag = start_lag(most, state[0::2], held) if lags else NO_LAG
-        state, air = integrate(
-            equations, state, air, start=first, end=last, tolerance=tolerance, track=track, watch=watch
-        )
+        state, air = integrate(equations, state, air, start=first, end=last, tolerance=tolerance, track=track)
         held = track.lags[-1]
     return track.parted(cells)
 

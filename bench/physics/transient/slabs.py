@@ -9,21 +9,16 @@ from numpy.typing import NDArray
 
 from bench.physics import saturation
 from bench.physics.isotherms import Isotherm
-from bench.physics.saturation import VAPOUR_CONSTANT
+from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import Equations, Outside, Slices
 from bench.physics.transient.isotherm_table import StraightIsotherm, pack, tabulate
 from bench.physics.transient.stepper import Track, integrate
+from bench.physics.vapour import air_permeability
 
 Floats = NDArray[np.float64]
 
 ENDLESS = 1e12  # J/(m2 K): so much heat that nothing warms, hence an isothermal case
 STRAIGHT = StraightIsotherm(0.2)
-
-
-def still_air(celsius: float) -> float:
-    """Vapour permeability of still air, kg/(m s Pa): Schirmer's law as in the library [hamopy]_."""
-    kelvin = celsius + 273.15
-    return float(2.306e-5 * (kelvin / 273.15) ** 1.81 / (VAPOUR_CONSTANT * kelvin))
 
 
 def make_slices(
@@ -41,10 +36,10 @@ def make_slices(
 ) -> Slices:
     """Cut a slab into equal cells (SI); the permeability is that at ``celsius``."""
     width = thickness / cells
-    permeability = 0.0 if sealed else ratio * still_air(23.0)
+    permeability = 0.0 if sealed else ratio * air_permeability(23.0)
     if not sealed and celsius != 23.0:  # the model makes the law straight about 23 °C
         straight = 1 + 0.81 / 296.15 * (celsius - 23.0)
-        permeability = ratio * still_air(celsius) / straight
+        permeability = ratio * air_permeability(celsius) / straight
     ones = np.ones(cells)
     heat = ENDLESS if isothermal else density * width * specific
     return Slices(
@@ -71,8 +66,8 @@ def damp_air(
     cover: float = 0.0,
 ) -> Outside:
     """Put a slab into air, behind a film in m/s and a cover as metres of still air."""
-    outer = VAPOUR_CONSTANT * (celsius + 273.15) / film if np.isfinite(film) else 0.0
-    outer += cover / still_air(celsius) + float(slices.half_vapour[0])
+    outer = VAPOUR_CONSTANT * (celsius + ZERO_CELSIUS) / film if np.isfinite(film) else 0.0
+    outer += cover / air_permeability(celsius) + float(slices.half_vapour[0])
     pressure = humidity * saturation.pressure_pa(celsius)
     vapour = (1 / outer, 1 / outer if both else 0.0)
     return Outside(vapour, (1.0, 1.0), (celsius, celsius), air_celsius=celsius, air_pressure=pressure)

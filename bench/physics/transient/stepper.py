@@ -9,7 +9,7 @@ are carried on together, by steps that are short enough for each of them.  The l
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -23,11 +23,7 @@ Floats = NDArray[np.float64]
 
 _FIRST_STEP = 0.5  # s
 _MOST_STEPS = 20_000
-_AT_ONCE = 24  # steps between two looks at whether to stop
-
-
-class Stopped(Exception):
-    """The caller asked to stop."""
+_AT_ONCE = 24  # steps for which room is made at a time
 
 
 @dataclass
@@ -37,8 +33,11 @@ class Track:
     Attributes
     ----------
     times : array, shape (steps,), s from the start of the phase
+        When each step ended.
     states, rates : array, shape (steps, 2 n)
+        Content and temperature of each cell, and how they change.
     airs : array, shape (steps, stacks)
+        Vapour pressure of the air about each stack, Pa.
     lags : array, shape (steps, n)
         Hysteresis of each cell.
     crossed : array, shape (2, n)
@@ -92,7 +91,6 @@ def integrate(
     end: float,
     tolerance: Floats | float,
     track: Track,
-    watch: Callable[[float], None] | None = None,
     first_step: float = _FIRST_STEP,
 ) -> tuple[Floats, Floats]:
     """Carry a state from one time to another and note every step in the track.
@@ -102,14 +100,15 @@ def integrate(
     equations : Equations
         Of one stack or of several side by side.
     state : array, shape (2 n,)
+        Content and temperature of each cell.
     air : float or array, shape (stacks,)
         Vapour pressure of the air about each stack, Pa.
     start, end : float
         s
     tolerance : float or array, shape (stacks,)
+        Of a step.
     track : Track
-    watch : callable, optional
-        Hears the time every few steps and may raise :class:`Stopped`.
+        In which the steps are noted.
     first_step : float
         s
 
@@ -136,8 +135,6 @@ def integrate(
         )
         track.rejected += rejected
         parts.append(Noted(*(part[:accepted] for part in noted)))
-        if watch is not None:
-            watch(float(clock[0]))
         if ended == DONE:
             track.add(parts)
             return state, air

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from bench.physics.bearing.laws import Bed, Law, linear_bed
-from bench.physics.bearing.plates import face_plate, section_plate, shares
+from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
+from tests.oracles.whole_face import face_plate
 from tests.physics.bearing.beams import answer_to, point_load
 
 # x, A, B, C, D of Hetényi's table, four digits.

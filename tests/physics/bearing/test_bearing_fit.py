@@ -9,12 +9,12 @@ from bench.errors import BadValue
 from bench.physics.bearing.fit import Finding, fit_bench, fit_compression
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.measures import unpressed_width
-from bench.physics.bearing.section import solve_section
 from bench.physics.bearing.zones import Profile, Sheets, lay_out, section_places, section_profile
 from bench.physics.ranges import Range
 from bench.uncertainty import exactly, from_expanded
 from bench.units import Q_
 from tests.makers import annual, annual_readings
+from tests.oracles.one_section import solve_section
 
 TRUE_THINNING, TRUE_RAMP = 0.045, 9.0e-3
 LOAD = Range(Q_(4, "kPa"), Q_(3.5, "kPa"), Q_(4.5, "kPa"))

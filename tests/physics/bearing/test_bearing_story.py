@@ -15,11 +15,9 @@ import pytest
 from bench.errors import BadValue
 from bench.item import Format, Prong, Staple, Thicknesses
 from bench.physics.bearing.answers import compare_spacings, estimate_bearing
-from bench.physics.bearing.face import face_strips, solve_face
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.plates import build_pack
 from bench.physics.bearing.results import Limits, recommend_plan, say_bearing
-from bench.physics.bearing.section import solve_section
 from bench.physics.bearing.zones import (
     CROWN,
     WIRE,
@@ -37,6 +35,8 @@ from bench.treatment.interleaves import place_interleaves
 from bench.uncertainty import exactly, guard_band
 from bench.units import Q_
 from tests.makers import annual, annual_readings, read_thou, stapled_issue
+from tests.oracles.one_section import solve_section
+from tests.oracles.whole_face import face_strips, solve_face
 
 
 def rng():

@@ -1,6 +1,7 @@
 """What the bench asks of a prediction, its doubt, and what weighing makes of it."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,9 +10,11 @@ from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.physics.ageing import equivalent_days
 from bench.physics.corrosion import wetness_hours
 from bench.physics.mould import share_of_days
+from bench.physics.ranges import join_ends
 from bench.physics.transient import (
     Air,
     ClosedChamber,
+    Course,
     Inputs,
     Insulated,
     Open,
@@ -19,27 +22,26 @@ from bench.physics.transient import (
     Platen,
     Rest,
     SolidBase,
-    Stopped,
     Weighing,
     changes_until,
     contact_conductance,
     dwell_needed,
-    estimate_doubts,
     fit_weighings,
     hours_until,
     humidity_after,
     minutes_before_loss,
     profile_to_fore_edge,
     release_time,
-    sample_answers,
     simulate,
+    simulate_together,
     take_out_window,
-    temperatures_reached,
     water_moved,
     what_limits,
 )
+from bench.physics.transient.inputs import limits_of
 from bench.stack import Role, Stack, build_layer
 from bench.units import Q_
+from tests.oracles.balances import water_held
 from tests.physics.transient.cases import CLOSED, DAMP, PRESSED, ROOM, page, pressed_stack, stack, treatment
 
 DAY = [Phase("chamber", Q_(24, "hour"), DAMP)]
@@ -98,8 +100,8 @@ def test_the_outer_leaves_dry_on_the_bench_in_minutes(history):
 
 def test_a_one_sided_platen_over_a_cold_base_does_not_bring_the_item_to_60(history):
     """Top, middle and bottom fall off, and the bottom never comes near."""
-    reached = temperatures_reached(history, "hot")
-    top, middle, bottom = (t.to("degC").magnitude for t in (reached.top, reached.middle, reached.bottom))
+    places = ("first leaf", "middle leaf", "last leaf")
+    top, middle, bottom = (history.after("hot", "celsius", place) for place in places)
     assert 60 > top > middle > bottom > 30
     assert bottom < 55
     assert dwell_needed(history, "hot", temperature=Q_(58, "degC"), place="last leaf") is None
@@ -181,41 +183,42 @@ def test_the_fore_edge_runs_ahead_of_the_middle(history):
     assert place[-1].to("mm").magnitude == pytest.approx(168)
 
 
-HOURS = {"hours": (lambda h: _number(hours_until(h, Q_(80, "percent"))), "hour")}
-
-
-def _number(quantity):
-    return math.nan if quantity is None else float(quantity.magnitude)
-
-
-def test_the_interval_names_what_it_comes_from():
-    inputs = Inputs(isotherms=("writing paper",))
-    doubt = estimate_doubts(stack(), DAY, HOURS, inputs=inputs)["hours"]
-    low, value, high = (
-        q.to("hour").magnitude for q in (doubt.estimate.low, doubt.estimate.value, doubt.estimate.high)
-    )
-    assert low < value < high
-    assert next(iter(doubt.shares)) == "how easily vapour passes through the pile"
-    assert sum(doubt.shares.values()) == pytest.approx(1)
-
-
-def test_an_interval_says_when_an_end_never_gets_there():
-    day = [Phase("chamber", Q_(7, "hour"), DAMP)]
-    doubt = estimate_doubts(stack(), day, HOURS, only=["transport_ratio"])["hours"]
-    assert doubt.missing == ("transport_ratio",)
-    assert doubt.estimate.cautions
+def draw_inputs(inputs, generator):
+    """Draw all inputs at once: two half-normal pieces each, 95 % at the ends of its range."""
+    found = {}
+    for name, (value, low, high) in inputs.triples().items():
+        draw = generator.standard_normal() / 1.96
+        end = high if draw > 0 else low
+        drawn = value * (end / value) ** abs(draw) if low > 0 else value + abs(draw) * (end - value)
+        unit = {"cover_as_air": "m", "platen_error": "delta_degC"}.get(name, "")
+        least, most = limits_of(name)
+        found[name] = Q_(min(max(drawn, least), most), unit)
+    return replace(inputs, **found)
 
 
 def test_a_sample_of_all_inputs_at_once_bears_out_one_at_a_time():
     """Forty draws: the interval of 95 % should hold most of them, and they should not all agree."""
-    inputs = Inputs(isotherms=("writing paper",))
-    drawn = sample_answers(
-        stack(), DAY, HOURS, generator=np.random.default_rng(7), count=40, inputs=inputs, tolerance=3e-3
-    )["hours"]
-    doubt = estimate_doubts(stack(), DAY, HOURS, inputs=inputs)["hours"].estimate
-    inside = (drawn > doubt.low.magnitude) & (drawn < doubt.high.magnitude)
-    assert inside.mean() > 0.85
-    assert drawn.std() > 0.5
+    inputs, generator = Inputs(), np.random.default_rng(7)
+    ends = [(cause, changed, None) for cause, changed in inputs.at_ends(inputs.triples())]
+    fits = [("isotherm", inputs, {Role.LEAF: "writing paper"})]
+    drawn = [
+        ("", draw_inputs(inputs, generator), fits[0][2] if generator.integers(2) else None) for _ in range(40)
+    ]
+    asked = [("", inputs, None), *ends, *fits, *drawn]
+    courses = [
+        Course(stack(), tuple(DAY), inputs=changed, isotherms=isotherms, tolerance=3e-3)
+        for _, changed, isotherms in asked
+    ]
+    hours = [
+        np.array([hours_until(history, Q_(80, "percent")).magnitude])
+        for history in simulate_together(courses)
+    ]
+    count = 1 + len(ends) + len(fits)
+    causes = [cause for cause, *_ in asked[1:count]]
+    low, high, _ = join_ends(hours[0], list(zip(causes, hours[1:count], strict=True)))
+    sample = np.concatenate(hours[count:])
+    assert np.mean((sample > low) & (sample < high)) > 0.85
+    assert sample.std() > 0.5
 
 
 def make_weighings(ratio, scale, scatter, generator):
@@ -256,20 +259,6 @@ def test_a_slip_in_the_readings_is_said():
     fit = fit_weighings(stack(), DAY, weighings, uncertainty=Q_(0.02, "g"))
     assert fit.misfit > 2
     assert "slip" in fit.words
-
-
-def test_progress_is_told_and_a_stop_is_heard():
-    shares = []
-    simulate(stack(), treatment(), progress=shares.append)
-    assert shares[-1] == pytest.approx(1)
-    assert shares == sorted(shares)
-    with pytest.raises(Stopped):
-        simulate(stack(), treatment(), stop=lambda: True)
-    with pytest.raises(Stopped):
-        estimate_doubts(stack(), DAY, HOURS, stop=lambda: True)
-    heard = []
-    estimate_doubts(stack(), DAY, HOURS, only=["film_factor"], progress=heard.append)
-    assert heard[-1] == pytest.approx(1)
 
 
 def test_damp_beyond_the_isotherms_is_said_and_not_cut_off():
@@ -339,9 +328,9 @@ def test_boards_that_stay_keep_their_water_and_renewed_ones_do_not():
     renew = Phase("two", Q_(1, "s"), ROOM, bottom=base, stack=pressed_stack(), renew=frozenset({Role.BOARD}))
     before = Phase("start", Q_(1, "s"), ROOM)
     kept, renewed = (simulate(stack(), [before, first, last]) for last in (keep, renew))
-    boards = [h.water_held(Role.BOARD)[-1].magnitude for h in (kept, renewed)]
+    boards = [water_held(h, Role.BOARD)[-1] for h in (kept, renewed)]
     assert boards[0] > 1.2 * boards[1]
-    sheets = [h.water_held(Role.INTERLEAF)[-1].magnitude for h in (kept, renewed)]
+    sheets = [water_held(h, Role.INTERLEAF)[-1] for h in (kept, renewed)]
     assert sheets[0] == pytest.approx(sheets[1], rel=1e-3)
 
 

@@ -10,8 +10,9 @@ from bench.physics import saturation
 from bench.physics.isotherms import isotherm_of
 from bench.physics.transient.equations import Equations, Outside
 from bench.physics.transient.isotherm_table import tabulate
-from bench.physics.transient.slabs import make_slices, still_air
+from bench.physics.transient.slabs import make_slices
 from bench.physics.transient.stepper import Track, integrate
+from bench.physics.vapour import air_permeability
 
 CELLS, THICKNESS, DENSITY, RATIO = 16, 4.4e-3, 600.0, 0.03
 CONDUCTIVITY, SPECIFIC = 0.12, 1500.0
@@ -77,10 +78,10 @@ def independent_rates(_, values):
     pressure = activity * np.array([saturation.pressure_pa(float(t)) for t in celsius])
     width = THICKNESS / CELLS
     growth = (((celsius[:-1] + celsius[1:]) / 2 + 273.15) / 296.15) ** 0.81
-    water = RATIO * still_air(23.0) * growth / width * (pressure[:-1] - pressure[1:])
+    water = RATIO * air_permeability(23.0) * growth / width * (pressure[:-1] - pressure[1:])
     heat = CONDUCTIVITY / width * (celsius[:-1] - celsius[1:])
     below = (pressure[-1] - 0.5 * saturation.pressure_pa(22.0)) / (
-        GAS * 296.15 / 2.5e-3 + width / 2 / (RATIO * still_air(23.0))
+        GAS * 296.15 / 2.5e-3 + width / 2 / (RATIO * air_permeability(23.0))
     )
     flow = np.concatenate([[0.0], water, [below]])
     top = (60.0 - celsius[0]) / (1 / 200 + width / 2 / CONDUCTIVITY)

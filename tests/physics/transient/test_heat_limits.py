@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from bench.physics import slab
 from bench.physics.transient.equations import EVAPORATION, Outside
 from bench.physics.transient.slabs import damp_air, heated, make_slices, run
+from tests.oracles import plane_sheet
 
 DRY = 0.0  # moisture content
 
@@ -93,9 +93,9 @@ def test_the_whole_wall_series():
         seconds = fourier * 4.4e-3**2 * 600 * 1500 / 0.12
         celsius, track = warm(slices, heated(slices, 60.0, start=20.0), 20.0, seconds)
         place = 1 - (np.arange(100) + 0.5) / 100
-        assert (celsius - 20) / 40 == pytest.approx(slab.local_uptake(fourier, place), abs=5e-5)
+        assert (celsius - 20) / 40 == pytest.approx(plane_sheet.local_uptake(fourier, place), abs=5e-5)
         taken = track.crossed[1, 0] / (600 * 4.4e-3 * 1500 * 40)
-        assert taken == pytest.approx(slab.mean_uptake(fourier), abs=5e-5)
+        assert taken == pytest.approx(plane_sheet.mean_uptake(fourier), abs=5e-5)
 
 
 def test_the_steady_drop_over_two_layers():

@@ -1,4 +1,4 @@
-"""Uptake with a bent isotherm, by finite volumes: what the one-diffusivity estimates are held against.
+"""Uptake with a bent isotherm, by finite volumes: what the model of the bench is held against.
 
 An independent calculation for the tests: vapour pressure drives, the water content stores, the
 isotherm is the full one.  40 cells; checked against the plane-sheet series with a straight

@@ -1,4 +1,4 @@
-"""One section from spine to fore edge: pressure, and what is read from it."""
+"""One section from spine to fore edge by the general solver: what the sampled sections are held to."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.bearing.batch import REFERENCE, halves
 from bench.physics.bearing.laws import Array, Bed, Law, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Balance, Chain, solve_chain
 from bench.physics.bearing.zones import Profile
-
-REFERENCE = 1e-3
-"""Free thickness given to the boards' bed, m: their pressure depends on compression alone."""
 
 
 @dataclass(frozen=True)
@@ -42,11 +40,6 @@ class Section:
     gap: Array
     load: float
     balance: Balance
-
-
-def halves(both_sides: bool) -> float:
-    """Give the part of the item that one pack sees: the half above its middle, or all of it."""
-    return 0.5 if both_sides else 1.0
 
 
 def solve_section(

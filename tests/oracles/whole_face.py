@@ -1,4 +1,6 @@
-"""The whole face in strips: staples act at two or three places only, and the boards share their load.
+"""The whole face in strips, by which the sections that answer a plan are checked.
+
+Staples act at two or three places only, and the boards share their load between them.
 
 Each strip runs from spine to fore edge and has the profile of its place on the spine: through a
 staple, or between staples.  The boards are one plate over all strips, bending and twisting.
@@ -11,11 +13,66 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.bearing.batch import REFERENCE, halves
 from bench.physics.bearing.laws import Array, Bed, Law, linear_bed
-from bench.physics.bearing.plates import face_plate, shares
-from bench.physics.bearing.section import REFERENCE, halves
+from bench.physics.bearing.plates import Bands, Plate, bend_energy, orthonormal, shares
 from bench.physics.bearing.solve import Balance, Chain, solve_chain
 from bench.physics.bearing.zones import CROWN, Layout, Sheets, Shim, section_profile
+
+
+def _twist(places: Array) -> Array:
+    steps = np.diff(places)
+    slope = np.diff(np.eye(len(places)), axis=0) / steps[:, None]
+    return np.asarray(slope.T @ (steps[:, None] * slope))
+
+
+def face_plate(across: Array, down: Array, bending: float, bending_down: float | None = None) -> Plate:
+    r"""Make a plate on a grid, nodes counted down the face first.
+
+    Parameters
+    ----------
+    across, down : array of m
+        Places from spine to fore edge, and from head to tail (three or more).
+    bending : float
+        N m, across; ``bending_down`` along the spine if it differs.
+
+    Notes
+    -----
+    .. math:: U = \tfrac12 \int D_x w_{xx}^2 + D_y w_{yy}^2 + 2 \sqrt{D_x D_y}\, w_{xy}^2
+
+    Poisson's coupling is left out, as for one strip; free edges come by themselves.
+    """
+    along = bending if bending_down is None else bending_down
+    bend_x, bend_y, twist_x, twist_y = bend_energy(across), bend_energy(down), _twist(across), _twist(down)
+    wide, tall = np.diag(shares(across)), np.diag(shares(down))
+    rows = len(down)
+    bands: Bands = {}
+    for step in range(3):
+        for side in range(-2, 3):
+            offset = step * rows + side
+            if offset < 0:
+                continue
+            block = (
+                bending * np.outer(np.diagonal(bend_x, step), _shifted(tall, side))
+                + along * np.outer(np.diagonal(wide, step), _shifted(bend_y, side))
+                + 2 * np.sqrt(bending * along) * np.outer(np.diagonal(twist_x, step), _shifted(twist_y, side))
+            )
+            values = block.ravel()[: len(across) * rows - offset]
+            if np.any(values):
+                padded = np.zeros(len(across) * rows - offset)
+                padded[: len(values)] = values
+                bands[offset] = bands.get(offset, 0.0) + padded
+    x, y = (grid.ravel() for grid in np.meshgrid(across, down, indexing="ij"))
+    return Plate(bands, orthonormal(np.ones_like(x), x, y))
+
+
+def _shifted(matrix: Array, side: int) -> Array:
+    """Give entry (j, j + side) for every row j, zero where it falls outside."""
+    found = np.zeros(len(matrix))
+    diagonal = np.diagonal(matrix, side)
+    start = max(0, -side)
+    found[start : start + len(diagonal)] = diagonal
+    return found
 
 
 @dataclass(frozen=True)
@@ -103,7 +160,7 @@ def solve_face(
     values : mapping of str to array (1,)
         As drawn without doubt.
     even, both_sides : bool
-        As in :func:`bench.physics.bearing.section.solve_section`.
+        As in :func:`tests.oracles.one_section.solve_section`.
     shim : Shim, optional
 
     Returns
