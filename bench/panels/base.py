@@ -12,7 +12,7 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 import traitlets
 
-from bench.errors import BadValue, BenchError, NotFound, RecordError
+from bench.errors import BadValue, BenchError, NotFound, NotYet, RecordError
 from bench.figures.chart import Chart
 from bench.figures.marks import Choose, Pick
 from bench.figures.page import caution_list
@@ -60,7 +60,9 @@ class View:
     save_says : str
         What Save will write, e.g. ``"writes 9 rows to plans and 1 to steps"``.
     save_blocked : str
-        Why the result may not be saved; empty if it may.
+        What is to come before the result may be saved, such as an entry; empty if it may.
+    save_refused : str
+        Why a result of what was entered may not be saved, such as a plan that says stop: shown in red.
     """
 
     lead: str
@@ -68,6 +70,7 @@ class View:
     cautions: Sequence[Caution] = field(default_factory=tuple)
     save_says: str = ""
     save_blocked: str = ""
+    save_refused: str = ""
 
 
 def _answer_of(lead: str) -> str:
@@ -375,8 +378,7 @@ class Panel:
         self._follow_record()
         values = self._read()
         if values is None:
-            waiting = next(f for f in self._fields if f.refused)
-            self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
+            self._wait_for([f for f in self._fields if f.refused])
             return
         self._announce()
         self._answer(values)
@@ -385,6 +387,9 @@ class Panel:
         """Work out the result of these values and show it."""
         try:
             result = self._work(values, self._units.choice)
+        except NotYet as error:
+            self._refuse(str(error), is_waiting=True)
+            return
         except BenchError as error:
             self._place(error)
             return
@@ -437,12 +442,12 @@ class Panel:
         self._cautions.value = caution_list(view.cautions)
         self._foot.layout.display = "" if view.cautions else "none"
         self._mark()
-        self._is_blocked = bool(view.save_blocked)
+        self._is_blocked = bool(view.save_refused or view.save_blocked)
         self._button.disabled = self._is_blocked
-        if view.save_blocked:
-            self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
+        if view.save_refused:
+            self._status.value = f'<span class="why" role="alert">{escape(view.save_refused)}</span>'
         else:
-            self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
+            self._status.value = f'<span class="hint">{escape(view.save_blocked or view.save_says)}</span>'
         self._parts.show(view.parts, _answer_of(view.lead))
 
     def _place(self, error: BenchError) -> None:
@@ -450,17 +455,27 @@ class Panel:
         named = [f for f in self._fields if f.is_used and f.is_named(error.field)]
         for entry in named:
             entry.explain(error)
-        words = say_error(error, self._units.choice)
-        self._refuse(f"Waiting for an entry that can be used: {named[0].label}." if named else words)
+        if named:
+            self._wait_for(named)
+        else:
+            self._refuse(say_error(error, self._units.choice))
 
-    def _refuse(self, words: str) -> None:
+    def _wait_for(self, refused: Sequence[Field]) -> None:
+        """Ask for the entries that are refused: quietly where nothing was entered yet."""
+        words = f"Waiting for an entry that can be used: {refused[0].label}."
+        self._refuse(words, is_waiting=all(entry.is_empty for entry in refused))
+
+    def _refuse(self, words: str, *, is_waiting: bool = False) -> None:
         """Say why there is no answer; the old one stays beneath, dimmed."""
         self._button.disabled = True
         self._mark(_REFUSED)
-        refused = f'<p class="why" role="alert">{escape(words)}</p>'
+        look = 'class="hint" role="status"' if is_waiting else 'class="why" role="alert"'
+        refused = f"<p {look}>{escape(words)}</p>"
         self._lead.value = f"{refused}{_as_stale(self._words)}"
         self._parts.clear()
-        self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
+        self._status.value = (
+            '<span class="hint">Nothing can be saved until then.</span>' if self._save else ""
+        )
         if self._result is not None and self._said_in != self._units.choice:
             self._words, self._said_in = self._show(self._result, self._units.choice).lead, self._units.choice
             self._lead.value = f"{refused}{_as_stale(self._words)}"

@@ -42,21 +42,21 @@ class Field:
         widget.description = label
         widget.add_class("bench-field")
         widget.add_class(f"field-{key}")
-        self._untouched = True
         self._first = widget.value
         self._is_used: Callable[[], bool] = lambda: True
         self._used_with: list[Field] = []
         self.refused = False
-        widget.observe(self._touch, names="value")
         self.below = widgets.HTML(self._below(""))
         self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
 
-    def _touch(self, _: object) -> None:
-        self._untouched = False
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing stands in it: then nothing was entered wrongly either."""
+        return isinstance(self.widget.value, str) and not self.widget.value.strip()
 
     def _below(self, why: str) -> str:
-        if why and self._untouched and self.widget.value == "":
-            return f'<span class="hint">needed: {escape(why)}</span>'  # nothing was done wrong yet
+        if why and self.is_empty:
+            return f'<span class="hint">needed: {escape(why)}</span>'
         if why:
             return f'<span class="why" role="alert">{escape(why)}</span>'
         said = self.hint if isinstance(self.hint, str) else self.hint(self._units)

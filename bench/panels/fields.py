@@ -163,6 +163,7 @@ class NumberField(Field):
         self._kind = unit
         self._low, self._high = low, high
         self._optional = optional
+        self.widget.observe(self._forget_typed, names="value")
         self._proposed: Quantity | None = None
         self._unit = self._unit_in(self._units)
         self._label()
@@ -177,8 +178,7 @@ class NumberField(Field):
         """Tell whether an error that names a field means this one."""
         return super().is_named(name) or name.lower() == self._name.lower()
 
-    def _touch(self, change: Any) -> None:
-        super()._touch(change)
+    def _forget_typed(self, _: object) -> None:
         if self._converted is not None and self._converted.shown != self.widget.value:
             self._converted = None
 

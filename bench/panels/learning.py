@@ -54,6 +54,7 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             cautions=told.cautions,
             save_says="Writes the fit to log, the decision to decisions; later plans here follow it.",
             save_blocked=_say_block(told, entered),
+            save_refused=_say_refusal(told, entered),
         )
 
     def save(entered: _Entered, values: Mapping[str, Any]) -> str:
@@ -76,9 +77,13 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
 def _say_block(told: Lesson, entered: _Entered) -> str:
     if not told.found():
         return "Nothing was learned, so there is nothing to decide: read more cycles."
-    if entered.use and not told.is_explained:
-        return "The model does not explain what was found: leave the fit, or find the slip first."
     return "" if entered.reason else NO_REASON
+
+
+def _say_refusal(told: Lesson, entered: _Entered) -> str:
+    if entered.use and told.found() and not told.is_explained:
+        return "The model does not explain what was found: leave the fit, or find the slip first."
+    return ""
 
 
 def _rows(treatment: Treatment, entered: _Entered, cycle: int) -> dict[str, list[dict[str, Any]]]:

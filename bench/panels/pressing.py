@@ -81,7 +81,7 @@ def build_pressing_panel(
             parts=_parts(result, units, leaves()),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
-            save_blocked=_say_stop(result),
+            save_refused=_say_stop(result),
         )
         counted = flag_taken(treatment, number, result.interleaves)
         return flagged(treatment, "pressing", number, view, own=counted)

@@ -9,7 +9,7 @@ from html import escape
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue
+from bench.errors import BadValue, NotYet
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.panels.base import Panel, View
@@ -103,7 +103,7 @@ def whole_timeline(
         timeline = replace_stage(timeline, stage, at, planned, start=treatment.start, day=day)
         proposed.append(stage)
     if timeline is None:
-        raise BadValue("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
+        raise NotYet("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
     return timeline, tuple(proposed)
 
 
