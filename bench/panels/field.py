@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 
 from bench.errors import BenchError
+from bench.panels.slider import Slider
 from bench.units import UnitChoice, say_error
 
 Hint: TypeAlias = str | Callable[[UnitChoice], str]
@@ -131,7 +132,7 @@ class Field:
         control = self.widget
         if isinstance(control, widgets.Checkbox):
             return (True, False)
-        if isinstance(control, widgets.IntSlider):
+        if isinstance(control, Slider):
             return range(control.min, control.max + 1)
         if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
             return [option[1] if isinstance(option, tuple) else option for option in control.options]

@@ -15,6 +15,7 @@ from traitlets import TraitError
 from bench.errors import BadValue, BenchError
 from bench.materials import say_material
 from bench.panels.field import Field, Hint
+from bench.panels.slider import Slider
 from bench.units import (
     Q_,
     Quantity,
@@ -73,10 +74,18 @@ class SegmentField(Field):
 
 
 class StepField(Field):
-    """A whole number on a slider."""
+    """A whole number on a slider, or typed beside it."""
 
     def __init__(self, key: str, label: str, value: int, low: int, high: int, *, hint: Hint = "") -> None:
-        super().__init__(key, label, widgets.IntSlider(value=value, min=low, max=high), hint=hint)
+        super().__init__(key, label, Slider(value=value, min=low, max=high), hint=hint)
+
+    def read(self, units: UnitChoice) -> int:
+        """Give the number."""
+        value, low, high = self.widget.value, self.widget.min, self.widget.max
+        if not isinstance(value, int) or not low <= value <= high:
+            came = "empty" if self.is_empty else value if isinstance(value, int) else repr(value)
+            raise BadValue(self.label, came, f"a whole number, {low} to {high}", "Enter one of these")
+        return value
 
     def pick(self, value: Any) -> None:
         """Take the step nearest to what was picked on a picture."""

@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 WALKED = ("01_intake", "02_cleaning", "03_humidity", "04_buffering", "05_pressing")  # opened by walks anyway
 OTHERS = sorted({path.stem for path in (ROOT / "workbook").glob("*.ipynb")} - {*WALKED})
-INTERVAL = ".field-interval .noUi-handle"
+INTERVAL = ".field-interval input[type=range]"
 SAY = ".bench-buffering .say"
 PLANNED = ("buffering-2", "leaves between sheets")
 
@@ -100,12 +100,30 @@ def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(buffering):
     page.wait_for_function("() => !document.querySelector('.bench-buffering .bench-save').disabled")
 
 
+def test_a_number_typed_beyond_the_slider_is_refused_in_words_and_never_another(buffering):
+    page, panel = buffering.page, ".bench-buffering"
+    number, said = page.locator(f"{panel} .field-interval input[type=text]"), page.locator(SAY).inner_text()
+    for typed, came in (("400", "400"), ("7.5", "'7.5'")):
+        number.fill(typed)
+        number.press("Enter")
+        words = f"leaves is {came}; allowed is a whole number, 2 to 12. Enter one of these."
+        page.locator(f"{panel} .why", has_text=words).wait_for()
+        assert number.input_value() == typed, "what was typed stands, to be mended"
+        assert number.get_attribute("aria-invalid") == "true"
+        assert page.locator(f"{panel} .bench-save").is_disabled()
+    number.fill("7")
+    number.press("Enter")
+    buffering.wait_for_change(SAY, said)
+    assert "every 7 leaves" in page.locator(SAY).inner_text()
+    assert page.locator(f"{panel} .field-interval input[type=range]").input_value() == "7"
+
+
 def test_from_the_chamber_to_the_press(book, lab):
     """Humidify, buffer, press: each answer moves with its control and reaches the tables by Save."""
     page = book.page
     book.open("03_humidity").run_all()
     book.check_sound("03_humidity")
-    book.press(".bench-humidity .field-hours .noUi-handle", "ArrowLeft", ".bench-humidity .say")
+    book.press(".bench-humidity .field-hours input[type=range]", "ArrowLeft", ".bench-humidity .say")
     assert "Leave it 23 h" in page.locator(".bench-humidity .say").inner_text()
     assert "Saved" in save(book, "humidity")
     assert value_of(lab, "humidity-2", "hours in the chamber") == 23

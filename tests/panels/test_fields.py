@@ -14,7 +14,7 @@ from bench.panels.base import PATIENCE_S, Panel, UnitSwitch, View
 from bench.panels.chamber import chamber_fields
 from bench.panels.defects import _fields as defect_fields
 from bench.panels.face import FacePad
-from bench.panels.fields import ChoiceField, CountField, NumberField
+from bench.panels.fields import ChoiceField, CountField, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
@@ -537,3 +537,22 @@ def test_a_fault_of_the_workbook_itself_leaves_nothing_to_save():
     assert marks_of(panel) == {"bench-refused"}
     with pytest.raises(BenchError, match="could not be worked out"):
         panel.plan()
+
+
+class TestSlider:
+    """A number typed beside a slider is read as it stands, or refused."""
+
+    @pytest.fixture
+    def entry(self):
+        return StepField("changes", "Changes of interleaves", 3, 0, 12)
+
+    def test_a_step_is_read(self, entry):
+        entry.widget.value = 12
+        assert entry.read(MILLIMETRES) == 12
+
+    @pytest.mark.parametrize(("typed", "came"), [(13, "13"), (-1, "-1"), ("2.5", "'2.5'"), ("", "empty")])
+    def test_what_is_no_step_is_told_with_what_is_allowed(self, entry, typed, came):
+        entry.widget.value = typed
+        said = f"^Changes of interleaves is {came}; allowed is a whole number, 0 to 12. Enter one of these.$"
+        with pytest.raises(BadValue, match=said):
+            entry.read(MILLIMETRES)
