@@ -155,6 +155,8 @@ function render({ model, el }) {
   function show() {
     const spec = model.get("spec");
     said.textContent = model.get("reads");
+    box.setAttribute("role", "img"); // its buttons too are part of the picture; the table has its numbers
+    box.setAttribute("aria-label", model.get("reads"));
     hint.textContent = spec.pick?.says ?? "";
     if (!spec.data) return;
     nameCurves(spec);
@@ -174,8 +176,6 @@ function render({ model, el }) {
       .then(() => mine === asked && plotly.react(box, data, layout, CONFIG)) // what is overtaken is left out
       .then(() => {
         if (mine !== asked) return;
-        box.setAttribute("role", "img");
-        box.setAttribute("aria-label", model.get("reads"));
         box.classList.toggle("can-pick", Boolean(spec.pick) && !spec.pick.chooses);
         if (!hears) box.on("plotly_click", event => choose(event.points[0]?.data));
         hears = true;

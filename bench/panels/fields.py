@@ -46,6 +46,7 @@ __all__ = [
 
 # What may be rounded away where a value is written in another unit: less than instruments here show.
 _FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
+_FINE_INCH = 5e-4  # a caliper reads thousandths of an inch
 
 
 def named(materials: Iterable[str]) -> list[tuple[str, str]]:
@@ -214,6 +215,8 @@ class NumberField(Field):
 
     def _within(self, value: Quantity, unit: str) -> float:
         """Give what may be rounded away where a number is written in a unit."""
+        if unit == "inch":
+            return _FINE_INCH
         fine = _FINE.get(self._kind)
         if fine is None:
             return 5e-5 * abs(float(value.to(unit).magnitude))

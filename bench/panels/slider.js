@@ -14,6 +14,7 @@ function render({ model, el }) {
   const number = make("input", { type: "text", id, inputmode: "numeric", autocomplete: "off" });
 
   const tell = value => {
+    if (value === model.get("value")) return;
     model.set("value", value);
     model.save_changes();
   };
@@ -21,11 +22,14 @@ function render({ model, el }) {
     number.value = rail.value;
     tell(Number(rail.value));
   });
-  number.addEventListener("change", () => {
+  const take = () => {
     const typed = number.value.trim();
     tell(/^-?\d{1,6}$/.test(typed) ? Number(typed) : typed);
-  });
+  };
+  number.addEventListener("change", take);
   number.addEventListener("keydown", event => {
+    event.stopPropagation(); // nothing that is typed is a command of the page
+    if (event.key === "Enter") take();
     const step = { ArrowUp: 1, ArrowDown: -1 }[event.key];
     if (!step || typeof model.get("value") !== "number") return;
     event.preventDefault();
