@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from html import escape, unescape
 from typing import Any, TypeAlias
@@ -19,7 +20,9 @@ from bench.figures.page import caution_list
 from bench.panels.assets import read_asset
 from bench.panels.fields import Field, GroupLabel
 from bench.panels.fold import Fold, split
+from bench.panels.long_work import LongWork, attempt
 from bench.panels.parts import LatePart, Parts
+from bench.progress import Progress, Stopped
 from bench.treatment.plan import Caution
 from bench.trouble import write_down
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
@@ -101,6 +104,9 @@ class Panel:
         ``show(result, units)`` gives a :class:`View`.
     save : callable, optional
         ``save(result, values)`` writes and gives a sentence on what was written.
+    save_long : callable, optional
+        ``save_long(result, values, progress)`` in its place, where it takes longer than a moment: it tells
+        its steps, and can be stopped.
     units : UnitSwitch
         Shared by the panels of a treatment.
     save_label : str
@@ -124,6 +130,7 @@ class Panel:
         work: Callable[[Mapping[str, Any], UnitChoice], Any],
         show: Callable[[Any, UnitChoice], View],
         save: Callable[[Any, Mapping[str, Any]], str] | None = None,
+        save_long: Callable[[Any, Mapping[str, Any], Progress], str] | None = None,
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
         entered: Mapping[str, str] | None = None,
@@ -138,7 +145,8 @@ class Panel:
         for entry in self._fields:
             if entry.label in self._entered:
                 entry.put_back(self._entered[entry.label])
-        self._work, self._show, self._save = work, show, save
+        self._work, self._show, self._save, self._save_long = work, show, save, save_long
+        self.long = LongWork()
         self._values: dict[str, Any] = {}
         self._result: Any = None
         self._is_current = False  # whether the result is that of the fields as they stand
@@ -179,7 +187,8 @@ class Panel:
         self._button.add_class("bench-save")
         self._button.on_click(self._on_save)
         self._status = widgets.HTML()
-        end = widgets.VBox([self._button, self._status] if self._save else [self._status])
+        saving = [self._button] if self._can_write else []
+        end = widgets.VBox([*saving, self.long.box, self._status])
         end.add_class("bench-end")
         # Answer and Save stay in sight while the controls beside or beneath them move.
         top = widgets.Box([widgets.HTML(_WORKING), self._lead, end])
@@ -219,6 +228,10 @@ class Panel:
             value, remedy = "still without an answer", f"It says: {said.rstrip('.')}"
             raise NotFound("The panel above", value, "", remedy)
         return self._result
+
+    @property
+    def _can_write(self) -> bool:
+        return self._save is not None or self._save_long is not None
 
     @property
     def can_save(self) -> bool:
@@ -280,6 +293,10 @@ class Panel:
             entry.widget.value = value
             entry.read(self._units.choice)
             self._proposed[key] = entry.kept()
+
+    def tell(self, words: str) -> None:
+        """Say at the foot of the panel what came of something that was neither an entry nor a save."""
+        self._status.value = f'<span class="hint" role="status">{escape(words)}</span>'
 
     def fill(self, entries: Mapping[str, Any]) -> None:
         """Put entries into several fields, and work the answer out once.
@@ -443,7 +460,7 @@ class Panel:
         self._foot.layout.display = "" if view.cautions else "none"
         self._mark()
         self._is_blocked = bool(view.save_refused or view.save_blocked)
-        self._button.disabled = self._is_blocked
+        self._button.disabled = self._is_blocked or self.long.is_running
         if view.save_refused:
             self._status.value = f'<span class="why" role="alert">{escape(view.save_refused)}</span>'
         else:
@@ -474,23 +491,36 @@ class Panel:
         self._lead.value = f"{refused}{_as_stale(self._words)}"
         self._parts.clear()
         self._status.value = (
-            '<span class="hint">Nothing can be saved until then.</span>' if self._save else ""
+            '<span class="hint">Nothing can be saved until then.</span>' if self._can_write else ""
         )
         if self._result is not None and self._said_in != self._units.choice:
             self._words, self._said_in = self._show(self._result, self._units.choice).lead, self._units.choice
             self._lead.value = f"{refused}{_as_stale(self._words)}"
 
     def _on_save(self, _: object) -> None:
-        if self._save is None or not self._is_current:
+        if not self._can_write or not self._is_current or self.long.is_running:
             return
         self._button.disabled = True
-        self._announce()
+        result, values = self._result, self._values
+        if self._save_long is not None:
+            write = self._save_long
+            self.long.start(lambda progress: write(result, values, progress), self._end_save)
+        elif self._save is not None:
+            save = self._save
+            self._announce()
+            self._end_save(attempt(lambda: save(result, values)))
+
+    def _end_save(self, came: Future[str]) -> None:
+        """Say what came of a save."""
         try:
-            words = self._save(self._result, self._values)
+            words = came.result()
             self._busy = True  # this panel says what it wrote instead
             self._units.saves += 1
-            self._lead.value = self._show(self._result, self._units.choice).lead  # no longer out of date
+            if self._is_current:
+                self._lead.value = self._show(self._result, self._units.choice).lead  # no longer out of date
             self._status.value = f'<span class="go" role="status">● {escape(words)}</span>'
+        except Stopped as stopped:
+            self.tell(f"Stopped at step {stopped}. Nothing was written.")
         except (BenchError, RecordError, OSError) as error:
             text = escape(str(error)).replace("\n", "<br>")
             self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'
