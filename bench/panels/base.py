@@ -198,7 +198,7 @@ class Panel:
         grid = widgets.Box([choose, answer] if fields else [answer])
         grid.add_class("bench-grid")
         self._cautions = widgets.HTML()
-        self._foot = widgets.Box([self._cautions])
+        self._foot = widgets.Box([self._cautions], layout={"display": "none"})
         self._foot.add_class("bench-foot")
         self.widget = widgets.VBox([widgets.HTML(f"<style>{css}</style>"), head, grid, self._foot])
         self.widget.add_class("bench")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from typing import Any
+
 import anywidget
 import traitlets
 
@@ -26,3 +29,10 @@ class Slider(anywidget.AnyWidget):
     min = traitlets.Int().tag(sync=True)
     max = traitlets.Int().tag(sync=True)
     description = traitlets.Unicode().tag(sync=True)
+
+    @traitlets.validate("value")
+    def _read(self, proposal: Any) -> int | str:
+        """Take digits for the number that they write."""
+        value: int | str = proposal["value"]
+        is_number = isinstance(value, str) and re.fullmatch(r"\s*-?[0-9]{1,6}\s*", value)
+        return int(value) if is_number else value

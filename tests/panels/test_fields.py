@@ -547,8 +547,9 @@ class TestSlider:
         return StepField("changes", "Changes of interleaves", 3, 0, 12)
 
     def test_a_step_is_read(self, entry):
-        entry.widget.value = 12
-        assert entry.read(MILLIMETRES) == 12
+        for entered in (12, "12"):
+            entry.widget.value = entered
+            assert entry.read(MILLIMETRES) == 12
 
     @pytest.mark.parametrize(("typed", "came"), [(13, "13"), (-1, "-1"), ("2.5", "'2.5'"), ("", "empty")])
     def test_what_is_no_step_is_told_with_what_is_allowed(self, entry, typed, came):
