@@ -43,6 +43,10 @@ class BadValue(BenchError):
     """A value that no careful observer could have read: negative, absurd, or not a number."""
 
 
+class NotYet(BadValue):
+    """Something that an earlier step gives first: nothing was entered wrongly."""
+
+
 class UnitMismatch(BenchError):
     """A value whose unit measures something else, or a bare number where a unit is needed."""
 

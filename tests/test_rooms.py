@@ -18,7 +18,7 @@ BENCH = ROOT / "bench"
 
 # From the ground up: a room may use every room on a lower step, and of its own step itself alone.
 STEPS = [
-    {"errors"},
+    {"errors", "progress"},
     {"sources", "units"},
     {"materials"},
     {"uncertainty"},

@@ -235,7 +235,7 @@ def _draw_plans(
     if not plans:
         return
     hover = tuple(
-        f"every {i} leaves, {load.sheets.count} sheets, {say_unfit(load) or load.say_chance()}"
+        f"at most {i} leaves between, {load.sheets.count} sheets, {say_unfit(load) or load.say_chance()}"
         for i, load in plans
     )
     chances = [max(100 * load.chance, _NONE) for _, load in plans]
@@ -262,12 +262,16 @@ def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Ch
     fit = [(i, load) for i, load in known if not say_unfit(load)]
     unfit = [(i, load) for i, load in known if say_unfit(load)]
     chosen = next((load for i, load in known if i == interval), None)
-    said = "" if chosen is None else f"Every {interval} leaves: {say_unfit(chosen) or chosen.say_chance()}. "
+    said = (
+        ""
+        if chosen is None
+        else f"At most {interval} leaves between two sheets: {say_unfit(chosen) or chosen.say_chance()}. "
+    )
     more = "Wider spacings press more of the spine and load it sooner." if len(fit) > 1 else ""
     if unfit:
         more = f"{more} Rings: {' or '.join(dict.fromkeys(say_unfit(load) for _, load in unfit))}.".strip()
     return Chart(
-        Axis("leaves between sheets", "leaves", CLOSEST - 0.5, WIDEST + 0.5),
+        Axis("most leaves between two sheets", "leaves", CLOSEST - 0.5, WIDEST + 0.5),
         Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
         (
             *_draw_plans("plans", fit, CURVES[0], Shape.DOT),

@@ -105,7 +105,10 @@ def _clearances(
 
 def say_alternatives(alternatives: Sequence[Alternative]) -> str:
     """Say in a line what each spacing comes to."""
-    said = [f"every {a.interval} leaves, {a.sheets} sheets: {say_chance(a.chance)}" for a in alternatives]
+    said = [
+        f"at most {a.interval} leaves between, {a.sheets} sheets: {say_chance(a.chance)}"
+        for a in alternatives
+    ]
     return "chance that spine and staples stay free: " + "; ".join(said)
 
 
@@ -113,7 +116,7 @@ def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
     """Write the spacings side by side, the chosen one marked."""
     unit = unit_label(units.length)
     head = (
-        "one sheet after",
+        "a sheet after at most",
         "sheets",
         f"gain, {unit}",
         f"text block reads, {unit}",
@@ -122,7 +125,7 @@ def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
     )
     rows = [
         (
-            f"{a.interval} leaves or fewer, balanced" if a.is_balanced else f"{a.interval} leaves",
+            f"{a.interval} leaves, by number" if a.is_balanced else f"{a.interval} leaves",
             a.sheets,
             _bare(a.gain, units),
             _bare(a.thickness, units),
@@ -168,7 +171,7 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
         The chosen one of them.
     """
     head = (
-        "one sheet after",
+        "a sheet after at most",
         "sheets",
         "chance of loading",
         "not pressed, mm",
@@ -212,7 +215,7 @@ def _highest(load: Range) -> float:
 def _say_spacing(load: Bearing) -> str:
     """Name a plan by the spacings that come to it; one between them by its largest group."""
     if not load.intervals:
-        return f"{load.group} leaves or fewer, balanced"
+        return f"{load.group} leaves, by number"
     first, last = min(load.intervals), max(load.intervals)
     return f"{first} leaves" if first == last else f"{first} to {last} leaves"
 

@@ -33,6 +33,8 @@ class Chart:
         What a click sets.
     is_to_scale : bool
         Whether a step along one axis is as long as the same along the other.
+    key : tuple of (Region or Points, Words)
+        What the shapes mean: on paper at their places, on the screen in a line beneath.
     """
 
     x: Axis
@@ -43,6 +45,7 @@ class Chart:
     margins: tuple[float, float, float, float] | None = None
     pick: Pick | Choose | None = None
     is_to_scale: bool = False
+    key: tuple[tuple[Region | Points, Words], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.reads.strip():
@@ -58,7 +61,7 @@ class Chart:
         drawn = draw_on_paper(
             self.x,
             self.y,
-            self.parts,
+            (*self.parts, *(part for pair in self.key for part in pair)),
             self.reads,
             height=self.height,
             margins=self.margins,

@@ -85,7 +85,7 @@ def _read(lesson: Lesson, rows: Sequence[Compared], words: str) -> str:
 def learned_lead(lesson: Lesson | NothingFound) -> str:
     """Write the opening: verdict, what was learned, and how far off it was."""
     if isinstance(lesson, NothingFound):
-        return f'{verdict_tag(Verdict.CARE, "Nothing found yet")}<p class="say">{escape(lesson.answer)}</p>'
+        return f'{verdict_tag(Verdict.CARE, lesson.tag)}<p class="say">{escape(lesson.answer)}</p>'
     tag = verdict_tag(lesson.verdict, "Learned" if lesson.is_explained else "Not explained")
     return lead_of(tag, lesson.answer, lesson.because)
 

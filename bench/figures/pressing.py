@@ -36,7 +36,7 @@ from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, li
 from bench.treatment.pressing_plan import LONGEST_DWELL, PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.treatment.pressing_words import say_dwell, say_temperature
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, unit_label
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, say_minutes, unit_label
 
 _FACES = {
     Role.BOARD: "#d9c7a3",
@@ -298,8 +298,8 @@ def heat_table(plan: PressingPlan, units: UnitChoice) -> str:
         (
             way.words,
             f"{Q_(way.celsius, 'degC').to(units.temperature).magnitude:.0f} {unit_label(units.temperature)}",
-            f"{way.minutes:.0f}\u00a0min",
-            f"{way.dwell.to('min').magnitude:.0f}\u00a0min",
+            say_minutes(way.minutes).replace(" ", "\u00a0"),
+            say_minutes(float(way.dwell.to("min").magnitude)).replace(" ", "\u00a0"),
         )
         for way in plan.alternatives
     ]

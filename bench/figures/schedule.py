@@ -36,7 +36,7 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
     """
     windows = find_windows(timeline)
     rows = _rows(timeline, windows)
-    parts: list[Part] = [*_describe_key()]
+    parts: list[Part] = []
     looks: list[tuple[float, float, str]] = []
     for row, (midnight, count) in enumerate(rows):
         parts += _describe_day(row, day)
@@ -63,6 +63,7 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
         say_timeline(timeline),
         height=0.9 + 0.5 * len(rows),
         margins=(1.15, 0.45, 0.3, 0.1),
+        key=_describe_key(),
         pick=Choose("step", "Click a block to say that its step was done.") if can_choose else None,
     )
 
@@ -156,19 +157,19 @@ def _names(window: Window) -> str:
     return f"{first.step}{done}" if first is last else f"{first.step}–{last.step}{done}"
 
 
-def _describe_key() -> Iterator[Part]:
-    """Say what the shapes mean, in words beside each, above the first day."""
-    height = 0.75
-    yield Region.between((0.1, height - 0.1), (0.6, height + 0.1), ACCENT, edge=INK)
-    yield Words(0.8, height, "someone is there", INK)
-    yield Region.between(
-        (5.6, height - 0.07), (6.5, height + 0.07), _WAIT, edge="#8b7d63", hatch=Hatch.RISING
+def _describe_key() -> tuple[tuple[Region | Points, Words], ...]:
+    """Say what the shapes mean, in words beside each, on paper above the first day."""
+    y = 0.75
+    hands = Region.between((0.1, y - 0.1), (0.6, y + 0.1), ACCENT, edge=INK)
+    waits = Region.between((5.6, y - 0.07), (6.5, y + 0.07), _WAIT, edge="#8b7d63", hatch=Hatch.RISING)
+    looks = Points("", [9.6], [y], INK, Shape.TRIANGLE, is_read=False)
+    night = Region.between((17.9, y - 0.12), (18.6, y + 0.12), _NIGHT, edge=LINE)
+    return (
+        (hands, Words(0.8, y, "someone is there", INK)),
+        (waits, Words(6.7, y, "waits", INK)),
+        (looks, Words(10.0, y, "look in, if someone is there", INK)),
+        (night, Words(18.8, y, "night", INK)),
     )
-    yield Words(6.7, height, "waits", INK)
-    yield Points("", [9.6], [height], INK, Shape.TRIANGLE, is_read=False)
-    yield Words(10.0, height, "look in, if someone is there", INK)
-    yield Region.between((17.9, height - 0.12), (18.6, height + 0.12), _NIGHT, edge=LINE)
-    yield Words(18.8, height, "night", INK)
 
 
 def _hours(length: timedelta) -> str:

@@ -16,6 +16,7 @@ from bench.figures.marks import (
     Axis,
     Choose,
     Curve,
+    Hatch,
     Line,
     Numbers,
     Pick,
@@ -63,7 +64,7 @@ def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
     -------
     dict
         ``data``, ``layout`` as plotly takes them; ``names`` of the traces that can be put aside together;
-        ``pick`` with the control that a click sets, or None.
+        ``pick`` with the control that a click sets, or None; ``key`` with what its shapes mean.
     """
     parts: list[tuple[str, list[Spec]]] = []
     for part in () if kept is None else kept.parts:
@@ -85,7 +86,15 @@ def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
         "layout": _layout(chart, rules),
         "names": _names(parts),
         "pick": None if chart.pick is None else _pick(chart, chart.pick),
+        "key": [{"words": words.words, **_look(shape)} for shape, words in chart.key],
     }
+
+
+def _look(shape: Region | Points) -> Spec:
+    """Give how a shape of the key is drawn before its words."""
+    if isinstance(shape, Points):
+        return {"symbol": _SYMBOLS[shape.shape], "color": shape.color}
+    return {"face": shape.face, "edge": shape.edge, "is_hatched": shape.hatch is not Hatch.NONE}
 
 
 def _pick(chart: Chart, pick: Pick | Choose) -> Spec:

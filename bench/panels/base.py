@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from html import escape, unescape
 from typing import Any, TypeAlias
@@ -12,14 +13,16 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 import traitlets
 
-from bench.errors import BadValue, BenchError, NotFound, RecordError
+from bench.errors import BadValue, BenchError, NotFound, NotYet, RecordError
 from bench.figures.chart import Chart
 from bench.figures.marks import Choose, Pick
 from bench.figures.page import caution_list
 from bench.panels.assets import read_asset
 from bench.panels.fields import Field, GroupLabel
 from bench.panels.fold import Fold, split
+from bench.panels.long_work import LongWork, attempt
 from bench.panels.parts import LatePart, Parts
+from bench.progress import Progress, Stopped
 from bench.treatment.plan import Caution
 from bench.trouble import write_down
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
@@ -60,7 +63,9 @@ class View:
     save_says : str
         What Save will write, e.g. ``"writes 9 rows to plans and 1 to steps"``.
     save_blocked : str
-        Why the result may not be saved; empty if it may.
+        What is to come before the result may be saved, such as an entry; empty if it may.
+    save_refused : str
+        Why a result of what was entered may not be saved, such as a plan that says stop: shown in red.
     """
 
     lead: str
@@ -68,6 +73,7 @@ class View:
     cautions: Sequence[Caution] = field(default_factory=tuple)
     save_says: str = ""
     save_blocked: str = ""
+    save_refused: str = ""
 
 
 def _answer_of(lead: str) -> str:
@@ -98,6 +104,9 @@ class Panel:
         ``show(result, units)`` gives a :class:`View`.
     save : callable, optional
         ``save(result, values)`` writes and gives a sentence on what was written.
+    save_long : callable, optional
+        ``save_long(result, values, progress)`` in its place, where it takes longer than a moment: it tells
+        its steps, and can be stopped.
     units : UnitSwitch
         Shared by the panels of a treatment.
     save_label : str
@@ -121,6 +130,7 @@ class Panel:
         work: Callable[[Mapping[str, Any], UnitChoice], Any],
         show: Callable[[Any, UnitChoice], View],
         save: Callable[[Any, Mapping[str, Any]], str] | None = None,
+        save_long: Callable[[Any, Mapping[str, Any], Progress], str] | None = None,
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
         entered: Mapping[str, str] | None = None,
@@ -135,7 +145,8 @@ class Panel:
         for entry in self._fields:
             if entry.label in self._entered:
                 entry.put_back(self._entered[entry.label])
-        self._work, self._show, self._save = work, show, save
+        self._work, self._show, self._save, self._save_long = work, show, save, save_long
+        self.long = LongWork()
         self._values: dict[str, Any] = {}
         self._result: Any = None
         self._is_current = False  # whether the result is that of the fields as they stand
@@ -176,7 +187,8 @@ class Panel:
         self._button.add_class("bench-save")
         self._button.on_click(self._on_save)
         self._status = widgets.HTML()
-        end = widgets.VBox([self._button, self._status] if self._save else [self._status])
+        saving = [self._button] if self._can_write else []
+        end = widgets.VBox([*saving, self.long.box, self._status])
         end.add_class("bench-end")
         # Answer and Save stay in sight while the controls beside or beneath them move.
         top = widgets.Box([widgets.HTML(_WORKING), self._lead, end])
@@ -186,7 +198,7 @@ class Panel:
         grid = widgets.Box([choose, answer] if fields else [answer])
         grid.add_class("bench-grid")
         self._cautions = widgets.HTML()
-        self._foot = widgets.Box([self._cautions])
+        self._foot = widgets.Box([self._cautions], layout={"display": "none"})
         self._foot.add_class("bench-foot")
         self.widget = widgets.VBox([widgets.HTML(f"<style>{css}</style>"), head, grid, self._foot])
         self.widget.add_class("bench")
@@ -216,6 +228,10 @@ class Panel:
             value, remedy = "still without an answer", f"It says: {said.rstrip('.')}"
             raise NotFound("The panel above", value, "", remedy)
         return self._result
+
+    @property
+    def _can_write(self) -> bool:
+        return self._save is not None or self._save_long is not None
 
     @property
     def can_save(self) -> bool:
@@ -277,6 +293,10 @@ class Panel:
             entry.widget.value = value
             entry.read(self._units.choice)
             self._proposed[key] = entry.kept()
+
+    def tell(self, words: str) -> None:
+        """Say at the foot of the panel what came of something that was neither an entry nor a save."""
+        self._status.value = f'<span class="hint" role="status">{escape(words)}</span>'
 
     def fill(self, entries: Mapping[str, Any]) -> None:
         """Put entries into several fields, and work the answer out once.
@@ -375,8 +395,7 @@ class Panel:
         self._follow_record()
         values = self._read()
         if values is None:
-            waiting = next(f for f in self._fields if f.refused)
-            self._refuse(f"Waiting for an entry that can be used: {waiting.label}.")
+            self._wait_for([f for f in self._fields if f.refused])
             return
         self._announce()
         self._answer(values)
@@ -385,6 +404,9 @@ class Panel:
         """Work out the result of these values and show it."""
         try:
             result = self._work(values, self._units.choice)
+        except NotYet as error:
+            self._refuse(str(error), is_waiting=True)
+            return
         except BenchError as error:
             self._place(error)
             return
@@ -437,12 +459,12 @@ class Panel:
         self._cautions.value = caution_list(view.cautions)
         self._foot.layout.display = "" if view.cautions else "none"
         self._mark()
-        self._is_blocked = bool(view.save_blocked)
-        self._button.disabled = self._is_blocked
-        if view.save_blocked:
-            self._status.value = f'<span class="why" role="alert">{escape(view.save_blocked)}</span>'
+        self._is_blocked = bool(view.save_refused or view.save_blocked)
+        self._button.disabled = self._is_blocked or self.long.is_running
+        if view.save_refused:
+            self._status.value = f'<span class="why" role="alert">{escape(view.save_refused)}</span>'
         else:
-            self._status.value = f'<span class="hint">{escape(view.save_says)}</span>'
+            self._status.value = f'<span class="hint">{escape(view.save_blocked or view.save_says)}</span>'
         self._parts.show(view.parts, _answer_of(view.lead))
 
     def _place(self, error: BenchError) -> None:
@@ -450,32 +472,55 @@ class Panel:
         named = [f for f in self._fields if f.is_used and f.is_named(error.field)]
         for entry in named:
             entry.explain(error)
-        words = say_error(error, self._units.choice)
-        self._refuse(f"Waiting for an entry that can be used: {named[0].label}." if named else words)
+        if named:
+            self._wait_for(named)
+        else:
+            self._refuse(say_error(error, self._units.choice))
 
-    def _refuse(self, words: str) -> None:
+    def _wait_for(self, refused: Sequence[Field]) -> None:
+        """Ask for the entries that are refused: quietly where nothing was entered yet."""
+        words = f"Waiting for an entry that can be used: {refused[0].label}."
+        self._refuse(words, is_waiting=all(entry.is_empty for entry in refused))
+
+    def _refuse(self, words: str, *, is_waiting: bool = False) -> None:
         """Say why there is no answer; the old one stays beneath, dimmed."""
         self._button.disabled = True
         self._mark(_REFUSED)
-        refused = f'<p class="why" role="alert">{escape(words)}</p>'
+        look = 'class="hint" role="status"' if is_waiting else 'class="why" role="alert"'
+        refused = f"<p {look}>{escape(words)}</p>"
         self._lead.value = f"{refused}{_as_stale(self._words)}"
         self._parts.clear()
-        self._status.value = '<span class="why">Nothing can be saved until then.</span>' if self._save else ""
+        self._status.value = (
+            '<span class="hint">Nothing can be saved until then.</span>' if self._can_write else ""
+        )
         if self._result is not None and self._said_in != self._units.choice:
             self._words, self._said_in = self._show(self._result, self._units.choice).lead, self._units.choice
             self._lead.value = f"{refused}{_as_stale(self._words)}"
 
     def _on_save(self, _: object) -> None:
-        if self._save is None or not self._is_current:
+        if not self._can_write or not self._is_current or self.long.is_running:
             return
         self._button.disabled = True
-        self._announce()
+        result, values = self._result, self._values
+        if self._save_long is not None:
+            write = self._save_long
+            self.long.start(lambda progress: write(result, values, progress), self._end_save)
+        elif self._save is not None:
+            save = self._save
+            self._announce()
+            self._end_save(attempt(lambda: save(result, values)))
+
+    def _end_save(self, came: Future[str]) -> None:
+        """Say what came of a save."""
         try:
-            words = self._save(self._result, self._values)
+            words = came.result()
             self._busy = True  # this panel says what it wrote instead
             self._units.saves += 1
-            self._lead.value = self._show(self._result, self._units.choice).lead  # no longer out of date
+            if self._is_current:
+                self._lead.value = self._show(self._result, self._units.choice).lead  # no longer out of date
             self._status.value = f'<span class="go" role="status">● {escape(words)}</span>'
+        except Stopped as stopped:
+            self.tell(f"Stopped at step {stopped}. Nothing was written.")
         except (BenchError, RecordError, OSError) as error:
             text = escape(str(error)).replace("\n", "<br>")
             self._status.value = f'<span class="why" role="alert">Nothing was saved. {text}</span>'

@@ -56,6 +56,40 @@ function swatch({ color, dash, symbol }) {
   return `<svg width="24" height="14" viewBox="0 0 24 14" fill="${color}" stroke="${color}" stroke-width="0" aria-hidden="true">${mark}</svg>`;
 }
 
+/** Draw a shape of the key: its mark, or a box with its colours and hatching. */
+function shapeOf({ symbol, color, face, edge, is_hatched }) {
+  if (symbol) return swatch({ symbol, color });
+  const lines = is_hatched ? `<path d="M3 12l7-10M9 12l7-10M15 12l6-9" stroke="${edge}"/>` : "";
+  return `<svg width="24" height="14" aria-hidden="true"><rect x="1" y="2" width="22" height="10" fill="${face}" stroke="${edge}"/>${lines}</svg>`;
+}
+
+const LEAST_HIT = matchMedia("(pointer: coarse)").matches ? 44 : 24; // pixels that a hand or a finger hits
+
+/** Give, for every region that is too small to hit, an unseen one around it that answers in its place.
+ *  What is drawn keeps its size: a block of five minutes stays as short as five minutes. */
+function reachable(data, layout) {
+  const [wide, high] = [
+    [0.75 * layout.width, layout.xaxis.range],
+    [0.85 * layout.height, layout.yaxis.range],
+  ].map(([pixels, ends]) => (ends ? pixels / Math.abs(ends[1] - ends[0]) : Infinity));
+  const across = layout.yaxis.scaleanchor ? Math.min(wide, high) : wide;
+  const down = layout.yaxis.scaleanchor ? Math.min(wide, high) : high;
+  const found = [];
+  for (const trace of data) {
+    if (trace.hoveron !== "fills" || !trace.customdata) continue;
+    const spans = [trace.x, trace.y].map(values => [Math.min(...values), Math.max(...values)]);
+    const [x, y] = spans.map(([low, top], n) => {
+      const least = LEAST_HIT / (n ? down : across);
+      const more = Math.max(0, least - (top - low)) / 2;
+      return [low - more, top + more];
+    });
+    if (x[0] === spans[0][0] && y[0] === spans[1][0]) continue;
+    const look = { fillcolor: "rgba(0,0,0,0)", line: { width: 0 }, fillpattern: undefined };
+    found.push({ ...trace, ...look, x: [x[0], x[1], x[1], x[0], x[0]], y: [y[0], y[0], y[1], y[1], y[0]] });
+  }
+  return found;
+}
+
 /** Give words as they are read, out of the markup in which plotly takes them. */
 const plain = words => String(words).replaceAll("<br>", " ").replaceAll("&lt;", "<").replaceAll("&amp;", "&");
 
@@ -68,6 +102,7 @@ function render({ model, el }) {
     return node;
   };
   const box = make("div", "bench-chart-drawing", el);
+  const key = make("p", "bench-chart-key", el);
   const names = make("div", "bench-chart-names", el);
   const hint = make("p", "bench-chart-hint", el);
   const said = make("p", "bench-chart-reads", el);
@@ -117,6 +152,20 @@ function render({ model, el }) {
     if (focused !== null) names.querySelector(`[data-name="${CSS.escape(focused)}"]`)?.focus();
   }
 
+  function writeKey({ key: shapes = [] }) {
+    const shown = JSON.stringify(shapes);
+    if (key.dataset.shown === shown) return;
+    key.dataset.shown = shown;
+    key.replaceChildren(
+      ...shapes.map(shape => {
+        const entry = document.createElement("span");
+        entry.innerHTML = shapeOf(shape);
+        entry.append(shape.words);
+        return entry;
+      }),
+    );
+  }
+
   /** Give what hovering says at a point of a trace. */
   const say = (trace, i) =>
     plain(
@@ -152,11 +201,29 @@ function render({ model, el }) {
     table.replaceChildren(made);
   }
 
+  /** Make plotly's tools, which are bare links, buttons with a name that a key can reach. */
+  function nameTools() {
+    for (const tool of box.querySelectorAll(".modebar-btn:not([role])")) {
+      tool.setAttribute("role", "button");
+      tool.setAttribute("aria-label", tool.dataset.title);
+      tool.setAttribute("tabindex", "0");
+      tool.firstElementChild?.setAttribute("aria-hidden", "true");
+      tool.addEventListener("keydown", event => {
+        if (event.key !== "Enter" && event.key !== " ") return;
+        event.preventDefault();
+        tool.click();
+      });
+    }
+  }
+
   function show() {
     const spec = model.get("spec");
     said.textContent = model.get("reads");
+    box.setAttribute("role", "figure");
+    box.setAttribute("aria-label", model.get("reads"));
     hint.textContent = spec.pick?.says ?? "";
     if (!spec.data) return;
+    writeKey(spec);
     nameCurves(spec);
     writeTable();
     isBehind = !plotly || !isNear;
@@ -167,6 +234,7 @@ function render({ model, el }) {
   function draw(spec) {
     const data = spec.data.map(trace => (isAside(trace) ? { ...trace, visible: false } : trace));
     const layout = { ...spec.layout, width: box.clientWidth || 640 };
+    if (spec.pick?.chooses) data.push(...reachable(data, layout));
     // While the hand drags, the axis stays as it was: what is under the finger stays under the finger.
     if (held) layout.xaxis = { ...layout.xaxis, range: held };
     const mine = ++asked;
@@ -174,8 +242,7 @@ function render({ model, el }) {
       .then(() => mine === asked && plotly.react(box, data, layout, CONFIG)) // what is overtaken is left out
       .then(() => {
         if (mine !== asked) return;
-        box.setAttribute("role", "img");
-        box.setAttribute("aria-label", model.get("reads"));
+        nameTools();
         box.classList.toggle("can-pick", Boolean(spec.pick) && !spec.pick.chooses);
         if (!hears) box.on("plotly_click", event => choose(event.points[0]?.data));
         hears = true;

@@ -120,8 +120,11 @@ function render({ model, el }) {
     let how = "draw";
     if (box) {
       const away = [(x - box[0] - box[2]) * scale[0], (y - box[1] - box[3]) * scale[1]];
-      if (Math.hypot(...away) < CORNER) how = "reshape";
-      else if (x >= box[0] && x <= box[0] + box[2] && y >= box[1] && y <= box[1] + box[3]) how = "move";
+      const isInside = x >= box[0] && x <= box[0] + box[2] && y >= box[1] && y <= box[1] + box[3];
+      // Of a small box the corner leaves room to take hold of the box itself.
+      const least = Math.min(box[2] * scale[0], box[3] * scale[1]);
+      if (Math.hypot(...away) < (isInside ? Math.min(CORNER, least / 2) : CORNER)) how = "reshape";
+      else if (isInside) how = "move";
     }
     grip = { how, x, y, before, isMoved: false };
     if (how === "draw" && !before) take([x, y, 0, 0]);

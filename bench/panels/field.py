@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 import ipywidgets as widgets
 
 from bench.errors import BenchError
+from bench.panels.slider import Slider
 from bench.units import UnitChoice, say_error
 
 Hint: TypeAlias = str | Callable[[UnitChoice], str]
@@ -42,21 +43,21 @@ class Field:
         widget.description = label
         widget.add_class("bench-field")
         widget.add_class(f"field-{key}")
-        self._untouched = True
         self._first = widget.value
         self._is_used: Callable[[], bool] = lambda: True
         self._used_with: list[Field] = []
         self.refused = False
-        widget.observe(self._touch, names="value")
         self.below = widgets.HTML(self._below(""))
         self.box = widgets.VBox([widget, self.below], layout={"overflow": "visible"})
 
-    def _touch(self, _: object) -> None:
-        self._untouched = False
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing stands in it: then nothing was entered wrongly either."""
+        return isinstance(self.widget.value, str) and not self.widget.value.strip()
 
     def _below(self, why: str) -> str:
-        if why and self._untouched and self.widget.value == "":
-            return f'<span class="hint">needed: {escape(why)}</span>'  # nothing was done wrong yet
+        if why and self.is_empty:
+            return f'<span class="hint">needed: {escape(why)}</span>'
         if why:
             return f'<span class="why" role="alert">{escape(why)}</span>'
         said = self.hint if isinstance(self.hint, str) else self.hint(self._units)
@@ -131,7 +132,7 @@ class Field:
         control = self.widget
         if isinstance(control, widgets.Checkbox):
             return (True, False)
-        if isinstance(control, widgets.IntSlider):
+        if isinstance(control, Slider):
             return range(control.min, control.max + 1)
         if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
             return [option[1] if isinstance(option, tuple) else option for option in control.options]

@@ -17,6 +17,7 @@ from traitlets import TraitError
 from bench.errors import BadValue, BenchError
 from bench.materials import say_material
 from bench.panels.field import Field, Hint
+from bench.panels.slider import Slider
 from bench.units import (
     Q_,
     Quantity,
@@ -47,6 +48,7 @@ __all__ = [
 
 # What may be rounded away where a value is written in another unit: less than instruments here show.
 _FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
+_FINE_INCH = 5e-4  # a caliper reads thousandths of an inch
 
 
 _UNIT = re.compile(r"(?:[^\W\d]|(?<=[^\W\d])[23]|[ /°%²³]|(?:\*\*|\^) ?[23]){0,40}")
@@ -79,10 +81,18 @@ class SegmentField(Field):
 
 
 class StepField(Field):
-    """A whole number on a slider."""
+    """A whole number on a slider, or typed beside it."""
 
     def __init__(self, key: str, label: str, value: int, low: int, high: int, *, hint: Hint = "") -> None:
-        super().__init__(key, label, widgets.IntSlider(value=value, min=low, max=high), hint=hint)
+        super().__init__(key, label, Slider(value=value, min=low, max=high), hint=hint)
+
+    def read(self, units: UnitChoice) -> int:
+        """Give the number."""
+        value, low, high = self.widget.value, self.widget.min, self.widget.max
+        if not isinstance(value, int) or not low <= value <= high:
+            came = "empty" if self.is_empty else value if isinstance(value, int) else repr(value)
+            raise BadValue(self.label, came, f"a whole number, {low} to {high}", "Enter one of these")
+        return value
 
     def pick(self, value: Any) -> None:
         """Take the step nearest to what was picked on a picture."""
@@ -169,6 +179,7 @@ class NumberField(Field):
         self._kind = unit
         self._low, self._high = low, high
         self._optional = optional
+        self.widget.observe(self._forget_typed, names="value")
         self._proposed: Quantity | None = None
         self._unit = self._unit_in(self._units)
         self._label()
@@ -183,8 +194,7 @@ class NumberField(Field):
         """Tell whether an error that names a field means this one."""
         return super().is_named(name) or name.lower() == self._name.lower()
 
-    def _touch(self, change: Any) -> None:
-        super()._touch(change)
+    def _forget_typed(self, _: object) -> None:
         if self._converted is not None and self._converted.shown != self.widget.value:
             self._converted = None
 
@@ -211,6 +221,8 @@ class NumberField(Field):
 
     def _within(self, value: Quantity, unit: str) -> float:
         """Give what may be rounded away where a number is written in a unit."""
+        if unit == "inch":
+            return _FINE_INCH
         fine = _FINE.get(self._kind)
         if fine is None:
             return 5e-5 * abs(float(value.to(unit).magnitude))

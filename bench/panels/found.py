@@ -13,6 +13,7 @@ from bench.item import Format, Item
 from bench.physics.bearing.fit import Finding, fit_compression
 from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.zones import sheets_of
+from bench.progress import Progress
 from bench.records import nouns
 from bench.records.check import treatment_folders
 from bench.records.index import look_up
@@ -29,7 +30,7 @@ from bench.treatment.buffering_choices import (
     planned_load,
 )
 from bench.treatment.facts import SHEETS, SPINE_OUTSIDE, STOPS, STRIP
-from bench.treatment.learning import Lesson, NothingFound, assumed_of, learn_from, say_learned
+from bench.treatment.learning import Lesson, NothingFound, NotLearned, assumed_of, learn_from, say_learned
 from bench.treatment.recorded import build_planned_values
 
 # Words by which a plan from before version 3 tells of a press that is not fitted.
@@ -40,13 +41,17 @@ class _LeftOut(Exception):
     """Why something that was found cannot be used."""
 
 
-def gather_findings(treatment: Treatment) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+def gather_findings(
+    treatment: Treatment, progress: Progress | None = None
+) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
     """Gather thickness and unpressed width found after every cycle on this bench.
 
     Parameters
     ----------
     treatment : Treatment
         At hand; the treatments beside it in its folder are the others of the bench.
+    progress : Progress, optional
+        Told of every treatment.
 
     Returns
     -------
@@ -59,7 +64,14 @@ def gather_findings(treatment: Treatment) -> tuple[tuple[Finding, ...], tuple[st
     left_out: list[str] = []
     own = treatment.record.folder
     folders = treatment_folders(own.parent)
-    for folder, known in zip(folders, look_up(own.parent, folders, describe_cycles), strict=True):
+    progress = progress or Progress()
+
+    def count(done: int, of: int) -> None:
+        progress.say(f"{done} of {of} treatments looked through")
+
+    facts = look_up(own.parent, folders, describe_cycles, progress=count)
+    for number, (folder, known) in enumerate(zip(folders, facts, strict=True), start=1):
+        progress.say(f"{number} of {len(folders)} treatments read")
         if known["fault"]:
             left_out.append(f"{folder.name}: {known['fault']}")
         if not known["cycles"]:  # nothing was read after pressing: it need not be opened
@@ -85,10 +97,40 @@ def describe_cycles(folder: Path) -> dict[str, Any]:
         return {"title": "", "cycles": [], "fault": str(error).splitlines()[0]}
 
 
-def lesson_of(treatment: Treatment) -> Lesson | NothingFound:
-    """Learn from what was found on this bench so far, or say that nothing was found yet."""
-    findings, left_out = gather_findings(treatment)
-    return learn_from(findings, left_out) if findings else NothingFound(left_out)
+_FEW = 3
+"""Cycles from which it takes a moment to learn; each takes most of a second."""
+_learned: list[Lesson] = []  # the last of this kernel: the chapter asks for what the panel has learned
+
+
+def lesson_of(treatment: Treatment, progress: Progress | None = None) -> Lesson | NothingFound:
+    """Learn from what was found on this bench so far, or say that nothing was found or learned yet.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    progress : Progress, optional
+        Told of every treatment and number.  Without it only what takes a moment is learned anew.
+
+    Raises
+    ------
+    Stopped
+        It was stopped: what was learned before is kept.
+    """
+    findings, left_out = gather_findings(treatment, progress)
+    if not findings:
+        return NothingFound(left_out)
+    for lesson in _learned:
+        if (lesson.findings, lesson.left_out) == (findings, left_out):
+            return lesson
+    if progress is None and len(findings) > _FEW:
+        return NotLearned(left_out, cycles=len(findings))
+
+    def note(number: int, of: int, time: int) -> None:
+        if progress is not None:
+            progress.say(f"{number} of {of} numbers fitted, for the {time}. time")
+
+    _learned[:] = [learn_from(findings, left_out, note=note)]
+    return _learned[0]
 
 
 def _cycles_found(record: Record) -> list[int]:

@@ -81,7 +81,7 @@ def build_humidity_panel(
             parts=_parts(result, units, air()),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
-            save_blocked=_say_stop(result),
+            save_refused=_say_stop(result),
         )
         return flagged(treatment, "humidity", number, view)
 

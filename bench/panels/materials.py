@@ -53,7 +53,8 @@ def build_materials_panel(treatment: Treatment) -> Panel:
             return View(f'<p class="say">{words}</p>', save_blocked="There is nothing to save yet.")
         said = [f"lot {entered['lot']}"] if entered["lot"] else []
         said += [f"from {entered['supplier']}"] if entered["supplier"] else []
-        words = f"{_name(row)}: {', '.join(said) or 'neither lot nor supplier is noted'}."
+        name = _name(row)
+        words = f"{name[0].upper()}{name[1:]}: {', '.join(said) or 'neither lot nor supplier is noted'}."
         is_same = all(_said(row, name) == entered[name] for name in _ORIGIN)
         return View(
             f'<p class="say">{escape(words)}</p><p class="because">The report names both; a lot that turns '

@@ -32,6 +32,7 @@ from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
+from bench.treatment.interleaves import WIDEST
 from bench.treatment.observed import ReadSince, read_leaves
 from bench.treatment.plan import hours
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
@@ -81,7 +82,7 @@ def build_pressing_panel(
             parts=_parts(result, units, leaves()),
             cautions=result.cautions,
             save_says=treatment.say_plan(result, "materials"),
-            save_blocked=_say_stop(result),
+            save_refused=_say_stop(result),
         )
         counted = flag_taken(treatment, number, result.interleaves)
         return flagged(treatment, "pressing", number, view, own=counted)
@@ -176,7 +177,7 @@ def _stack_fields(usual: PressingChoices) -> list[Any]:
             "One interleaf after every … leaves",
             usual.interval or 0,
             0,
-            12,
+            max(WIDEST, usual.interval or 0),
             hint=f"0 for none; of {usual.sheet}{_say_balanced(usual)}",
         ),
     ]

@@ -9,17 +9,19 @@ from html import escape
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue
+from bench.errors import BadValue, BenchError, NotYet
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
+from bench.panels.findings import intake_of
 from bench.panels.remembered import Remembered
 from bench.panels.stages import minutes_open, usual_steps
 from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
 from bench.treatment.done import take_over_plan
+from bench.treatment.intake import Decision, IntakePlan
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.schedule import (
     Step,
@@ -103,7 +105,7 @@ def whole_timeline(
         timeline = replace_stage(timeline, stage, at, planned, start=treatment.start, day=day)
         proposed.append(stage)
     if timeline is None:
-        raise BadValue("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
+        raise NotYet("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
     return timeline, tuple(proposed)
 
 
@@ -118,15 +120,22 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
+    refers = Remembered(treatment, lambda: _find_referral(treatment))
     known = Remembered(treatment, lambda: whole_timeline(treatment, cycle=number))
     may_lie_open = Remembered(treatment, lambda: minutes_open(treatment, number))
-    laid, _ = known()
-    steps = ChoiceField("step", "Step that was done", _step_options(laid), _NOTHING)
+    begins, options = treatment.start, _step_options(())
+    if refers() is None:
+        laid, _ = known()
+        begins, options = laid.start, _step_options(laid.steps)
+    steps = ChoiceField("step", "Step that was done", options, _NOTHING)
     hint = "look-ins too; the record says that the times were planned, not measured"
-    upto = ChoiceField("upto", _UPTO, _step_options(laid), _NOTHING, hint=hint)
+    upto = ChoiceField("upto", _UPTO, options, _NOTHING, hint=hint)
     sure = TickField("sure", SURE)
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> Laid:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> Laid | IntakePlan:
+        referral = refers()
+        if referral is not None:
+            return referral
         day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
         timeline, proposed = known()
         if day != _USUAL:
@@ -154,7 +163,9 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         gap = caution_of_gap(timeline, number, may_lie_open())
         return Laid(timeline, proposed, better, day, treatment.now(), gap)
 
-    def show(result: Laid, units: UnitChoice) -> View:
+    def show(result: Laid | IntakePlan, units: UnitChoice) -> View:
+        if isinstance(result, IntakePlan):
+            return _show_referral(treatment, result)
         timeline = result.timeline
         changed = bool(step_rows(timeline, treatment.record))
         view = View(
@@ -177,6 +188,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         return words
 
     def follow(panel: Panel) -> None:
+        if refers() is not None:
+            return
         timeline, _ = known()
         panel.propose("start", f"{timeline.start:%Y-%m-%d %H:%M}")
         _offer_steps((steps, upto), timeline)
@@ -186,7 +199,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         strip=treatment.heading("schedule", number),
         fields=[
             GroupLabel("When"),
-            TextField("start", "Start", f"{laid.start:%Y-%m-%d %H:%M}", hint="of the first step"),
+            TextField("start", "Start", f"{begins:%Y-%m-%d %H:%M}", hint="of the first step"),
             TickField("propose", "Start later, so that no wait ends at night"),
             TextField("opens", "Day begins", "08:00"),
             TextField("closes", "Day ends", "20:00"),
@@ -203,6 +216,30 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         units=treatment.switch,
         save_label="Save this schedule",
         follow=follow,
+    )
+
+
+def _find_referral(treatment: Treatment) -> IntakePlan | None:
+    """Give what intake decided, if it refers the item: then no stage is laid out."""
+    try:
+        plan = intake_of(treatment)
+    except BenchError:  # not described yet: nothing is decided
+        return None
+    return plan if plan.decision is Decision.REFER else None
+
+
+def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
+    """Say that no hours are laid out, what must happen first, and what was done until then."""
+    say = f"{treatment.item.title} is referred: no stage is laid out by the clock."
+    because = f"{plan.answer} The stages are laid out once that is settled and intake decides to treat."
+    steps = () if treatment.timeline is None else treatment.timeline.steps
+    done = tuple(step for step in steps if step.actual_start is not None)
+    return View(
+        lead=f'{verdict_tag(Verdict.STOP, "Refer")}<p class="say">{escape(say)}</p>'
+        f'<p class="because">{escape(because)}</p>',
+        parts=[step_table(Timeline(done)) if done else None],
+        cautions=plan.cautions,
+        save_blocked="Nothing is laid out, so there is nothing to save.",
     )
 
 
@@ -230,7 +267,7 @@ def _ask_about(
 
 def _offer_steps(fields: Sequence[ChoiceField], timeline: Timeline) -> None:
     """Offer the steps that are not done; what is chosen stays chosen while it is among them."""
-    options = _step_options(timeline)
+    options = _step_options(timeline.steps)
     for entry in fields:
         control = entry.widget
         if list(control.options) != options:
@@ -239,10 +276,10 @@ def _offer_steps(fields: Sequence[ChoiceField], timeline: Timeline) -> None:
             control.value = kept if kept in [name for _, name in options] else _NOTHING
 
 
-def _step_options(timeline: Timeline) -> list[tuple[str, str]]:
+def _step_options(steps: Sequence[Step]) -> list[tuple[str, str]]:
     return [
         ("none", _NOTHING),
-        *((f"{step.step} {step.name}", step.step) for step in timeline.steps if step.actual_end is None),
+        *((f"{step.step} {step.name}", step.step) for step in steps if step.actual_end is None),
     ]
 
 

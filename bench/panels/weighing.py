@@ -102,7 +102,8 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             parts=parts(told),
             cautions=(*told.cautions, *Caution.of_unread("weighings found on this bench", unread())),
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
-            save_blocked=_say_block(entered),
+            save_blocked="" if entered.reason else NO_REASON,
+            save_refused=_say_refusal(entered),
         )
 
     def parts(told: Weighed) -> Iterator[Part]:
@@ -222,10 +223,10 @@ def _say_saved(saved: Learned | None) -> str:
     return f'<p class="hint">Saved earlier: transport {ratio}, water held {scale}; {said}.</p>'
 
 
-def _say_block(entered: _Entered) -> str:
+def _say_refusal(entered: _Entered) -> str:
     if entered.use and not entered.told.is_explained:
         return "The model does not explain these weighings: leave the fit, or find the slip first."
-    return "" if entered.reason else NO_REASON
+    return ""
 
 
 def _rows(

@@ -14,6 +14,7 @@ from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, SegmentField, TextField, TickField
 from bench.panels.reviewed import state_of_tables
+from bench.progress import Progress
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
 
@@ -84,7 +85,7 @@ def build_writeup_panel(
             seen["state"] = state
         return _Preview(seen["report"], values["who"], values["audience"], formats)
 
-    def save(result: _Preview, values: Mapping[str, Any]) -> str:
+    def save(result: _Preview, values: Mapping[str, Any], progress: Progress) -> str:
         folder = treatment.record.folder
         paths = write(
             treatment.latest,
@@ -94,6 +95,7 @@ def build_writeup_panel(
             formats=result.formats,
             units=treatment.units,
             audience=result.audience,
+            progress=progress,
         )
         return f"Wrote {', '.join(path.name for path in paths)} into {folder}."
 
@@ -115,7 +117,7 @@ def build_writeup_panel(
         ],
         work=work,
         show=_show,
-        save=save,
+        save_long=save,
         units=treatment.switch,
         save_label="Write the report",
     )

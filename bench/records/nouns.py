@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 
 import pandas as pd
 
-from bench.errors import BadValue
+from bench.errors import NotYet
 from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_leaves, typical_thicknesses
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
@@ -66,8 +66,10 @@ def item_of(record: Record) -> Item:
 
     Raises
     ------
+    NotYet
+        A fact that intake must supply is still missing.
     BadValue
-        A fact that intake must supply is still missing, or is not possible.
+        A fact is not possible.
     """
     row = treatment_row(record)
     for column, fact in _OWED.items():
@@ -76,7 +78,7 @@ def item_of(record: Record) -> Item:
             remedy = (
                 "Describe the item in the intake notebook first: save its panel, then run this page again"
             )
-            raise BadValue("The item", came, "", remedy)
+            raise NotYet("The item", came, "", remedy)
     return Item(
         title=row["title"],
         format=Format(row["format"]),

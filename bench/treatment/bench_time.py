@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bench.treatment.plan import Caution, PlannedValue, Verdict, minutes
-from bench.units import Quantity
+from bench.units import Quantity, say_minutes
 
 # About a minute and a half a sheet, and five to begin and to count; from memory of the work.  It is
 # logged and can be corrected.
@@ -47,8 +47,8 @@ def caution_of_bench(sheets: int, may_lie_open: PlannedValue | None) -> tuple[Ca
         return ()
     level = Verdict.CARE if needs > max(likely, _LONG) else Verdict.GO
     words = (
-        f"Putting in {sheets} sheets takes about {needs:.0f} min, but out of the chamber the first leaf "
-        f"loses 5 % RH in about {likely:.0f} min. Keep the item closed under polyester film, open only the "
-        "place where the next sheet goes, and have the sheets counted and in order before it comes out."
+        f"Putting in {sheets} sheets takes about {say_minutes(needs)}, but out of the chamber the first leaf "
+        f"loses 5 % RH in about {say_minutes(likely)}. Keep the item closed under polyester film, open only "
+        "the place where the next sheet goes, and have the sheets counted and in order before it comes out."
     )
     return (Caution(level, words, "memory"),)

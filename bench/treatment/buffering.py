@@ -29,7 +29,14 @@ from bench.treatment.buffering_load import (
     say_load,
 )
 from bench.treatment.conditions import Condition, Kind
-from bench.treatment.interleaves import LADDER, Placement, group_leaves, place_interleaves, spacings_of
+from bench.treatment.interleaves import (
+    LADDER,
+    Placement,
+    group_leaves,
+    place_interleaves,
+    say_spacing,
+    spacings_of,
+)
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -364,7 +371,8 @@ def _answer(
     if item.format is Format.SHEET:
         return f"Lay a sheet of {choices.sheet} on each face, larger than the item on every side."
     ends = "one under each cover" if item.cover_leaves else "one in front, one behind"
-    words = f"{start}: {ends}, one after every {chosen.interval} leaves or fewer."
+    between = say_spacing(group_leaves(item, choices.interval, choices.sheets))
+    words = f"{start}: {ends}, one after {between}."
     if decision is not None:
         return f"{words} {say_load(decision.chosen)}"
     if chosen.tightest is None:

@@ -23,7 +23,7 @@ from bench.treatment.plan import (
 )
 from bench.treatment.prediction import assume_transport, assume_unread
 from bench.uncertainty import say_shares
-from bench.units import Q_, Quantity, say_range
+from bench.units import Q_, Quantity, say_minutes, say_minutes_range, say_range
 
 IN_CHAMBER = "in the chamber"  # the wait, under this name in every schedule
 TAKE_OUT = "take it out and weigh it"  # the step that ends it
@@ -49,7 +49,7 @@ def say_hours(estimate: Range) -> str:
     """Write hours with their interval, in minutes below two hours."""
     value, low, high = estimate.floats("hour", field="hours")
     if high < 2:
-        return say_range(60 * value, 60 * low, 60 * high, "min")
+        return say_minutes_range(60 * value, 60 * low, 60 * high)
     return say_range(value, low, high, "h")
 
 
@@ -91,7 +91,7 @@ def _judge_wanted(plan: HumidityPlan) -> str:
 def say_time(duration: Quantity) -> str:
     """Write a duration in hours, or in minutes below an hour and a half."""
     value = float(duration.to("hour").magnitude)
-    return f"{value:.3g} h" if value >= 1.5 or value == 1 else f"{60 * value:.0f} min"
+    return f"{value:.3g} h" if value >= 1.5 or value == 1 else say_minutes(60 * value)
 
 
 def because(plan: HumidityPlan) -> str:
@@ -152,9 +152,8 @@ def say_bench(plan: HumidityPlan) -> str:
     if plan.bench is None:
         return "On the bench the first leaf takes more than two hours to lose 5 % RH."
     numbers = plan.bench.floats("minute", field="time on the bench")
-    return (
-        f"On the bench the first leaf loses 5 % RH in {say_range(*numbers, 'min')}: interleave within that."
-    )
+    said = say_minutes_range(*numbers)
+    return f"On the bench the first leaf loses 5 % RH in {said}: interleave within that."
 
 
 def say_sag(plan: HumidityPlan) -> str:

@@ -97,6 +97,18 @@ def _check_sheets(item: Item, sheets: int, halves: int) -> None:
         raise BadValue(SHEETS, sheets, "an odd number for a saddle-stitched item", remedy)
 
 
+def say_spacing(groups: tuple[int, ...]) -> str:
+    """Say how many leaves lie between two sheets: they are spread evenly, and seldom come out alike.
+
+    Examples
+    --------
+    >>> say_spacing((8, 8, 8, 7, 7)), say_spacing((6, 6, 6))
+    ('every 7 or 8 leaves', 'every 6 leaves')
+    """
+    sizes = sorted(set(groups))
+    return f"every {' or '.join(str(size) for size in sizes)} lea{'f' if sizes == [1] else 'ves'}"
+
+
 def place_interleaves(item: Item, interval: int, sheets: int | None = None) -> tuple[Placement, ...]:
     """Say where every sheet goes, by leaf number from the front.
 

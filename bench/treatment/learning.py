@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -83,6 +83,11 @@ class NothingFound:
     left_out: tuple[str, ...] = ()
 
     @property
+    def tag(self) -> str:
+        """The verdict in a word or two."""
+        return "Nothing found yet"
+
+    @property
     def answer(self) -> str:
         """Say what to do."""
         words = "Nothing to learn from yet: no cycle on this bench was read after pressing."
@@ -91,6 +96,32 @@ class NothingFound:
         return (
             f"{words} Read the thickness of the text block and the unpressed width after a cycle, in the "
             "panel of readings, and save them."
+        )
+
+
+@dataclass(frozen=True)
+class NotLearned(NothingFound):
+    """A bench on which so much was found that to learn from it takes longer than a moment: it is asked for.
+
+    Attributes
+    ----------
+    cycles : int
+        That can be used.
+    """
+
+    cycles: int = 0
+
+    @property
+    def tag(self) -> str:
+        """The verdict in a word or two."""
+        return "Not learned yet"
+
+    @property
+    def answer(self) -> str:
+        """Say what to do."""
+        return (
+            f"{self.cycles} cycles on this bench were read after pressing. To learn from so many takes "
+            "longer than a moment: “Learn from them”, in the panel of learning, does it, and can be stopped."
         )
 
 
@@ -107,7 +138,12 @@ def say_thinning(lesson: Lesson | NothingFound) -> str:
     return f"by hand, {'; '.join(said) or 'no thickness was read'}; by the fit, all cycles: {fitted}"
 
 
-def learn_from(findings: Sequence[Finding], left_out: Sequence[str] = ()) -> Lesson:
+def learn_from(
+    findings: Sequence[Finding],
+    left_out: Sequence[str] = (),
+    *,
+    note: Callable[[int, int, int], None] | None = None,
+) -> Lesson:
     """Fit compression and boards to what was found after pressing, over all treatments of a bench.
 
     Parameters
@@ -115,6 +151,8 @@ def learn_from(findings: Sequence[Finding], left_out: Sequence[str] = ()) -> Les
     findings : sequence of Finding
     left_out : sequence of str
         What could not be used.
+    note : callable, optional
+        As :func:`bench.physics.bearing.fit.fit_bench` takes it; what it raises ends the fit.
 
     Returns
     -------
@@ -136,7 +174,7 @@ def learn_from(findings: Sequence[Finding], left_out: Sequence[str] = ()) -> Les
         why = f" ({'; '.join(left_out)})" if left_out else ""
         raise BadValue("findings", f"none{why}", "one reading after pressing, or more", remedy)
     believed = Assumed()
-    fit = _fit_once(tuple(findings), believed)
+    fit = _fit_once(tuple(findings), believed, note)
     cautions = _cautions(findings, fit, left_out)
     return Lesson(
         verdict=worst(caution.verdict for caution in cautions),
@@ -154,12 +192,14 @@ _KEPT = 4  # fits: of the bench as it stands, and as it stood before the last re
 _kept: list[tuple[tuple[Finding, ...], Assumed, BenchFit]] = []
 
 
-def _fit_once(findings: tuple[Finding, ...], believed: Assumed) -> BenchFit:
+def _fit_once(
+    findings: tuple[Finding, ...], believed: Assumed, note: Callable[[int, int, int], None] | None
+) -> BenchFit:
     """Fit the findings, unless these very ones were fitted before: many of them take minutes."""
     for known, before, fit in _kept:
         if known == findings and before == believed:
             return fit
-    fit = fit_bench(findings, assumed=believed)
+    fit = fit_bench(findings, assumed=believed, note=note)
     _kept[:] = [(findings, believed, fit), *_kept[: _KEPT - 1]]
     return fit
 

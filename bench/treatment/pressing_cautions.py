@@ -17,7 +17,7 @@ from bench.treatment.doses import (
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_words import STOP_SIGNS
-from bench.units import Quantity
+from bench.units import Quantity, say_minutes
 
 _CONSIDER_CHANCE = 0.95  # chance of a free spine below which it is said again at the press
 
@@ -147,7 +147,9 @@ def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:
         return []
     found = []
     if heat.time.value > choices.dwell and plan.fibres.verdict != "soft":
-        needs = f"{heat.time.value.to('min').magnitude:.0f} min that the {heat.slowest_called} needs"
+        needs = (
+            f"{say_minutes(float(heat.time.value.to('min').magnitude))} that the {heat.slowest_called} needs"
+        )
         words = (
             f"The dwell is shorter than the {needs}, and its fibres are not surely soft. Heat from both "
             "sides, turn the stack and heat again, or take fewer boards."

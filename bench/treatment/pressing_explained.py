@@ -10,6 +10,7 @@ from bench.physics.transient.cells import PAPER_CONTACT, contact_conductance, is
 from bench.physics.transient.faces import BASE_FILM
 from bench.stack import Layer, Role
 from bench.treatment.humidity_words import say_humidity
+from bench.treatment.interleaves import group_leaves, say_spacing
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_words import say_dwell
 from bench.uncertainty import say_shares
@@ -38,8 +39,11 @@ def say_taken_over(item: Item, plan: PressingPlan) -> tuple[str, ...]:
     elif item.format is Format.SHEET:
         sheets = f"A sheet of {choices.sheet} lies on each face."
     else:
-        between = f", one after every {choices.interval} leaves or fewer" if choices.sheets is None else ""
-        sheets = f"{plan.interleaves} interleaves of {choices.sheet} lie in it{between}."
+        sheets = f"{plan.interleaves} interleaves of {choices.sheet} lie in it"
+        if choices.interval is not None:
+            groups = group_leaves(item, choices.interval, choices.sheets)
+            sheets += f", one after {say_spacing(groups)}"
+        sheets += "."
     glue = f"Glue of the spine: {item.glue}." if item.is_square_bound else ""
     return damp, sheets, glue
 

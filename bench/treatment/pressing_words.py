@@ -25,7 +25,7 @@ from bench.treatment.prediction import assume_transport, assume_unread
 from bench.treatment.pressing_plan import PressingPlan
 from bench.treatment.pressing_stack import ITEM_ROLES
 from bench.uncertainty import say_shares
-from bench.units import Q_, UnitChoice, say_range, unit_label
+from bench.units import Q_, UnitChoice, say_minutes_range, say_range, unit_label
 
 STOP_SIGNS = (
     "glue at the spine or its smell, new sheen or colour on the release sheet, a cover that sticks, a staple "
@@ -43,7 +43,7 @@ def say_temperature(temperature: Range, units: UnitChoice) -> str:
 
 
 def _minutes(estimate: Range) -> str:
-    return say_range(*estimate.floats("minute", field="time"), "min")
+    return say_minutes_range(*estimate.floats("minute", field="time"))
 
 
 def say_dwell(plan: PressingPlan) -> str:

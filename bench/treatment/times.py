@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from bench.errors import BadValue
 from bench.treatment.plan import Caution, PlannedValue, Verdict
 from bench.treatment.schedule import Timeline
+from bench.units import say_minutes
 
 SURE = "These times are right"
 """Label of the tick that answers a question about times."""
@@ -132,10 +133,10 @@ def caution_of_gap(timeline: Timeline, cycle: int, may_lie_open: PlannedValue | 
     lies = (sheets[-1].ends - out[-1].begins).total_seconds() / 60
     if lies <= minutes_open:
         return ()
-    long = f"{lies / 60:.1f} h" if lies > _LONG_OPEN else f"{lies:.0f} min"
+    long = f"{lies / 60:.1f} h" if lies > _LONG_OPEN else say_minutes(lies)
     words = (
         f"By this clock it takes {long} from “{out[-1].name}” until the sheets are in, but in about "
-        f"{minutes_open:.0f} min out of the chamber the first leaf loses 5 % RH."
+        f"{say_minutes(minutes_open)} out of the chamber the first leaf loses 5 % RH."
     )
     words += (
         " Start at another time, so that the sheets go in at once."

@@ -110,6 +110,19 @@ class Told(str):
         return self._words.format(*(amount.write(choose(amount.unit)) for amount in self._amounts))
 
 
+def say_minutes(value: float) -> str:
+    """Write a time in whole minutes, or in seconds below one: a time that passes is never said as none.
+
+    Examples
+    --------
+    >>> say_minutes(17.2), say_minutes(0.6), say_minutes(0.002), say_minutes(0.0)
+    ('17 min', '36 s', 'less than 1 s', '0 min')
+    """
+    if value <= 0 or value >= 0.9917:  # what rounds to 60 s is a minute
+        return f"{value:.0f} min"
+    return f"{60 * value:.0f} s" if 60 * value >= 0.5 else "less than 1 s"
+
+
 def say_error(error: BenchError, units: UnitChoice, *, unit: str | None = None) -> str:
     """Write the sentence of an error in the operator's units.
 
@@ -202,6 +215,19 @@ def say_range(value: float, low: float, high: float, label: str) -> str:
     if numbers[1] == numbers[2]:
         return f"{numbers[0]} {label}".strip()
     return f"{numbers[0]} {label}".strip() + f" ({numbers[1]} to {numbers[2]})"
+
+
+def say_minutes_range(value: float, low: float, high: float) -> str:
+    """Write minutes with the interval they may lie in; below one in seconds.
+
+    Examples
+    --------
+    >>> say_minutes_range(4.2, 2.6, 6.8), say_minutes_range(0.4, 0.1, 3.0)
+    ('4 min (3 to 7)', '24 s (6 to 180)')
+    """
+    if value >= 1:
+        return say_range(value, low, high, "min")
+    return say_range(60 * value, 60 * low, 60 * high, "s")
 
 
 def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -> str:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import signal
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from bench.errors import NotFound
+from bench.progress import Progress
 
 _BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _FLAGS = ("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
 PAPERS = ("A4", "Letter")
 
 
-def print_page(html: str, *, paper: str = "A4") -> bytes:
+def print_page(html: str, *, paper: str = "A4", progress: Progress | None = None) -> bytes:
     """Print a page through a headless browser.
 
     Parameters
@@ -23,6 +26,8 @@ def print_page(html: str, *, paper: str = "A4") -> bytes:
         A complete page that needs nothing beside itself.
     paper : str
         ``"A4"`` or ``"Letter"``.
+    progress : Progress, optional
+        Told of the browser and of the printing; to stop ends the browser.
 
     Returns
     -------
@@ -33,10 +38,20 @@ def print_page(html: str, *, paper: str = "A4") -> bytes:
     ------
     NotFound
         No browser or no Playwright is installed; the sentence says what to do instead.
+    Stopped
+        It was stopped; no browser is left behind.
     """
     _check_paper(paper)
-    with Printer() as printer:
+    if progress is None:
+        progress = Progress()
+    progress.step("the browser that prints is started")
+    with Printer() as printer, progress.ended_by(printer.kill):
+        progress.step("the pages are laid out and printed")
         return printer.print(html, paper=paper)
+
+
+PRINT_STEPS = 2
+"""That :func:`print_page` tells of."""
 
 
 class Printer:
@@ -75,18 +90,25 @@ class Printer:
         _check_paper(paper)
         return self._thread.submit(self._print, html, paper).result()
 
+    def kill(self) -> None:
+        """End the browser at once, from any thread; a page that it is printing is lost."""
+        os.kill(self._pid, getattr(signal, "SIGKILL", signal.SIGTERM))
+
     def _open(self, browser: str, start: Callable[[], Any]) -> None:
         self._playwright = start().start()
         try:
             launch = self._playwright.chromium.launch
             self._window = launch(executable_path=browser, args=list(_FLAGS))
+            known = self._window.new_browser_cdp_session().send("SystemInfo.getProcessInfo")
+            self._pid = next(int(one["id"]) for one in known["processInfo"] if one["type"] == "browser")
         except BaseException:
             self._playwright.stop()
             raise
 
     def _close(self) -> None:
         try:
-            self._window.close()
+            if self._window.is_connected():
+                self._window.close()
         finally:
             self._playwright.stop()
 
@@ -99,7 +121,8 @@ class Printer:
             printed: bytes = page.pdf(format=paper, print_background=True, prefer_css_page_size=False)
             return printed
         finally:
-            page.close()
+            if self._window.is_connected():  # it is not once it was killed
+                page.close()
 
 
 def _check_paper(paper: str) -> None:

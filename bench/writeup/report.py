@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from bench.errors import NotFound
+from bench.progress import Progress
 from bench.records import disk
 from bench.records.faults import explain_os_error
 from bench.records.store import Record
@@ -18,7 +19,7 @@ from bench.writeup.blocks import Report
 from bench.writeup.collect import collect_report
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
-from bench.writeup.pdf import print_page
+from bench.writeup.pdf import PRINT_STEPS, print_page
 
 __all__ = ["FORMATS", "collect_report", "write_report"]
 
@@ -26,15 +27,27 @@ __all__ = ["FORMATS", "collect_report", "write_report"]
 _STEMS = {"record": "report", "owner": "owner"}
 
 
-def _as_pdf(report: Report) -> bytes:
-    return print_page(render_html(report))
+def _as_html(report: Report, progress: Progress) -> bytes:
+    progress.step("the page is written")
+    return render_html(report).encode("utf-8")
 
 
-FORMATS: dict[str, Callable[[Report], bytes]] = {
-    "html": lambda report: render_html(report).encode("utf-8"),
-    "md": lambda report: render_markdown(report).encode("utf-8"),
+def _as_text(report: Report, progress: Progress) -> bytes:
+    progress.step("the text is written")
+    return render_markdown(report).encode("utf-8")
+
+
+def _as_pdf(report: Report, progress: Progress) -> bytes:
+    progress.step("the page to print is written")
+    return print_page(render_html(report), progress=progress)
+
+
+FORMATS: dict[str, Callable[[Report, Progress], bytes]] = {
+    "html": _as_html,
+    "md": _as_text,
     "pdf": _as_pdf,
 }
+_STEPS = {"html": 1, "md": 1, "pdf": 1 + PRINT_STEPS}
 
 
 def write_report(
@@ -46,6 +59,7 @@ def write_report(
     formats: Sequence[str] = ("html", "md"),
     units: UnitChoice | None = None,
     audience: str = "record",
+    progress: Progress | None = None,
 ) -> list[Path]:
     """Write the report of a treatment.
 
@@ -64,6 +78,8 @@ def write_report(
         By default the operator's, as last saved.
     audience : str
         ``"record"`` for the whole record, ``"owner"`` for the short form of one or two pages.
+    progress : Progress, optional
+        Told of every step.
 
     Returns
     -------
@@ -80,12 +96,19 @@ def write_report(
         A time without offset, or nobody who writes.
     RecordError
         A table cannot be read whole, or the folder cannot be written.
+    Stopped
+        It was stopped before its files were put in place: there is none.
     """
     for name in formats:
         if name not in FORMATS:
             raise NotFound("format of the report", repr(name), ", ".join(FORMATS), "Choose one of these")
+    progress = progress or Progress()
+    wanted = list(dict.fromkeys(formats))
+    progress.expect(2 + sum(_STEPS[name] for name in wanted))
+    progress.step("the record is read")
     report = collect_report(record, at=at, by=by, units=units, audience=audience)
-    contents = {name: FORMATS[name](report) for name in dict.fromkeys(formats)}
+    contents = {name: FORMATS[name](report, progress) for name in wanted}
+    progress.step("the files are put in place")
     folder = Path(out)
     stem = f"{_STEMS[audience]}-{report.treatment_id}-{at:%Y-%m-%d}"
     try:

@@ -59,6 +59,9 @@ RUN_BY_HAND = """() => {
     if (!page.dataset.benchPage) return window.jupyterapp.commands.execute('notebook:run-all-cells');
 }"""
 
+# A slider, and in an older copy its handle and what that slides on.
+RAIL, TRACK = ":is(input[type=range], .noUi-handle)", ":is(input[type=range], .noUi-base)"
+
 # Resolves with the ms from the key to the frame with the new words, and to that with the last new picture.
 PRESS = """([root, control, key, quiet]) => new Promise(done => {
     const panel = document.querySelector(root);
@@ -78,8 +81,12 @@ PRESS = """([root, control, key, quiet]) => new Promise(done => {
     watch.observe(panel, { childList: true, subtree: true, characterData: true, attributes: true });
     const element = panel.querySelector(control);
     element.focus({ preventScroll: true });
-    if (key) element.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-    else element.click();
+    if (element.type === 'range') {
+        key === 'ArrowLeft' ? element.stepDown() : element.stepUp();
+        element.dispatchEvent(new InputEvent('input', { bubbles: true }));
+    } else if (key) {
+        element.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    } else element.click();
     const look = () => {
         const still = performance.now() - last;
         if ((words !== null && still > quiet) || performance.now() - begun > 8000) {
@@ -154,7 +161,7 @@ def time_opening(book: Book, notebook: str) -> list[float]:
 def measure(book: Book, move: Move, found: Found, received: list[int]) -> None:
     """Press the keys one after another, then drag."""
     page, root = book.page, f".bench-{move.panel}"
-    handle = f".field-{move.control} .noUi-handle" if move.keys else move.control
+    handle = f".field-{move.control} {RAIL}" if move.keys else move.control
     page.locator(f"{root} {handle}").first.scroll_into_view_if_needed()
     page.wait_for_timeout(1500)
     for number in range(move.presses):
@@ -173,7 +180,7 @@ def drag(book: Book, root: str, handle: str, seconds: float = 3.0) -> float:
     """Drag the handle to and fro by mouse; gives the answers shown in a second."""
     page = book.page
     box = page.locator(f"{root} {handle}").first.bounding_box()
-    track = page.locator(f"{root} {handle.split()[0]} .noUi-base").first.bounding_box()
+    track = page.locator(f"{root} {handle.split()[0]} {TRACK}").first.bounding_box()
     assert box is not None
     assert track is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2

@@ -53,6 +53,12 @@ OPENED = """name => {
     return Boolean(session && session.kernel && session.kernel.status === 'idle');
 }"""
 
+CONTROLS = {
+    *("button", "checkbox", "combobox", "link", "listbox", "radio", "searchbox", "slider", "spinbutton"),
+    *("switch", "textbox", "img", "image"),
+}
+IN_PANEL = "function() { return this.closest('.bench') ? this.outerHTML.slice(0, 300) : '' }"
+
 # A page of the workbook runs itself when it is opened; others are "plain".
 SETTLED = """() => {
     const page = window.jupyterapp.shell.currentWidget.node.dataset.benchPage;
@@ -288,8 +294,28 @@ class Book:
                 wide = panel.evaluate("e => [e.scrollWidth, e.clientWidth]")
                 assert wide[0] <= wide[1] + 1, f"{name}: a panel is cut off at {width} px"
         self.page.set_viewport_size({"width": 1400, "height": 1000})
+        assert self.unnamed() == [], f"{name}: controls without a name for a screen reader"
         assert self.external == []
         assert self.errors == []
+
+    def unnamed(self) -> list[str]:
+        """Give the controls of the panels, folded ones too, that have no name as the browser computes it."""
+        shown = self.page.add_style_tag(content=".bench .widget-box { display: flex !important }")
+        self.page.evaluate("() => document.querySelectorAll('.bench details').forEach(e => (e.open = true))")
+        tools = self.page.context.new_cdp_session(self.page)
+        nodes = tools.send("Accessibility.getFullAXTree")["nodes"]
+        controls = [node for node in nodes if node.get("role", {}).get("value") in CONTROLS]
+        assert controls
+        found = []
+        for node in controls:
+            if not node.get("name", {}).get("value", "").strip():
+                handle = tools.send("DOM.resolveNode", {"backendNodeId": node["backendDOMNodeId"]})
+                asked = {"objectId": handle["object"]["objectId"], "functionDeclaration": IN_PANEL}
+                said = tools.send("Runtime.callFunctionOn", asked)["result"]["value"]
+                found += [said] if said else []
+        tools.detach()
+        shown.evaluate("style => style.remove()")
+        return found
 
     def _close_kernels(self) -> None:
         """End every kernel, so that none replays its widgets into the next notebook."""

@@ -59,7 +59,7 @@ def test_soil_moves_the_plan_and_a_pass_reaches_the_log(book, lab):
     book.open("02_cleaning").run_all()
     book.check_sound("02_cleaning")
     page = book.page
-    bare = ".bench-cleaning .field-bare_cover_outside .noUi-handle"
+    bare = ".bench-cleaning .field-bare_cover_outside input[type=range]"
     book.press(bare, "End", ".bench-cleaning .bench-answer")  # a bare cover gains more
     for key, value in (("area", "400"), ("time", "5")):
         entry = page.locator(f".bench-cleaning-log .field-{key} input")

@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 WALKED = ("01_intake", "02_cleaning", "03_humidity", "04_buffering", "05_pressing")  # opened by walks anyway
 OTHERS = sorted({path.stem for path in (ROOT / "workbook").glob("*.ipynb")} - {*WALKED})
-INTERVAL = ".field-interval .noUi-handle"
+INTERVAL = ".field-interval input[type=range]"
 SAY = ".bench-buffering .say"
 PLANNED = ("buffering-2", "leaves between sheets")
 
@@ -55,14 +55,14 @@ def buffering(shared):
 
 def test_a_control_moved_by_keyboard_changes_the_answer_and_save_reaches_the_table(buffering, lab):
     book = buffering  # the sample stands at its second cycle
-    assert "every 8 leaves" in book.page.locator(SAY).inner_text()
+    assert "every 7 or 8 leaves" in book.page.locator(SAY).inner_text()
     before = len(rows(lab, "plans"))
-    book.press(INTERVAL, "ArrowRight", SAY)
-    assert "every 9 leaves" in book.page.locator(SAY).inner_text()
+    book.press(INTERVAL, "ArrowLeft", SAY)
+    assert "every 6 or 7 leaves" in book.page.locator(SAY).inner_text()
     assert len(rows(lab, "plans")) == before  # nothing is written but by Save
     assert "Saved" in save(book, "buffering")
     saved = [r for r in current(lab, "plans") if (r["plan"], r["quantity"]) == PLANNED]
-    assert [float(r["value"]) for r in saved] == [9]
+    assert [float(r["value"]) for r in saved] == [7]
 
 
 def test_a_list_of_choices_keeps_its_keys(buffering):
@@ -100,12 +100,29 @@ def test_a_bad_entry_disables_save_with_the_reason_beside_the_field(buffering):
     page.wait_for_function("() => !document.querySelector('.bench-buffering .bench-save').disabled")
 
 
+def test_a_number_typed_beyond_the_slider_is_refused_in_words_and_never_another(buffering):
+    page, panel = buffering.page, ".bench-buffering"
+    number = page.locator(f"{panel} .field-interval input[type=text]")
+    for typed, came in (("400", "400"), ("7.5", "'7.5'")):
+        number.fill(typed)
+        number.press("Enter")
+        words = f"leaves is {came}; allowed is a whole number, 2 to 12. Enter one of these."
+        page.locator(f"{panel} .why", has_text=words).wait_for()
+        assert number.input_value() == typed, "what was typed stands, to be mended"
+        assert number.get_attribute("aria-invalid") == "true"
+        assert page.locator(f"{panel} .bench-save").is_disabled()
+    number.fill("6")
+    number.press("Enter")
+    page.locator(SAY, has_text="every 5 or 6 leaves").wait_for()
+    assert page.locator(f"{panel} .field-interval input[type=range]").input_value() == "6"
+
+
 def test_from_the_chamber_to_the_press(book, lab):
     """Humidify, buffer, press: each answer moves with its control and reaches the tables by Save."""
     page = book.page
     book.open("03_humidity").run_all()
     book.check_sound("03_humidity")
-    book.press(".bench-humidity .field-hours .noUi-handle", "ArrowLeft", ".bench-humidity .say")
+    book.press(".bench-humidity .field-hours input[type=range]", "ArrowLeft", ".bench-humidity .say")
     assert "Leave it 23 h" in page.locator(".bench-humidity .say").inner_text()
     assert "Saved" in save(book, "humidity")
     assert value_of(lab, "humidity-2", "hours in the chamber") == 23
@@ -130,28 +147,32 @@ def test_from_the_chamber_to_the_press(book, lab):
     assert book.errors == []
 
 
-# The last block on the schedule whose step is still to be done, and the middle of it on the page.
+# The last block on the schedule whose step is still to be done: its step, its middle on the page, its width.
 BLOCK = """() => {
     const box = document.querySelector('.bench-schedule .bench-chart-drawing');
     const frame = box?.querySelector('.nsewdrag')?.getBoundingClientRect();
-    const block = box?.data?.filter(trace => trace.hoveron && trace.customdata).at(-1);
+    const block = box?.data?.filter(trace => trace.hoveron && trace.customdata && trace.line.width).at(-1);
     if (!frame || !block) return null;
     const { xaxis, yaxis } = box._fullLayout;
     return [
         block.customdata[0],
         frame.left + xaxis.d2p((block.x[0] + block.x[1]) / 2),
         frame.top + yaxis.d2p((block.y[0] + block.y[2]) / 2),
+        xaxis.d2p(block.x[1]) - xaxis.d2p(block.x[0]),
     ];
 }"""
 
 
 def click_last_block(page):
-    """Click a block of the schedule: its step is chosen as the one that was done."""
+    """Click beside a short block of the schedule, as a hand does: its step is chosen."""
+    page.set_viewport_size({"width": 800, "height": 1000})
     page.locator(".bench-schedule .bench-chart").scroll_into_view_if_needed()
     page.wait_for_function(BLOCK)
     page.locator(".bench-schedule .bench-chart-hint").scroll_into_view_if_needed()  # beneath the picture
     page.wait_for_timeout(500)
-    step, x, y = page.evaluate(BLOCK)
+    step, x, y, width = page.evaluate(BLOCK)
+    assert width < 12, "a block stays as short as its time"
+    x += 9
     page.mouse.move(x - 1, y)
     page.mouse.move(x, y)
     page.locator(".bench-schedule .hoverlayer", has_text=step).wait_for()

@@ -18,6 +18,7 @@ from bench.figures.schedule import (
     timeline_page,
     window_table,
 )
+from bench.figures.screen import draw_on_screen
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.humidity import HumidityChoices, plan_humidity
 from bench.treatment.observed import ReadSince
@@ -160,6 +161,11 @@ def test_the_clock_tells_hands_and_waits_apart_by_word_and_shape(chamber, press)
     assert "Mon 2 Mar" in words
     assert "pattern" in picture.svg  # the hatch of the waits
     assert picture.reads == say_timeline(timeline)
+    spec = draw_on_screen(picture)
+    means = ["someone is there", "waits", "look in, if someone is there", "night"]
+    assert [shape["words"] for shape in spec["key"]] == means
+    assert not {note["text"] for note in spec["layout"]["annotations"]} & {*means}, "drawn where they overlap"
+    assert all(words in picture.svg for words in means)
 
 
 def test_windows_join_what_follows_at_once(chamber, press):

@@ -37,6 +37,7 @@ from bench.panels.base import Panel, View
 from bench.panels.day import SAMPLE_MOMENT, Day
 from bench.panels.fields import CountField, NumberField
 from bench.panels.findings import intake_of
+from bench.panels.slider import Slider
 from bench.records.store import create_treatment
 from bench.records.store import open_treatment as open_record
 from bench.units import UnitChoice
@@ -196,8 +197,8 @@ def open_other(folder):
 def entries_of(field, start):
     """Give what may be put into a field: good, bad, at a limit, and what it showed at the start."""
     control = field.widget
-    if isinstance(control, widgets.IntSlider):
-        return range(control.min, control.max + 1)
+    if isinstance(control, Slider):
+        return (*range(control.min, control.max + 1), control.max + 1, "12.5", "")
     if isinstance(control, widgets.Checkbox):
         return (True, False)
     if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):

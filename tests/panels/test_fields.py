@@ -14,7 +14,7 @@ from bench.panels.base import PATIENCE_S, Panel, UnitSwitch, View
 from bench.panels.chamber import chamber_fields
 from bench.panels.defects import _fields as defect_fields
 from bench.panels.face import FacePad
-from bench.panels.fields import ChoiceField, CountField, NumberField
+from bench.panels.fields import ChoiceField, CountField, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
@@ -115,11 +115,11 @@ def test_a_value_that_the_calculation_refuses_leaves_nothing_behind():
 
 
 def test_the_number_under_which_a_proposal_is_shown_means_the_proposal():
-    """258.1 mm is 10.1614 in to the nearest ten-thousandth; the record keeps 258.1 mm."""
+    """258.1 mm is 10.161 in to the nearest thousandth, which a caliper reads; the record keeps 258.1 mm."""
     panel = panel_of(long(value=Q_(258.1, "mm")))
     panel._units.choice = THOUSANDTHS
     shown = panel.field("long").widget.value
-    assert shown == "10.1614"
+    assert shown == "10.161"
     put(panel, long="11")
     put(panel, long=shown)
     assert panel.inputs()["long"] == Q_(258.1, "mm")
@@ -149,14 +149,14 @@ def test_an_entry_comes_back_as_it_was_typed_when_units_are_switched_there_and_b
 @settings(deadline=None)
 @given(millimetres=st.integers(500, 60_000).map(lambda n: n / 100))
 def test_a_switched_unit_moves_a_length_by_less_than_a_caliper_shows(millimetres):
-    """By 0.002 mm at the most; and what is planned is the number that stands there."""
+    """A caliper for inches reads thousandths: by half of one; and what is planned is the number shown."""
     field = long()
     field.widget.value = f"{millimetres:g}"
     field.show_in(THOUSANDTHS)
     found = field.read(THOUSANDTHS)
-    assert abs(found.to("mm").magnitude - millimetres) <= 0.002 + 1e-9
+    assert abs(found.to("inch").magnitude - millimetres / 25.4) <= 0.0005 + 1e-9
     assert found == Q_(float(field.widget.value), "inch")
-    assert len(field.widget.value) <= 7
+    assert len(field.widget.value.partition(".")[2]) <= 3
 
 
 @pytest.mark.parametrize("entry", ["", "  ", "twelve", "190,191,190", "4,41"])
@@ -185,8 +185,8 @@ def test_an_entry_beyond_its_limit_stays_refused_in_every_unit():
     panel = panel_of(long(value=Q_(170.0, "mm"), high=Q_(258.75, "mm")))
     put(panel, long="5500")
     panel._units.choice = THOUSANDTHS
-    assert panel.field("long").widget.value == "216.5354"
-    assert "Length is 216.5354 in; allowed is at most 10.187 in" in why(panel, "long")
+    assert panel.field("long").widget.value == "216.535"
+    assert "Length is 216.535 in; allowed is at most 10.187 in" in why(panel, "long")
     assert not panel.can_save
 
 
@@ -537,3 +537,23 @@ def test_a_fault_of_the_workbook_itself_leaves_nothing_to_save():
     assert marks_of(panel) == {"bench-refused"}
     with pytest.raises(BenchError, match="could not be worked out"):
         panel.plan()
+
+
+class TestSlider:
+    """A number typed beside a slider is read as it stands, or refused."""
+
+    @pytest.fixture
+    def entry(self):
+        return StepField("changes", "Changes of interleaves", 3, 0, 12)
+
+    def test_a_step_is_read(self, entry):
+        for entered in (12, "12"):
+            entry.widget.value = entered
+            assert entry.read(MILLIMETRES) == 12
+
+    @pytest.mark.parametrize(("typed", "came"), [(13, "13"), (-1, "-1"), ("2.5", "'2.5'"), ("", "empty")])
+    def test_what_is_no_step_is_told_with_what_is_allowed(self, entry, typed, came):
+        entry.widget.value = typed
+        said = f"^Changes of interleaves is {came}; allowed is a whole number, 0 to 12. Enter one of these.$"
+        with pytest.raises(BadValue, match=said):
+            entry.read(MILLIMETRES)

@@ -1,5 +1,7 @@
 """Lot and supplier of a material: brought back, corrected in its own row, named by the report."""
 
+import re
+
 import pytest
 
 from bench.desk import open_treatment
@@ -21,6 +23,7 @@ def test_lot_and_supplier_are_saved_brought_back_and_named(treatment):
     panel = build_materials_panel(treatment)
     assert not panel.can_save
     assert "neither lot nor supplier is noted" in panel.answer
+    assert re.search(r'class="say">[A-Z]', panel.answer), "a sentence begins with a capital"
     count = len(treatment.latest.rows("materials"))
     which = panel.field("which").widget
     name, number = next(option for option in which.options if option[0].startswith("interleaf"))

@@ -242,6 +242,19 @@ def test_the_whole_treatment_stands_by_the_clock_before_anything_is_saved(treatm
     assert treatment.timeline is None  # nothing was written
 
 
+def test_an_item_that_intake_refers_is_not_laid_out_and_the_clock_says_what_comes_first(monkeypatch):
+    monkeypatch.delenv("BENCH_RECORDS", raising=False)
+    panel = build_schedule_panel(open_treatment("nettle-lane-mystery-7"))
+    assert "is referred: no stage is laid out" in panel.answer
+    assert "Refer Nettle Lane Mystery, no. 7: past mould, ink. To be settled as well" in panel.answer
+    assert "take it out and weigh it" not in panel.answer
+    assert panel.charts == []
+    assert [words for words, _ in panel.field("upto").widget.options] == ["none"]
+    put(panel, start="2026-03-03 10:00")
+    assert "is referred" in panel.answer
+    assert not panel.can_save
+
+
 def test_a_saved_plan_takes_the_place_of_the_usual_one(treatment):
     chamber = build_humidity_panel(treatment)
     put(chamber, hours=20)

@@ -1,5 +1,6 @@
 """Times that cannot be are refused; those that hardly can are asked about; the bench has its minutes."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 
 import pytest
@@ -87,3 +88,17 @@ def test_a_night_between_chamber_and_sheets_is_told():
     assert late.verdict is Verdict.CARE
     assert "12.4 h from “take it out” until the sheets are in" in late.words
     assert caution_of_gap(lay_out(pieces, start=at(2, 16, 45)), 1, None) == ()
+
+
+@pytest.mark.parametrize(("minutes_open", "said"), [(0.4, "24 s"), (0.002, "less than 1 s"), (1.2, "1 min")])
+def test_a_time_below_a_minute_is_never_said_as_none(minutes_open, said):
+    short = replace(OPEN, value=minutes(minutes_open), uncertainty=minutes(0.1))
+    pieces = [
+        ("humidity", 1, PlannedStep("take it out", minutes(15), True)),
+        ("buffering", 1, PlannedStep("put 4 interleaves", minutes(20), True)),
+    ]
+    (gap,) = caution_of_gap(lay_out(pieces, start=at(2, 9)), 1, short)
+    (bench,) = caution_of_bench(12, short)
+    for words in (gap.words, bench.words):
+        assert f"in about {said}" in words
+        assert " 0 min" not in words

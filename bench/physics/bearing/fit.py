@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 
 import numpy as np
 
@@ -104,7 +105,12 @@ class BenchFit:
     words: str
 
 
-def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) -> BenchFit:
+def fit_bench(
+    findings: Sequence[Finding],
+    *,
+    assumed: Assumed | None = None,
+    note: Callable[[int, int, int], None] | None = None,
+) -> BenchFit:
     r"""Fit compression and board parameters to thickness found and width left unpressed.
 
     Parameters
@@ -113,6 +119,9 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
         One or more, each with a thickness or a width found.
     assumed : Assumed, optional
         What is believed before.
+    note : callable, optional
+        ``note(number, of, time)`` is told before each prediction which of the numbers found it is for, and
+        for the how many-th time all are gone through; what it raises ends the fit.
 
     Returns
     -------
@@ -150,9 +159,15 @@ def fit_bench(findings: Sequence[Finding], *, assumed: Assumed | None = None) ->
         for finding, _ in rows
     ]
 
+    times = count(1)
+
     def model(points: Array, load: str = "value") -> Array:
-        pairs = zip(rows, likely, strict=True)
-        return np.array([_predict(finding, what, known, points, load) for (finding, what), known in pairs])
+        time, predicted = next(times), []
+        for number, ((finding, what), known) in enumerate(zip(rows, likely, strict=True), start=1):
+            if note is not None:
+                note(number, len(rows), time)
+            predicted.append(_predict(finding, what, known, points, load))
+        return np.array(predicted)
 
     first = belief.values[:, None]
     ends = (model(first, "high") - model(first, "low"))[:, 0]
