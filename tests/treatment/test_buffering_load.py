@@ -102,8 +102,8 @@ def test_without_a_good_spacing_the_least_bad_is_named_and_the_plan_warns(low_sp
 
 
 def test_both_rules_are_said_where_they_disagree(low_spine):
-    over = {"upper": read_thou(182, "upper staple"), "lower": read_thou(178, "lower staple")}
-    readings = replace(low_spine, over_staples=over, spine_edge=read_thou(183, "spine edge"))
+    over = {"upper": read_thou(181, "upper staple"), "lower": read_thou(178, "lower staple")}
+    readings = replace(low_spine, over_staples=over, spine_edge=read_thou(182, "spine edge"))
     found = weigh(readings=readings)
     decision = decide_by_load(found, 8, 0.02, widest=8)
     assert decision.recommended == 8

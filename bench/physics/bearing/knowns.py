@@ -16,6 +16,7 @@ from bench.physics.bearing.plates import Pack, build_pack, plate_bending
 from bench.physics.bearing.zones import Sheets, Shim
 from bench.physics.contact import CALIPER_PRESSURE, HIGHEST_KPA, LOAD_WORDS, PFEIFFER_K1, PFEIFFER_K2
 from bench.physics.ranges import Range, as_range
+from bench.physics.ranges import draw as draw_range
 from bench.uncertainty import Measured
 from bench.units import Quantity, to_float
 
@@ -160,9 +161,8 @@ def draw_values(
 
     Notes
     -----
-    A range gives a triangular distribution with its value as the mode, over the logarithm where its
-    low end is above zero: nothing outside what is believable is drawn.  Readings give Student's t of
-    their causes (JCGM 101 [gum]_); causes shared between places are drawn once.
+    Ranges are drawn as :func:`bench.physics.ranges.draw` does.  Readings give Student's t of their causes
+    (JCGM 101 [gum]_); causes shared between places are drawn once.
     """
     draw = _Draw(rng, 1 if rng is None else samples)
     values = {
@@ -232,10 +232,7 @@ class _Draw:
         value, low, high = given.floats(unit, field="range")
         if self.rng is None or low == high:
             return np.full(self.samples, value)
-        if low > 0:
-            ends = (math.log(low), math.log(value), math.log(high))
-            return np.exp(self.rng.triangular(*ends, size=self.samples))
-        return self.rng.triangular(low, value, high, size=self.samples)
+        return draw_range((value, low, high), self.rng.standard_normal(self.samples))
 
     def readings(self, places: Mapping[str, Measured]) -> dict[str, Array]:
         drawn: dict[str, Array] = {}
