@@ -8,7 +8,7 @@ from typing import Any
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TickField
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
-from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
+from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.pressing import PressingChoices
 from bench.treatment.weighing import say_factor
@@ -112,4 +112,4 @@ def read_transport(values: Mapping[str, Any], usual: HumidityChoices | PressingC
     """Read that field as the fields of the choices: both constants and where they come from."""
     if values["ratio"] == _WEIGHED:
         return {name: getattr(usual, name) for name in ("transport_ratio", "isotherm_scale", "weighed")}
-    return {"transport_ratio": _RATIOS[values["ratio"]], "isotherm_scale": AS_TABLED, "weighed": ""}
+    return {"transport_ratio": _RATIOS[values["ratio"]], "isotherm_scale": AS_PUBLISHED, "weighed": ""}

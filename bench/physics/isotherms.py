@@ -20,7 +20,14 @@ from bench.physics.saturation import ZERO_CELSIUS
 HIGHEST_ACTIVITY = 0.99  # beyond it paper fills its pores with liquid water; no fit here says how
 
 # The fits of whole papers that are held here; they span what is published for paper.
-PAPER_FITS = ("newsprint", "writing paper", "white bond", "ledger paper", "kraft paper", "chemical pulp")
+PAPER_FITS = (
+    "filled newsprint",
+    "writing paper",
+    "white bond",
+    "ledger paper",
+    "kraft paper",
+    "chemical pulp",
+)
 
 
 class Isotherm(Protocol):

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.physics.ranges import Range
-from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
+from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.humidity_source import HeldHumidity, Source
@@ -99,7 +99,7 @@ class HumidityChoices:
     planned: Quantity = A_DAY
     longest: Quantity = A_LITTLE_LONGER
     transport_ratio: Range = TRANSPORT_RATIO
-    isotherm_scale: Range = AS_TABLED
+    isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
     hygrometer_correction: Quantity = NO_CORRECTION

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.exposure import Exposure
-from bench.physics.ranges import Range, join_ends, shares_of
+from bench.physics.ranges import Range, as_range, join_ends, shares_of
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.physics.transient import (
     Air,
@@ -38,12 +38,10 @@ from bench.treatment.prediction import (
     COVER_UNKNOWN,
     LIKELY,
     LOOSE,
-    farthest_isotherms,
     follow,
     follow_named,
     follow_together,
     join_alike,
-    leaves_as,
     with_its_cover,
 )
 from bench.units import Q_, Quantity, to_humidity
@@ -128,15 +126,9 @@ class Setting:
             transport_ratio=choices.transport_ratio,
             cover_as_air=covers[self.item.cover_coated] if self.item.cover_leaves else none,
             isotherm_scale=Range(Q_(scale, ""), Q_(low, ""), Q_(high, "")),
-            isotherms=() if choices.weighed else self._rivals(),
             film_factor=_ratio(film),
             thickness_factor=_ratio(thick),
         )
-
-    def _rivals(self) -> tuple[str, ...]:
-        """Name other isotherms the leaves may follow; what was weighed needs none, its scale has a range."""
-        ends = (to_humidity(self.choices.start_humidity), to_humidity(self.held.step_end))
-        return farthest_isotherms(self.item.text_paper, *ends, self._celsius)
 
     def chamber(self, source: Quantity) -> Phase:
         """Give the phase in the chamber over a source that holds this humidity, followed to the end."""
@@ -185,9 +177,7 @@ class Setting:
         loose = replace(likely, tolerance=LOOSE)
         found = [("", likely)]
         for cause, inputs in likely.inputs.at_ends(_VARIED):
-            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs, isotherms=None)))
-        for name in likely.inputs.other_isotherms(self.item.text_paper):
-            found.append((INPUT_WORDS["isotherm"], replace(loose, isotherms=leaves_as(name))))
+            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs)))
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):
@@ -207,15 +197,9 @@ class Setting:
             for role, paper in ((Role.LEAF, self.item.text_paper), (Role.COVER, self.item.cover_paper))
             if self.stack.of(role)
         ]
-        value, low, high = (
-            scale * sum(float(getattr(part, end).to("g").magnitude) for part in parts)
-            for end, scale in zip(
-                ("value", "low", "high"),
-                self.choices.isotherm_scale.floats("", field="scale of the isotherm"),
-                strict=True,
-            )
-        )
-        return Range.of((value, low, high), "g")
+        likely = sum(float(part.value.to("g").magnitude) for part in parts)
+        scales = as_range(self.inputs.isotherm_scale).floats("", field="scale of the isotherm")
+        return Range.of((scale * likely for scale in scales), "g")
 
     def moments(self, water: Range) -> tuple[Moment, ...]:
         """Follow leaves and air through the hours, past the planned end, which is among them.

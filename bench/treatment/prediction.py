@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from bench.item import Answer, Item
 from bench.physics.exposure import Exposure
-from bench.physics.isotherms import isotherm_of
 from bench.physics.ranges import Range
-from bench.physics.transient import Course, History, Inputs, Phase
+from bench.physics.transient import Course, History, Phase
 from bench.physics.transient.history import Step
 from bench.physics.transient.sequence import Company, Setting, in_turn
 from bench.stack import Role, Stack
@@ -69,13 +68,6 @@ def follow_named(courses: Sequence[tuple[str, Course]]) -> tuple[tuple[str, Hist
 def leaves_as(paper: str | None) -> dict[Role, str] | None:
     """Have the leaves follow the isotherm of another paper, or their own."""
     return {Role.LEAF: paper} if paper else None
-
-
-def farthest_isotherms(paper: str, low: float, high: float, celsius: float) -> tuple[str, ...]:
-    """Name the two other published isotherms that take up most and least between two activities."""
-    rivals = {name: isotherm_of(name) for name in Inputs().other_isotherms(paper)}
-    taken = {name: fit.content(high, celsius) - fit.content(low, celsius) for name, fit in rivals.items()}
-    return min(taken, key=lambda n: taken[n]), max(taken, key=lambda n: taken[n])
 
 
 def assume_transport(ratio: Range, scale: Range, weighed: str) -> tuple[Assumption, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin
-from bench.physics.transient.inputs import AS_TABLED, TRANSPORT_RATIO
+from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.stack import Stack
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.plan import Plan
@@ -131,7 +131,7 @@ class PressingChoices:
     chamber: Spent = NOTHING
     earlier: Spent = NOTHING
     transport_ratio: Range = TRANSPORT_RATIO
-    isotherm_scale: Range = AS_TABLED
+    isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
     sensitivity: str = "very sensitive"

@@ -31,11 +31,9 @@ from bench.stack import Role, Stack, build_item_stack
 from bench.treatment.prediction import (
     LIKELY,
     LOOSE,
-    farthest_isotherms,
     follow_named,
     follow_together,
     join_alike,
-    leaves_as,
     with_its_cover,
 )
 from bench.treatment.pressing_plan import PressingChoices
@@ -52,6 +50,7 @@ _BENCH = Q_(10, "min")  # on the bench while the sheets go in: judgement
 _LONG_HEAT = Q_(8, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
 _WEIGHT = Q_(10, "day")  # longest that the rest under weight is followed
 _DRIEST = 1.0
+_VARIED = ("transport_ratio", "cover_as_air", "isotherm_scale", "hysteresis")
 _WORDS = {"cover_as_air": "how tight cover and release sheet are"}
 
 
@@ -87,17 +86,9 @@ class PressRun:
     @cached_property
     def inputs(self) -> Inputs:
         """What is not known well, with its ranges."""
-        room, damp = (
-            to_humidity(q)
-            for q in (self.choices.room_humidity, self.damp(self.choices.item_humidity.value).humidity)
-        )
-        celsius = float(self.choices.room_temperature.to("degC").magnitude)
-        low = max(min(room, damp - 0.02), 0.0)
-        rivals = farthest_isotherms(self.item.text_paper, low, damp, celsius)
         return Inputs(
             transport_ratio=self.choices.transport_ratio,
             isotherm_scale=self.choices.isotherm_scale,
-            isotherms=() if self.choices.weighed else rivals,  # the scale weighed has a range of its own
         )
 
     def damp(self, humidity: Quantity) -> Rest:
@@ -202,14 +193,10 @@ class PressRun:
             for humidity in (given.low, given.high)
             if humidity != given.value
         ]
-        varied = [("transport_ratio", 1), ("cover_as_air", 2)]
-        if self.choices.weighed:
-            varied.append(("isotherm_scale", 2))
-        for name, end in varied:
-            words = _WORDS.get(name, INPUT_WORDS[name])
-            found.append((words, replace(loose, inputs=self.inputs.with_end(name, end))))
-        for name in (self.inputs.isotherms or ())[-1:]:  # the one that holds most: the other is near its own
-            found.append((INPUT_WORDS["isotherm"], replace(loose, isotherms=leaves_as(name))))
+        found += [
+            (_WORDS.get(name, INPUT_WORDS[name]), replace(loose, inputs=inputs))
+            for name, inputs in self.inputs.at_ends(_VARIED)
+        ]
         return follow_named(found)
 
     def rests(self, humidity: Quantity) -> tuple[History, ...]:

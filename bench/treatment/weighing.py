@@ -17,7 +17,7 @@ from bench.errors import BadValue
 from bench.item import Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.transient import Course, Fit, History, Weighing, fit_weighings
-from bench.physics.transient.fit import SCALE_BELIEF
+from bench.physics.transient.inputs import SCALE_BELIEF
 from bench.treatment.humidity_plan import HumidityChoices, Moment
 from bench.treatment.humidity_uptake import Setting, set_up
 from bench.treatment.humidity_words import say_hours, say_time

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from bench.physics.ranges import Range
 from bench.physics.transient import Fit, History, Weighing, hours_until
-from bench.physics.transient.fit import SCALE_BELIEF, read_gains
-from bench.physics.transient.inputs import INPUT_WORDS, limits_of
+from bench.physics.transient.fit import read_gains
+from bench.physics.transient.inputs import INPUT_WORDS, SCALE_BELIEF, limits_of
 from bench.treatment.humidity_plan import Moment
 from bench.treatment.humidity_uptake import Run, Setting
 from bench.units import Q_, Quantity

@@ -154,12 +154,12 @@ class _Learned:
         """Fit the two constants and join all doubts."""
         choices = before.setting.choices
         times = [one.when for one in timed]
-        shared = shared_doubts(before.joined, times)
+        shared = shared_doubts(before.runs, times)
         fit = find_constants(
             before.until(later[-1].phase), tuple(timed), doubt, tuple(map(tuple, shared.tolist()))
         )
         through = replace(before, setting=with_found(before.setting, fit))
-        joint = join_doubts(through.joined, fit, choices.transport_ratio, times, doubt)
+        joint = join_doubts(through.runs, fit, choices.transport_ratio, times, doubt)
         ratio, scale = joint.constants(fit)
         return cls(
             before,

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.item import Answer, Item, Thicknesses
-from bench.physics.isotherms import isotherm_of
+from bench.physics.isotherms import PAPER_FITS, isotherm_name, isotherm_of
 from bench.physics.ranges import Range, join_ends
 from bench.physics.transient import Air, Course, History, Inputs, Open, Phase, Rest, SolidBase
-from bench.physics.transient.inputs import INPUT_WORDS, limits_of
+from bench.physics.transient.inputs import limits_of
 from bench.physics.vapour import COVER_AS_AIR
 from bench.treatment import pressing_run
 from bench.treatment.humidity_plan import HumidityChoices, Moment
@@ -31,7 +31,6 @@ ROOM_DOUBT = 5.0
 
 SHAPE = "how the isotherm of this paper bends"
 SHEETS = "how dry sheets and room were"
-LEVEL = INPUT_WORDS["isotherm"]
 _BEND = 0.70  # RH at which shapes of isotherms are told apart: about that of an item after the night
 
 
@@ -98,7 +97,8 @@ class Through:
         return Course(setting.stack, self.phases(), setting.start, self.inputs, tolerance=LIKELY)
 
     @cached_property
-    def _all(self) -> tuple[Run, ...]:
+    def runs(self) -> tuple[Run, ...]:
+        """The likely run, and one for each doubt at each of its ends."""
         loose = replace(self.course, tolerance=LOOSE)
         found = self.setting.with_ends(self.course, self.phases)
         room = 100 * to_humidity(self.press.choices.room_humidity)
@@ -115,7 +115,8 @@ class Through:
         celsius = float(setting.choices.air_temperature.to("degC").magnitude)
         low, high = (to_humidity(q) for q in (setting.choices.start_humidity, setting.held.step_end))
         paper = setting.item.text_paper
-        rivals = {name: isotherm_of(name) for name in Inputs().other_isotherms(paper)}
+        own = isotherm_name(paper)
+        rivals = [name for name in PAPER_FITS if name != own]
         if not low < _BEND < high or not rivals:
             return []
 
@@ -134,22 +135,11 @@ class Through:
     @property
     def likely(self) -> History:
         """The run with every input at its value."""
-        return self._all[0].history
-
-    @property
-    def joined(self) -> tuple[Run, ...]:
-        """Runs for a fit: with the shape of the isotherm alone, whose level is the scale that is fitted."""
-        return tuple(run for run in self._all if run.cause != LEVEL)
-
-    @property
-    def believed(self) -> tuple[Run, ...]:
-        """Runs for what is believed: a rival isotherm whole, or where it was weighed its shape."""
-        twice = SHAPE if any(run.cause == LEVEL for run in self._all) else ""
-        return tuple(run for run in self._all if not run.cause or run.cause != twice)
+        return self.runs[0].history
 
     def band(self, read: Callable[[History], Floats], unit: str) -> list[Range]:
         """Give what is read of the histories with the interval that is believed."""
-        curves = [(run.cause, read(run.history)) for run in self.believed]
+        curves = [(run.cause, read(run.history)) for run in self.runs]
         low, high, _ = join_ends(curves[0][1], curves[1:])
         return ranges(curves[0][1], low, high, unit)
 

@@ -18,7 +18,7 @@ from bench.errors import BadValue
 from bench.physics.most_probable import Belief, MostProbable, find_most_probable
 from bench.physics.ranges import Range
 from bench.physics.transient.history import History
-from bench.physics.transient.inputs import Inputs, limits_of
+from bench.physics.transient.inputs import SCALE_BELIEF, Inputs, limits_of
 from bench.physics.transient.phases import Phase
 from bench.physics.transient.sequence import Course, simulate_together
 from bench.stack import Stack
@@ -26,9 +26,6 @@ from bench.units import Q_, Quantity, to_float
 
 Floats = NDArray[np.float64]
 
-SCALE_BELIEF = 1.5
-"""Factor within which the isotherm's scale is believed to lie (95 %) before any weighing: the published
-fits of whole papers hold 0.9 to 1.9 times as much as that of newsprint."""
 _STEP = 0.02  # over the logarithm: wide enough for the error of the model's own steps
 _FITTED = ("transport_ratio", "isotherm_scale")
 

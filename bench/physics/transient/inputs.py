@@ -7,15 +7,16 @@ from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from bench.physics.isotherms import PAPER_FITS, isotherm_name
 from bench.physics.ranges import Range, RangeLike, Triple, as_range
 from bench.physics.vapour import COVER_AS_AIR
 from bench.units import Q_
 
 TRANSPORT_RATIO = Range.of((0.03, 0.01, 0.1), "")
 """Paper of 500 to 900 kg/m3: about 0.01 to 0.1, from memory [nilsson1993]_; the middle is a guess."""
-AS_TABLED = Range.of((1.0, 1.0, 1.0), "")
-"""Scale of an isotherm taken as its table has it."""
+SCALE_BELIEF = 1.4
+"""Factor within which a paper's water is believed to lie of that of its isotherm (95 %) before any weighing:
+the published fits of whole papers hold 0.8 to 1.4 times as much as that of newsprint."""
+AS_PUBLISHED = Range.of((1.0, 1 / SCALE_BELIEF, SCALE_BELIEF), "")
 STILL_AIR = Range.of((1.0, 0.4, 1.2), "")
 """Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
 THICKNESS, CONDUCTION, CONTACT = (
@@ -44,8 +45,6 @@ class Inputs:
         A coated cover (or a silicone sheet) as a layer of still air, 0 to 200 mm.
     isotherm_scale : Quantity or range, dimensionless
         Factor on the water that cover and leaves hold at any humidity; 0.3 to 3.  Weighing finds it.
-    isotherms : tuple of str or None
-        Other fits of papers that the leaves may follow, for the interval; None takes all published.
     film_factor : Quantity or range, dimensionless
         Factor on the films of air; the default is the doubt of still air, 1 to 3 about 2.5 mm/s.
     thickness_factor : Quantity or range, dimensionless
@@ -63,7 +62,6 @@ class Inputs:
     transport_ratio: RangeLike = TRANSPORT_RATIO
     cover_as_air: RangeLike = COVER_AS_AIR
     isotherm_scale: RangeLike = field(default_factory=lambda: Q_(1.0, ""))
-    isotherms: tuple[str, ...] | None = None
     film_factor: RangeLike = STILL_AIR
     thickness_factor: RangeLike = THICKNESS
     conductivity_factor: RangeLike = CONDUCTION
@@ -77,7 +75,7 @@ class Inputs:
 
     def __hash__(self) -> int:
         """Give a hash of the plain numbers."""
-        return hash((self.isotherms, *self._triples.values()))
+        return hash(tuple(self._triples.values()))
 
     def triples(self) -> dict[str, Triple]:
         """Give value, low and high of every numerical input, checked, in SI units."""
@@ -102,12 +100,6 @@ class Inputs:
             {name: Q_(value, _LIMITS[name][0]), "_triples": {**self._triples, name: (value,) * 3}}
         )
         return changed
-
-    def other_isotherms(self, paper: str) -> tuple[str, ...]:
-        """Name the other fits that this paper may follow."""
-        own = isotherm_name(paper)
-        names = PAPER_FITS if self.isotherms is None else self.isotherms
-        return tuple(name for name in names if isotherm_name(name) != own)
 
     def at_ends(self, names: Iterable[str]) -> list[tuple[str, Inputs]]:
         """Give the cause and the same inputs with one of those named at one of its ends, each in turn."""
@@ -143,7 +135,7 @@ def limits_of(name: str) -> tuple[float, float]:
 INPUT_WORDS = {
     "transport_ratio": "how easily vapour passes through the pile",
     "cover_as_air": "how tight the cover is",
-    "isotherm_scale": "how much water this paper holds, against its table",
+    "isotherm_scale": "how much water this paper holds",
     "film_factor": "how still the air is",
     "thickness_factor": "thickness",
     "conductivity_factor": "how well paper and board conduct heat",
@@ -151,7 +143,6 @@ INPUT_WORDS = {
     "platen_error": "error of the platen",
     "hysteresis": "how much more drying paper holds than wetting paper",
     "edge_ratio": "how open the edges are",
-    "isotherm": "how much water this paper holds when damp",
 }
 """The inputs in the words of the bench."""
 

@@ -1,0 +1,222 @@
+"""How often an interval of 95 % holds the truth: invented benches, each with a truth of its own.
+
+Run it from the folder of the project::
+
+    python -m tests.benchmarks.bench_coverage            # 1,000 benches for every format
+    python -m tests.benchmarks.bench_coverage --quick    # 200
+
+A plan says its intervals once.  Then benches are invented: every input that the plan does not know well is
+drawn as its range says (:func:`bench.physics.ranges.draw`), the item is followed with what was drawn, and what
+comes of it is held against the interval.  It asserts nothing; ``tests/treatment/test_coverage.py`` does.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from bench.item import Answer, Format
+from bench.physics.contact import LOAD_WORDS
+from bench.physics.ranges import Range, draw
+from bench.physics.transient import Course, History, Inputs, Rest, hours_until, simulate_together
+from bench.physics.transient.inputs import limits_of
+from bench.treatment import facts
+from bench.treatment.humidity import plan_humidity
+from bench.treatment.humidity_plan import HumidityChoices
+from bench.treatment.humidity_uptake import Setting
+from bench.treatment.humidity_uptake import set_up as set_up_chamber
+from bench.treatment.plan import Plan
+from bench.treatment.pressing import plan_pressing
+from bench.treatment.pressing_plan import PressingChoices
+from bench.treatment.pressing_run import PressRun
+from bench.treatment.pressing_run import set_up as set_up_press
+from bench.units import Q_
+from tests.makers import annual, annual_readings, read_thou, stapled_issue
+
+TOLERANCE = 3e-3  # of the truths: as that of the ends of an interval
+TOGETHER = 40  # benches that are followed side by side
+
+
+@dataclass(frozen=True)
+class Covered:
+    """How often an interval held the truth, and on which side it missed."""
+
+    name: str
+    inside: float
+    below: float
+    above: float
+
+    def __str__(self) -> str:
+        """Write it as a row of a table."""
+        shares = (f"{100 * share:.1f}" for share in (self.inside, self.below, self.above))
+        return f"| {self.name} | {' | '.join(shares)} |"
+
+
+def hold(name: str, stated: Range, unit: str, truths: Sequence[float]) -> Covered:
+    """Hold truths against an interval; one that is met to a thousandth of its width counts as inside."""
+    _, low, high = stated.floats(unit, field=name)
+    slack = 1e-3 * (high - low) + 1e-9
+    values = np.array(truths)
+    below, above = float(np.mean(values < low - slack)), float(np.mean(values > high + slack))
+    return Covered(name, 1 - below - above, below, above)
+
+
+def stated(plan: Plan, fact: facts.Fact) -> Range:
+    """Give the interval that a plan states."""
+    value = plan.value(fact)
+    return Range(value.value, *value.ends)
+
+
+def draw_inputs(given: Inputs, names: Sequence[str], count: int, rng: np.random.Generator) -> list[Inputs]:
+    """Draw inputs of the moisture model: those named as their ranges say, all others at their value."""
+    middle = given.middle()
+    columns = {name: np.full(count, value) for name, value in middle.items()}
+    for name in names:
+        low, high = limits_of(name)
+        columns[name] = np.clip(draw(given.triples()[name], rng.standard_normal(count)), low, high)
+    units = {"cover_as_air": "m", "platen_error": "delta_degC"}
+    return [
+        Inputs(**{name: Q_(float(column[k]), units.get(name, "")) for name, column in columns.items()})
+        for k in range(count)
+    ]
+
+
+def draw_percent(given: Range, count: int, rng: np.random.Generator, *, most: float) -> np.ndarray:
+    """Draw relative humidities in percent; none beyond what the model takes."""
+    return np.clip(draw(given.floats("percent", field="humidity"), rng.standard_normal(count)), 1.0, most)
+
+
+def follow_all(courses: Sequence[Course]) -> list[History]:
+    """Follow many courses, some side by side."""
+    found: list[History] = []
+    for first in range(0, len(courses), TOGETHER):
+        found += simulate_together(
+            replace(course, tolerance=TOLERANCE) for course in courses[first : first + TOGETHER]
+        )
+    return found
+
+
+IN_CHAMBER = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale")
+IN_PRESS = ("transport_ratio", "cover_as_air", "isotherm_scale", "hysteresis")
+IN_HEAT = ("conductivity_factor", "contact_factor")
+
+
+def cover_chamber(plan: Plan, setting: Setting, count: int, rng: np.random.Generator) -> list[Covered]:
+    """Hold what a humidity plan says of the item against invented benches."""
+    likely = setting.course
+    sources = draw_percent(setting.held.humidity, count, rng, most=98.0)
+    inputs = draw_inputs(setting.inputs, IN_CHAMBER, count, rng)
+    courses = [
+        replace(likely, inputs=each, phases=(setting.chamber(Q_(source, "percent")),))
+        for each, source in zip(inputs, sources.tolist(), strict=True)
+    ]
+    histories = follow_all(courses)
+    planned, place = setting.choices.planned, setting.place
+    reads: dict[facts.Fact, Callable[[History], float]] = {
+        facts.LEAVES_HUMIDITY: lambda h: float(h.at(h.humidity("mean"), planned).to("percent").magnitude),
+        facts.CORE_HUMIDITY: lambda h: float(h.at(h.humidity(place), planned).to("percent").magnitude),
+        facts.CHAMBER_HUMIDITY: lambda h: float(h.at(h.air_humidity(), planned).to("percent").magnitude),
+        facts.MASS_GAIN: lambda h: float((h.at(h.item_mass(), planned) - h.item_mass()[0]).to("g").magnitude),
+    }
+    found = [
+        hold(fact.label, stated(plan, fact), fact.unit, [read(history) for history in histories])
+        for fact, read in reads.items()
+    ]
+    fact = facts.HOURS_UNTIL.of("innermost leaf")
+    if any(value.key == fact.key for value in plan.values):
+        longest = float(histories[0].hours.magnitude[-1])
+        times = [hours_until(h, setting.choices.wanted_humidity, place=place) for h in histories]
+        hours = [longest if time is None else float(time.magnitude) for time in times]
+        found.append(hold(fact.label, stated(plan, fact), "hour", hours))
+    return found
+
+
+def cover_press(plan: Plan, run: PressRun, count: int, rng: np.random.Generator) -> list[Covered]:
+    """Hold what a press plan says of water and heat against invented benches."""
+    damp = draw_percent(run.choices.item_humidity, count, rng, most=98.0)
+    inputs = draw_inputs(run.inputs, IN_PRESS, count, rng)
+    phases = run.phases(run.planned)
+    likely = run.course(*phases)
+    courses = [
+        replace(likely, inputs=each, start=Rest(Q_(start, "percent"), run.choices.room_temperature))
+        for each, start in zip(inputs, damp.tolist(), strict=True)
+    ]
+    histories = follow_all(courses)
+    ends = {facts.NIGHT_HUMIDITY: "night", facts.CHANGES_HUMIDITY: phases[-1].name}
+    return [
+        hold(
+            fact.label,
+            stated(plan, fact),
+            "percent",
+            [100 * history.after(phase, "activity", "mean") for history in histories],
+        )
+        for fact, phase in ends.items()
+    ]
+
+
+def cover_heat(plan: Plan, run: PressRun, count: int, rng: np.random.Generator) -> list[Covered]:
+    """Hold the temperatures of a press plan against invented benches."""
+    inputs = draw_inputs(run.inputs, (*IN_HEAT, "platen_error"), count, rng)
+    likely = run.course(run.hot(run.choices.dwell))
+    histories = follow_all([replace(likely, inputs=each) for each in inputs])
+    places = {facts.NEAR_LEAF: "first leaf", facts.MIDDLE_LEAF: "middle leaf", facts.FAR_LEAF: "last leaf"}
+    return [
+        hold(fact.label, stated(plan, fact), "degC", [h.temperature(place).magnitude[-1] for h in histories])
+        for fact, place in places.items()
+    ]
+
+
+def items() -> Mapping[str, tuple[object, object]]:
+    """Give an invented item of each format with its readings."""
+    sheet = annual(
+        format=Format.SHEET, leaves=1, cover_leaves=0, staples=(), glue="none", title="Copperwell Broadside"
+    )
+    glued = annual(format=Format.GLUED, leaves=90, staples=(), cover_coated=Answer.YES)
+    thin = replace(annual_readings(), text_block=read_thou(77, "text block"), over_staples={})
+    return {
+        "square-bound, side-stapled": (annual(cover_coated=Answer.NO), annual_readings()),
+        "saddle-stitched": (stapled_issue(cover_coated=Answer.YES), thin),
+        "square-bound, glued": (
+            glued,
+            replace(annual_readings(), text_block=read_thou(420, "text block"), over_staples={}),
+        ),
+        "single sheet": (
+            sheet,
+            replace(annual_readings(), text_block=read_thou(4.4, "text block"), over_staples={}),
+        ),
+    }
+
+
+def cover(kind: str, count: int, *, seed: int = 20261129) -> list[Covered]:
+    """Plan chamber and press of one format, and hold both against invented benches."""
+    item, readings = items()[kind]
+    rng = np.random.default_rng(seed)
+    choices = HumidityChoices(planned=Q_(12, "hour"))
+    chamber = plan_humidity(item, readings, choices)
+    found = cover_chamber(chamber, set_up_chamber(item, readings, choices), count, rng)
+    mean = chamber.value(facts.LEAVES_HUMIDITY)
+    pressing = PressingChoices(
+        load=LOAD_WORDS["medium"],
+        item_humidity=Range(mean.value, *mean.ends),
+        interval=None if item.format is Format.SHEET else 6,
+    )
+    plan, run = plan_pressing(item, readings, pressing), set_up_press(item, readings, pressing)
+    return [*found, *cover_press(plan, run, count, rng), *cover_heat(plan, run, count, rng)]
+
+
+def main() -> None:
+    """Print the table for every format."""
+    count = 200 if "--quick" in sys.argv else 1000
+    for kind in items():
+        print(
+            f"\n{kind}, {count} benches\n\n| quantity | inside | truth below | truth above |\n|---|---|---|---|"
+        )
+        for row in cover(kind, count):
+            print(row, flush=True)
+
+
+if __name__ == "__main__":
+    main()
