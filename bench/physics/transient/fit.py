@@ -26,6 +26,9 @@ from bench.units import Q_, Quantity, to_float
 
 Floats = NDArray[np.float64]
 
+REACH = 1.96
+"""Standard deviations from a value to an end that is believable, 95 %."""
+
 SCALE_BELIEF = 1.5
 """Factor within which the isotherm's scale is believed to lie (95 %) before any weighing: the published
 fits of whole papers hold 0.9 to 1.9 times as much as that of newsprint."""
@@ -146,7 +149,7 @@ def _believe(inputs: Inputs) -> Belief:
     """Give what is believed of the two constants, over their logarithms."""
     value, low, high = inputs.triples()["transport_ratio"]
     values = np.log([value, inputs.triples()["isotherm_scale"][0]])
-    doubts = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
+    doubts = np.array([max(1e-6, math.log(high / low) / (2 * REACH)), math.log(SCALE_BELIEF) / REACH])
     hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
     least, most = np.log([limits_of(name) for name in _FITTED]).T
     return Belief(values, doubts, least + hair, most - hair, np.full(2, _STEP))
@@ -165,7 +168,7 @@ def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
 
 
 def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats, misfit: float) -> Fit:
-    reach = 1.96 * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
+    reach = REACH * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
     ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
     ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
     words = (
