@@ -298,6 +298,7 @@ def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensit
         f"Growth model: index {index.magnitude:.2f} of 1.0, the first growth under a microscope. "
         f"Museum rules: {100 * strict.magnitude:.0f} % of the days used by the strict one, "
         f"{100 * milder.magnitude:.0f} % by the milder. "
-        f"Disaster clock: {clock.magnitude:.0f} of 48 h. The sources disagree; the strictest counts."
+        f"Disaster clock: {clock.magnitude:.0f} of {CLOCK_LIMIT.magnitude:.0f} h. "
+        "The sources disagree; the strictest counts."
     )
     return MouldOutlook(index, sensitivity, strict, milder, clock, words)

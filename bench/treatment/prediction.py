@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.item import Answer, Item
+from bench.physics.corrosion import WET_ABOVE
 from bench.physics.exposure import Exposure
 from bench.physics.ranges import Range
 from bench.physics.transient import Course, History, Phase
@@ -28,7 +29,7 @@ about 0.001 and 0.003, far within the doubts, and a panel answers at once."""
 COVER_UNKNOWN = Range(Q_(10, "mm"), Q_(0, "mm"), Q_(60, "mm"))
 """Cover of which it is not known whether it is coated, as still air: from none to tight."""
 
-_WET = 0.80  # RH above which steel counts as wet [iso9223]: no step may reach across it
+_WET = float(WET_ABOVE.to("").magnitude)  # no step may reach across it
 _ALIKE, _WARMTH = 0.015, 2.0  # steps of a history that differ by less are told as one
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.physics.ranges import Range
+from bench.physics.ranges import REACH, Range
 from bench.physics.transient import Fit, History, Weighing, hours_until
 from bench.physics.transient.fit import read_gains
 from bench.physics.transient.inputs import INPUT_WORDS, SCALE_BELIEF, limits_of
@@ -24,7 +24,6 @@ from bench.units import Q_, Quantity
 
 Floats = NDArray[np.float64]
 
-_REACH = 1.96  # standard deviations from the value to an end that is believable, 95 %
 _FITTED = {name: limits_of(name) for name in ("transport_ratio", "isotherm_scale")}
 
 
@@ -107,7 +106,7 @@ class Joint:
     def reach(self, read: Callable[[History], Floats]) -> Floats:
         """Give the half-width of 95 % of what is read of a history."""
         slope = self.slopes(read)
-        return np.asarray(_REACH * np.sqrt(np.einsum("ij,jk,ik->i", slope, self.covariance, slope)))
+        return np.asarray(REACH * np.sqrt(np.einsum("ij,jk,ik->i", slope, self.covariance, slope)))
 
     def constants(self, fit: Fit) -> tuple[Range, Range]:
         """Give transport ratio and isotherm scale with the doubt that all causes leave."""
@@ -140,7 +139,7 @@ def join_doubts(
     slopes = Slopes.of(runs, {name: _sigma(getattr(fit, name)) for name in _FITTED})
     jacobian = slopes(lambda h: read_gains(h, times))
     noise = math.sqrt(2) * float(doubt.to("g").magnitude) * max(1.0, fit.misfit)
-    prior = {"transport_ratio": _sigma(believed), "isotherm_scale": math.log(SCALE_BELIEF) / _REACH}
+    prior = {"transport_ratio": _sigma(believed), "isotherm_scale": math.log(SCALE_BELIEF) / REACH}
     names = [_name(cause) for cause in slopes.causes]
     trust = [(slopes.sigmas[name] / prior[name]) ** 2 if name in _FITTED else 1.0 for name in names]
     weights = jacobian.T @ jacobian / noise**2 + np.diag(trust)
@@ -201,7 +200,7 @@ class Slopes:
         if name in _FITTED:
             ends = [run.inputs.middle()[name] for run in (first, last)]
             return math.log(ends[1] / ends[0]) / self.sigmas[name]
-        return _REACH if first.cause == "" else 2 * _REACH
+        return REACH if first.cause == "" else 2 * REACH
 
 
 def _name(cause: str) -> str:
@@ -210,12 +209,12 @@ def _name(cause: str) -> str:
 
 def _sigma(found: Range) -> float:
     _, low, high = found.floats("", field="width")
-    return math.log(high / low) / (2 * _REACH)
+    return math.log(high / low) / (2 * REACH)
 
 
 def _spread(found: Range, sigma: float, ends: tuple[float, float]) -> Range:
     value = float(found.value.magnitude)
-    factor = math.exp(_REACH * sigma)
+    factor = math.exp(REACH * sigma)
     low, high = min(value, max(ends[0], value / factor)), max(value, min(ends[1], value * factor))
     return Range(Q_(value, ""), Q_(low, ""), Q_(high, ""))
 

@@ -6,8 +6,8 @@ Run it from the folder of the project::
     python -m tests.benchmarks.bench_coverage --quick    # 200
 
 A plan says its intervals once.  Then benches are invented: every input that the plan does not know well is
-drawn as its range says (:func:`bench.physics.ranges.draw`), the item is followed with what was drawn, and what
-comes of it is held against the interval.  It asserts nothing; ``tests/treatment/test_coverage.py`` does.
+drawn as its range says (:func:`bench.physics.ranges.draw`), the item is followed with what was drawn, and
+what comes of it is held against the interval.  It asserts nothing; ``tests/treatment/test_coverage.py`` does.
 """
 
 from __future__ import annotations

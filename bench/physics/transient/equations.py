@@ -37,7 +37,6 @@ from bench.physics.transient.compiled import (
     Lag,
     Point,
     Rim,
-    Slope,
 )
 from bench.physics.transient.hysteresis import NO_LAG
 from bench.physics.transient.isotherm_table import Pack
@@ -261,10 +260,6 @@ class Equations:
     def at(self, seconds: float, state: Floats, air: Floats | float) -> Point:
         """Give the rates at a time, a state of the cells and a vapour pressure of the air."""
         return compiled.at(self.cells, self.rim, self.lag, seconds, state, as_airs(air))
-
-    def linear(self, seconds: float, state: Floats, air: Floats | float) -> tuple[Point, Slope]:
-        """Give the rates with their derivatives, at the start of a step."""
-        return compiled.linear(self.cells, self.rim, self.lag, seconds, state, as_airs(air))
 
 
 def as_airs(air: Floats | float) -> Floats:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.physics.most_probable import Belief, MostProbable, find_most_probable
-from bench.physics.ranges import Range
+from bench.physics.ranges import REACH, Range
 from bench.physics.transient.history import History
 from bench.physics.transient.inputs import SCALE_BELIEF, Inputs, limits_of
 from bench.physics.transient.phases import Phase
@@ -143,7 +143,7 @@ def _believe(inputs: Inputs) -> Belief:
     """Give what is believed of the two constants, over their logarithms."""
     value, low, high = inputs.triples()["transport_ratio"]
     values = np.log([value, inputs.triples()["isotherm_scale"][0]])
-    doubts = np.array([max(1e-6, math.log(high / low) / (2 * 1.96)), math.log(SCALE_BELIEF) / 1.96])
+    doubts = np.array([max(1e-6, math.log(high / low) / (2 * REACH)), math.log(SCALE_BELIEF) / REACH])
     hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
     least, most = np.log([limits_of(name) for name in _FITTED]).T
     return Belief(values, doubts, least + hair, most - hair, np.full(2, _STEP))
@@ -162,7 +162,7 @@ def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
 
 
 def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats, misfit: float) -> Fit:
-    reach = 1.96 * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
+    reach = REACH * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
     ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
     ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
     words = (

@@ -9,6 +9,7 @@ import pytest
 from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.physics.ageing import equivalent_days
 from bench.physics.corrosion import wetness_hours
+from bench.physics.exposure import Exposure
 from bench.physics.mould import share_of_days
 from bench.physics.ranges import join_ends
 from bench.physics.transient import (
@@ -163,7 +164,10 @@ def test_the_window_closes_when_half_the_days_for_mould_are_used(day):
 
 def test_doses_read_the_history(day):
     """A day at the wettest place: the steps add up to the day, and every dose takes them."""
-    steps = day.exposures("wettest")
+    steps = [
+        Exposure(Q_(hours, "hour"), Q_(celsius, "degC"), Q_(fraction, ""), Q_(moisture, ""))
+        for hours, celsius, fraction, moisture in day.steps("wettest")
+    ]
     assert sum(s.hours for s in steps) == pytest.approx(24, rel=1e-9)
     assert 0.2 < share_of_days(steps).magnitude <= 0.5
     assert 18 < wetness_hours(steps).magnitude < 24

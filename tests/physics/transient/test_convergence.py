@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from bench.physics.isotherms import isotherm_of
-from bench.physics.transient import Air, Inputs, Phase, simulate
-from bench.physics.transient.compiled import try_step
+from bench.physics.transient import Air, Inputs, Phase, compiled, simulate
 from bench.physics.transient.equations import Equations
 from bench.physics.transient.hysteresis import start_lag
 from bench.physics.transient.slabs import damp_air, make_slices
@@ -25,12 +24,16 @@ def coupled_slab(cells, humidity=0.9):
     return equations, state, outside.air_pressure
 
 
+def linear(equations, seconds, state, airs):
+    return compiled.linear(equations.cells, equations.rim, equations.lag, seconds, state, airs)
+
+
 def fixed_steps(count, equations, state, air, seconds):
     """Take equal steps and accept them all."""
     step, airs = seconds / count, np.array([air])
     for number in range(count):
-        point, slope = equations.linear(number * step, state, air)
-        trial = try_step(
+        point, slope = linear(equations, number * step, state, airs)
+        trial = compiled.try_step(
             equations.cells, equations.rim, equations.lag, point, slope, number * step, state, airs, step
         )
         state = state + trial.change
@@ -95,7 +98,7 @@ def test_the_slope_is_that_of_the_rates():
     lag = np.full(6, 0.004)
     equations.lag = start_lag(np.full(6, 0.01), state[0::2], lag)
     air = 1500.0
-    point, (same, slope) = equations.at(10.0, state, air), equations.linear(10.0, state, air)
+    point, (same, slope) = equations.at(10.0, state, air), linear(equations, 10.0, state, np.array([air]))
     assert same.rates == pytest.approx(point.rates, rel=1e-9, abs=1e-12)
     for column in range(12):
         moved = state.copy()

@@ -1,4 +1,4 @@
-"""Heat alone, held against printed examples and exact solutions."""
+"""Heat alone, held against exact solutions; the printed examples are among the checks of the appendix."""
 
 import math
 
@@ -17,52 +17,13 @@ def warm(slices, outside, start, seconds, tolerance=1e-6):
     return equations.climate(end)[0], track
 
 
-def test_the_worked_example_of_a_steel_wall():
-    """Incropera, steel pipeline wall (example 5.5 in one edition), from memory.
-
-    L 40 mm, k 63.9, rho c 7832 x 434, h 500, from -20 to 60 °C, 8 min: insulated side 42.9, wetted side
-    45.2 °C, flux -7400 W/m2, heat -2.73e7 J/m for pi m around.  The book rounds the root, hence 0.2 K
-    and 100 W/m2; one term exactly gives 43.02, 45.36, -7318, -2.725e7 (calculated).
-    """
+def test_the_steel_wall_of_the_textbook_by_one_term():
+    """Incropera, example 5.5 in one edition: 43.02 and 45.36 °C by one term exactly (calculated)."""
     slices = make_slices(80, thickness=0.040, conductivity=63.9, density=7832, specific=434, sealed=True)
     outside = heated(slices, 60.0, start=-20.0, film=500.0)
-    celsius, track = warm(slices, outside, -20.0, 480.0)
+    celsius, _ = warm(slices, outside, -20.0, 480.0)
     face = celsius[0] + (60.0 - celsius[0]) * slices.half_heat[0] * outside.heat[0]
-    assert celsius[-1] == pytest.approx(42.9, abs=0.2)
-    assert face == pytest.approx(45.2, abs=0.2)
-    assert 500 * (face - 60.0) == pytest.approx(-7400, abs=100)
-    assert -math.pi * track.crossed[1, 0] == pytest.approx(-2.73e7, abs=0.01e7)
     assert (celsius[-1], face) == pytest.approx((43.02, 45.36), abs=0.01)
-
-
-def test_the_worked_example_of_a_buried_pipe():
-    """Incropera, burial depth (example 5.6 in one edition), from memory: 0.68 m.
-
-    Soil of 0.138e-6 m2/s from 20 to -15 °C at its face for 60 days: 0 °C is reached at 0.68 m.
-    """
-    density, specific = 2050.0, 1840.0
-    slices = make_slices(
-        400, thickness=8.0, conductivity=0.138e-6 * density * specific, density=density, specific=specific,
-        sealed=True,
-    )  # fmt: skip
-    celsius, _ = warm(slices, heated(slices, -15.0, start=20.0), 20.0, 60 * 86400.0)
-    depth = (np.arange(400) + 0.5) * 0.02
-    assert np.interp(0.0, celsius, depth) == pytest.approx(0.68, abs=0.005)
-
-
-# Incropera, table 5.1 (plane wall, first term), from memory: Biot number, root, amplitude.
-ONE_TERM = [(0.1, 0.3111, 1.0161), (1.0, 0.8603, 1.1191), (5.0, 1.3138, 1.2402)]
-
-
-@pytest.mark.parametrize(("biot", "root", "amplitude"), ONE_TERM)
-def test_one_term_of_the_plane_wall(biot, root, amplitude):
-    """At Fo 0.8 the second term is below 1e-4; the book prints four decimals, so 2e-4."""
-    slices = make_slices(100, sealed=True)
-    film = biot * 0.12 / 4.4e-3
-    seconds = 0.8 * 4.4e-3**2 * 600 * 1500 / 0.12
-    celsius, _ = warm(slices, heated(slices, 60.0, start=20.0, film=film), 20.0, seconds)
-    far = (9 * celsius[-1] - celsius[-2]) / 8
-    assert (60 - far) / 40 == pytest.approx(amplitude * math.exp(-(root**2) * 0.8), abs=2e-4)
 
 
 # One face at the platen's temperature, the other insulated: seconds to 50, 90, 95 and 98 % of the step at
