@@ -99,7 +99,7 @@ def moisture_content(
     --------
     >>> held = moisture_content("newsprint", Q_(50, "percent"), temperature=Q_(24, "degC"))
     >>> print(held.say("percent"))
-    5.3 % (5.3 to 8.9)
+    6.7 % (5.3 to 8.9)
     """
     activity, celsius = check_activity(humidity), check_temperature(temperature)
     value = isotherm_of(paper).content(activity, celsius)
@@ -147,7 +147,7 @@ def water_to_take_up(
     ...     humidity_to=Q_(98, "percent"),
     ... )
     >>> print(water.say("g"))
-    8 g (8 to 16)
+    10 g (8 to 16)
     """
     grams = to_float(dry, "g", field="dry mass", low=0.01, high=1e5)
     before = check_activity(humidity_from, field="relative humidity before")

@@ -211,9 +211,8 @@ def main() -> None:
     """Print the table for every format."""
     count = 200 if "--quick" in sys.argv else 1000
     for kind in items():
-        print(
-            f"\n{kind}, {count} benches\n\n| quantity | inside | truth below | truth above |\n|---|---|---|---|"
-        )
+        print(f"\n{kind}, {count} benches\n")
+        print("| quantity | inside | truth below | truth above |\n|---|---|---|---|")
         for row in cover(kind, count):
             print(row, flush=True)
 

@@ -31,7 +31,7 @@ def heikkila(celsius=TEMPERATURE):
 
 # GAB constants fitted to the handbook table of regain (table from memory); Heikkilä from memory.
 ISOTHERMS = {
-    "newsprint": gab(0.0381, 14.56, 0.7254),
+    "filled newsprint": gab(0.0381, 14.56, 0.7254),
     "writing paper": gab(0.0522, 13.65, 0.7211),
     "pulp": heikkila(),
 }

@@ -29,7 +29,7 @@ def content(paper, rh, t):
 # ASHRAE, Regain of hygroscopic materials (International Critical Tables), % of dry mass at 24 °C and
 # 10, 20, ... 90 % RH; from memory.  The tolerance is the largest misfit of the GAB form, in points.
 REGAIN = [
-    ("newsprint", 0.11, (2.1, 3.2, 4.0, 4.7, 5.3, 6.1, 7.2, 8.7, 10.6)),
+    ("filled newsprint", 0.11, (2.1, 3.2, 4.0, 4.7, 5.3, 6.1, 7.2, 8.7, 10.6)),
     ("writing paper", 0.20, (3.0, 4.2, 5.2, 6.2, 7.2, 8.3, 9.9, 11.9, 14.2)),
     ("white bond", 0.12, (2.4, 3.7, 4.7, 5.5, 6.5, 7.5, 8.8, 10.8, 13.2)),
     ("ledger paper", 0.36, (3.2, 4.2, 5.0, 5.6, 6.2, 6.9, 8.1, 10.3, 13.9)),
@@ -136,7 +136,7 @@ def test_the_interval_of_a_paper_reaches_every_published_fit():
 
 
 def test_at_98_percent_the_fits_differ_nearly_twofold():
-    found = sorption.moisture_content("newsprint", percent(98))
+    found = sorption.moisture_content("filled newsprint", percent(98))
     assert (found.high / found.low).to("").m > 1.8
 
 
@@ -176,7 +176,7 @@ def test_metal_holds_no_water_and_is_refused():
 # --- water to take up, dry mass, warming ---------------------------------------------------------
 
 
-def take_up(dry, low, high, paper="newsprint"):
+def take_up(dry, low, high, paper="filled newsprint"):
     return sorption.water_to_take_up(
         dry, paper=paper, humidity_from=percent(low), humidity_to=percent(high), temperature=celsius(24)
     )

@@ -255,8 +255,8 @@ def test_a_wall_below_the_dew_point_stops_it():
 
 def test_two_days_at_98_percent_use_up_the_time_for_mould():
     """From memory, a museum rule: about 2 days at 90 % RH and more on susceptible material."""
-    day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(50), longest=hours(50)))
-    assert day.spent.strict == pytest.approx(50, abs=4)  # its dampest sheet needs an hour
+    day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(54), longest=hours(54)))
+    assert day.spent.strict == pytest.approx(50, abs=6)  # its dampest sheet needs two hours
     assert not stops(day)
     assert "time for mould is used up" in stops(two)[0]
 
@@ -268,7 +268,7 @@ def test_both_views_of_mould_stand_side_by_side_and_disagree():
     """
     found = plan(given=held_at_98())
     assert 0.06 < found.value(facts.MOULD_INDEX).value.magnitude < 0.12
-    assert percent(found.value(facts.MOULD_STRICT).value) == pytest.approx(50, abs=4)
+    assert percent(found.value(facts.MOULD_STRICT).value) == pytest.approx(50, abs=6)
     assert percent(found.value(facts.MOULD_MILDER).value) < 50
     mould = next(dose for dose in found.account.doses if dose.name == MOULD)
     assert [reading.by for reading in mould.readings[:3]] == [

@@ -5,11 +5,9 @@ import pytest
 from bench.item import Answer
 from bench.physics.corrosion import wetness_hours
 from bench.physics.exposure import Exposure
-from bench.physics.isotherms import isotherm_of
 from bench.stack import Role, build_item_stack
 from bench.treatment.plan import hours
 from bench.treatment.prediction import (
-    farthest_isotherms,
     join_alike,
     with_its_cover,
 )
@@ -34,13 +32,6 @@ def test_a_history_told_in_fewer_steps_keeps_its_time_its_mean_and_its_wet_hours
 
 def test_warm_and_cool_steps_are_not_joined():
     assert len(join_alike([step(1, 70, 22), step(1, 70, 60), step(0, 70, 60)])) == 2
-
-
-def test_the_farthest_isotherms_take_up_most_and_least():
-    low, high = farthest_isotherms("newsprint", 0.5, 0.9, 22.0)
-    taken = {n: isotherm_of(n).content(0.9, 22.0) - isotherm_of(n).content(0.5, 22.0) for n in (low, high)}
-    assert "newsprint" not in taken
-    assert taken[low] < taken[high]
 
 
 @pytest.mark.parametrize(

@@ -126,11 +126,11 @@ def _left(fourier: float) -> Floats:
 
 
 _DAY = [
-    ("newsprint", 0.01, True, 90, 0.80),
-    ("newsprint", 0.02, True, 95, 0.92),
-    ("newsprint", 0.02, False, 82, 0.62),
-    ("newsprint", 0.05, True, 98, 0.99),
-    ("newsprint", 0.10, True, 98, 1.00),
+    ("filled newsprint", 0.01, True, 90, 0.80),
+    ("filled newsprint", 0.02, True, 95, 0.92),
+    ("filled newsprint", 0.02, False, 82, 0.62),
+    ("filled newsprint", 0.05, True, 98, 0.99),
+    ("filled newsprint", 0.10, True, 98, 1.00),
     ("writing paper", 0.02, True, 93, 0.87),
     ("writing paper", 0.02, False, 77, 0.55),
     ("chemical pulp", 0.01, True, 84, 0.56),
@@ -162,7 +162,7 @@ def check_day_at_98() -> tuple[Check, ...]:
     return tuple(checks)
 
 
-_RESTING = [("writing paper", 98, 1, 85), ("writing paper", 98, 3, 73), ("newsprint", 98, 1, 82)]
+_RESTING = [("writing paper", 98, 1, 85), ("writing paper", 98, 3, 73), ("filled newsprint", 98, 1, 82)]
 
 
 def check_resting() -> tuple[Check, ...]:

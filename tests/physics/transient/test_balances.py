@@ -112,14 +112,20 @@ def test_two_like_papers_apart_in_the_stack_come_out_alike():
 
 # The mass balance of item and fresh sheets at 50 %, end humidity in %: calculated apart from this code
 # from the isotherms, not a citation.  Dry masses 1 to 1 and 1 to 3.
-RESTING = [("writing paper", 98, 1, 85), ("writing paper", 90, 1, 78), ("writing paper", 98, 3, 73),
-           ("newsprint", 98, 1, 82), ("newsprint", 98, 3, 69), ("newsprint", 90, 1, 75)]  # fmt: skip
+RESTING = [
+    ("writing paper", 98, 1, 85),
+    ("writing paper", 90, 1, 78),
+    ("writing paper", 98, 3, 73),
+    ("filled newsprint", 98, 1, 82),
+    ("filled newsprint", 98, 3, 69),
+    ("filled newsprint", 90, 1, 75),
+]
 
 
 def closed_stack(paper, humidity, ratio, hysteresis):
     """Leave an item and dry sheets alone between two tight bases at 24 °C until nothing moves."""
-    isotherm = {"writing paper": "uncoated writing", "newsprint": "newsprint"}[paper]
-    leaf = Layer(Role.LEAF, isotherm, 4, Q_(0.1, "mm"), Q_(60, "gsm"))
+    material = {"writing paper": "uncoated writing", "filled newsprint": "newsprint"}[paper]
+    leaf = Layer(Role.LEAF, material, 4, Q_(0.1, "mm"), Q_(60, "gsm"))
     sheet = Layer(Role.INTERLEAF, "copy paper 24 lb", 4, Q_(0.1, "mm"), Q_(60, "gsm"))
     pile = Stack((leaf, sheet), Q_(0.04, "m^2"))
     warm = Rest(Q_(50, "percent"), Q_(24, "degC"))
@@ -128,7 +134,7 @@ def closed_stack(paper, humidity, ratio, hysteresis):
     room = Air(Q_(24, "degC"))
     alone = Stack((leaf,), pile.area)
     inputs = Inputs(hysteresis=Q_(hysteresis, ""))
-    scaled = replace(sheet, grammage=Q_(ratio * moist_ratio(isotherm) * 60, "gsm"))
+    scaled = replace(sheet, grammage=Q_(ratio * moist_ratio(paper) * 60, "gsm"))
     phases = [
         Phase("alone", Q_(1, "s"), room, base, base),
         Phase("rest", Q_(20, "day"), room, base, base, stack=Stack((leaf, scaled), pile.area), fresh=warm),
@@ -161,13 +167,13 @@ def test_a_closed_stack_comes_to_rest_where_the_mass_balance_says(paper, humidit
 
 def test_hysteresis_leaves_the_stack_drier_as_in_the_mass_balance():
     """An item that holds 0.01 more on drying: 2 to 3 points lower, in both calculations."""
-    found = closed_stack("newsprint", 98, 1, 0.01).humidity("mean")[-1].to("percent").magnitude
-    item = Part("item", Q_(100, "g"), "newsprint", humidity=Q_(98, "percent"), hysteresis=Q_(0.01, ""))
+    found = closed_stack("filled newsprint", 98, 1, 0.01).humidity("mean")[-1].to("percent").magnitude
+    item = Part("item", Q_(100, "g"), "filled newsprint", humidity=Q_(98, "percent"), hysteresis=Q_(0.01, ""))
     sheets = Part("sheets", Q_(100, "g"), "copy paper", humidity=Q_(50, "percent"))
     exact = (
         resting_humidity([item, sheets], temperature=Q_(24, "degC")).humidity.value.to("percent").magnitude
     )
-    without = closed_stack("newsprint", 98, 1, 0.0).humidity("mean")[-1].to("percent").magnitude
+    without = closed_stack("filled newsprint", 98, 1, 0.0).humidity("mean")[-1].to("percent").magnitude
     assert found == pytest.approx(exact, abs=0.1)
     assert 1.5 < without - found < 4
 

@@ -69,12 +69,12 @@ def test_one_term_of_the_printed_table(biot, root, amplitude):
 # share of the uptake, whole hours after which 95 % of it is reached.  Calculated apart from this code
 # (finite volumes in another program), not a citation; None where the program stopped before.
 DAY = [
-    ("newsprint", 0.01, True, 0.0, 90, 0.80, 54),
-    ("newsprint", 0.02, True, 0.0, 95, 0.92, 30),
-    ("newsprint", 0.02, False, 0.0, 82, 0.62, None),
-    ("newsprint", 0.05, True, 0.0, 98, 0.99, 16),
-    ("newsprint", 0.05, True, 0.02, 96, 0.93, 27),
-    ("newsprint", 0.10, True, 0.0, 98, 1.00, 11),
+    ("filled newsprint", 0.01, True, 0.0, 90, 0.80, 54),
+    ("filled newsprint", 0.02, True, 0.0, 95, 0.92, 30),
+    ("filled newsprint", 0.02, False, 0.0, 82, 0.62, None),
+    ("filled newsprint", 0.05, True, 0.0, 98, 0.99, 16),
+    ("filled newsprint", 0.05, True, 0.02, 96, 0.93, 27),
+    ("filled newsprint", 0.10, True, 0.0, 98, 1.00, 11),
     ("writing paper", 0.01, True, 0.0, 87, 0.73, 71),
     ("writing paper", 0.02, True, 0.0, 93, 0.87, 40),
     ("writing paper", 0.02, False, 0.0, 77, 0.55, None),
@@ -123,7 +123,7 @@ def test_the_other_program_is_right_for_a_straight_isotherm():
     assert low < 0.9 < high
 
 
-@pytest.mark.parametrize("name", ["newsprint", "writing paper", "pulp"])
+@pytest.mark.parametrize("name", ["filled newsprint", "writing paper", "pulp"])
 def test_the_isothermal_case_solved_by_another_program(name):
     """Finite volumes with LSODA in tests/oracles/full_isotherm.py, content as state."""
     other = full_isotherm.take_up(full_isotherm.ISOTHERMS[name], ratio=0.03, path=2.2e-3, until=30)
@@ -142,7 +142,7 @@ def test_the_isothermal_case_solved_by_another_program(name):
 
 def test_time_grows_with_the_square_of_the_thickness():
     """With no film, twice as thick takes four times as long: exact for any isotherm."""
-    isotherm = isotherm_of("newsprint")
+    isotherm = isotherm_of("filled newsprint")
     found = []
     for thickness, hours in ((4.4e-3, 6.0), (8.8e-3, 24.0)):
         slices = make_slices(60, thickness=thickness, isotherm=isotherm, isothermal=True)
