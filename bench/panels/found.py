@@ -14,12 +14,12 @@ from bench.physics.bearing.fit import Finding, fit_compression
 from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.zones import sheets_of
 from bench.progress import Progress
-from bench.records import nouns
+from bench.records import disk, nouns
 from bench.records.check import treatment_folders
 from bench.records.index import look_up
 from bench.records.learned import BENCH, last_accepted, learned_on_bench
 from bench.records.rules import UNPRESSED
-from bench.records.store import Record, open_treatment
+from bench.records.store import Record, look_at_treatment
 from bench.treatment.buffering_choices import (
     PACK,
     PACKS,
@@ -76,21 +76,39 @@ def gather_findings(
             left_out.append(f"{folder.name}: {known['fault']}")
         if not known["cycles"]:  # nothing was read after pressing: it need not be opened
             continue
-        record = treatment.latest if folder == own else open_treatment(folder, recover=False)
-        item = nouns.item_of(record)
-        for cycle in known["cycles"]:
-            name = f"{known['title']}, cycle {cycle}"
-            try:
-                found.append(_find(record, item, cycle, name))
-            except (_LeftOut, BenchError) as error:
-                left_out.append(f"{name}: {error}")
+        new, without = _find_all(folder, known["title"], known["cycles"])
+        found += new
+        left_out += without
     return tuple(found), tuple(left_out)
+
+
+_kept: dict[Path, tuple[object, list[Finding], list[str]]] = {}
+"""What was found in a treatment, until one of its files changes."""
+
+
+def _find_all(folder: Path, title: str, cycles: Sequence[int]) -> tuple[list[Finding], list[str]]:
+    """Build what was found after the cycles of one treatment, and say what cannot be used."""
+    state = (disk.state_of_tables(folder), title, tuple(cycles))
+    before, found, left_out = _kept.get(folder, (None, [], []))
+    if before == state:
+        return found, left_out
+    found, left_out = [], []
+    record = look_at_treatment(folder)
+    item = nouns.item_of(record)
+    for cycle in cycles:
+        name = f"{title}, cycle {cycle}"
+        try:
+            found.append(_find(record, item, cycle, name))
+        except (_LeftOut, BenchError) as error:
+            left_out.append(f"{name}: {error}")
+    _kept[folder] = (state, found, left_out)
+    return found, left_out
 
 
 def describe_cycles(folder: Path) -> dict[str, Any]:
     """Give the cycles after which something was read, as plain values, for the index."""
     try:
-        record = open_treatment(folder, recover=False)
+        record = look_at_treatment(folder)
         title, _ = str(nouns.treatment_row(record)["title"]), nouns.item_of(record)
         return {"title": title, "cycles": _cycles_found(record), "fault": ""}
     except (RecordError, BenchError, OSError) as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -9,12 +10,16 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+import ipywidgets as widgets
+from IPython.display import display
+
 from bench.desk import SAMPLES, Treatment, at_hand, now, records_folder
 from bench.errors import BadValue
 from bench.figures.page import Page, caution_list, table
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, TextField
 from bench.records.at_hand import take_to_hand
+from bench.records.many import MANY
 from bench.records.register import list_treatments, rebuild_register, say_due
 from bench.records.store import create_treatment
 from bench.treatment.plan import Caution, Verdict
@@ -27,10 +32,33 @@ _NO_RECORDS = (
     "among them."
 )
 
+_OFTEN_S = 0.5
+
+
+class SayProgress:
+    """Says on the page how far the reading of many treatments is, and goes when it is done."""
+
+    def __init__(self) -> None:
+        self._shown: widgets.HTML | None = None
+        self._said_at = 0.0
+
+    def __call__(self, done: int, of: int) -> None:
+        """Say it twice a second; of few treatments nothing is said."""
+        if of < MANY:
+            return
+        if self._shown is None:
+            self._shown = widgets.HTML()
+            display(self._shown)
+        if done == of:
+            self._shown.close()
+        elif time.monotonic() - self._said_at > _OFTEN_S:
+            self._said_at = time.monotonic()
+            self._shown.value = f'<p role="status">Reading what has changed: {done} of {of} …</p>'
+
 
 def treatments_page(folder: Path | None = None) -> Page:
     """Show every treatment of a folder, where it stands and what is due; the samples by default."""
-    frame = list_treatments(folder or records_folder() or SAMPLES)
+    frame = list_treatments(folder or records_folder() or SAMPLES, progress=SayProgress())
     if frame.empty:
         return Page(f"<p>{_NONE_YET}</p>", _NONE_YET)
     rows = [_row(row) for row in frame.to_dict("records")]
@@ -55,7 +83,7 @@ def _row(row: Mapping[Any, Any]) -> tuple[str, str, str, str, str]:
 def build_start_panel(treatment: Treatment) -> Panel:
     """Build the panel that takes one of the treatments to hand; it says so if there is none yet."""
     folder = records_folder()
-    frame = list_treatments(folder or SAMPLES)
+    frame = list_treatments(folder or SAMPLES, progress=SayProgress())
     if frame.empty:
         return _build_empty_panel(treatment, folder)
     rows = {row["treatment_id"]: row for row in frame.to_dict("records")}

@@ -22,14 +22,14 @@ def log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
-def make(work: Any = None, save: Any = None) -> SimpleNamespace:
+def make(work: Any = None, save: Any = None, show: Any = None) -> SimpleNamespace:
     saved: list[Any] = []
     panel = Panel(
         name="try",
         strip=["try"],
         fields=[CountField("sheets", "Sheets", "8", needed="Count them"), TextField("note", "Note", "")],
         work=work or (lambda values, units: dict(values)),
-        show=lambda result, units: View("<p class='say'>fine</p>"),
+        show=show or (lambda result, units: View("<p class='say'>fine</p>")),
         save=save or (lambda result, values: saved.append(result["sheets"]) or "written"),
     )
     return SimpleNamespace(panel=panel, saved=saved)
@@ -76,6 +76,23 @@ def test_an_unexpected_error_of_the_work_turns_save_off_and_is_written_down(log:
     assert "ZeroDivisionError: a fault of the workbook" in text
     made.panel.field("note").widget.value = "calm"
     assert made.panel.can_save
+
+
+def test_an_unexpected_error_while_an_answer_is_shown_turns_save_off_too(log: Path):
+    """It was worked out, but nobody could look at it."""
+
+    def show(result: Any, units: Any) -> View:
+        if result["note"] == "boom":
+            raise ZeroDivisionError("a fault of the picture")
+        return View("")
+
+    made = make(show=show)
+    with pytest.raises(ZeroDivisionError):
+        made.panel.field("note").widget.value = "boom"
+    assert not made.panel.can_save
+    made.panel._on_save(None)
+    assert made.saved == []
+    assert "a fault of the picture" in log.read_text()
 
 
 def test_an_unexpected_error_while_a_field_is_read_turns_save_off_too(log: Path):

@@ -5,6 +5,7 @@ import shutil
 import pytest
 
 from bench.desk import SAMPLES, Treatment
+from bench.panels import found
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.found import gather_findings, learned_bench
 from bench.panels.learning import build_learning_panel
@@ -182,3 +183,16 @@ def test_findings_are_fitted_once_until_one_of_them_changes(treatment, monkeypat
     treatment.save({"readings": [changed]})
     build_learning_panel(treatment)
     assert len(fitted) == 2
+
+
+def test_only_a_treatment_that_has_changed_is_searched_again(treatment, bench, monkeypatch):
+    opened = []
+    look = found.look_at_treatment
+    monkeypatch.setattr(found, "look_at_treatment", lambda folder: opened.append(folder.name) or look(folder))
+    first = gather_findings(treatment)
+    opened.clear()
+    assert gather_findings(treatment) == first
+    assert opened == []
+    shutil.copytree(SAMPLES / ANNUAL, bench / "another")
+    assert len(gather_findings(treatment)[0]) == 2 * len(first[0])
+    assert set(opened) == {"another"}

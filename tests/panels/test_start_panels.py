@@ -1,11 +1,14 @@
 """The first page: an empty folder opens, a new treatment is led to intake, and a page says whose it is."""
 
 import shutil
+from types import SimpleNamespace
 
 import pytest
 
 from bench.desk import SAMPLES, open_treatment
+from bench.panels import start
 from bench.panels.start import build_new_panel, build_start_panel, treatments_page
+from bench.records.many import MANY
 
 
 @pytest.fixture
@@ -67,3 +70,23 @@ def test_a_page_of_a_treatment_names_it_and_keeps_markup_as_text(empty):
     assert 'data-bench-sample="no"' in shown
     assert "sample, not your item" not in shown
     assert "A &lt;b&gt;&quot;bold&quot;&lt;/b&gt; one" in shown
+
+
+def test_the_page_says_how_far_the_reading_of_many_treatments_is(monkeypatch):
+    """Of few nothing is said; of many twice a second at most, and the line goes when all are read."""
+    shown = []
+    monkeypatch.setattr(start, "display", shown.append)
+    few = start.SayProgress()
+    for done in range(1, MANY):
+        few(done, MANY - 1)
+    assert shown == []
+    clock = iter(0.2 * k for k in range(5, 10_000))
+    monkeypatch.setattr(start, "time", SimpleNamespace(monotonic=lambda: next(clock)))
+    many = start.SayProgress()
+    said = []
+    for done in range(1, 1001):
+        many(done, 1000)
+        said.append(shown[0].value)
+    assert "Reading what has changed: 1 of 1000 …" in said[0]
+    assert 100 < len(set(said)) < 1000
+    assert shown[0].comm is None

@@ -92,3 +92,26 @@ def test_what_was_added_is_read_as_if_the_whole_file_were(tmp_path, monkeypatch,
     path.write_bytes(path.read_bytes() + b"torn")
     assert record.sheet(table) == whole(path.read_bytes(), table)
     assert record.sheet(table).faults
+
+
+def test_a_number_that_comes_again_in_what_was_added_is_told(tmp_path):
+    """Only what was added is read, but it is held against all that was there."""
+    record = make_bare(tmp_path)
+    record.save({"readings": [{**READING, "value": 104.2, "taken_at": at(20, 9)}]}, by=WHO, at=at(20, 9))
+    assert len(record.rows("readings")) == 1
+    path = record.folder / "readings.csv"
+    path.write_bytes(path.read_bytes() + path.read_bytes().splitlines(keepends=True)[-1])
+    with pytest.raises(RecordError, match=r"readings\.csv row 1 column row: is 1 a second time"):
+        record.rows("readings")
+
+
+def test_what_was_read_of_a_newer_record_is_read_anew_as_one_of_today(tmp_path):
+    """In a newer record words that are not known here are let pass."""
+    record = make_bare(tmp_path)
+    record.save({"readings": [{**READING, "value": 104.2, "taken_at": at(20, 9)}]}, by=WHO, at=at(20, 9))
+    path, table = record.folder / "readings.csv", TABLES["readings"]
+    data = path.read_bytes().replace(b",intake,", b",outtake,")
+    assert parsed_module.parse(path, data, table, version=3).current.faults == []
+    line = data.splitlines(keepends=True)[-1]
+    now = parsed_module.parse(path, data + line.replace(b"1,", b"2,", 1), table, version=2)
+    assert [fault.row for fault in now.current.faults] == [1, 2]

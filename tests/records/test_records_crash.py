@@ -314,7 +314,7 @@ def test_writes_that_take_a_few_bytes_at_a_time_are_gone_on_with(
 
 
 def test_what_must_be_on_the_disk_first_is_put_there_first(record: Record, monkeypatch: pytest.MonkeyPatch):
-    """A power cut cannot be tried here; the order of the calls is what guards against it."""
+    """The order of the calls is what guards against a power cut (test_records_power_cut tries it)."""
     names: dict[int, str] = {}
     calls: list[tuple[str, str]] = []
 

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from bench.errors import BadValue, RecordError
+from bench.records import merge as merge_module
 from bench.records.check import check_treatment
 from bench.records.faults import only_faults
 from bench.records.merge import merge
@@ -211,3 +212,17 @@ def test_what_was_settled_goes_back_without_asking_again(desk: Record, tablet: R
     for each in (desk, tablet):
         assert [row["value"] for row in open_treatment(each.folder).rows("readings")] == wanted
         assert check_treatment(each.folder) == []
+
+
+def test_nothing_is_merged_that_would_not_read_back(
+    desk: Record, tablet: Record, monkeypatch: pytest.MonkeyPatch
+):
+    """The writer of a table makes a mistake in a row that was there, or in one that is brought."""
+    tablet.save({"log": [remark("on the tablet")], "readings": [reading(4.42)]}, **TABLET)
+    before = {path.name: path.read_bytes() for path in desk.folder.glob("*.csv")}
+    add_rows = merge_module.add_rows
+    for old, new in ((b",4.39,", b",4.93,"), (b",4.42,", b",4.24,"), (b",4.42,", b",4;42,")):
+        monkeypatch.setattr(merge_module, "add_rows", lambda *a, o=old, n=new: add_rows(*a).replace(o, n))
+        with pytest.raises(RecordError):
+            merge(desk.folder, tablet.folder, **MERGING)
+        assert {path.name: path.read_bytes() for path in desk.folder.glob("*.csv")} == before

@@ -1,8 +1,10 @@
 """Create, save, read, correct; what comes back is what went in."""
 
+import contextlib
 import csv
 import io
 import shutil
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -11,7 +13,7 @@ import pandas as pd
 import pytest
 
 from bench.errors import BadValue, Fault, NotFound, RecordError
-from bench.records import schema
+from bench.records import disk, schema
 from bench.records.faults import NewRowFault
 from bench.records.record import Record
 from bench.records.schema import SCHEMA_VERSION
@@ -514,3 +516,22 @@ def test_what_no_instrument_can_have_shown_is_refused_under_any_name(
     row = {"stage": "humidity", "cycle": 1, "at": AT, "quantity": quantity, "value": value, "unit": unit}
     with pytest.raises(RecordError, match=r"value: is .*; allowed is"):
         record.save({"log": [row]}, **SAVING)
+
+
+def test_a_newer_program_that_saves_meanwhile_keeps_its_record(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+):
+    """What was looked at before the lock was waited for is looked at again."""
+    hold_lock = disk.hold_lock
+
+    @contextlib.contextmanager
+    def meet_another(folder: Path, *, wait: float = 10.0) -> Iterator[None]:
+        with hold_lock(folder, wait=wait):
+            make_newer(record)
+            yield
+
+    monkeypatch.setattr(disk, "hold_lock", meet_another)
+    log = (record.folder / "log.csv").read_bytes()
+    with pytest.raises(RecordError, match="a newer program made this record"):
+        record.save({"log": [remark()]}, **SAVING)
+    assert (record.folder / "log.csv").read_bytes() == log
