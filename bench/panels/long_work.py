@@ -79,6 +79,7 @@ class LongWork:
 
     def _end(self, came: Future[Any], done: Callable[[Future[Any]], None]) -> None:
         self._progress = None
+        self._words.value = ""
         self.box.layout.display = "none"
         done(came)
 

@@ -97,7 +97,7 @@ def test_a_panel_without_its_kernel_says_so_and_one_touch_runs_the_page_again(en
     title = book.page.locator(".bench-new .field-title input")
     title.fill("Spring Annual")
     title.press("Tab")
-    book.page.locator(".bench-new .bench-answer .why", has_text="Name of its folder").wait_for()
+    book.page.locator(".bench-new .bench-answer .hint", has_text="Name of its folder").wait_for()
     assert book.errors == []
 
 

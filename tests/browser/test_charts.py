@@ -115,6 +115,7 @@ def test_a_curve_is_put_aside_by_key_and_comes_back(chamber):
 def test_the_numbers_can_be_read_as_a_table(chamber):
     numbers = chamber.page.locator(f"{HUMIDITY} .bench-chart-numbers").first
     numbers.locator("summary").press("Enter")
+    numbers.locator("th").first.wait_for()  # written once it is seen to be open
     head = numbers.locator("th").all_inner_texts()
     assert head[1:4] == ["air of the chamber", "average of the leaves", "innermost leaf"]
     told = spec(chamber)
