@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from itertools import product
 
 from bench.errors import BadValue, NotFound
-from bench.physics.ranges import Range, RangeLike, as_range
-from bench.uncertainty import Measured, from_limits
+from bench.physics.ranges import Range, RangeLike, as_range, spread
+from bench.uncertainty import Measured, from_expanded
 from bench.units import Q_, Quantity, to_float
 
 STANDARD_GRAVITY = 9.80665  # m/s2, exact by convention
@@ -230,9 +229,9 @@ def estimate_give(
     with the strain after Pfeiffer [pfeiffer]_ (form from memory) at the first loading of a pile; a pile
     that was pressed before is stiffer.
 
-    The limits come from all combinations of the ends of the four inputs, and are taken as a
-    rectangular distribution (GUM 4.3.7 [gum]_): a wide, honest doubt, because the constants are
-    from memory with low confidence.  To do better, read the thickness under two known loads.
+    The four inputs are carried one at a time to their ends (:func:`bench.physics.ranges.join_ends`), and half
+    of the interval is taken to either side.  It is wide, because the constants are from memory with low
+    confidence; to do better, read the thickness under two known loads.
 
     Valid for a dry pile without steps; a damp pile gives more.
 
@@ -254,12 +253,10 @@ def estimate_give(
         as_range(k1).floats("kPa", field="K1", low=0.1, high=100.0),
         as_range(k2).floats("", field="K2", low=10.0, high=500.0),
     )
-    value = _give(*(triple[0] for triple in ends))
-    corners = [_give(*corner) for corner in product(*ends)]
-    return from_limits(
+    value, low, high = spread(_give, **dict(zip(("press", "read", "k1", "k2"), ends, strict=True)))
+    return from_expanded(
         Q_(value, ""),
-        Q_(min(corners), ""),
-        Q_(max(corners), ""),
+        Q_((high - low) / 2, ""),
         cause="how much the text block gives under load",
         source="Pfeiffer's law, constants from memory",
     )

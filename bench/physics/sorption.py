@@ -40,13 +40,12 @@ def check_activity(humidity: Quantity, *, field: str = "relative humidity") -> f
 
 
 def say_isotherm(paper: str, temperature: Quantity) -> str:
-    """Say which isotherm a paper is taken to follow at a temperature, and what its intervals are."""
+    """Say which isotherm a paper is taken to follow at a temperature."""
     celsius = check_temperature(temperature)
     name = isotherm_name(paper)
     whose = f"isotherm of {name}" if name == paper else f"isotherm of {name} as a stand-in for {paper}"
-    reach = "the interval is that of the other published fits, not a 95 % interval"
     carried = "" if 20 <= celsius <= 28 else f"; carried to {celsius:g} °C by two models of pulp"
-    return f"{whose[0].upper()}{whose[1:]}{carried}; {reach}."
+    return f"{whose[0].upper()}{whose[1:]}{carried}."
 
 
 def _all_fits(paper: str) -> tuple[Isotherm, ...]:

@@ -91,9 +91,9 @@ def plan_humidity(
     Notes
     -----
     Uptake: :mod:`bench.physics.transient`, moisture and heat leaf by leaf, with the chamber as a balance
-    of its own.  Each interval joins the doubts of transport, film, cover, thickness, source and (from
-    tabled papers) mass, one at a time at its ends, with the two published isotherms that hold most and
-    least.  Vapour through the edges is left out: in a day it reaches a centimetre or two.
+    of its own.  Each interval joins the doubts of transport, film, cover, thickness, source, of how much
+    water this paper holds and (from tabled papers) of its mass, one at a time at its ends.  Vapour
+    through the edges is left out: in a day it reaches a centimetre or two.
     """
     strictest = highest_humidity_of(conditions)
     if highest_humidity is not None:

@@ -83,7 +83,11 @@ def assume_transport(ratio: Range, scale: Range, weighed: str) -> tuple[Assumpti
     """
     words = f"{ratio.say('')} of that in still air"
     if not weighed:
-        return (Assumption("transport of vapour", words, "nilsson1993"),)
+        fits = f"{scale.say('')} times its isotherm, as far as published fits of whole papers lie apart"
+        return (
+            Assumption("transport of vapour", words, "nilsson1993"),
+            Assumption("water held by this paper", fits, "ashrae-regain"),
+        )
     origin = f"from weighings of {weighed}"
     held = f"{scale.say('')} times the water of the published isotherm, {origin}"
     return (

@@ -46,7 +46,7 @@ def estimate_water(run: PressRun) -> Water:
     -----
     :mod:`bench.physics.transient`, from the bench through heat, night and changes of sheets.  Each
     interval joins the humidity of the item, the transport of vapour, how tight cover and release sheet
-    are, and the published isotherm that holds most, one at a time at their ends.
+    are, how much water this paper holds, and how much more while it dries, one at a time at both ends.
     """
     planned = [phase.name for phase in run.phases(run.planned)]
     dampest = humidity_after(run.likely, "night").wettest

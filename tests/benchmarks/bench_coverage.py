@@ -18,12 +18,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bench.item import Answer, Format
+from bench.item import Answer, Format, Item, Thicknesses
+from bench.physics.bearing.knowns import Assumed, Press, draw_values
+from bench.physics.bearing.zones import count_sheets
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range, draw
 from bench.physics.transient import Course, History, Inputs, Rest, hours_until, simulate_together
+from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import limits_of
 from bench.treatment import facts
+from bench.treatment.buffering import plan_buffering
+from bench.treatment.buffering_choices import BufferingChoices
 from bench.treatment.humidity import plan_humidity
 from bench.treatment.humidity_plan import HumidityChoices
 from bench.treatment.humidity_uptake import Setting
@@ -160,8 +165,14 @@ def cover_press(plan: Plan, run: PressRun, count: int, rng: np.random.Generator)
 def cover_heat(plan: Plan, run: PressRun, count: int, rng: np.random.Generator) -> list[Covered]:
     """Hold the temperatures of a press plan against invented benches."""
     inputs = draw_inputs(run.inputs, (*IN_HEAT, "platen_error"), count, rng)
+    losses = draw(BASE_FILM.floats("W/m^2/K", field="loss"), rng.standard_normal(count))
     likely = run.course(run.hot(run.choices.dwell))
-    histories = follow_all([replace(likely, inputs=each) for each in inputs])
+    histories = follow_all(
+        [
+            replace(likely, inputs=each, phases=(run.hot(run.choices.dwell, Q_(loss, "W/m^2/K")),))
+            for each, loss in zip(inputs, losses.tolist(), strict=True)
+        ]
+    )
     places = {facts.NEAR_LEAF: "first leaf", facts.MIDDLE_LEAF: "middle leaf", facts.FAR_LEAF: "last leaf"}
     return [
         hold(fact.label, stated(plan, fact), "degC", [h.temperature(place).magnitude[-1] for h in histories])
@@ -169,7 +180,29 @@ def cover_heat(plan: Plan, run: PressRun, count: int, rng: np.random.Generator) 
     ]
 
 
-def items() -> Mapping[str, tuple[object, object]]:
+def cover_sheets(plan: Plan, item: Item, readings: Thicknesses, count: int, seed: int) -> list[Covered]:
+    """Hold what thickness alone says of the sheets against invented benches."""
+    sheets, press, assumed = count_sheets(item, 6), Press(load=LOAD_WORDS["medium"]), Assumed()
+    true = draw_values(item, readings, sheets, press, assumed, rng=np.random.default_rng(seed), samples=count)
+
+    def strain(pressure: np.ndarray) -> np.ndarray:
+        return np.log1p(pressure / true["k1"]) / true["k2"]
+
+    kept = (1 - strain(true["load"])) / (1 - strain(true["reading pressure"]))
+    gain = sheets.count * true["sheet"]
+    thickness = true["text block"] + gain
+    found = [
+        hold(fact.label, stated(plan, fact), "um", 1e6 * truths)
+        for fact, truths in ((facts.GAIN_IN_THICKNESS, gain), (facts.THICKNESS_WITH_SHEETS, thickness))
+    ]
+    for place in readings.high_places():
+        fact = facts.CLEARANCE.of(place)
+        over = true[place] + sheets.to_fold * true["sheet"]
+        found.append(hold(fact.label, stated(plan, fact), "um", 1e6 * (thickness * kept - over)))
+    return found
+
+
+def items() -> Mapping[str, tuple[Item, Thicknesses]]:
     """Give an invented item of each format with its readings."""
     sheet = annual(
         format=Format.SHEET, leaves=1, cover_leaves=0, staples=(), glue="none", title="Copperwell Broadside"
@@ -204,6 +237,9 @@ def cover(kind: str, count: int, *, seed: int = 20261129) -> list[Covered]:
         interval=None if item.format is Format.SHEET else 6,
     )
     plan, run = plan_pressing(item, readings, pressing), set_up_press(item, readings, pressing)
+    if item.format is not Format.SHEET:
+        sheets = plan_buffering(item, readings, BufferingChoices(load=LOAD_WORDS["medium"], interval=6))
+        found += cover_sheets(sheets, item, readings, count, seed)
     return [*found, *cover_press(plan, run, count, rng), *cover_heat(plan, run, count, rng)]
 
 
