@@ -42,7 +42,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say(kind):
 
 @pytest.mark.parametrize("paper", PAPER_FITS)
 def test_paper_that_follows_any_published_isotherm_stays_within(paper):
-    """Fits to the rows of a handbook's table of regain (from memory) and of a published pulp [heikkila1993]."""
+    """Fits to the rows of a handbook's table of regain (from memory), and a published pulp [heikkila1993]."""
     item, readings = items()["square-bound, side-stapled"]
     choices = HumidityChoices(planned=Q_(12, "hour"))
     setting, plan = set_up(item, readings, choices), plan_humidity(item, readings, choices)
