@@ -174,7 +174,7 @@ def learn_from(
         why = f" ({'; '.join(left_out)})" if left_out else ""
         raise BadValue("findings", f"none{why}", "one reading after pressing, or more", remedy)
     believed = Assumed()
-    fit = _fit_once(tuple(findings), believed, note)
+    fit = fit_bench(tuple(findings), assumed=believed, note=note)
     cautions = _cautions(findings, fit, left_out)
     return Lesson(
         verdict=worst(caution.verdict for caution in cautions),
@@ -186,22 +186,6 @@ def learn_from(
         left_out=tuple(left_out),
         cautions=tuple(cautions),
     )
-
-
-_KEPT = 4  # fits: of the bench as it stands, and as it stood before the last readings
-_kept: list[tuple[tuple[Finding, ...], Assumed, BenchFit]] = []
-
-
-def _fit_once(
-    findings: tuple[Finding, ...], believed: Assumed, note: Callable[[int, int, int], None] | None
-) -> BenchFit:
-    """Fit the findings, unless these very ones were fitted before: many of them take minutes."""
-    for known, before, fit in _kept:
-        if known == findings and before == believed:
-            return fit
-    fit = fit_bench(findings, assumed=believed, note=note)
-    _kept[:] = [(findings, believed, fit), *_kept[: _KEPT - 1]]
-    return fit
 
 
 def _narrower(fit: BenchFit) -> list[str]:

@@ -168,7 +168,7 @@ def test_findings_are_fitted_once_until_one_of_them_changes(treatment, monkeypat
     """The decision on a fit is saved with the record, and is no finding."""
     fitted = []
     fit = learning.fit_bench
-    monkeypatch.setattr(learning, "_kept", [])
+    monkeypatch.setattr(found, "_learned", [])
     monkeypatch.setattr(learning, "fit_bench", lambda *a, **named: fitted.append(a) or fit(*a, **named))
     panel = build_learning_panel(treatment)
     put(panel, reason="two books read")

@@ -45,7 +45,7 @@ def lines_of(treatment, moments=LATER, hours=(0, 2, 8)):
     times = {**{f"{hour}": hour for hour in hours}, **{moment: ends[moment] for moment in moments}}
     masses = history.item_mass()
     read = {line: history.at(masses, Q_(when, "hour")).to("g").magnitude for line, when in times.items()}
-    return "\n".join(f"{line} {mass:.2f}" for line, mass in read.items())
+    return "\n".join(f"{line} {round(mass, 2):g}" for line, mass in read.items())
 
 
 def save_fit(treatment, **changes):
