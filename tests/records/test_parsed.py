@@ -8,7 +8,7 @@ import pytest
 from bench.desk import SAMPLES
 from bench.errors import RecordError
 from bench.records import parsed as parsed_module
-from bench.records.schema import TABLES
+from bench.records.schema import SCHEMA_VERSION, TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import open_treatment
 from tests.writeup.case_makers import WHO, at, make_bare
@@ -111,7 +111,7 @@ def test_what_was_read_of_a_newer_record_is_read_anew_as_one_of_today(tmp_path):
     record.save({"readings": [{**READING, "value": 104.2, "taken_at": at(20, 9)}]}, by=WHO, at=at(20, 9))
     path, table = record.folder / "readings.csv", TABLES["readings"]
     data = path.read_bytes().replace(b",intake,", b",outtake,")
-    assert parsed_module.parse(path, data, table, version=3).current.faults == []
+    assert parsed_module.parse(path, data, table, version=SCHEMA_VERSION + 1).current.faults == []
     line = data.splitlines(keepends=True)[-1]
-    now = parsed_module.parse(path, data + line.replace(b"1,", b"2,", 1), table, version=2)
+    now = parsed_module.parse(path, data + line.replace(b"1,", b"2,", 1), table, version=SCHEMA_VERSION)
     assert [fault.row for fault in now.current.faults] == [1, 2]
