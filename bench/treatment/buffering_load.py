@@ -238,10 +238,11 @@ def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
     if short:
         place = short[0]
         room, needed = (float(q.to("mm").magnitude) for q in (load.clearance[place].value, load.guard[place]))
+        digits = next((d for d in (2, 3) if f"{room:.{d}f}" != f"{needed:.{d}f}"), 4)  # until they differ
         return (
-            f"The guard band is stricter: over the {place} the boards clear by {room:.2f} mm where their "
-            f"uncertainty asks for {needed:.2f} mm, so {other}; the sampled chance allows a touch that "
-            "carries little."
+            f"The guard band is stricter: over the {place} the boards clear by {room:.{digits}f} mm where "
+            f"their uncertainty asks for {needed:.{digits}f} mm, so {other}; the sampled chance allows a "
+            "touch that carries little."
         )
     return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
 

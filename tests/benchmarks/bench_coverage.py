@@ -29,6 +29,7 @@ from bench.physics.transient.inputs import limits_of
 from bench.treatment import facts
 from bench.treatment.buffering import plan_buffering
 from bench.treatment.buffering_choices import BufferingChoices
+from bench.treatment.buffering_load import weigh_spacings
 from bench.treatment.humidity import plan_humidity
 from bench.treatment.humidity_plan import HumidityChoices
 from bench.treatment.humidity_uptake import Setting
@@ -202,6 +203,36 @@ def cover_sheets(plan: Plan, item: Item, readings: Thicknesses, count: int, seed
     return found
 
 
+@dataclass(frozen=True)
+class Chance:
+    """A chance that a plan states, beside how often it came true."""
+
+    kind: str
+    interval: int
+    stated: float
+    came: float
+
+    def __str__(self) -> str:
+        """Write it as a row of a table."""
+        return (
+            f"| {self.kind}, every {self.interval} leaves | {100 * self.stated:.1f} | {100 * self.came:.1f} |"
+        )
+
+
+def cover_chances(kind: str, count: int, *, seed: int = 20261129) -> list[Chance]:
+    """Hold the chance of loading spine or staple against benches that were drawn apart from it."""
+    item, readings = items()[kind]
+    choices = BufferingChoices(load=LOAD_WORDS["medium"], interval=6)
+
+    def weigh(chance: int, samples: int) -> dict[int, float]:
+        rng = np.random.default_rng(chance)
+        found = weigh_spacings(item, readings, choices, rng=rng, samples=samples)
+        return {load.group: load.chance for load in found}
+
+    said, came = weigh(seed, 500), weigh(seed + 1, count)
+    return [Chance(kind, group, said[group], came[group]) for group in said]
+
+
 def items() -> Mapping[str, tuple[Item, Thicknesses]]:
     """Give an invented item of each format with its readings."""
     sheet = annual(
@@ -251,6 +282,10 @@ def main() -> None:
         print("| quantity | inside | truth below | truth above |\n|---|---|---|---|")
         for row in cover(kind, count):
             print(row, flush=True)
+    print("\n| chance of loading spine or staple | stated, % | came true, % |\n|---|---|---|")
+    for kind in ("square-bound, side-stapled", "saddle-stitched"):
+        for chance in cover_chances(kind, 5 * count):
+            print(chance, flush=True)
 
 
 if __name__ == "__main__":
