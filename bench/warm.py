@@ -32,7 +32,10 @@ def load_ipython_extension(_: InteractiveShell) -> None:
 
 
 def compile_model() -> None:
-    """Follow a pile for a minute: what is compiled at its first use is compiled, or loaded from the disk."""
+    """Follow a pile for a minute, and solve a plate: what is compiled at its first use is compiled, or loaded."""
+    import numpy as np
+
+    from bench.physics.bearing.compiled import eliminate
     from bench.physics.transient import Air, Phase, simulate
     from bench.stack import Layer, Role, Stack
     from bench.units import Q_
@@ -40,3 +43,4 @@ def compile_model() -> None:
     pile = Stack((Layer(Role.LEAF, "newsprint", 3, Q_(0.1, "mm"), Q_(52, "gsm")),), Q_(0.04, "m^2"))
     history = simulate(pile, [Phase("chamber", Q_(1, "minute"), Air())])
     history.humidity("mean")
+    eliminate(np.ones((3, 1)), np.zeros((2, 1)), np.zeros((1, 1)), np.ones((3, 2, 1)))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.bearing.compiled import eliminate
 from bench.physics.bearing.laws import TOP, Array, Law, follow
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.zones import Profile
@@ -231,48 +232,3 @@ def _step(
     slope = (stiff_top * (1 - lift)).sum(axis=0)
     lifted = (push_top.sum(axis=0) + (stiff_top * base).sum(axis=0) - load) / slope
     return base + lifted * lift, lifted
-
-
-def eliminate(main: Array, near: Array, far: Array, right: Array) -> Array:
-    r"""Solve many symmetric five-diagonal systems at once, without pivoting.
-
-    Parameters
-    ----------
-    main : array (n, samples)
-        Diagonal; overwritten.
-    near, far : array (n - 1, samples), (n - 2, samples)
-        First and second diagonal beside it.
-    right : array (n, columns, samples)
-        Right-hand sides; overwritten by the solutions.
-
-    Returns
-    -------
-    array (n, columns, samples)
-
-    Notes
-    -----
-    :math:`A = L D L^T` by rows.  Stable for the positive definite matrices of a plate on a bed, which
-    need no pivots [golub2013]_.  Work grows as nodes times samples.
-    """
-    count = len(main)
-    ratio, second = np.empty_like(near), np.empty_like(far)
-    for i in range(count):
-        if i >= 2:
-            main[i] -= second[i - 2] * far[i - 2]
-            right[i] -= second[i - 2] * right[i - 2]
-        if i >= 1:
-            main[i] -= ratio[i - 1] * near[i - 1]
-            right[i] -= ratio[i - 1] * right[i - 1]
-        if i < count - 1:
-            if i >= 1:
-                near[i] -= ratio[i - 1] * far[i - 1]
-            np.divide(near[i], main[i], out=ratio[i])
-        if i < count - 2:
-            np.divide(far[i], main[i], out=second[i])
-    for i in reversed(range(count)):
-        right[i] /= main[i]
-        if i < count - 1:
-            right[i] -= ratio[i] * right[i + 1]
-        if i < count - 2:
-            right[i] -= second[i] * right[i + 2]
-    return right

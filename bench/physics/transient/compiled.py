@@ -14,16 +14,15 @@ one end to the other and back.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import NamedTuple, TypeVar, cast
+from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.physics.compiling import compiled, part_of_compiled
+
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
-F = TypeVar("F", bound=Callable[..., object])
 
 REFERENCE = 296.15  # K, 23 °C; enthalpy of dry matter and of liquid water is zero here
 VAPOUR_HEAT = 1860.0  # J/(kg K), vapour; the heat of evaporation then falls by 2.32 kJ/(kg K)
@@ -47,19 +46,6 @@ _CROSSING_TIME = float(_CROSSING @ _TIME)
 
 RUNNING, DONE, STUCK = 0, 1, 2
 """How :func:`advance` ended: room for steps is used up, the end is reached, no step is short enough."""
-
-
-def _entry(function: F) -> F:
-    """Compile what others call; it is kept on the disk, if there is a place to write to."""
-    try:
-        return cast(F, numba.njit(cache=True, error_model="numpy")(function))
-    except RuntimeError:  # neither beside this file nor in the user's own folder: compiled in each process
-        return _inner(function)
-
-
-def _inner(function: F) -> F:
-    """Compile what only this file calls, as a part of what calls it."""
-    return cast(F, numba.njit(error_model="numpy")(function))
 
 
 class Cells(NamedTuple):
@@ -208,7 +194,7 @@ class Noted(NamedTuple):
     lags: Floats
 
 
-@_inner
+@part_of_compiled
 def _held(lag: Lag, i: int, content: float) -> tuple[float, float]:
     """Give the lag of a cell where its content has moved to, and how it changes with the content."""
     if len(lag.most) == 0:
@@ -222,7 +208,7 @@ def _held(lag: Lag, i: int, content: float) -> tuple[float, float]:
     return room, -steep * room
 
 
-@_inner
+@part_of_compiled
 def _cubics(c: Floats, part: float) -> tuple[float, float, float, float]:
     """Read activity, the two terms of its warming and the integral heat from a row of the isotherm."""
     return (
@@ -233,7 +219,7 @@ def _cubics(c: Floats, part: float) -> tuple[float, float, float, float]:
     )
 
 
-@_inner
+@part_of_compiled
 def _rises(c: Floats, part: float) -> tuple[float, float, float, float]:
     """Give how the four change along the row."""
     return (
@@ -244,7 +230,7 @@ def _rises(c: Floats, part: float) -> tuple[float, float, float, float]:
     )
 
 
-@_inner
+@part_of_compiled
 def _find(cells: Cells, i: int, held: float) -> tuple[int, float]:
     """Give the row of the isotherm in which a cell stands, and how far along it; the ends are carried on."""
     place = held * cells.per_step[i]
@@ -253,7 +239,7 @@ def _find(cells: Cells, i: int, held: float) -> tuple[int, float]:
     return cells.start[i] + row, place - row
 
 
-@_inner
+@part_of_compiled
 def _log_pressure(c: Floats, z: float) -> tuple[float, float]:
     """Give ln p_sat and its derivative at a place 1/T - 1/T_r."""
     value, rise = c[-1], 0.0
@@ -263,7 +249,7 @@ def _log_pressure(c: Floats, z: float) -> tuple[float, float]:
     return value, rise
 
 
-@_inner
+@part_of_compiled
 def _activity(cells: Cells, i: int, content: float, enthalpy: float, lag: float) -> tuple[float, float]:
     """Give temperature above 23 °C and water activity of a cell."""
     row, part = _find(cells, i, content - lag)
@@ -273,7 +259,7 @@ def _activity(cells: Cells, i: int, content: float, enthalpy: float, lag: float)
     return theta, activity * math.exp(y * (first + y * second))
 
 
-@_inner
+@part_of_compiled
 def _pressure(cells: Cells, i: int, content: float, enthalpy: float, lag: float) -> tuple[float, float]:
     """Give temperature above 23 °C and vapour pressure of a cell."""
     theta, activity = _activity(cells, i, content, enthalpy, lag)
@@ -281,7 +267,7 @@ def _pressure(cells: Cells, i: int, content: float, enthalpy: float, lag: float)
     return theta, activity * math.exp(_log_pressure(cells.saturation, z)[0])
 
 
-@_inner
+@part_of_compiled
 def _slopes(
     cells: Cells, i: int, content: float, enthalpy: float, lag: tuple[float, float]
 ) -> tuple[float, float, float, float, float, float]:
@@ -303,7 +289,7 @@ def _slopes(
     return theta, pressure, warm, share, by_content + by_theta * warm, by_theta * share
 
 
-@_entry
+@compiled
 def climate(cells: Cells, states: Floats, lags: Floats) -> tuple[Floats, Floats]:
     """Give temperature in °C and water activity, shape (times, n); states (times, 2 n), lags (times, n)."""
     times, n = states.shape[0], states.shape[1] // 2
@@ -315,7 +301,7 @@ def climate(cells: Cells, states: Floats, lags: Floats) -> tuple[Floats, Floats]
     return celsius, activity
 
 
-@_entry
+@compiled
 def state_of(cells: Cells, lag: Lag, content: Floats, celsius: Floats) -> Floats:
     """Build the state, shape (2 n,), from moisture content and temperature in °C."""
     n = len(content)
@@ -328,7 +314,7 @@ def state_of(cells: Cells, lag: Lag, content: Floats, celsius: Floats) -> Floats
     return state
 
 
-@_inner
+@part_of_compiled
 def _flow(cells: Cells, rim: Rim, seconds: float, air: Floats, theta: Floats, pressure: Floats) -> Point:
     """Give the rates where temperature and vapour pressure of every cell are known."""
     n = len(theta)
@@ -360,7 +346,7 @@ def _flow(cells: Cells, rim: Rim, seconds: float, air: Floats, theta: Floats, pr
     return Point(rates, crossing, change)
 
 
-@_entry
+@compiled
 def at(cells: Cells, rim: Rim, lag: Lag, seconds: float, state: Floats, air: Floats) -> Point:
     """Give the rates at a time, a state of the cells and a vapour pressure of the air."""
     n = len(cells.mass)
@@ -371,7 +357,7 @@ def at(cells: Cells, rim: Rim, lag: Lag, seconds: float, state: Floats, air: Flo
     return _flow(cells, rim, seconds, air, theta, pressure)
 
 
-@_entry
+@compiled
 def linear(
     cells: Cells, rim: Rim, lag: Lag, seconds: float, state: Floats, air: Floats
 ) -> tuple[Point, Slope]:
@@ -425,7 +411,7 @@ def linear(
     return point, Slope(own, before, after, by_air, by_time, crossing, crossing_by_air)
 
 
-@_inner
+@part_of_compiled
 def _factor(slope: Slope, shift: float) -> tuple[Floats, Floats, Floats]:
     """Eliminate, cell after cell, in ``shift - slope``: inverses of what is left, and the way down and up."""
     n = len(slope.own)
@@ -454,7 +440,7 @@ def _factor(slope: Slope, shift: float) -> tuple[Floats, Floats, Floats]:
     return inverse, down, up
 
 
-@_inner
+@part_of_compiled
 def _solve(factors: tuple[Floats, Floats, Floats], side: Floats, found: Floats) -> None:
     """Solve for one right-hand side, shape (2 n,), into ``found``."""
     inverse, down, up = factors
@@ -477,7 +463,7 @@ def _solve(factors: tuple[Floats, Floats, Floats], side: Floats, found: Floats) 
         found[2 * i], found[2 * i + 1] = w, h
 
 
-@_entry
+@compiled
 def try_step(
     cells: Cells,
     rim: Rim,
@@ -535,7 +521,7 @@ def try_step(
     return Trial(change, stages[3], air_change, airs[3], crossed, aired)
 
 
-@_inner
+@part_of_compiled
 def _combine(weights: Floats, per: float, stages: Floats, count: int, start: Floats, found: Floats) -> None:
     """Write into ``found`` what some stages, each with its weight, add to a start."""
     for j in range(len(start)):
@@ -545,7 +531,7 @@ def _combine(weights: Floats, per: float, stages: Floats, count: int, start: Flo
         found[j] = value
 
 
-@_inner
+@part_of_compiled
 def _border(
     cells: Cells, rim: Rim, slope: Slope, shift: float, factors: tuple[Floats, Floats, Floats]
 ) -> tuple[Floats, Floats, Floats]:
@@ -568,7 +554,7 @@ def _border(
     return row, response, corner
 
 
-@_inner
+@part_of_compiled
 def _cross(rim: Rim, slope: Slope, step: float, stages: Floats, crossings: Floats, airs: Floats) -> Floats:
     """Give what crosses into each cell in a step: it follows the same stages, and nothing depends on it."""
     found = np.zeros((2, crossings.shape[2]))
@@ -588,7 +574,7 @@ def _cross(rim: Rim, slope: Slope, step: float, stages: Floats, crossings: Float
     return found
 
 
-@_inner
+@part_of_compiled
 def _measure(rim: Rim, tolerance: Floats, trial: Trial) -> float:
     """Give the error of a step over what is allowed, in the stack where it is largest; 1 is allowed."""
     worst = 0.0
@@ -606,7 +592,7 @@ def _measure(rim: Rim, tolerance: Floats, trial: Trial) -> float:
     return worst
 
 
-@_inner
+@part_of_compiled
 def _turn(rim: Rim, lag: Lag, tolerance: Floats, change: Floats) -> bool:
     """Have cells that have plainly moved against their branch take the other; tell whether any did."""
     found = False
@@ -619,7 +605,7 @@ def _turn(rim: Rim, lag: Lag, tolerance: Floats, change: Floats) -> bool:
     return found
 
 
-@_inner
+@part_of_compiled
 def _move(lag: Lag, state: Floats) -> None:
     """Begin a new step; where the content turned within the last one the lag stays within its bounds."""
     for i in range(len(lag.most)):
@@ -629,13 +615,13 @@ def _move(lag: Lag, state: Floats) -> None:
         lag.start[i] = content
 
 
-@_inner
+@part_of_compiled
 def _add(what: Floats, to: Floats) -> None:
     for i in range(len(what)):
         to[i] += what[i]
 
 
-@_entry
+@compiled
 def advance(
     cells: Cells,
     rim: Rim,
