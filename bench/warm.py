@@ -32,7 +32,7 @@ def load_ipython_extension(_: InteractiveShell) -> None:
 
 
 def compile_model() -> None:
-    """Follow a pile for a minute, and solve a plate: what is compiled at its first use is compiled, or loaded."""
+    """Follow a pile for a minute and solve a plate: what is compiled at its first use is then ready."""
     import numpy as np
 
     from bench.physics.bearing.compiled import eliminate
