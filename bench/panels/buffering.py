@@ -28,8 +28,7 @@ from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, pla
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import entered_of, replacing
-from bench.treatment.buffering import BufferingPlan, hold_back, plan_buffering
-from bench.treatment.buffering_choices import (
+from bench.treatment.buffering.choices import (
     GAP,
     PACKS,
     STOP_CHANCE,
@@ -38,8 +37,9 @@ from bench.treatment.buffering_choices import (
     LoadPath,
     say_pack,
 )
-from bench.treatment.buffering_explained import say_draws
-from bench.treatment.buffering_load import weigh_spacings
+from bench.treatment.buffering.explained import say_draws
+from bench.treatment.buffering.load import weigh_spacings
+from bench.treatment.buffering.planning import BufferingPlan, hold_back, plan_buffering
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST, spacings_of
 from bench.treatment.plan import Verdict

@@ -28,13 +28,13 @@ from bench.panels.standing import flagged
 from bench.records.nouns import planned_number, replacing
 from bench.treatment import facts
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
-from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
-from bench.treatment.cleaning_surfaces import Soiled, Surface, SurfaceState, find_soiled, surfaces_of
-from bench.treatment.cleaning_tools import TOOLS
+from bench.treatment.cleaning.log import LoggedPass, log_rows, rates_from_log
+from bench.treatment.cleaning.surfaces import Soiled, Surface, SurfaceState, find_soiled, surfaces_of
+from bench.treatment.cleaning.tools import TOOLS
 from bench.treatment.facts import Fact
+from bench.treatment.intake.spot_tests import Result
 from bench.treatment.plan import worst
 from bench.treatment.recorded import is_given
-from bench.treatment.spot_tests import Result
 from bench.units import Q_, Quantity, UnitChoice
 
 _SOILS = [("0 none", 0), ("1 just visible", 1), ("2 plain", 2), ("3 heavy", 3)]

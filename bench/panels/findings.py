@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from bench.desk import Treatment
 from bench.treatment.conditions import Condition
-from bench.treatment.defects import Defect
 from bench.treatment.intake import IntakePlan, decide_intake
-from bench.treatment.intake_rows import Findings, read_findings
+from bench.treatment.intake.defects import Defect
+from bench.treatment.intake.rows import Findings, read_findings
 from bench.treatment.recorded import build_courses
 
 

@@ -20,7 +20,7 @@ from bench.records.index import look_up
 from bench.records.learned import BENCH, last_accepted, learned_on_bench
 from bench.records.rules import UNPRESSED
 from bench.records.store import Record, look_at_treatment
-from bench.treatment.buffering_choices import (
+from bench.treatment.buffering.choices import (
     PACK,
     PACKS,
     PRESS,

@@ -29,9 +29,9 @@ from bench.panels.stages import humidity_choices
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, happened, replacing
+from bench.treatment.actual.observed import ReadSince, read_air
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
-from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
-from bench.treatment.observed import ReadSince, read_air
+from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity, UnitChoice

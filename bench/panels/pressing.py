@@ -32,8 +32,8 @@ from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
+from bench.treatment.actual.observed import ReadSince, read_leaves
 from bench.treatment.interleaves import WIDEST
-from bench.treatment.observed import ReadSince, read_leaves
 from bench.treatment.plan import hours
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
 from bench.units import Q_, Quantity, UnitChoice

@@ -23,12 +23,9 @@ from bench.records.nouns import planned_values
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment import facts
-from bench.treatment.buffering_choices import USUAL_SHEET, BufferingChoices, planned_load
-from bench.treatment.comparison import DefectCourse, Examination
+from bench.treatment.buffering.choices import USUAL_SHEET, BufferingChoices, planned_load
 from bench.treatment.doses import Plans
 from bench.treatment.interleaves import LADDER
-from bench.treatment.levers import Conditions
-from bench.treatment.next_cycle import NextCycle, find_spots, margin_under_load, plan_next_cycle
 from bench.treatment.plan import PlannedValue
 from bench.treatment.recorded import (
     Moments,
@@ -39,6 +36,9 @@ from bench.treatment.recorded import (
     gather_measured,
 )
 from bench.treatment.review import ReviewChoices
+from bench.treatment.review.comparison import DefectCourse, Examination
+from bench.treatment.review.levers import Conditions
+from bench.treatment.review.next_cycle import NextCycle, find_spots, margin_under_load, plan_next_cycle
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
 

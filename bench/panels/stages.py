@@ -20,20 +20,20 @@ from bench.records.nouns import interleaf_of, planned_number, planned_values
 from bench.records.store import Record
 from bench.treatment import facts
 from bench.treatment.buffering import BufferingChoices, plan_buffering
-from bench.treatment.buffering_choices import USUAL_SHEET, planned_load
+from bench.treatment.buffering.choices import USUAL_SHEET, planned_load
 from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.doses import Plans, Spent, spend_cycles
 from bench.treatment.facts import Fact
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
-from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER
-from bench.treatment.humidity_source import HIGHEST_STEP
+from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER
+from bench.treatment.humidity.source import HIGHEST_STEP
 from bench.treatment.interleaves import LADDER, place_interleaves
-from bench.treatment.levers import Conditions, read_next
 from bench.treatment.plan import PlannedStep, PlannedValue
 from bench.treatment.pressing import PressingChoices, plan_pressing
 from bench.treatment.resting import CORRECTION
-from bench.treatment.weighing import RATIO, SCALE
+from bench.treatment.review.levers import Conditions, read_next
+from bench.treatment.weighing.reading import RATIO, SCALE
 from bench.units import Q_, Quantity, say
 
 

@@ -32,10 +32,10 @@ from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
 from bench.treatment import facts
 from bench.treatment.humidity import HumidityChoices, Source
-from bench.treatment.humidity_words import IN_CHAMBER
+from bench.treatment.humidity.words import IN_CHAMBER
 from bench.treatment.plan import Caution, hours
-from bench.treatment.weighing import RATIO, SCALE, Weighed, read_weighings, say_factor
-from bench.treatment.weighing_press import read_through
+from bench.treatment.weighing.press import read_through
+from bench.treatment.weighing.reading import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice
 
 __all__ = ["PLACE", "build_weighing_panel", "parse_lines", "parse_weighings"]

@@ -10,8 +10,8 @@ from bench.desk import Treatment
 from bench.panels.stages import pressing_choices
 from bench.records.nouns import planned_number, planned_of
 from bench.treatment import facts
+from bench.treatment.clock.schedule import Step
 from bench.treatment.pressing import PressingChoices
-from bench.treatment.schedule import Step
 from bench.units import Q_, Quantity
 
 _NIGHT, _BETWEEN, _REST = "in the press overnight", "in the press", "rest under light weight"

@@ -16,7 +16,7 @@ from bench.panels.cleaning import (
 from bench.panels.defects import build_defects_panel
 from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.records.check import check_treatment
-from bench.treatment.cleaning_surfaces import Surface
+from bench.treatment.cleaning.surfaces import Surface
 from bench.units import MILLIMETRES
 from tests.panels.test_intake_panels import agree, open_gates, put, save
 

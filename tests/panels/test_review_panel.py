@@ -15,7 +15,7 @@ from bench.panels.stages import pressing_choices
 from bench.records.nouns import is_given
 from bench.records.schema import TABLES
 from bench.treatment import facts
-from bench.treatment.review_rules import Decision
+from bench.treatment.review.rules import Decision
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
 

@@ -14,9 +14,9 @@ from bench.records.check import check_treatment
 from bench.records.nouns import planned_number, planned_of
 from bench.records.store import create_treatment
 from bench.treatment import facts
+from bench.treatment.clock.schedule import Timeline
 from bench.treatment.doses import NOTHING
 from bench.treatment.plan import Verdict
-from bench.treatment.schedule import Timeline
 from bench.units import THOUSANDTHS
 from tests.makers import intake_rows
 

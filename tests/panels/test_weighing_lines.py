@@ -14,7 +14,7 @@ from bench.physics.transient import simulate
 from bench.records.check import check_treatment
 from bench.records.learned import WEIGHINGS, fits_of
 from bench.treatment.humidity import HumidityChoices
-from bench.treatment.weighing_through import set_up_through
+from bench.treatment.weighing.through import set_up_through
 from bench.units import Q_
 from tests.panels.test_stage_panels import NINE, make, put, why
 from tests.panels.test_weighing_panel import TRUTH, second

@@ -16,7 +16,7 @@ from bench.records.learned import WEIGHINGS, fits_of
 from bench.records.nouns import treatment_row
 from bench.records.store import create_treatment
 from bench.treatment.humidity import HumidityChoices
-from bench.treatment.humidity_uptake import set_up
+from bench.treatment.humidity.uptake import set_up
 from bench.units import Q_
 from tests.panels.test_stage_panels import NINE, make, put, why
 
