@@ -15,6 +15,7 @@ from bench.figures.faces import draw_defect_map
 from bench.figures.intake import defect_table
 from bench.figures.marks import Choose
 from bench.figures.photographs import look_at
+from bench.handover.intake import known_findings
 from bench.panels.base import Panel, View
 from bench.panels.face import Box, FacePad
 from bench.panels.fields import (
@@ -27,7 +28,6 @@ from bench.panels.fields import (
     Shown,
     TextField,
 )
-from bench.panels.findings import known_findings
 from bench.panels.remembered import Remembered
 from bench.records.nouns import is_given, replacing
 from bench.records.photographs import read_file

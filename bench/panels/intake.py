@@ -13,10 +13,10 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import drop_word, verdict_tag
+from bench.handover.intake import known_findings
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
-from bench.panels.findings import known_findings
 from bench.panels.standing import flagged
 from bench.records.nouns import replacing
 from bench.treatment.clock.times import check_day_past

@@ -22,12 +22,12 @@ from bench.figures.review_pages import (
     review_lead,
     spot_table,
 )
+from bench.handover.intake import known_findings
+from bench.handover.review import CycleReader, KnownCycle
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
-from bench.panels.findings import known_findings
-from bench.panels.loads import most_pressure
-from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.panels.standing import flagged
+from bench.physics.contact import most_pressure
 from bench.records.nouns import replacing
 from bench.treatment.humidity.plan import LONGEST, SHORTEST
 from bench.treatment.plan import Verdict

@@ -12,12 +12,13 @@ from bench.desk import Treatment
 from bench.errors import BadValue, BenchError, NotYet
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
+from bench.handover.buffering import minutes_open
+from bench.handover.intake import intake_of
+from bench.handover.schedule import usual_steps
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
-from bench.panels.findings import intake_of
 from bench.panels.remembered import Remembered
-from bench.panels.stages import minutes_open, usual_steps
 from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
 from bench.treatment.clock.done import take_over_plan

@@ -10,13 +10,14 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
+from bench.handover.humidity import chamber_choices
+from bench.handover.learning import weighed_on_bench
 from bench.panels.base import Panel, View
 from bench.panels.chamber import CHAMBER, chamber_fields, item_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.stages import chamber_choices, weighed_on_bench
 from bench.panels.weighing_lines import (
     KEYS,
     PLACE,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from bench.desk import Treatment
-from bench.panels.stages import pressing_choices
+from bench.handover.pressing import pressing_choices
 from bench.records.nouns import planned_number, planned_of
 from bench.treatment import facts
 from bench.treatment.clock.schedule import Step

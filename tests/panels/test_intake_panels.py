@@ -7,9 +7,9 @@ import pytest
 
 from bench.desk import Treatment, open_treatment
 from bench.figures.marks import Words
+from bench.handover.intake import conditions_of, intake_of, known_findings
 from bench.panels.chart import ChartView
 from bench.panels.defects import build_defects_panel
-from bench.panels.findings import conditions_of, intake_of, known_findings
 from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.panels.item import build_item_panel
 from bench.panels.readings import build_readings_panel

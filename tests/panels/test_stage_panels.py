@@ -5,11 +5,12 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.desk import Treatment, open_treatment
+from bench.handover.humidity import damp_item, hygrometer_correction
+from bench.handover.pressing import pressing_choices
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.schedule import build_schedule_panel, whole_timeline
-from bench.panels.stages import damp_item, hygrometer_correction, pressing_choices
 from bench.records.check import check_treatment
 from bench.records.nouns import planned_number, planned_of
 from bench.records.store import create_treatment

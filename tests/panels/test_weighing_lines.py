@@ -5,9 +5,9 @@ from datetime import timedelta
 
 import pytest
 
+from bench.handover.learning import weighed_on_bench
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.stages import weighed_on_bench
 from bench.panels.weighing import build_weighing_panel
 from bench.panels.weighing_press import press_used
 from bench.physics.transient import simulate

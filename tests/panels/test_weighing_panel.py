@@ -6,9 +6,9 @@ from datetime import timedelta
 import pytest
 
 from bench.desk import open_treatment
+from bench.handover.learning import weighed_on_bench
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.stages import weighed_on_bench
 from bench.panels.weighing import PLACE, build_weighing_panel
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment

@@ -24,6 +24,9 @@ _CHOSEN_HERE = "chosen here"
 TOUCHES = Q_(0.05, "kPa")
 """Half of what a thin board weighs on a page: below it nothing is pressed."""
 
+SEED = 20_260_302
+"""Of the generator, so that the same choices always give the same answer."""
+
 
 def weigh_spacings(
     item: Item,

@@ -10,12 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from bench.desk import Treatment
 from bench.errors import BenchError
+from bench.handover.at_hand import AtHand
+from bench.handover.cycles import plans_of
+from bench.handover.learning import give_of_block
 from bench.item import Format, Item
-from bench.panels.buffering import SEED
-from bench.panels.found import give_of_block
-from bench.panels.stages import plans_of
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.records import disk, nouns
@@ -24,6 +23,7 @@ from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment import facts
 from bench.treatment.buffering.choices import USUAL_SHEET, BufferingChoices, planned_load
+from bench.treatment.buffering.load import SEED
 from bench.treatment.doses import Plans
 from bench.treatment.interleaves import LADDER
 from bench.treatment.plan import PlannedValue
@@ -83,12 +83,12 @@ class KnownCycle:
     is_begun: bool = True
 
 
-def read_cycle(treatment: Treatment, cycle: int | None = None, *, load: Range | None = None) -> KnownCycle:
+def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | None = None) -> KnownCycle:
     """Gather what is recorded about a cycle.
 
     Parameters
     ----------
-    treatment : Treatment
+    treatment : AtHand
     cycle : int, optional
         By default the cycle at hand.
     load : Range [pressure], optional
@@ -135,7 +135,7 @@ def _is_begun(record: Record, cycle: int) -> bool:
     return any(int(row["cycle"]) == cycle for row in seen)
 
 
-def state_of_tables(treatment: Treatment) -> object:
+def state_of_tables(treatment: AtHand) -> object:
     """Give something that differs as soon as a table of the record was saved to."""
     return disk.state_of_tables(treatment.record.folder)
 
@@ -143,7 +143,7 @@ def state_of_tables(treatment: Treatment) -> object:
 class CycleReader:
     """Reads a cycle again only when a table has changed, so that a moved control is answered at once."""
 
-    def __init__(self, treatment: Treatment, cycle: int) -> None:
+    def __init__(self, treatment: AtHand, cycle: int) -> None:
         self._treatment, self._cycle = treatment, cycle
         self._seen: object = None
         self._known: KnownCycle | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bench.desk import Treatment
+from bench.handover.at_hand import AtHand
 from bench.treatment.conditions import Condition
 from bench.treatment.intake import IntakePlan, decide_intake
 from bench.treatment.intake.defects import Defect
@@ -12,13 +12,13 @@ from bench.treatment.intake.rows import Findings, read_findings
 from bench.treatment.recorded import build_courses
 
 
-def known_findings(treatment: Treatment) -> Findings:
+def known_findings(treatment: AtHand) -> Findings:
     """Read answers, tests, defects, overrides and consent from the record."""
     rows = [treatment.record.rows(name) for name in ("tests", "defects", "decisions")]
     return read_findings(*rows)
 
 
-def defects_before(treatment: Treatment, cycle: int) -> tuple[Defect, ...]:
+def defects_before(treatment: AtHand, cycle: int) -> tuple[Defect, ...]:
     """Give the defects listed at intake, each with the grade it was last given before a cycle."""
     courses = build_courses(treatment.record.rows("defects"))
     grades = {
@@ -29,7 +29,7 @@ def defects_before(treatment: Treatment, cycle: int) -> tuple[Defect, ...]:
     return tuple(replace(defect, severity=grades.get(defect.id, defect.severity)) for defect in found)
 
 
-def intake_of(treatment: Treatment) -> IntakePlan:
+def intake_of(treatment: AtHand) -> IntakePlan:
     """Work the decision of intake out anew from what the record holds.
 
     Later stages read the decision and its conditions from here.
@@ -50,6 +50,6 @@ def intake_of(treatment: Treatment) -> IntakePlan:
     )
 
 
-def conditions_of(treatment: Treatment, stage: str) -> tuple[Condition, ...]:
+def conditions_of(treatment: AtHand, stage: str) -> tuple[Condition, ...]:
     """Give the conditions that intake set for a stage."""
     return intake_of(treatment).conditions_for(stage)

@@ -1,4 +1,4 @@
-"""What was found after pressing, gathered over all treatments of a bench."""
+"""What this bench has learned: found after pressing, or by weighing, over all its treatments."""
 
 from __future__ import annotations
 
@@ -7,17 +7,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from bench.desk import Treatment
 from bench.errors import BenchError, RecordError
+from bench.handover.at_hand import AtHand
 from bench.item import Format, Item
 from bench.physics.bearing.fit import Finding, fit_compression
 from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.zones import sheets_of
+from bench.physics.transient import Inputs
 from bench.progress import Progress
 from bench.records import disk, nouns
 from bench.records.check import treatment_folders
 from bench.records.index import look_up
-from bench.records.learned import BENCH, last_accepted, learned_on_bench
+from bench.records.learned import BENCH, WEIGHINGS, last_accepted, learned_on_bench
 from bench.records.rules import UNPRESSED
 from bench.records.store import Record, look_at_treatment
 from bench.treatment.buffering.choices import (
@@ -32,6 +33,7 @@ from bench.treatment.buffering.choices import (
 from bench.treatment.facts import SHEETS, SPINE_OUTSIDE, STOPS, STRIP
 from bench.treatment.learning import Lesson, NothingFound, NotLearned, assumed_of, learn_from, say_learned
 from bench.treatment.recorded import build_planned_values
+from bench.treatment.weighing.reading import RATIO, SCALE
 
 # Words by which a plan from before version 3 tells of a press that is not fitted.
 _SET_PRESS = ("stops", "outside the boards", "strip over the spine")
@@ -42,13 +44,13 @@ class _LeftOut(Exception):
 
 
 def gather_findings(
-    treatment: Treatment, progress: Progress | None = None
+    treatment: AtHand, progress: Progress | None = None
 ) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
     """Gather thickness and unpressed width found after every cycle on this bench.
 
     Parameters
     ----------
-    treatment : Treatment
+    treatment : AtHand
         At hand; the treatments beside it in its folder are the others of the bench.
     progress : Progress, optional
         Told of every treatment.
@@ -120,12 +122,12 @@ _FEW = 3
 _learned: list[Lesson] = []  # the last of this kernel: the chapter asks for what the panel has learned
 
 
-def lesson_of(treatment: Treatment, progress: Progress | None = None) -> Lesson | NothingFound:
+def lesson_of(treatment: AtHand, progress: Progress | None = None) -> Lesson | NothingFound:
     """Learn from what was found on this bench so far, or say that nothing was found or learned yet.
 
     Parameters
     ----------
-    treatment : Treatment
+    treatment : AtHand
     progress : Progress, optional
         Told of every treatment and number.  Without it only what takes a moment is learned anew.
 
@@ -225,7 +227,7 @@ def _build(pack: str, even: bool, load: Any) -> Press:
     return LoadPath(pack=pack, even=even).build_press(load)
 
 
-def give_of_block(treatment: Treatment, cycle: int) -> dict[str, Any]:
+def give_of_block(treatment: AtHand, cycle: int) -> dict[str, Any]:
     """Give what this bench and the readings under load say of paper and boards, as fields of the choices.
 
     Readings of this very item say more of how its block gives than any fit: they take the place of both
@@ -250,7 +252,7 @@ def give_of_block(treatment: Treatment, cycle: int) -> dict[str, Any]:
     return {**known, "assumed": replace(assumed, k1=k1, k2=k2), "read_under": f"readings under {under} kPa"}
 
 
-def learned_bench(treatment: Treatment) -> dict[str, Any]:
+def learned_bench(treatment: AtHand) -> dict[str, Any]:
     """Give the fit of this bench that was accepted last, as fields of the choices; empty without one.
 
     Treatments that cannot be read are named: a fit that was accepted there is missing.
@@ -268,3 +270,29 @@ def learned_bench(treatment: Treatment) -> dict[str, Any]:
         }
     except BenchError as error:  # written by another version of the workbook
         return {"unread": (*unread, f"{fit.treatment}: {error}")}
+
+
+def weighed_on_bench(treatment: AtHand) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Give what accepted weighings of this paper on this bench found, and name what could not be read for it.
+
+    Returns
+    -------
+    fields : dict
+        Of the choices: ``transport_ratio``, ``isotherm_scale`` and ``weighed``; empty without such a fit.
+    unread : tuple of str
+        Treatments that cannot be read, and a fit outside what the model holds for, with the reason: what
+        was accepted there is missing.
+    """
+    try:
+        fits, unread = learned_on_bench(treatment.record.folder.parent, WEIGHINGS)
+    except (BenchError, RecordError, OSError) as error:
+        return {}, (str(error).splitlines()[0],)
+    fit = last_accepted(fits, paper=treatment.item.text_paper)
+    if fit is None or not {RATIO, SCALE} <= set(fit.found):
+        return {}, unread
+    ratio, scale = fit.found[RATIO], fit.found[SCALE]
+    try:
+        Inputs(transport_ratio=ratio, isotherm_scale=scale)  # checks the ranges
+    except BenchError as error:  # written by another version of the workbook
+        return {}, (*unread, f"{fit.treatment}: {error}")
+    return {"transport_ratio": ratio, "isotherm_scale": scale, "weighed": fit.title}, unread
