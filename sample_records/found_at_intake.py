@@ -10,11 +10,11 @@ from datetime import datetime
 from typing import Any
 
 from bench.item import Item
-from bench.treatment.consent import NO_CONSENT, PERMANENT_CHANGES, Consent
-from bench.treatment.defects import Defect, judge_defects
 from bench.treatment.intake import decide_intake
-from bench.treatment.intake_rows import answer_rows, decision_rows, defect_row, test_rows, ticked_gates
-from bench.treatment.spot_tests import Result, TestResult
+from bench.treatment.intake.consent import NO_CONSENT, PERMANENT_CHANGES, Consent
+from bench.treatment.intake.defects import Defect, judge_defects
+from bench.treatment.intake.rows import answer_rows, decision_rows, defect_row, test_rows, ticked_gates
+from bench.treatment.intake.spot_tests import Result, TestResult
 from bench.units import Q_
 
 Rows = dict[str, list[dict[str, Any]]]

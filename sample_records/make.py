@@ -29,9 +29,9 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.records import nouns
 from bench.records.store import create_treatment
-from bench.treatment.pressing_words import HEAT
-from bench.treatment.schedule import record_actual
-from bench.treatment.seen import AIR_HUMIDITY, name_of_leaf
+from bench.treatment.actual.seen import AIR_HUMIDITY, name_of_leaf
+from bench.treatment.clock.schedule import record_actual
+from bench.treatment.pressing.words import HEAT
 
 HERE = Path(__file__).resolve().parent
 ZONE = timezone(timedelta(hours=1))

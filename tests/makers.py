@@ -3,10 +3,10 @@
 import os
 
 from bench.item import Format, Item, Staple, Thicknesses
-from bench.treatment.consent import PERMANENT_CHANGES, Consent
 from bench.treatment.intake import Decision, decide_intake
-from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, ticked_gates
-from bench.treatment.spot_tests import Result, TestResult
+from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
+from bench.treatment.intake.rows import answer_rows, decision_rows, test_rows, ticked_gates
+from bench.treatment.intake.spot_tests import Result, TestResult
 from bench.uncertainty import estimate_from_readings
 from bench.units import Q_
 

@@ -37,8 +37,10 @@ MAY_USE = {
     "records.merge": {"errors", "units", "records", "treatment"},
     "records.learned": {"errors", "units", "records", "physics"},
     "figures": GROUND,
+    # What one stage hands to the next is read from a record, by whoever holds one: not from the desk.
+    "handover": GROUND | {"records"},
     # A panel shows the treatment at hand; desk in turn needs the base of panels, hence the cycle test.
-    "panels": GROUND | {"records", "figures", "desk", "trouble"},
+    "panels": GROUND | {"records", "handover", "figures", "desk", "trouble"},
     "writeup": GROUND | {"records", "figures"},
     "desk": GROUND | {"records", "figures", "panels", "writeup", "lab", "leftovers"},
     "trouble": set(),
@@ -190,6 +192,16 @@ def test_importing_bench_costs_next_to_nothing() -> None:
     assert loaded.split() == ["bench"]
 
 
+def test_what_is_handed_over_loads_no_screen() -> None:
+    """Nor does anything that it imports: a program without a page can ask what comes next."""
+    modules = [f"bench.{name}" for name in MODULES if room(name) == "handover"]
+    code = f"import sys, {', '.join(modules)}; print(*{{name.split('.')[0] for name in sys.modules}})"
+    words = [sys.executable, "-c", code]
+    loaded = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
+    assert "bench" in loaded
+    assert not {"ipywidgets", "IPython", "matplotlib"} & {*loaded}
+
+
 @pytest.mark.parametrize(
     ("source", "name", "is_package", "found"),
     [
@@ -212,6 +224,7 @@ def test_the_steps_are_those_of_the_design() -> None:
     assert "treatment" not in allowed_rooms("records.store")
     assert "treatment" in allowed_rooms("records.nouns")
     assert "records" not in allowed_rooms("figures")
+    assert not {"desk", "panels", "figures"} & allowed_rooms("handover")
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.figures.marks import Points, Shape, around
-from bench.treatment.observed import ReadSince
+from bench.treatment.actual.observed import ReadSince
 from bench.units import difference_unit
 
 

@@ -21,7 +21,7 @@ from bench.item import Format, Item
 from bench.physics.bearing.fit import BenchFit
 from bench.physics.bearing.results import Bearing, Limits, say_bearing
 from bench.physics.ranges import Range
-from bench.treatment.buffering_load import say_unfit
+from bench.treatment.buffering.load import say_unfit
 from bench.treatment.interleaves import CLOSEST, WIDEST
 from bench.units import Quantity, say_range, to_float
 

@@ -13,9 +13,9 @@ from bench.figures.style import CURVES, STOP
 from bench.item import Format, Item
 from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.ranges import Range
-from bench.treatment.buffering import Alternative, BufferingPlan, say_chance
-from bench.treatment.buffering_explained import NOT_WEIGHED, ByHand
-from bench.treatment.buffering_load import say_unfit
+from bench.treatment.buffering.explained import NOT_WEIGHED, ByHand
+from bench.treatment.buffering.load import say_unfit
+from bench.treatment.buffering.planning import Alternative, BufferingPlan, say_chance
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
 

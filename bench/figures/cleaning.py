@@ -10,8 +10,8 @@ from bench.figures.intake import words_table
 from bench.figures.marks import Axis, Hatch, Part, Region, Words
 from bench.figures.page import Page
 from bench.figures.style import CURVES, INK, LEAF
-from bench.treatment.cleaning import CleaningPlan, SurfaceWork, say_time
-from bench.treatment.cleaning_tools import TOOLS
+from bench.treatment.cleaning.planning import CleaningPlan, SurfaceWork, say_time
+from bench.treatment.cleaning.tools import TOOLS
 from bench.units import Quantity
 
 # One a tool, in the order of use.

@@ -9,9 +9,16 @@ from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Dash, Hatch, Line, Part, Region, Words
 from bench.figures.style import ACCENT, CURVES, INK, LEAF, SOFT
 from bench.item import Item
-from bench.treatment.comparison import DefectCourse
-from bench.treatment.condition_terms import FACES, SEVERITIES, Help
-from bench.treatment.defects import Defect, DefectJudgement, Judged, face_size, judge_defects, spine_side
+from bench.treatment.intake.condition_terms import FACES, SEVERITIES, Help
+from bench.treatment.intake.defects import (
+    Defect,
+    DefectJudgement,
+    Judged,
+    face_size,
+    judge_defects,
+    spine_side,
+)
+from bench.treatment.review.comparison import DefectCourse
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, unit_label
 
 # A sign and a hatch stand beside every colour.

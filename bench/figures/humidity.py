@@ -17,11 +17,11 @@ from bench.figures.style import CURVES, INK, STOP
 from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
+from bench.treatment.actual.observed import ReadSince
 from bench.treatment.conditions import Condition, say_condition
-from bench.treatment.humidity_plan import MOST_HOURS, HumidityPlan
-from bench.treatment.humidity_ways import say_ways
-from bench.treatment.humidity_words import look_in_hours, say_humidity, say_time
-from bench.treatment.observed import ReadSince
+from bench.treatment.humidity.plan import MOST_HOURS, HumidityPlan
+from bench.treatment.humidity.ways import say_ways
+from bench.treatment.humidity.words import look_in_hours, say_humidity, say_time
 from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, difference_unit, say_value, unit_label
 

@@ -7,8 +7,8 @@ import numpy as np
 from bench.figures.chart import Chart
 from bench.figures.marks import Axis, Curve, Dash
 from bench.figures.style import CURVES
-from bench.treatment.humidity_edges import Floats, say_edges
-from bench.treatment.humidity_plan import EdgeProfile
+from bench.treatment.humidity.edges import Floats, say_edges
+from bench.treatment.humidity.plan import EdgeProfile
 
 _BEND_MM, _EVERY = 25.0, 5  # width along the fore edge that is drawn in full; of the rest every fifth place
 

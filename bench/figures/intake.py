@@ -8,13 +8,13 @@ from html import escape
 from bench.figures.faces import HELPS, SIGNS, say_box
 from bench.figures.page import Page, table
 from bench.sources import say_sources
-from bench.treatment.condition_terms import SEVERITIES
 from bench.treatment.conditions import Condition, say_condition
-from bench.treatment.consent import PermanentChange
-from bench.treatment.defects import Defect, DefectJudgement
-from bench.treatment.gates import Effect
-from bench.treatment.intake import GateResult, IntakePlan
-from bench.treatment.spot_tests import EXAMINATION
+from bench.treatment.intake.condition_terms import SEVERITIES
+from bench.treatment.intake.consent import PermanentChange
+from bench.treatment.intake.defects import Defect, DefectJudgement
+from bench.treatment.intake.gates import Effect
+from bench.treatment.intake.planning import GateResult, IntakePlan
+from bench.treatment.intake.spot_tests import EXAMINATION
 from bench.units import UnitChoice
 
 _EFFECT_SIGNS = {Effect.GO: "●", Effect.CONDITIONS: "▲", Effect.HOLD: "■", Effect.REFER: "■"}

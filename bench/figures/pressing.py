@@ -30,12 +30,12 @@ from bench.figures.page import Page, table
 from bench.figures.style import ACCENT, CURVES, INK, SOFT, STOP
 from bench.physics.ranges import Range
 from bench.stack import Layer, Role, Stack
-from bench.treatment.humidity_words import say_humidity
-from bench.treatment.observed import ReadSince
-from bench.treatment.pressing_explained import COLD, Resistance, end_by_hand, list_resistances
-from bench.treatment.pressing_plan import LONGEST_DWELL, PressingPlan
-from bench.treatment.pressing_stack import ITEM_ROLES
-from bench.treatment.pressing_words import say_dwell, say_temperature
+from bench.treatment.actual.observed import ReadSince
+from bench.treatment.humidity.words import say_humidity
+from bench.treatment.pressing.explained import COLD, Resistance, end_by_hand, list_resistances
+from bench.treatment.pressing.plan import LONGEST_DWELL, PressingPlan
+from bench.treatment.pressing.stack import ITEM_ROLES
+from bench.treatment.pressing.words import say_dwell, say_temperature
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say_length, say_minutes, unit_label
 
 _FACES = {

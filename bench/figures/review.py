@@ -11,7 +11,14 @@ from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words, around
 from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes
-from bench.treatment.comparison import SEVERITIES, Agreement, Comparison, DefectCourse, EdgeChange, Sighting
+from bench.treatment.review.comparison import (
+    SEVERITIES,
+    Agreement,
+    Comparison,
+    DefectCourse,
+    EdgeChange,
+    Sighting,
+)
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, unit_label
 

@@ -9,7 +9,8 @@ from bench.figures.page import Page, drop_word, lead_of, verdict_tag
 from bench.figures.page import table as plain_table
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.sources import say_sources
-from bench.treatment.comparison import (
+from bench.treatment.review import ReviewPlan
+from bench.treatment.review.comparison import (
     Comparison,
     Examination,
     compare_sizes,
@@ -17,10 +18,9 @@ from bench.treatment.comparison import (
     places_of,
     subtract_readings,
 )
-from bench.treatment.next_cycle import NextCycle
-from bench.treatment.review import ReviewPlan
-from bench.treatment.review_judges import Outcome
-from bench.treatment.review_rules import Decision, Rules
+from bench.treatment.review.judges import Outcome
+from bench.treatment.review.next_cycle import NextCycle
+from bench.treatment.review.rules import Decision, Rules
 from bench.units import UnitChoice, unit_label
 
 _DECISIONS = {decision: decision.value.capitalize() for decision in Decision}

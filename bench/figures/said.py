@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from bench.treatment.comparison import Comparison
 from bench.treatment.plan import shown_unit
+from bench.treatment.review.comparison import Comparison
 from bench.uncertainty import Measured
 from bench.units import UnitChoice, difference_unit, say
 

@@ -10,9 +10,9 @@ from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Hatch, Line, Part, Points, Region, Shape, Words
 from bench.figures.page import Page, caution_list, table
 from bench.figures.style import ACCENT, INK, LINE
+from bench.treatment.clock.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
+from bench.treatment.clock.windows import Window, find_windows
 from bench.treatment.plan import Plan, Verdict
-from bench.treatment.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
-from bench.treatment.windows import Window, find_windows
 
 _NIGHT, _WAIT = "#e4e1da", "#efe6d2"
 _TALL, _FLAT = 0.52, 0.18  # of a row: someone is there, or the item waits

@@ -8,10 +8,10 @@ from html import escape
 
 from bench.figures.page import caution_list, verdict_tag
 from bench.figures.schedule import say_when
-from bench.treatment.done import is_measured
+from bench.treatment.clock.done import is_measured
+from bench.treatment.clock.schedule import Step
+from bench.treatment.clock.today import Job, Urgency
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.schedule import Step
-from bench.treatment.today import Job, Urgency
 
 _TICK = 5  # s; seconds are shown in steps of as many
 _EVERY_SECOND = timedelta(minutes=20)  # what is nearer is counted in seconds

@@ -9,10 +9,10 @@ from bench.figures.chart import Chart
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule
 from bench.figures.page import lead_of, table, verdict_tag
 from bench.figures.style import CURVES, SOFT
-from bench.treatment.humidity_plan import Moment
-from bench.treatment.humidity_words import say_hours, say_humidity
-from bench.treatment.weighing import Weighed, say_factor, say_grams
-from bench.treatment.weighing_later import BENCH, WEIGHT, Damp
+from bench.treatment.humidity.plan import Moment
+from bench.treatment.humidity.words import say_hours, say_humidity
+from bench.treatment.weighing.later import BENCH, WEIGHT, Damp
+from bench.treatment.weighing.reading import Weighed, say_factor, say_grams
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _COVERAGE = 1.96  # standard uncertainties to either side, 95 %

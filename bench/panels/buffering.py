@@ -15,21 +15,20 @@ from bench.figures.bearing import draw_chances, draw_pressure, draw_section
 from bench.figures.buffering import interval_table, load_page
 from bench.figures.page import folded_numbers, lead
 from bench.figures.slip import slip_document
+from bench.handover.buffering import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
+from bench.handover.intake import conditions_of
+from bench.handover.learning import give_of_block
 from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
-from bench.panels.findings import conditions_of
-from bench.panels.found import give_of_block
 from bench.panels.loads import LOAD, load_fields, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.stages import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.bearing.results import Bearing, Limits
 from bench.records.nouns import entered_of, replacing
-from bench.treatment.buffering import BufferingPlan, hold_back, plan_buffering
-from bench.treatment.buffering_choices import (
+from bench.treatment.buffering.choices import (
     GAP,
     PACKS,
     STOP_CHANCE,
@@ -38,8 +37,9 @@ from bench.treatment.buffering_choices import (
     LoadPath,
     say_pack,
 )
-from bench.treatment.buffering_explained import say_draws
-from bench.treatment.buffering_load import weigh_spacings
+from bench.treatment.buffering.explained import say_draws
+from bench.treatment.buffering.load import SEED, weigh_spacings
+from bench.treatment.buffering.planning import BufferingPlan, hold_back, plan_buffering
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST, spacings_of
 from bench.treatment.plan import Verdict
@@ -47,9 +47,6 @@ from bench.units import Q_, Quantity, UnitChoice
 
 SAMPLES = 500
 """Samples for each plan in a panel: a chance of 2 % is then known to within 1.3 % (95 %)."""
-
-SEED = 20_260_302
-"""Of the generator, so that the same choices always give the same answer."""
 
 
 _ANY_RISK = 0.05  # loads and chances do not hang on it

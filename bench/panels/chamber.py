@@ -11,7 +11,7 @@ from bench.physics.salts import salt_humidity, salt_names
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.pressing import PressingChoices
-from bench.treatment.weighing import say_factor
+from bench.treatment.weighing.reading import say_factor
 from bench.units import Q_
 
 _WATER, _MACHINE = "water", "machine"

@@ -11,6 +11,7 @@ from bench.desk import Treatment
 from bench.figures.cleaning import draw_work, left_out_table, work_table
 from bench.figures.intake import words_table
 from bench.figures.page import lead, verdict_tag
+from bench.handover.cleaning import cleaning_choices, listed_soiled, own_rates, read_states
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import (
@@ -22,25 +23,18 @@ from bench.panels.fields import (
     StepField,
     TextField,
 )
-from bench.panels.findings import defects_before, intake_of, known_findings
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged
-from bench.records.nouns import planned_number, replacing
-from bench.treatment import facts
+from bench.records.nouns import replacing
 from bench.treatment.cleaning import CleaningChoices, CleaningPlan, plan_cleaning
-from bench.treatment.cleaning_log import LoggedPass, log_rows, rates_from_log
-from bench.treatment.cleaning_surfaces import Soiled, Surface, SurfaceState, find_soiled, surfaces_of
-from bench.treatment.cleaning_tools import TOOLS
-from bench.treatment.facts import Fact
+from bench.treatment.cleaning.log import LoggedPass, log_rows
+from bench.treatment.cleaning.surfaces import Soiled, Surface, SurfaceState, surfaces_of
+from bench.treatment.cleaning.tools import TOOLS
 from bench.treatment.plan import worst
 from bench.treatment.recorded import is_given
-from bench.treatment.spot_tests import Result
 from bench.units import Q_, Quantity, UnitChoice
 
 _SOILS = [("0 none", 0), ("1 just visible", 1), ("2 plain", 2), ("3 heavy", 3)]
-# Where nothing was entered: all of a surface, but of the leaves only the outermost.
-_SHARES = {Surface.LEAVES: 10}
-_BARE = {Surface.EDGES: 100, Surface.LEAVES: 20, Surface.SPINE: 10}
 
 
 class AreaField(NumberField):
@@ -50,60 +44,6 @@ class AreaField(NumberField):
         """Write the last sound value, and the unit with a raised two."""
         super().show_in(units)
         self.widget.description = self.widget.description.replace("cm^2", "cm²")
-
-
-def listed_soiled(treatment: Treatment, cycle: int) -> dict[Surface, Soiled]:
-    """Give the surfaces with a listed defect that cleaning could help, as graded before a cycle."""
-    thickness = treatment.thicknesses(cycle).text_block.value
-    return find_soiled(treatment.item, defects_before(treatment, cycle), thickness)
-
-
-def read_states(treatment: Treatment, cycle: int) -> tuple[SurfaceState, ...]:
-    """Give how each surface looks: as saved with the plan, else as listed among the defects, else clean."""
-    listed = listed_soiled(treatment, cycle)
-    return tuple(
-        _read_saved(treatment, cycle, surface, listed.get(surface)) for surface in surfaces_of(treatment.item)
-    )
-
-
-def _read_saved(treatment: Treatment, cycle: int, surface: Surface, listed: Soiled | None) -> SurfaceState:
-    soil = _saved(treatment, cycle, facts.SOIL.of(surface), listed.soil if listed else 0)
-    usual = round(100 * listed.share) if listed else _SHARES.get(surface, 100)
-    share = _saved(treatment, cycle, facts.SHARE_TO_CLEAN.of(surface), usual)
-    bare = _saved(treatment, cycle, facts.UNPRINTED_SHARE.of(surface), _BARE.get(surface, 20))
-    return SurfaceState(surface, soil=round(soil), share=share / 100, unprinted=bare / 100)
-
-
-def _saved(treatment: Treatment, cycle: int, fact: Fact, default: float) -> float:
-    found = planned_number(treatment.record, "cleaning", cycle, fact)
-    return default if found is None else float(found.to(fact.unit).magnitude)
-
-
-def rub_test_of(treatment: Treatment) -> Result:
-    """Give the worst result of the dry rub test, or not done."""
-    order = (Result.PASS, Result.NOT_DONE, Result.DOUBT, Result.FAIL)
-    results = [r.result for r in known_findings(treatment).tests if r.test == "rub"]
-    return max(results, key=order.index, default=Result.NOT_DONE)
-
-
-def own_rates(treatment: Treatment) -> dict[str, Quantity]:
-    """Give the rates that the log of this treatment shows."""
-    return rates_from_log(treatment.record.rows("log"))
-
-
-def cleaning_choices(treatment: Treatment, *, cycle: int | None = None) -> CleaningChoices:
-    """Gather what is known for a plan of cleaning: surfaces, listed soil, rub test, conditions, own rates."""
-    decided = intake_of(treatment)
-    number = cycle or treatment.cycle
-    return CleaningChoices(
-        surfaces=read_states(treatment, number),
-        rub_test=rub_test_of(treatment),
-        conditions=decided.conditions,
-        rates=own_rates(treatment),
-        thickness=treatment.thicknesses(number).text_block.value,
-        decision=decided.decision,
-        listed={surface: soiled.words for surface, soiled in listed_soiled(treatment, number).items()},
-    )
 
 
 def build_cleaning_panel(

@@ -21,11 +21,11 @@ from bench.records.check import treatment_folders
 from bench.records.store import open_treatment as open_record
 from bench.records.taken_back import find_last_touch, rows_back, say_save
 from bench.treatment import facts
+from bench.treatment.actual.sheets_counted import SheetCount, caution_of_sheets, count_sheets
+from bench.treatment.clock.schedule import Timeline
+from bench.treatment.clock.today import Job, Open, look_at_all
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.pressing_words import SHEETS_OUT
-from bench.treatment.schedule import Timeline
-from bench.treatment.sheets_counted import SheetCount, caution_of_sheets, count_sheets
-from bench.treatment.today import Job, Open, look_at_all
+from bench.treatment.pressing.words import SHEETS_OUT
 
 SAMPLE_MOMENT = datetime(2026, 3, 21, 10, 15, tzinfo=timezone(timedelta(hours=1)))
 """A moment of the invented March at which samples have something to do."""

@@ -15,6 +15,7 @@ from bench.figures.faces import draw_defect_map
 from bench.figures.intake import defect_table
 from bench.figures.marks import Choose
 from bench.figures.photographs import look_at
+from bench.handover.intake import known_findings
 from bench.panels.base import Panel, View
 from bench.panels.face import Box, FacePad
 from bench.panels.fields import (
@@ -27,13 +28,12 @@ from bench.panels.fields import (
     Shown,
     TextField,
 )
-from bench.panels.findings import known_findings
 from bench.panels.remembered import Remembered
 from bench.records.nouns import is_given, replacing
 from bench.records.photographs import read_file
-from bench.treatment.condition_terms import FACES, SEVERITIES, TERMS, Help
-from bench.treatment.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
-from bench.treatment.intake_rows import defect_row
+from bench.treatment.intake.condition_terms import FACES, SEVERITIES, TERMS, Help
+from bench.treatment.intake.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
+from bench.treatment.intake.rows import defect_row
 from bench.units import Q_, UnitChoice
 
 _BY_TERM, _BY_RULE = "as the term says", "by the rule"

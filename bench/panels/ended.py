@@ -8,8 +8,8 @@ from typing import Any
 
 from bench.errors import BadValue
 from bench.panels.fields import Field, SegmentField, TextField, TickField
-from bench.treatment.done import check_ended
-from bench.treatment.times import SURE, ask_if_before
+from bench.treatment.clock.done import check_ended
+from bench.treatment.clock.times import SURE, ask_if_before
 
 _NOT_YET, _NOW, _AT = "not yet", "just now", "at …"
 

@@ -10,7 +10,7 @@ import traitlets
 
 from bench.item import Item
 from bench.panels.assets import read_asset
-from bench.treatment.defects import Defect, face_size, faces_of, spine_side
+from bench.treatment.intake.defects import Defect, face_size, faces_of, spine_side
 from bench.units import Q_, Quantity
 
 Box: TypeAlias = tuple[Quantity, Quantity, Quantity, Quantity]

@@ -12,6 +12,8 @@ from bench.figures.doses import DOSES, dose_table
 from bench.figures.humidity import draw_uptake, ways_table
 from bench.figures.humidity_edges import draw_edges
 from bench.figures.page import folded_numbers, lead, verdict_tag
+from bench.handover.humidity import humidity_choices
+from bench.handover.intake import conditions_of
 from bench.panels.base import Panel, View
 from bench.panels.chamber import (
     CHAMBER,
@@ -22,16 +24,14 @@ from bench.panels.chamber import (
     transport_field,
 )
 from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
-from bench.panels.findings import conditions_of
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.stages import humidity_choices
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, happened, replacing
+from bench.treatment.actual.observed import ReadSince, read_air
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
-from bench.treatment.humidity_plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
-from bench.treatment.observed import ReadSince, read_air
+from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
 from bench.treatment.plan import Caution, Verdict, hours
 from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity, UnitChoice

@@ -13,21 +13,21 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.intake import condition_list, gate_table, words_table
 from bench.figures.page import drop_word, verdict_tag
+from bench.handover.intake import known_findings
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
-from bench.panels.findings import known_findings
 from bench.panels.standing import flagged
 from bench.records.nouns import replacing
-from bench.treatment.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
-from bench.treatment.gate_list import GATES
-from bench.treatment.gates import Gate
+from bench.treatment.clock.times import check_day_past
 from bench.treatment.intake import Decision, IntakePlan, decide_intake
-from bench.treatment.intake_rows import answer_rows, decision_rows, test_rows, ticked_gates
+from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent, explain_permanent_change
+from bench.treatment.intake.gate_list import GATES
+from bench.treatment.intake.gates import Gate
+from bench.treatment.intake.rows import answer_rows, decision_rows, test_rows, ticked_gates
+from bench.treatment.intake.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import count_consented
-from bench.treatment.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
-from bench.treatment.times import check_day_past
 from bench.units import UnitChoice
 
 _UNANSWERED = ("not answered yet", "")

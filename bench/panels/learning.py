@@ -13,11 +13,11 @@ from bench.desk import Treatment
 from bench.errors import BenchError, RecordError
 from bench.figures.bearing import fit_table
 from bench.figures.learning import constant_table, draw_found, learned_lead
+from bench.handover.learning import lesson_of
 from bench.panels.base import Panel, View
 from bench.panels.fields import Shown
 from bench.panels.fitted import NO_REASON, decision_fields, is_saved, new_decision, saved_fit
-from bench.panels.found import lesson_of
-from bench.panels.stages import Remembered
+from bench.panels.remembered import Remembered
 from bench.progress import Stopped
 from bench.records.learned import BENCH, fit_rows
 from bench.treatment.learning import Lesson, NothingFound, NotLearned

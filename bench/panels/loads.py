@@ -12,10 +12,12 @@ from bench.panels.fields import ChoiceField, Field, NumberField
 from bench.physics.contact import (
     HIGHEST_LOAD,
     LOAD_WORDS,
+    most_pressure,
     pressure_from_force,
     pressure_from_gauge,
     pressure_from_mass,
     pressure_from_word,
+    spread_load,
 )
 from bench.physics.ranges import Range
 from bench.units import Q_, Quantity, say, to_float
@@ -47,8 +49,6 @@ _ASKED = {
     "gauge": _Asked("Gauge of the ram", "bar", "or with its unit, like 20 psi"),
     "pressure": _Asked("Pressure on the face", "kPa", "or with its unit, like 0.5 psi"),
 }
-# A weighed or gauged load is even over the face to within a fifth at best; from memory.
-_EVENNESS = 0.2
 
 
 LOAD = ("load_by", "load_word", "load_number", "ram_area")
@@ -168,16 +168,6 @@ def read_load(
     to_float(given, asked.unit, field=asked.name, low=0.0, high=most, remedy=remedy)
     pressure, words = _read_pressure(by, Q_(number, asked.unit), f"{number:.4g}", values, area)
     return spread_load(pressure), f"{words}, {say(pressure, 'kPa')}"
-
-
-def most_pressure() -> Quantity:
-    """Give the most that a load known by a number may be, so that its range crushes nothing."""
-    return HIGHEST_LOAD / (1 + _EVENNESS)
-
-
-def spread_load(pressure: Quantity) -> Range:
-    """Give the range of a load that is known by a number."""
-    return Range(pressure, (1 - _EVENNESS) * pressure, (1 + _EVENNESS) * pressure)
 
 
 def _read_pressure(

@@ -10,6 +10,8 @@ from bench.desk import Treatment
 from bench.figures.doses import DOSES, dose_table
 from bench.figures.page import folded_numbers, lead
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_table
+from bench.handover.intake import conditions_of
+from bench.handover.pressing import pressing_choices
 from bench.materials import look_up, materials_for, materials_of_kind
 from bench.panels.base import Panel, View
 from bench.panels.chamber import read_transport, transport_field
@@ -22,18 +24,16 @@ from bench.panels.fields import (
     TickField,
     named,
 )
-from bench.panels.findings import conditions_of
 from bench.panels.humidity import _say_stop
 from bench.panels.loads import LOAD, load_fields, propose_load, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.stages import pressing_choices
 from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
+from bench.treatment.actual.observed import ReadSince, read_leaves
 from bench.treatment.interleaves import WIDEST
-from bench.treatment.observed import ReadSince, read_leaves
 from bench.treatment.plan import hours
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
 from bench.units import Q_, Quantity, UnitChoice

@@ -21,9 +21,9 @@ from bench.panels.reading_fields import MASS, QUANTITIES, build_fields, place_of
 from bench.physics.contact import pressure_from_force
 from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
+from bench.treatment.clock.times import ask_if_late, first_damp
 from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
 from bench.treatment.plan import Caution, Verdict, worst
-from bench.treatment.times import ask_if_late, first_damp
 from bench.uncertainty import Measured, say_shares
 from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
 

@@ -22,22 +22,22 @@ from bench.figures.review_pages import (
     review_lead,
     spot_table,
 )
+from bench.handover.intake import known_findings
+from bench.handover.review import CycleReader, KnownCycle
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
-from bench.panels.findings import known_findings
-from bench.panels.loads import most_pressure
-from bench.panels.reviewed import CycleReader, KnownCycle
 from bench.panels.standing import flagged
+from bench.physics.contact import most_pressure
 from bench.records.nouns import replacing
-from bench.treatment.comparison import SEVERITIES, DefectCourse, Sighting
-from bench.treatment.humidity_plan import LONGEST, SHORTEST
-from bench.treatment.levers import Conditions, say_condition
-from bench.treatment.next_cycle import NextCycle
+from bench.treatment.humidity.plan import LONGEST, SHORTEST
 from bench.treatment.plan import Verdict
-from bench.treatment.pressing_plan import HOTTEST, LONGEST_DWELL, ROOM, SHORTEST_DWELL
+from bench.treatment.pressing.plan import HOTTEST, LONGEST_DWELL, ROOM, SHORTEST_DWELL
 from bench.treatment.recorded import count_consented
 from bench.treatment.review import ReviewChoices, ReviewPlan, plan_review
-from bench.treatment.review_rules import DEFAULT_RULES, Rules
+from bench.treatment.review.comparison import SEVERITIES, DefectCourse, Sighting
+from bench.treatment.review.levers import Conditions, say_condition
+from bench.treatment.review.next_cycle import NextCycle
+from bench.treatment.review.rules import DEFAULT_RULES, Rules
 from bench.units import Q_, UnitChoice
 
 _NOT_SEEN = ("not looked at yet", -1)

@@ -12,18 +12,17 @@ from bench.desk import Treatment
 from bench.errors import BadValue, BenchError, NotYet
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
+from bench.handover.buffering import minutes_open
+from bench.handover.intake import intake_of
+from bench.handover.schedule import usual_steps
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
-from bench.panels.findings import intake_of
 from bench.panels.remembered import Remembered
-from bench.panels.stages import minutes_open, usual_steps
 from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
-from bench.treatment.done import take_over_plan
-from bench.treatment.intake import Decision, IntakePlan
-from bench.treatment.plan import Caution, Verdict
-from bench.treatment.schedule import (
+from bench.treatment.clock.done import take_over_plan
+from bench.treatment.clock.schedule import (
     Step,
     Timeline,
     WorkingDay,
@@ -34,7 +33,7 @@ from bench.treatment.schedule import (
     record_actual,
     replace_stage,
 )
-from bench.treatment.times import (
+from bench.treatment.clock.times import (
     CONFIRMED,
     SURE,
     ask_if_before,
@@ -42,6 +41,8 @@ from bench.treatment.times import (
     caution_of_gap,
     check_past,
 )
+from bench.treatment.intake import Decision, IntakePlan
+from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
 
 _NOTHING = "none"

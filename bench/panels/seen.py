@@ -26,9 +26,7 @@ from bench.panels.weighing_lines import PLACE, place_of
 from bench.records import nouns
 from bench.records.rules import TAKEN_BACK
 from bench.treatment import facts
-from bench.treatment.plan import Caution, Verdict, worst
-from bench.treatment.rows import is_given
-from bench.treatment.seen import (
+from bench.treatment.actual.seen import (
     BALANCE,
     BALANCE_STEP,
     LEAVES,
@@ -41,6 +39,8 @@ from bench.treatment.seen import (
     moment_of_mass,
     signs_for,
 )
+from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.rows import is_given
 from bench.units import Q_, Quantity, UnitChoice, read_count, unit_label
 
 _STAGES = ("cleaning", "humidity", "buffering", "pressing", "review")

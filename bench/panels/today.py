@@ -19,9 +19,9 @@ from bench.errors import BenchError, RecordError
 from bench.figures.today import day_lead, job_card, say_day
 from bench.panels.assets import read_asset
 from bench.panels.day import Day
-from bench.treatment.schedule import Timeline
-from bench.treatment.seen import LOOKED_IN
-from bench.treatment.today import Job, begin_step, end_wait, finish_step, look_in
+from bench.treatment.actual.seen import LOOKED_IN
+from bench.treatment.clock.schedule import Timeline
+from bench.treatment.clock.today import Job, begin_step, end_wait, finish_step, look_in
 
 RENEWED_S = 5.0
 """Seconds between two looks at clock and record while the page is open."""

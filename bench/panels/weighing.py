@@ -10,13 +10,14 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
+from bench.handover.humidity import chamber_choices
+from bench.handover.learning import weighed_on_bench
 from bench.panels.base import Panel, View
 from bench.panels.chamber import CHAMBER, chamber_fields, item_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.stages import chamber_choices, weighed_on_bench
 from bench.panels.weighing_lines import (
     KEYS,
     PLACE,
@@ -32,10 +33,10 @@ from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
 from bench.treatment import facts
 from bench.treatment.humidity import HumidityChoices, Source
-from bench.treatment.humidity_words import IN_CHAMBER
+from bench.treatment.humidity.words import IN_CHAMBER
 from bench.treatment.plan import Caution, hours
-from bench.treatment.weighing import RATIO, SCALE, Weighed, read_weighings, say_factor
-from bench.treatment.weighing_press import read_through
+from bench.treatment.weighing.press import read_through
+from bench.treatment.weighing.reading import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice
 
 __all__ = ["PLACE", "build_weighing_panel", "parse_lines", "parse_weighings"]

@@ -10,10 +10,10 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.records.nouns import is_given, unit_of
-from bench.treatment.observed import ITEM_IN, ITEM_OUT
+from bench.treatment.actual.observed import ITEM_IN, ITEM_OUT
 from bench.treatment.plan import hours
 from bench.treatment.weighing import Weighed, Weighing
-from bench.treatment.weighing_later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
+from bench.treatment.weighing.later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
 from bench.units import Q_
 
 PLACE = ITEM_IN

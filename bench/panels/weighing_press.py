@@ -7,11 +7,11 @@ from dataclasses import replace
 from typing import Any
 
 from bench.desk import Treatment
-from bench.panels.stages import pressing_choices
+from bench.handover.pressing import pressing_choices
 from bench.records.nouns import planned_number, planned_of
 from bench.treatment import facts
+from bench.treatment.clock.schedule import Step
 from bench.treatment.pressing import PressingChoices
-from bench.treatment.schedule import Step
 from bench.units import Q_, Quantity
 
 _NIGHT, _BETWEEN, _REST = "in the press overnight", "in the press", "rest under light weight"

@@ -11,9 +11,9 @@ from typing import Any, Protocol
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import verdict_tag
+from bench.handover.review import state_of_tables
 from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, SegmentField, TextField, TickField
-from bench.panels.reviewed import state_of_tables
 from bench.progress import Progress
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice

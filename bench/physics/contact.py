@@ -27,6 +27,9 @@ page.  *Medium*: all the weights to hand, or a press run down without effort.  *
 screw press turned by hand until it resists.
 """
 
+# A weighed or gauged load is even over the face to within a fifth at best; from memory.
+_EVENNESS = 0.2
+
 PFEIFFER_K1 = Range.of((5.0, 1.0, 20.0), "kPa")
 """First constant of a pile of paper, from memory with low confidence."""
 
@@ -146,6 +149,16 @@ def pressure_from_word(word: str) -> Range:
         raise NotFound(
             "load", repr(word), ", ".join(LOAD_WORDS), "Choose one of these, or give mass, force or gauge"
         ) from None
+
+
+def most_pressure() -> Quantity:
+    """Give the most that a load known by a number may be, so that its range crushes nothing."""
+    return HIGHEST_LOAD / (1 + _EVENNESS)
+
+
+def spread_load(pressure: Quantity) -> Range:
+    """Give the range of a load that is known by a number."""
+    return Range(pressure, (1 - _EVENNESS) * pressure, (1 + _EVENNESS) * pressure)
 
 
 def pressure_on_ridge(pressure: Quantity, *, face: Quantity, ridge: Quantity) -> Quantity:

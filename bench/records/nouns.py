@@ -13,12 +13,12 @@ from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_l
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
+from bench.treatment.clock.schedule import Step, Timeline, with_cautions
 from bench.treatment.facts import Fact
 from bench.treatment.needed import WHOLE, instruments_for
 from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict
 from bench.treatment.recorded import build_planned_values
 from bench.treatment.resting import NO_LONGER, RESTS
-from bench.treatment.schedule import Step, Timeline, with_cautions
 from bench.uncertainty import Measured, estimate_from_readings
 from bench.units import Q_, Quantity, UnitChoice, difference_unit
 

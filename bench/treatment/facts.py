@@ -48,7 +48,7 @@ class Fact:
     gain : Gain or None
         How it is found from two readings.
     condition : str
-        The field of :class:`bench.treatment.levers.Conditions` that it is.
+        The field of :class:`bench.treatment.review.levers.Conditions` that it is.
     """
 
     key: str

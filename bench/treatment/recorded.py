@@ -10,11 +10,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bench.item import Thicknesses
-from bench.treatment.comparison import DefectCourse, Examination, Sighting, subtract_readings
+from bench.treatment.actual.observed import observe, weighed_gain
 from bench.treatment.facts import MASS_GAIN, Fact, find_fact
-from bench.treatment.levers import Conditions, gather_conditions
-from bench.treatment.observed import observe, weighed_gain
 from bench.treatment.plan import PlannedValue
+from bench.treatment.review.comparison import DefectCourse, Examination, Sighting, subtract_readings
+from bench.treatment.review.levers import Conditions, gather_conditions
 from bench.treatment.rows import Row, is_given
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, difference_unit
@@ -150,7 +150,7 @@ def gather_measured(
     logged : iterable of rows
         Of ``log``, that stage and cycle: a number under the name of a planned value counts, the
         last one of several, without a doubt of its own.  What was read under other names counts as
-        :func:`bench.treatment.observed.observe` finds it.
+        :func:`bench.treatment.actual.observed.observe` finds it.
     steps : iterable of rows
         Of ``steps``, that stage and cycle: how long things lasted, and when they ended.
 

@@ -14,14 +14,14 @@ from typing import Any
 from bench.errors import BenchError
 from bench.item import Item
 from bench.treatment import facts
+from bench.treatment.clock.schedule import STAGES
 from bench.treatment.conditions import conditions_for
 from bench.treatment.facts import Fact, find_fact
-from bench.treatment.intake import decide_intake
-from bench.treatment.intake_rows import read_findings
-from bench.treatment.levers import NEXT
+from bench.treatment.intake.planning import decide_intake
+from bench.treatment.intake.rows import read_findings
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import Row, is_given
-from bench.treatment.schedule import STAGES
+from bench.treatment.review.levers import NEXT
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
 
 Tables = Mapping[str, Sequence[Row]]

@@ -9,6 +9,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bench.item import Item
+from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount
+from bench.treatment.actual.sheets_counted import count_sheets as count_logged
+from bench.treatment.clock.schedule import STAGES
 from bench.treatment.facts import INTERLEAVES, SHEETS, SPACING
 from bench.treatment.plan import Verdict
 from bench.treatment.recorded import Row, is_given
@@ -24,9 +27,6 @@ from bench.treatment.resting import (
     rows_of_plan,
     say_changes,
 )
-from bench.treatment.schedule import STAGES
-from bench.treatment.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount
-from bench.treatment.sheets_counted import count_sheets as count_logged
 from bench.units import MILLIMETRES, UnitChoice
 
 

@@ -18,10 +18,10 @@ from bench.records import nouns
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
-from bench.treatment.acts import Act, find_acts
-from bench.treatment.comparison import Examination
+from bench.treatment.actual.acts import Act, find_acts
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import build_examination, is_given
+from bench.treatment.review.comparison import Examination
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
 from bench.units import Q_, UnitChoice, unit_label

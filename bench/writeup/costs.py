@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bench.figures.doses import HEAD, dose_cells
-from bench.treatment.acts import find_overruns
+from bench.treatment.actual.acts import find_overruns
 from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import Caution, PlannedValue
 from bench.treatment.recorded import build_planned_values

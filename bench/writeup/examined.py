@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from itertools import groupby
 
 from bench.figures.said import say_measured
-from bench.treatment.comparison import SEVERITIES
+from bench.treatment.review.comparison import SEVERITIES
 from bench.uncertainty import Measured
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_day, say_length, say_number, say_text, upper_first

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench.treatment.done import is_measured
+from bench.treatment.clock.done import is_measured
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.case import Case, Row, join_words, say_date, upper_first
 from bench.writeup.costs import LIMITS, say_passed

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 
 from bench.figures.said import say_change
 from bench.item import Answer
-from bench.treatment.acts import Act
-from bench.treatment.cleaning_log import tools_logged
-from bench.treatment.comparison import EdgeChange
+from bench.treatment.actual.acts import Act
+from bench.treatment.cleaning.log import tools_logged
+from bench.treatment.review.comparison import EdgeChange
 from bench.uncertainty import Measured
 from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
 from bench.writeup.case import Case, join_words, say_days, upper_first

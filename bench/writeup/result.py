@@ -10,7 +10,10 @@ from bench.figures.said import say_change, say_compared, say_measured
 from bench.records import nouns
 from bench.records.schema import STAGES
 from bench.treatment import facts
-from bench.treatment.comparison import (
+from bench.treatment.facts import Fact
+from bench.treatment.plan import PlannedValue
+from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
+from bench.treatment.review.comparison import (
     SEVERITIES,
     Comparison,
     DefectCourse,
@@ -20,10 +23,7 @@ from bench.treatment.comparison import (
     compare_thicknesses,
     subtract_readings,
 )
-from bench.treatment.facts import Fact
-from bench.treatment.plan import PlannedValue
-from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
-from bench.treatment.review_rules import DEFAULT_RULES
+from bench.treatment.review.rules import DEFAULT_RULES
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.blocks import (
     Block,

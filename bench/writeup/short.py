@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from bench.treatment.comparison import DefectCourse
 from bench.treatment.recorded import build_courses, count_consented
+from bench.treatment.review.comparison import DefectCourse
 from bench.writeup.agreed import is_decision, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text, upper_first

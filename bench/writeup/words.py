@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bench.treatment.comparison import Agreement
+from bench.treatment.review.comparison import Agreement
 
 _STAGES = {
     "intake": "examination",

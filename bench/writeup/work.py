@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from bench.records.schema import STAGES
-from bench.treatment.acts import WORKING, kind_of
-from bench.treatment.cleaning_log import tools_logged
-from bench.treatment.done import is_measured
-from bench.treatment.seen import LOOKED_IN
+from bench.treatment.actual.acts import WORKING, kind_of
+from bench.treatment.actual.seen import LOOKED_IN
+from bench.treatment.cleaning.log import tools_logged
+from bench.treatment.clock.done import is_measured
 from bench.writeup.blocks import Block, Grid, Heading, Missing, Section, Text
 from bench.writeup.case import (
     Case,

@@ -28,17 +28,17 @@ from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import limits_of
 from bench.treatment import facts
 from bench.treatment.buffering import plan_buffering
-from bench.treatment.buffering_choices import BufferingChoices
-from bench.treatment.buffering_load import weigh_spacings
+from bench.treatment.buffering.choices import BufferingChoices
+from bench.treatment.buffering.load import weigh_spacings
 from bench.treatment.humidity import plan_humidity
-from bench.treatment.humidity_plan import HumidityChoices
-from bench.treatment.humidity_uptake import Setting
-from bench.treatment.humidity_uptake import set_up as set_up_chamber
+from bench.treatment.humidity.plan import HumidityChoices
+from bench.treatment.humidity.uptake import Setting
+from bench.treatment.humidity.uptake import set_up as set_up_chamber
 from bench.treatment.plan import Plan
 from bench.treatment.pressing import plan_pressing
-from bench.treatment.pressing_plan import PressingChoices
-from bench.treatment.pressing_run import PressRun
-from bench.treatment.pressing_run import set_up as set_up_press
+from bench.treatment.pressing.plan import PressingChoices
+from bench.treatment.pressing.run import PressRun
+from bench.treatment.pressing.run import set_up as set_up_press
 from bench.units import Q_
 from tests.makers import annual, annual_readings, read_thou, stapled_issue
 

@@ -13,8 +13,8 @@ from playwright.sync_api import expect
 from bench.desk import now
 from bench.records import nouns
 from bench.records.store import create_treatment
+from bench.treatment.clock.schedule import lay_out
 from bench.treatment.plan import hours, minutes
-from bench.treatment.schedule import lay_out
 from tests.browser.conftest import Book
 from tests.treatment.test_today import piece
 

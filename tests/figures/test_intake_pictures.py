@@ -12,11 +12,11 @@ from bench.figures.intake import condition_page, gate_page, gate_table
 from bench.figures.marks import Line, Region, Words
 from bench.figures.style import INK
 from bench.treatment.cleaning import CleaningChoices, plan_cleaning
-from bench.treatment.cleaning_surfaces import Surface, SurfaceState
-from bench.treatment.comparison import DefectCourse, Sighting
-from bench.treatment.defects import Defect
+from bench.treatment.cleaning.surfaces import Surface, SurfaceState
 from bench.treatment.intake import decide_intake
-from bench.treatment.spot_tests import Result
+from bench.treatment.intake.defects import Defect
+from bench.treatment.intake.spot_tests import Result
+from bench.treatment.review.comparison import DefectCourse, Sighting
 from bench.units import MILLIMETRES, Q_
 from tests.makers import annual
 

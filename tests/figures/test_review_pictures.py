@@ -4,14 +4,14 @@ import re
 
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
 from bench.treatment import facts
-from bench.treatment.comparison import (
+from bench.treatment.plan import PlannedValue
+from bench.treatment.review.comparison import (
     DefectCourse,
     Examination,
     Sighting,
     compare_sizes,
     compare_with_plan,
 )
-from bench.treatment.plan import PlannedValue
 from bench.uncertainty import from_expanded
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 

@@ -19,13 +19,13 @@ from bench.figures.schedule import (
     window_table,
 )
 from bench.figures.screen import draw_on_screen
+from bench.treatment.actual.observed import ReadSince
+from bench.treatment.clock.schedule import lay_out, pieces_from, record_actual
+from bench.treatment.clock.windows import find_windows
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.humidity import HumidityChoices, plan_humidity
-from bench.treatment.observed import ReadSince
 from bench.treatment.plan import Verdict
 from bench.treatment.pressing import plan_pressing
-from bench.treatment.schedule import lay_out, pieces_from, record_actual
-from bench.treatment.windows import find_windows
 from bench.uncertainty import from_expanded
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice
 from tests.makers import annual, annual_readings
@@ -211,7 +211,7 @@ def test_a_late_wait_that_is_over_is_told_in_the_past():
     night = next(step for step in late.steps if step.name == "in the press overnight")
     assert "Start at another time" in late.cautions[0].words
     done = replace(night, actual_start=night.planned_start, actual_end=night.planned_end)
-    from bench.treatment.schedule import with_cautions
+    from bench.treatment.clock.schedule import with_cautions
 
     assert "lasted" in with_cautions([done]).cautions[0].words
 

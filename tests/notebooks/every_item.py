@@ -31,10 +31,10 @@ from bench.panels.readings import build_readings_panel
 from bench.panels.review import build_review_panel
 from bench.panels.schedule import build_schedule_panel
 from bench.records.store import create_treatment, open_treatment
-from bench.treatment.consent import PERMANENT_CHANGES
-from bench.treatment.gates import Effect
-from bench.treatment.intake_rows import ticked_gates
-from bench.treatment.spot_tests import SPOT_TESTS
+from bench.treatment.intake.consent import PERMANENT_CHANGES
+from bench.treatment.intake.gates import Effect
+from bench.treatment.intake.rows import ticked_gates
+from bench.treatment.intake.spot_tests import SPOT_TESTS
 
 ZONE = timezone(timedelta(hours=2))
 BEGIN = datetime(2026, 6, 1, 9, 0, tzinfo=ZONE)

@@ -6,17 +6,12 @@ from itertools import count
 import pytest
 
 from bench.desk import now, open_treatment
-from bench.panels.cleaning import (
-    build_cleaning_log_panel,
-    build_cleaning_panel,
-    cleaning_choices,
-    own_rates,
-    read_states,
-)
+from bench.handover.cleaning import cleaning_choices, own_rates, read_states
+from bench.panels.cleaning import build_cleaning_log_panel, build_cleaning_panel
 from bench.panels.defects import build_defects_panel
 from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.records.check import check_treatment
-from bench.treatment.cleaning_surfaces import Surface
+from bench.treatment.cleaning.surfaces import Surface
 from bench.units import MILLIMETRES
 from tests.panels.test_intake_panels import agree, open_gates, put, save
 

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 import bench.panels
 from bench.desk import Treatment, open_treatment
+from bench.handover.intake import intake_of
 from bench.panels import (
     buffering,
     cleaning,
@@ -36,7 +37,6 @@ from bench.panels import (
 from bench.panels.base import Panel, View
 from bench.panels.day import SAMPLE_MOMENT, Day
 from bench.panels.fields import CountField, NumberField
-from bench.panels.findings import intake_of
 from bench.panels.slider import Slider
 from bench.records.store import create_treatment
 from bench.records.store import open_treatment as open_record

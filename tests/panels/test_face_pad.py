@@ -3,9 +3,9 @@
 import pytest
 
 from bench.desk import open_treatment
+from bench.handover.intake import known_findings
 from bench.panels.defects import build_defects_panel
 from bench.panels.face import FacePad
-from bench.panels.findings import known_findings
 from tests.notebooks.every_item import ITEMS, Bench, describe
 
 SIDES = ("x", "y", "width", "height")

@@ -7,9 +7,9 @@ import pytest
 
 from bench.desk import Treatment, open_treatment
 from bench.figures.marks import Words
+from bench.handover.intake import conditions_of, intake_of, known_findings
 from bench.panels.chart import ChartView
 from bench.panels.defects import build_defects_panel
-from bench.panels.findings import conditions_of, intake_of, known_findings
 from bench.panels.intake import build_intake_panel, build_tests_panel
 from bench.panels.item import build_item_panel
 from bench.panels.readings import build_readings_panel
@@ -18,12 +18,12 @@ from bench.records.nouns import measured_at, treatment_row
 from bench.records.store import create_treatment
 from bench.records.store import open_treatment as open_record
 from bench.treatment.conditions import Kind
-from bench.treatment.consent import PERMANENT_CHANGES
-from bench.treatment.gate_list import GATES
 from bench.treatment.intake import Decision
-from bench.treatment.intake_rows import ticked_gates
+from bench.treatment.intake.consent import PERMANENT_CHANGES
+from bench.treatment.intake.gate_list import GATES
+from bench.treatment.intake.rows import ticked_gates
+from bench.treatment.intake.spot_tests import Result
 from bench.treatment.recorded import count_consented
-from bench.treatment.spot_tests import Result
 from bench.units import MILLIMETRES, THOUSANDTHS
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))

@@ -5,12 +5,12 @@ import shutil
 import pytest
 
 from bench.desk import SAMPLES, Treatment
-from bench.panels import found
+from bench.handover import learning as learned
+from bench.handover.learning import gather_findings, learned_bench
+from bench.handover.review import read_cycle
 from bench.panels.buffering import build_buffering_panel
-from bench.panels.found import gather_findings, learned_bench
 from bench.panels.learning import build_learning_panel
 from bench.panels.readings import build_readings_panel
-from bench.panels.reviewed import read_cycle
 from bench.records.check import check_treatment
 from bench.records.learned import BENCH, fits_of
 from bench.records.rules import UNPRESSED
@@ -113,17 +113,6 @@ def test_a_press_with_stops_is_left_out_and_named(treatment):
     assert "cycle 2: it was pressed otherwise (room that the stops leave), which is not fitted" in left_out[0]
 
 
-def test_a_strip_wider_than_a_third_of_the_page_is_left_out_and_named(treatment):
-    rows = treatment.latest.read("readings")
-    old = rows[(rows["quantity"] == UNPRESSED) & (rows["cycle"] == 2)].to_dict("records")
-    names = ("stage", "cycle", "quantity", "place", "unit", "instrument", "replicate", "taken_at", "taken_by")
-    wide = [{**{n: row[n] for n in names}, "value": 70.0, "replaces": int(row["row"])} for row in old]
-    treatment.save({"readings": wide})
-    found, left_out = gather_findings(treatment)
-    assert len(found) == 1
-    assert "more than a third of the page" in left_out[0]
-
-
 def test_a_bench_without_findings_says_what_to_do(bench):
     panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
     shutil.rmtree(bench / ANNUAL)
@@ -168,7 +157,7 @@ def test_findings_are_fitted_once_until_one_of_them_changes(treatment, monkeypat
     """The decision on a fit is saved with the record, and is no finding."""
     fitted = []
     fit = learning.fit_bench
-    monkeypatch.setattr(found, "_learned", [])
+    monkeypatch.setattr(learned, "_learned", [])
     monkeypatch.setattr(learning, "fit_bench", lambda *a, **named: fitted.append(a) or fit(*a, **named))
     panel = build_learning_panel(treatment)
     put(panel, reason="two books read")
@@ -183,16 +172,3 @@ def test_findings_are_fitted_once_until_one_of_them_changes(treatment, monkeypat
     treatment.save({"readings": [changed]})
     build_learning_panel(treatment)
     assert len(fitted) == 2
-
-
-def test_only_a_treatment_that_has_changed_is_searched_again(treatment, bench, monkeypatch):
-    opened = []
-    look = found.look_at_treatment
-    monkeypatch.setattr(found, "look_at_treatment", lambda folder: opened.append(folder.name) or look(folder))
-    first = gather_findings(treatment)
-    opened.clear()
-    assert gather_findings(treatment) == first
-    assert opened == []
-    shutil.copytree(SAMPLES / ANNUAL, bench / "another")
-    assert len(gather_findings(treatment)[0]) == 2 * len(first[0])
-    assert set(opened) == {"another"}

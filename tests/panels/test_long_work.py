@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from bench.desk import Treatment
-from bench.panels import found
+from bench.handover import learning as learned
 from bench.panels.learning import build_learning_panel
 from bench.panels.long_work import LongWork
 from bench.panels.writeup import build_writeup_panel
@@ -126,7 +126,7 @@ def test_a_pdf_that_is_not_stopped_is_written_by_the_same_way(writeup):
 @pytest.fixture
 def many(tmp_path, monkeypatch):
     """Make a bench with eight cycles that were read after pressing."""
-    monkeypatch.setattr(found, "_learned", [])
+    monkeypatch.setattr(learned, "_learned", [])
     for number in range(4):
         shutil.copytree(SAMPLE, tmp_path / f"treatment-{number}")
     return Treatment(open_record(tmp_path / "treatment-0"))
@@ -140,7 +140,7 @@ def test_learning_that_is_stopped_keeps_nothing_and_says_so(many):
         box for box in panel.widget.children[2].children[0].children if "bench-learn" in box._dom_classes
     )
     assert stop_when(panel, learn.click, "numbers fitted, for the 2. time")
-    assert found._learned == []
+    assert learned._learned == []
     assert "Stopped, " in panel.status
     assert "of 16 numbers fitted" in panel.status
     assert "Nothing was learned; what was accepted before stays in use" in panel.status
@@ -152,7 +152,7 @@ def test_learning_that_is_stopped_keeps_nothing_and_says_so(many):
 
     asyncio.run(run())
     assert "What was found after 8 cycles" in panel.answer
-    assert found.lesson_of(many) is found._learned[0], (
+    assert learned.lesson_of(many) is learned._learned[0], (
         "the chapter asks for what was learned, and learns nothing"
     )
 

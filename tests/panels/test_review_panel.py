@@ -5,17 +5,16 @@ import re
 import pytest
 
 from bench.desk import Treatment
+from bench.handover.pressing import pressing_choices
+from bench.handover.review import read_cycle
 from bench.panels import buffering
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
-from bench.panels.reviewed import read_cycle
-from bench.panels.stages import pressing_choices
 from bench.records.nouns import is_given
 from bench.records.schema import TABLES
-from bench.treatment import facts
-from bench.treatment.review_rules import Decision
+from bench.treatment.review.rules import Decision
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
 
@@ -46,17 +45,6 @@ def agree(panel):
 def decisions(treatment):
     rows = treatment.latest.read("decisions")
     return rows[rows["stage"] == "review"].to_dict("records")
-
-
-def test_what_is_recorded_is_gathered(treatment):
-    known = read_cycle(treatment)
-    assert known.cycle == 1
-    assert known.choices.done_with.interval == 6
-    assert known.choices.consented_cycles == 1
-    # From the end of pressing, 4 March 19:00, to the readings of 6 March 09:00.
-    assert known.choices.rested.to("hour").magnitude == pytest.approx(38)
-    assert set(known.choices.chances) == {6, 8, 10}
-    assert set(known.measured) == {facts.THICKNESS_WITH_SHEETS.key, facts.GAIN_IN_THICKNESS.key}
 
 
 def test_it_holds_until_the_defects_are_looked_at_and_the_owner_agrees(panel):

@@ -5,18 +5,19 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.desk import Treatment, open_treatment
+from bench.handover.humidity import damp_item, hygrometer_correction
+from bench.handover.pressing import pressing_choices
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.schedule import build_schedule_panel, whole_timeline
-from bench.panels.stages import damp_item, hygrometer_correction, pressing_choices
 from bench.records.check import check_treatment
 from bench.records.nouns import planned_number, planned_of
 from bench.records.store import create_treatment
 from bench.treatment import facts
+from bench.treatment.clock.schedule import Timeline
 from bench.treatment.doses import NOTHING
 from bench.treatment.plan import Verdict
-from bench.treatment.schedule import Timeline
 from bench.units import THOUSANDTHS
 from tests.makers import intake_rows
 

@@ -16,8 +16,8 @@ from bench.panels.start import treatments_page
 from bench.records.check import check_treatment
 from bench.records.nouns import step_rows
 from bench.records.store import open_treatment
+from bench.treatment.clock.schedule import record_actual
 from bench.treatment.plan import Verdict
-from bench.treatment.schedule import record_actual
 from bench.writeup.case import open_case
 from bench.writeup.noted import note_all
 from tests.panels.test_stage_panels import NINE, make, put, why

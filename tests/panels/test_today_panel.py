@@ -7,11 +7,11 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.desk import Treatment
+from bench.handover.review import read_cycle
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.day import Day, open_day
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.reviewed import read_cycle
 from bench.panels.seen import build_seen_panel
 from bench.panels.today import TodayBoard, build_today_panel
 from bench.panels.weighing_lines import saved_later, saved_rows, say_rows

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from bench.handover.learning import give_of_block
 from bench.panels.buffering import build_buffering_panel
-from bench.panels.found import give_of_block
 from bench.panels.readings import build_readings_panel
 from bench.physics.bearing.fit import fit_compression
 from bench.physics.contact import PFEIFFER_K1, PFEIFFER_K2

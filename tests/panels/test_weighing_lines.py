@@ -5,16 +5,16 @@ from datetime import timedelta
 
 import pytest
 
+from bench.handover.learning import weighed_on_bench
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.stages import weighed_on_bench
 from bench.panels.weighing import build_weighing_panel
 from bench.panels.weighing_press import press_used
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment
 from bench.records.learned import WEIGHINGS, fits_of
 from bench.treatment.humidity import HumidityChoices
-from bench.treatment.weighing_through import set_up_through
+from bench.treatment.weighing.through import set_up_through
 from bench.units import Q_
 from tests.panels.test_stage_panels import NINE, make, put, why
 from tests.panels.test_weighing_panel import TRUTH, second

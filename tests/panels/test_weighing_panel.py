@@ -6,9 +6,9 @@ from datetime import timedelta
 import pytest
 
 from bench.desk import open_treatment
+from bench.handover.learning import weighed_on_bench
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.stages import weighed_on_bench
 from bench.panels.weighing import PLACE, build_weighing_panel
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment
@@ -16,7 +16,7 @@ from bench.records.learned import WEIGHINGS, fits_of
 from bench.records.nouns import treatment_row
 from bench.records.store import create_treatment
 from bench.treatment.humidity import HumidityChoices
-from bench.treatment.humidity_uptake import set_up
+from bench.treatment.humidity.uptake import set_up
 from bench.units import Q_
 from tests.panels.test_stage_panels import NINE, make, put, why
 

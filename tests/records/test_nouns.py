@@ -12,8 +12,8 @@ from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.treatment import facts
 from bench.treatment.buffering import BufferingChoices, plan_buffering
+from bench.treatment.clock.schedule import record_actual, replace_stage
 from bench.treatment.plan import Caution, PlannedStep, Verdict, hours, minutes
-from bench.treatment.schedule import record_actual, replace_stage
 
 CET = timezone(timedelta(hours=1))
 START = datetime(2026, 3, 2, 9, tzinfo=CET)

@@ -9,9 +9,9 @@ from bench.records import nouns
 from bench.records.check import check_treatment
 from bench.records.rules import TAKEN_BACK
 from bench.records.taken_back import find_last_touch, rows_back, say_save
+from bench.treatment.clock.schedule import lay_out
+from bench.treatment.clock.today import begin_step, finish_step
 from bench.treatment.plan import minutes
-from bench.treatment.schedule import lay_out
-from bench.treatment.today import begin_step, finish_step
 from tests.treatment.test_today import chamber, piece
 from tests.writeup.case_makers import WHO, at, make_bare
 

@@ -4,10 +4,10 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from bench.treatment.acts import find_acts, find_overruns, is_act, kind_of
-from bench.treatment.cleaning_log import LoggedPass, log_rows, tools_logged
-from bench.treatment.cleaning_surfaces import Surface
-from bench.treatment.done import TAKEN_OVER
+from bench.treatment.actual.acts import find_acts, find_overruns, is_act, kind_of
+from bench.treatment.cleaning.log import LoggedPass, log_rows, tools_logged
+from bench.treatment.cleaning.surfaces import Surface
+from bench.treatment.clock.done import TAKEN_OVER
 
 AT = datetime(2026, 3, 3, 9, tzinfo=timezone(timedelta(hours=1)))
 HOUR = timedelta(hours=1)

@@ -9,7 +9,7 @@ from bench.figures.slip import draw_slip
 from bench.item import Format, Prong, Staple, Thicknesses, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.treatment import facts
-from bench.treatment.buffering import (
+from bench.treatment.buffering.planning import (
     BufferingChoices,
     plan_buffering,
     recommend_interval,
@@ -100,7 +100,7 @@ def test_more_interleaves_than_leaves_are_refused():
 def test_clearance_is_the_difference_of_readings_plus_the_inner_sheets():
     """By hand, without load: 173.5 + 7 × 4.8 − (178.5 + 2 × 4.8) = 19.0 thousandths."""
     no_load = choices(load=replace(pressure_from_word("medium"), value=Q_(0, "kPa"), low=Q_(0, "kPa")))
-    from bench.treatment.buffering import _loaded, _sheet_thickness
+    from bench.treatment.buffering.planning import _loaded, _sheet_thickness
     from bench.uncertainty import exactly
 
     sheet = _sheet_thickness(no_load.sheet)

@@ -12,8 +12,8 @@ from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
 from bench.treatment import facts
 from bench.treatment.buffering import plan_buffering
-from bench.treatment.buffering_choices import PACKS, BufferingChoices, LoadPath, planned_load
-from bench.treatment.buffering_load import (
+from bench.treatment.buffering.choices import PACKS, BufferingChoices, LoadPath, planned_load
+from bench.treatment.buffering.load import (
     decide_by_load,
     find_spacing,
     say_guard,

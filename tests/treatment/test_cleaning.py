@@ -7,16 +7,16 @@ import pytest
 from bench.errors import BadValue, NotFound
 from bench.item import Answer, Format
 from bench.sources import cite
-from bench.treatment.cleaning import CleaningChoices, plan_cleaning, say_time
-from bench.treatment.cleaning_surfaces import Surface, SurfaceState, find_soiled, surface_area
-from bench.treatment.cleaning_tools import TOOLS, tool, tools_for
-from bench.treatment.cleaning_words import NO_PASS, check_by_hand, say_listed
-from bench.treatment.condition_terms import Help
+from bench.treatment.cleaning.planning import CleaningChoices, plan_cleaning, say_time
+from bench.treatment.cleaning.surfaces import Surface, SurfaceState, find_soiled, surface_area
+from bench.treatment.cleaning.tools import TOOLS, tool, tools_for
+from bench.treatment.cleaning.words import NO_PASS, check_by_hand, say_listed
 from bench.treatment.conditions import Condition, Kind
-from bench.treatment.defects import Defect
 from bench.treatment.intake import Decision
+from bench.treatment.intake.condition_terms import Help
+from bench.treatment.intake.defects import Defect
+from bench.treatment.intake.spot_tests import Result
 from bench.treatment.plan import Verdict
-from bench.treatment.spot_tests import Result
 from bench.units import Q_
 from tests.makers import annual
 

@@ -13,8 +13,8 @@ from bench.physics.isotherms import PAPER_FITS
 from bench.stack import Role
 from bench.treatment import facts
 from bench.treatment.humidity import plan_humidity
-from bench.treatment.humidity_plan import HumidityChoices
-from bench.treatment.humidity_uptake import set_up
+from bench.treatment.humidity.plan import HumidityChoices
+from bench.treatment.humidity.uptake import set_up
 from bench.treatment.prediction import follow
 from bench.units import Q_
 from tests.benchmarks.bench_coverage import cover, items

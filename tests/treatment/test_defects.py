@@ -4,8 +4,8 @@ import pytest
 
 from bench.errors import BadValue, NotFound
 from bench.sources import cite
-from bench.treatment.condition_terms import TERMS, Help, term
-from bench.treatment.defects import Defect, check_place, judge_defects, place_from_spine
+from bench.treatment.intake.condition_terms import TERMS, Help, term
+from bench.treatment.intake.defects import Defect, check_place, judge_defects, place_from_spine
 from bench.units import Q_
 from tests.makers import annual
 

@@ -13,12 +13,12 @@ from bench.item import Answer, Format, Thicknesses, typical_thicknesses
 from bench.materials import look_up
 from bench.physics.contact import pressure_from_word
 from bench.stack import Role
-from bench.treatment import buffering_explained as sheets
-from bench.treatment import pressing_explained as press
+from bench.treatment.buffering import explained as sheets
 from bench.treatment.buffering import plan_buffering
-from bench.treatment.buffering_choices import BufferingChoices, LoadPath
-from bench.treatment.buffering_load import weigh_spacings
+from bench.treatment.buffering.choices import BufferingChoices, LoadPath
+from bench.treatment.buffering.load import weigh_spacings
 from bench.treatment.plan import Verdict
+from bench.treatment.pressing import explained as press
 from bench.treatment.pressing import plan_pressing
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 from tests.makers import annual, annual_readings, read_thou, stapled_issue

@@ -7,7 +7,7 @@ import pytest
 
 from bench.treatment import facts
 from bench.treatment.facts import FACTS, Fact, find_fact
-from bench.treatment.levers import Conditions
+from bench.treatment.review.levers import Conditions
 from bench.units import ureg
 
 NAMED = {name: value for name, value in vars(facts).items() if isinstance(value, Fact)}

@@ -11,12 +11,13 @@ from bench.physics.ranges import Range
 from bench.physics.transient import Air, ClosedChamber, Phase, Rest, hours_until, simulate
 from bench.stack import build_item_stack
 from bench.treatment import facts
+from bench.treatment.clock.schedule import lay_out
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.doses import MOULD, Spent
 from bench.treatment.humidity import HumidityChoices, Source, plan_humidity
-from bench.treatment.humidity_source import read_source
-from bench.treatment.humidity_ways import say_ways
-from bench.treatment.humidity_words import (
+from bench.treatment.humidity.source import read_source
+from bench.treatment.humidity.ways import say_ways
+from bench.treatment.humidity.words import (
     look_in_hours,
     say_hours,
     say_mould_spent,
@@ -25,7 +26,6 @@ from bench.treatment.humidity_words import (
     say_window,
 )
 from bench.treatment.plan import Verdict, hours, minutes
-from bench.treatment.schedule import lay_out
 from bench.treatment.worked import worked_annual
 from bench.units import Q_, THOUSANDTHS
 from tests.makers import annual, annual_readings, read_thou, stapled_issue

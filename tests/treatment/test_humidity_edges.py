@@ -8,7 +8,7 @@ from scipy.special import erfcinv
 
 from bench.figures.humidity_edges import draw_edges
 from bench.treatment.humidity import HumidityChoices, Source, plan_humidity
-from bench.treatment.humidity_edges import say_edges
+from bench.treatment.humidity.edges import say_edges
 from bench.units import Q_
 from tests.makers import annual, annual_readings
 

@@ -7,19 +7,19 @@ from bench.item import Answer, Format, Prong, Staple, count_leaves, judge_leaf_c
 from bench.sources import cite
 from bench.treatment import facts
 from bench.treatment.conditions import Kind, has_condition, highest_humidity
-from bench.treatment.consent import (
+from bench.treatment.intake.consent import (
     NO_CONSENT,
     PERMANENT_CHANGES,
     Consent,
     explain_permanent_change,
     say_consent,
 )
-from bench.treatment.defects import Defect
-from bench.treatment.gate_list import GATES, gate
-from bench.treatment.gates import Effect, softens_when_warm
-from bench.treatment.intake import LEAST_WORDS, Decision, decide_intake
+from bench.treatment.intake.defects import Defect
+from bench.treatment.intake.gate_list import GATES, gate
+from bench.treatment.intake.gates import Effect, softens_when_warm
+from bench.treatment.intake.planning import LEAST_WORDS, Decision, decide_intake
+from bench.treatment.intake.spot_tests import Result, TestResult
 from bench.treatment.plan import Verdict
-from bench.treatment.spot_tests import Result, TestResult
 from bench.uncertainty import from_limits
 from bench.units import Q_, THOUSANDTHS
 from tests.makers import annual, stapled_issue

@@ -7,20 +7,20 @@ import pytest
 
 from bench.item import Answer
 from bench.records.store import create_treatment
-from bench.treatment.consent import PERMANENT_CHANGES, Consent
-from bench.treatment.defects import Defect, judge_defects
 from bench.treatment.intake import decide_intake
-from bench.treatment.intake_rows import (
+from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
+from bench.treatment.intake.defects import Defect, judge_defects
+from bench.treatment.intake.rows import (
     answer_rows,
     decision_rows,
     defect_row,
     read_findings,
     ticked_gates,
 )
-from bench.treatment.intake_rows import (
+from bench.treatment.intake.rows import (
     test_rows as rows_of_tests,
 )
-from bench.treatment.spot_tests import Result, TestResult
+from bench.treatment.intake.spot_tests import Result, TestResult
 from bench.units import Q_
 from tests.makers import annual
 

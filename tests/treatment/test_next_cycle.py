@@ -5,10 +5,10 @@ import pytest
 
 from bench.physics.bearing.spots import Hope
 from bench.physics.contact import pressure_from_word
-from bench.treatment.buffering_choices import BufferingChoices
-from bench.treatment.comparison import DefectCourse, Sighting
-from bench.treatment.next_cycle import DAMP, WARMTH, find_spots, margin_under_load, plan_next_cycle
+from bench.treatment.buffering.choices import BufferingChoices
 from bench.treatment.plan import PlannedValue
+from bench.treatment.review.comparison import DefectCourse, Sighting
+from bench.treatment.review.next_cycle import DAMP, WARMTH, find_spots, margin_under_load, plan_next_cycle
 from bench.units import Q_
 from tests.makers import annual, annual_readings
 

@@ -14,15 +14,15 @@ from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import INPUT_WORDS
 from bench.stack import Role
 from bench.treatment import facts
+from bench.treatment.clock.schedule import lay_out
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.doses import Spent
 from bench.treatment.plan import Verdict, hours, minutes
 from bench.treatment.pressing import PressingChoices, plan_pressing
-from bench.treatment.pressing_plan import DWELL, WARM_PLATEN
-from bench.treatment.pressing_run import set_up
-from bench.treatment.pressing_stack import build_press_stack
-from bench.treatment.pressing_words import say_order
-from bench.treatment.schedule import lay_out
+from bench.treatment.pressing.plan import DWELL, WARM_PLATEN
+from bench.treatment.pressing.run import set_up
+from bench.treatment.pressing.stack import build_press_stack
+from bench.treatment.pressing.words import say_order
 from bench.units import Q_, THOUSANDTHS
 from tests.makers import annual, annual_readings, stapled_issue
 from tests.treatment.test_schedule import at

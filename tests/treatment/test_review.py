@@ -13,7 +13,12 @@ from bench.physics.bearing.spots import Hope
 from bench.physics.size_change import PERMANENT_CHANGE
 from bench.sources import cite
 from bench.treatment import facts
-from bench.treatment.comparison import (
+from bench.treatment.clock.schedule import lay_out
+from bench.treatment.doses import Spent
+from bench.treatment.interleaves import LADDER
+from bench.treatment.plan import PlannedValue, Verdict
+from bench.treatment.review import ReviewChoices, plan_review
+from bench.treatment.review.comparison import (
     Agreement,
     DefectCourse,
     Examination,
@@ -24,14 +29,9 @@ from bench.treatment.comparison import (
     subtract_readings,
     total_gain,
 )
-from bench.treatment.doses import Spent
-from bench.treatment.interleaves import LADDER
-from bench.treatment.levers import Conditions, Lever, check_one_change, find_changes
-from bench.treatment.plan import PlannedValue, Verdict
-from bench.treatment.review import ReviewChoices, plan_review
-from bench.treatment.review_judges import COST, REACH, RULES, next_rung
-from bench.treatment.review_rules import DEFAULT_RULES, Decision, Rules
-from bench.treatment.schedule import lay_out
+from bench.treatment.review.judges import COST, REACH, RULES, next_rung
+from bench.treatment.review.levers import Conditions, Lever, check_one_change, find_changes
+from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules
 from bench.uncertainty import Component, Measured, estimate_from_readings, from_expanded
 from bench.units import Q_
 

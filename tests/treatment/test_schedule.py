@@ -6,9 +6,8 @@ from itertools import pairwise
 import pytest
 
 from bench.errors import BadValue
-from bench.treatment.done import end_stage, is_measured, take_over_plan
-from bench.treatment.plan import PlannedStep, hours, minutes
-from bench.treatment.schedule import (
+from bench.treatment.clock.done import end_stage, is_measured, take_over_plan
+from bench.treatment.clock.schedule import (
     WorkingDay,
     begin_of,
     lay_out,
@@ -16,6 +15,7 @@ from bench.treatment.schedule import (
     record_actual,
     replace_stage,
 )
+from bench.treatment.plan import PlannedStep, hours, minutes
 
 CET = timezone(timedelta(hours=1))
 

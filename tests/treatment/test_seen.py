@@ -6,17 +6,8 @@ import pytest
 
 from bench.errors import BadValue, BenchError
 from bench.treatment import facts
-from bench.treatment.comparison import Agreement, compare_with_plan
-from bench.treatment.done import BEGIN_RECKONED
-from bench.treatment.humidity_words import IN_CHAMBER, TAKE_OUT
-from bench.treatment.humidity_words import STOP_SIGNS as IN_DAMP
-from bench.treatment.observed import read_air, read_leaves
-from bench.treatment.plan import PlannedValue, Verdict
-from bench.treatment.pressing_words import CHANGE_SHEETS, HEAT, SHEETS_OUT
-from bench.treatment.pressing_words import STOP_SIGNS as IN_PRESS
-from bench.treatment.recorded import Moments, gather_measured
-from bench.treatment.schedule import Timeline, lay_out
-from bench.treatment.seen import (
+from bench.treatment.actual.observed import read_air, read_leaves
+from bench.treatment.actual.seen import (
     SIGNS,
     Expected,
     Seen,
@@ -26,14 +17,23 @@ from bench.treatment.seen import (
     moment_of_mass,
     signs_for,
 )
-from bench.treatment.sheets_counted import (
+from bench.treatment.actual.sheets_counted import (
     COUNTED_IN,
     COUNTED_OUT,
     SheetCount,
     caution_of_sheets,
     count_sheets,
 )
-from bench.treatment.today import begin_step, finish_step
+from bench.treatment.clock.done import BEGIN_RECKONED
+from bench.treatment.clock.schedule import Timeline, lay_out
+from bench.treatment.clock.today import begin_step, finish_step
+from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
+from bench.treatment.humidity.words import STOP_SIGNS as IN_DAMP
+from bench.treatment.plan import PlannedValue, Verdict
+from bench.treatment.pressing.words import CHANGE_SHEETS, HEAT, SHEETS_OUT
+from bench.treatment.pressing.words import STOP_SIGNS as IN_PRESS
+from bench.treatment.recorded import Moments, gather_measured
+from bench.treatment.review.comparison import Agreement, compare_with_plan
 from bench.uncertainty import exactly
 from bench.units import Q_
 from tests.treatment.test_today import piece

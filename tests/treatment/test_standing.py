@@ -2,10 +2,10 @@
 
 import pytest
 
+from bench.treatment.actual.sheets_counted import COUNTED_IN as SHEETS_IN
+from bench.treatment.actual.sheets_counted import COUNTED_OUT as SHEETS_OUT
 from bench.treatment.plan import Verdict
 from bench.treatment.resting import Change, compare, rests_on, say_changes
-from bench.treatment.sheets_counted import COUNTED_IN as SHEETS_IN
-from bench.treatment.sheets_counted import COUNTED_OUT as SHEETS_OUT
 from bench.treatment.standing import raise_flags, say_flags
 from bench.units import THOUSANDTHS
 from tests.makers import annual

@@ -6,11 +6,9 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from bench.errors import BadValue
-from bench.treatment.bench_time import caution_of_bench
-from bench.treatment.facts import MINUTES_OPEN
-from bench.treatment.plan import PlannedStep, PlannedValue, Verdict, hours, minutes
-from bench.treatment.schedule import lay_out
-from bench.treatment.times import (
+from bench.treatment.buffering.bench_time import caution_of_bench
+from bench.treatment.clock.schedule import lay_out
+from bench.treatment.clock.times import (
     ask_if_before,
     ask_if_late,
     ask_if_long,
@@ -18,6 +16,8 @@ from bench.treatment.times import (
     check_day_past,
     check_past,
 )
+from bench.treatment.facts import MINUTES_OPEN
+from bench.treatment.plan import PlannedStep, PlannedValue, Verdict, hours, minutes
 from bench.units import Q_
 
 CET = timezone(timedelta(hours=1))

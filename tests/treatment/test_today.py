@@ -8,11 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.errors import BadValue
-from bench.treatment.done import is_measured
-from bench.treatment.humidity_words import IN_CHAMBER, TAKE_OUT
-from bench.treatment.plan import PlannedStep, hours, minutes
-from bench.treatment.schedule import lay_out
-from bench.treatment.today import (
+from bench.treatment.clock.done import is_measured
+from bench.treatment.clock.schedule import lay_out
+from bench.treatment.clock.today import (
     Open,
     Urgency,
     begin_step,
@@ -22,6 +20,8 @@ from bench.treatment.today import (
     look_at_all,
     look_in,
 )
+from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
+from bench.treatment.plan import PlannedStep, hours, minutes
 
 CET = timezone(timedelta(hours=1))
 

@@ -9,9 +9,9 @@ from bench.errors import BadValue, OutOfRange
 from bench.item import Answer
 from bench.physics.transient import Weighing, fit_weighings, hours_until, simulate
 from bench.treatment.humidity import HumidityChoices, plan_humidity
-from bench.treatment.humidity_uptake import set_up
+from bench.treatment.humidity.uptake import set_up
 from bench.treatment.plan import Verdict
-from bench.treatment.weighing import MISFIT, read_weighings
+from bench.treatment.weighing.reading import MISFIT, read_weighings
 from bench.units import Q_
 from tests.makers import annual, annual_readings
 

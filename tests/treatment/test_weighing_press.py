@@ -17,10 +17,10 @@ from bench.treatment.humidity import HumidityChoices
 from bench.treatment.plan import Verdict
 from bench.treatment.prediction import leaves_as
 from bench.treatment.pressing import PressingChoices
-from bench.treatment.weighing import MISFIT, read_weighings
-from bench.treatment.weighing_later import Later
-from bench.treatment.weighing_press import read_through
-from bench.treatment.weighing_through import set_up_through
+from bench.treatment.weighing.later import Later
+from bench.treatment.weighing.press import read_through
+from bench.treatment.weighing.reading import MISFIT, read_weighings
+from bench.treatment.weighing.through import set_up_through
 from bench.units import Q_
 from tests.makers import annual, annual_readings
 from tests.oracles.balances import balance_water

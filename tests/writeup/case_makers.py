@@ -6,13 +6,13 @@ from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.treatment import facts
 from bench.treatment.buffering import BufferingChoices, plan_buffering
-from bench.treatment.cleaning_log import LoggedPass, log_rows
-from bench.treatment.cleaning_surfaces import Surface
-from bench.treatment.done import TAKEN_OVER
+from bench.treatment.cleaning.log import LoggedPass, log_rows
+from bench.treatment.cleaning.surfaces import Surface
+from bench.treatment.clock.done import TAKEN_OVER
 from bench.treatment.doses import Spent
-from bench.treatment.levers import Conditions
 from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict
 from bench.treatment.review import ReviewChoices, plan_review
+from bench.treatment.review.levers import Conditions
 from bench.units import Q_, UnitChoice
 
 ZONE = timezone(timedelta(hours=1))

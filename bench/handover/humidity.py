@@ -1,0 +1,77 @@
+"""What the chamber is planned from, and how damp the item comes out of it for what follows."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bench.handover.at_hand import AtHand
+from bench.handover.cycles import decided_for, spent_before
+from bench.handover.intake import conditions_of
+from bench.handover.learning import weighed_on_bench
+from bench.physics.ranges import Range
+from bench.records.nouns import planned_values
+from bench.treatment import facts
+from bench.treatment.doses import Spent
+from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
+from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER
+from bench.treatment.humidity.source import HIGHEST_STEP
+from bench.treatment.resting import CORRECTION
+from bench.units import Q_, Quantity
+
+
+def hygrometer_correction(treatment: AtHand) -> Quantity:
+    """Give the correction last found by a check against a salt; zero without one."""
+    rows = treatment.record.read("log")
+    rows = rows[rows["quantity"] == CORRECTION].dropna(subset=["value"])
+    return Q_(float(rows.iloc[-1]["value"]) if len(rows) else 0.0, "percent")
+
+
+def chamber_choices(treatment: AtHand) -> HumidityChoices:
+    """Propose a chamber within what intake allows, with the correction of the hygrometer at hand."""
+    proposed = propose_choices(conditions_of(treatment, "humidity"))
+    return replace(proposed, hygrometer_correction=hygrometer_correction(treatment))
+
+
+def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
+    """Propose a chamber as :func:`chamber_choices`, with what weighing and earlier cycles add."""
+    earlier = spent_before(treatment, cycle)
+    weighed, unread = weighed_on_bench(treatment)
+    day = decided_for(treatment, cycle).time_in_chamber
+    clock = {} if day is None else {"planned": day, "longest": day + (A_LITTLE_LONGER - A_DAY)}
+    return replace(chamber_choices(treatment), **weighed, **clock, unread=unread, earlier=earlier)
+
+
+def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
+    """Plan the chamber with the proposed choices."""
+    return plan_humidity(
+        treatment.item,
+        treatment.thicknesses(cycle),
+        humidity_choices(treatment, cycle),
+        cycle=cycle,
+        units=treatment.units,
+        conditions=conditions_of(treatment, "humidity"),
+    )
+
+
+def damp_item(treatment: AtHand, cycle: int) -> tuple[Range, Spent]:
+    """Give how damp the item comes out of the chamber and what that cost, as planned.
+
+    Returns
+    -------
+    humidity : Range [percent]
+        Mean of the leaves, from the saved plan or from one with the proposed choices.
+    spent : Spent
+        In the chamber.
+    """
+    planned = planned_values(treatment.record, "humidity", cycle)
+    known = {value.key: value for value in planned}
+    mean, source = known.get(facts.LEAVES_HUMIDITY.key), known.get(facts.SOURCE_HUMIDITY.key)
+    if mean is None or source is None:
+        plan = usual_humidity(treatment, cycle)
+        return plan.item_humidity, plan.spent
+    value, low, high, most = (
+        float(q.to("percent").magnitude) for q in (mean.value, *mean.ends, source.value)
+    )
+    low, high = max(0.0, low), max(value, min(high, most, HIGHEST_STEP))
+    humidity = Range(Q_(value, "percent"), Q_(low, "percent"), Q_(high, "percent"))
+    return humidity, Spent.as_planned(planned) or Spent(unknown=(f"the chamber of cycle {cycle}",))

@@ -1,0 +1,265 @@
+"""From what was written down at the bench to what was measured of a plan.
+
+The log keeps what was read under neutral names, each with its time.  Which of it stands beside which planned
+value, and whether it was read at the moment that the plan speaks of, is decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from bench.treatment import facts
+from bench.treatment.actual.seen import (
+    AIR_HUMIDITY,
+    AIR_PROBE,
+    AIR_TEMPERATURE,
+    HYGROMETER,
+    LEAF_PROBE,
+    LEAVES,
+    name_of_leaf,
+)
+from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT
+from bench.treatment.clock.done import is_measured
+from bench.treatment.humidity.plan import NO_CORRECTION
+from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
+from bench.treatment.plan import PlannedValue
+from bench.treatment.pressing.words import HEAT
+from bench.treatment.rows import Row, is_given
+from bench.uncertainty import Measured, exactly, from_expanded, from_limits
+from bench.units import Q_, Quantity
+
+ITEM_IN, ITEM_OUT = "item in the chamber", "item out of the chamber"
+"""Places of a mass weighed on going into and coming out of the chamber."""
+_SHOWN, _TRUE = facts.HYGROMETER_SHOWS.key, facts.CHAMBER_HUMIDITY.key
+TOUCH = timedelta(minutes=2)
+"""How far the time of a touch is trusted: nobody touches the page at the very moment; judgement."""
+_LEAST_END = timedelta(
+    hours=1
+)  # the last hour in a chamber counts as its end, or its last tenth; chosen here
+_AFTER_HEAT = timedelta(minutes=3)  # a leaf read so long after the heat still tells its warmth; chosen here
+_BEFORE_HEAT_ENDS = timedelta(minutes=3)
+_OF_LEAF = {"near": facts.NEAR_LEAF, "middle": facts.MIDDLE_LEAF, "far": facts.FAR_LEAF}
+
+
+def observe(
+    stage: str, planned: Iterable[PlannedValue], logged: Sequence[Row], steps: Sequence[Row]
+) -> dict[str, Measured]:
+    """Find what log and steps of one stage and cycle say of its planned values.
+
+    Parameters
+    ----------
+    stage : str
+    planned : iterable of PlannedValue
+    logged, steps : sequences of rows
+        Of ``log`` and ``steps``, that stage and cycle alone.
+
+    Returns
+    -------
+    dict
+        Key of the planned value to what was measured.
+    """
+    numbers = [row for row in logged if is_given(row["quantity"]) and is_given(row["value"])]
+    find = {"humidity": _in_chamber, "buffering": _sheets_in, "pressing": _in_press}.get(stage)
+    return {} if find is None else find({value.key: value for value in planned}, numbers, steps)
+
+
+def _in_chamber(
+    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
+) -> dict[str, Measured]:
+    found: dict[str, Measured] = {}
+    began, ended = _chamber_times(steps)
+    if began and ended:
+        found[facts.HOURS_IN_CHAMBER.key] = _lasting(began, ended, "hour")
+        margin = max(_LEAST_END, (ended - began) / 10)
+        shown = _last_between(numbers, AIR_HUMIDITY, ended - margin, ended + _LEAST_END)
+        if shown is not None:
+            read = found[_SHOWN] = _read(shown, HYGROMETER, "hygrometer, from memory")
+            if _SHOWN in planned and _TRUE in planned:  # they differ by the correction of the hygrometer
+                right = planned[_TRUE].value.to("percent") - planned[_SHOWN].value.to("percent")
+                found[_TRUE] = Measured(read.value + right, read.components, "log, corrected")
+    airs = [_value(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
+    if airs:
+        mean = Q_(sum(float(air.magnitude) for air in airs) / len(airs), "degC")
+        found[facts.AIR_TEMPERATURE.key] = from_expanded(
+            mean, AIR_PROBE, cause="thermometer, from memory", source=f"log, n = {len(airs)}"
+        )
+    return found
+
+
+def _chamber_times(steps: Sequence[Row]) -> tuple[datetime | None, datetime | None]:
+    """Give when the item went in and when the chamber was opened to take it out, if both were read."""
+    starts = [
+        row["actual_start"] for row in steps if row["name"] == IN_CHAMBER and _was_read(row, "actual_start")
+    ]
+    ends = [
+        row["actual_start"] for row in steps if row["name"] == TAKE_OUT and _was_read(row, "actual_start")
+    ]
+    return min(starts, default=None), max(ends, default=None)
+
+
+def _sheets_in(
+    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
+) -> dict[str, Measured]:
+    counts = [float(row["value"]) for row in numbers if row["quantity"] == COUNTED_IN]
+    return {facts.SHEETS.key: exactly(Q_(sum(counts), ""))} if counts else {}
+
+
+def _in_press(
+    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
+) -> dict[str, Measured]:
+    found: dict[str, Measured] = {}
+    heats = [row for row in steps if row["name"] == HEAT and _was_read(row, "actual_end")]
+    for row in heats:
+        found[facts.DWELL.key] = _lasting(row["actual_start"], row["actual_end"], "min")
+        first, last = row["actual_end"] - _BEFORE_HEAT_ENDS, row["actual_end"] + _AFTER_HEAT
+        for leaf in LEAVES:
+            warm = _last_between(numbers, name_of_leaf(leaf), first, last)
+            if warm is not None:
+                found[_OF_LEAF[leaf].key] = _read(warm, LEAF_PROBE, "thin probe, from memory")
+    out = _out_at_last(numbers)
+    if out is not None:
+        found[facts.INTERLEAVES.key] = exactly(Q_(out, ""))
+    return found
+
+
+def _out_at_last(numbers: Sequence[Row]) -> float | None:
+    """Give the sheets that came out after the last ones went in; None if none were counted."""
+    total: float | None = None
+    counts = [row for row in numbers if row["quantity"] in (COUNTED_IN, COUNTED_OUT)]
+    for row in sorted(counts, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN)):
+        total = None if row["quantity"] == COUNTED_IN else (total or 0.0) + float(row["value"])
+    return total
+
+
+def _was_read(row: Row, column: str) -> bool:
+    return (
+        isinstance(row[column], datetime) and row[column] == row[column] and is_measured(_text(row["note"]))
+    )
+
+
+def _text(value: object) -> str:
+    return str(value) if is_given(value) else ""
+
+
+@dataclass(frozen=True)
+class ReadSince:
+    """One value read while a step went on.
+
+    Attributes
+    ----------
+    since : Quantity
+        From the begin of the step.
+    value : Measured
+    where : str
+        What it was read of, such as the ``"near"`` leaf; empty where there is only one.
+    """
+
+    since: Quantity
+    value: Measured
+    where: str = ""
+
+
+def read_air(
+    logged: Iterable[Row], steps: Sequence[Row], correction: Quantity = NO_CORRECTION
+) -> tuple[ReadSince, ...]:
+    """Give the humidity of the air in the chamber as it was read, corrected, since the item went in.
+
+    Parameters
+    ----------
+    logged, steps : iterables of rows
+        Of ``log`` and ``steps``, that cycle of the chamber alone.
+    correction : Quantity [percent]
+        To be added to what the hygrometer shows.
+
+    Returns
+    -------
+    tuple of ReadSince
+        In order; empty until the time of going in was read.
+    """
+    began, ended = _chamber_times(steps)
+    last = None if ended is None else ended + _LEAST_END
+    found = []
+    for row in _between(logged, AIR_HUMIDITY, began, last):
+        shown = _read(row, HYGROMETER, "hygrometer, from memory")
+        true = Measured(shown.value + correction.to(shown.value.units), shown.components, shown.source)
+        found.append(ReadSince(_since(row, began), true))
+    return tuple(found)
+
+
+def read_leaves(logged: Iterable[Row], steps: Sequence[Row]) -> tuple[ReadSince, ...]:
+    """Give the temperatures of leaves as they were read, since the last heat under load began.
+
+    Parameters
+    ----------
+    logged, steps : iterables of rows
+        Of ``log`` and ``steps``, that cycle of the press alone.
+    """
+    logged = tuple(logged)
+    heats = [row for row in steps if row["name"] == HEAT and _was_read(row, "actual_start")]
+    if not heats:
+        return ()
+    heat = max(heats, key=lambda row: row["actual_start"])
+    began, last = heat["actual_start"], None
+    if _was_read(heat, "actual_end"):
+        last = heat["actual_end"] + _AFTER_HEAT
+    return tuple(
+        ReadSince(_since(row, began), _read(row, LEAF_PROBE, "thin probe, from memory"), leaf)
+        for leaf in LEAVES
+        for row in _between(logged, name_of_leaf(leaf), began, last)
+    )
+
+
+def _between(logged: Iterable[Row], name: str, first: datetime | None, last: datetime | None) -> list[Row]:
+    """Give what was read under a name from a moment to another, in order; None for the last has no end."""
+    if first is None:
+        return []
+    rows = (row for row in logged if row["quantity"] == name and is_given(row["value"]))
+    return sorted(
+        (row for row in rows if first <= row["at"] and (last is None or row["at"] <= last)),
+        key=lambda row: row["at"],
+    )
+
+
+def _since(row: Row, began: datetime | None) -> Quantity:
+    assert began is not None  # nothing is read before it
+    return Q_((row["at"] - began).total_seconds(), "s")
+
+
+def _lasting(began: datetime, ended: datetime, unit: str) -> Measured:
+    length, doubt = (Q_(span.total_seconds(), "s").to(unit) for span in (ended - began, TOUCH))
+    return from_limits(length, length - doubt, length + doubt, cause="touched by hand", source="by the clock")
+
+
+def _last_between(numbers: Sequence[Row], name: str, first: datetime, last: datetime) -> Row | None:
+    return next(reversed(_between(numbers, name, first, last)), None)
+
+
+def _value(row: Row) -> Quantity:
+    unit = "" if row["unit"] == "dimensionless" else str(row["unit"])
+    return Q_(float(row["value"]), unit)
+
+
+def _read(row: Row, doubt: Quantity, cause: str) -> Measured:
+    return from_expanded(_value(row), doubt, cause=cause, source=f"log, {row['at']:%H:%M}")
+
+
+def weighed_gain(
+    before: Mapping[str, Measured], first: Mapping[str, Measured], stage: Mapping[str, Measured]
+) -> tuple[Measured, Measured] | None:
+    """Find the two weighings between which an item gained in the chamber.
+
+    Parameters
+    ----------
+    before, first, stage : mapping of place to Measured
+        Masses before the cycle, the first at each place in the stage, and all of the stage.
+
+    Returns
+    -------
+    tuple of (Measured, Measured) or None
+        As it went in, or before the cycle; and as it came out.
+    """
+    out = stage.get(ITEM_OUT)
+    went_in = first.get(ITEM_IN) or next(iter(before.values()), None)
+    return None if out is None or went_in is None else (went_in, out)

@@ -1,0 +1,185 @@
+"""What a warm platen does to the stack: how long, how warm, how long to cool."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.physics.ranges import Range, join_ends, shares_of
+from bench.physics.transient import History, dwell_needed
+from bench.physics.transient.answers import slice_of
+from bench.physics.transient.faces import BASE_FILM
+from bench.physics.transient.inputs import INPUT_WORDS
+from bench.treatment.prediction import LOOSE, follow_named, follow_together
+from bench.treatment.pressing.plan import Alternative, Heat, PressingChoices
+from bench.treatment.pressing.run import PressRun
+from bench.units import Q_, Quantity
+
+Floats = NDArray[np.float64]
+
+NEARLY = 0.95  # of the slowest leaf's own final rise
+HAND_WARM = 5.0  # K above the room: no longer warm to the touch
+_LONG = Q_(4, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
+_VARIED = ("conductivity_factor", "contact_factor")
+_LOSS = "how much the far side loses"
+
+
+def estimate_heat(run: PressRun) -> Heat:
+    """Estimate times and temperatures of a warm press.
+
+    Parameters
+    ----------
+    run : PressRun
+        With a platen warmer than the room.
+
+    Returns
+    -------
+    Heat
+
+    Notes
+    -----
+    :mod:`bench.physics.transient`: conduction, with the heat that water takes up and sets free.  The
+    intervals join conduction, contacts and the loss of the far side, one at a time at their ends; the
+    error of the platen (3 K either way) is added in proportion, as conduction is linear.
+    """
+    choices = run.choices
+    runs = _runs(run)
+    likely = runs[0][1]
+    both = choices.heated == "both"
+    name = "middle leaf" if both else "far leaf"
+    slowest = "middle leaf" if both else "last leaf"
+    dwell = choices.dwell
+
+    def at(place: str, when: Quantity) -> tuple[Range, dict[str, float]]:
+        return _temperature(runs, lambda h: float(h.at(h.temperature(place), when).magnitude), choices)
+
+    end = Q_(float(likely.hours.magnitude[-1]), "hour")
+    top, middle, bottom = (at(place, dwell) for place in ("first leaf", "middle leaf", "last leaf"))
+    minutes = np.linspace(0.0, 1.5 * float(dwell.to("min").magnitude), 46)
+    seen = likely.hours.to("min").magnitude
+    return Heat(
+        time=_time(runs, choices, slowest),
+        top=top[0],
+        middle=middle[0],
+        bottom=bottom[0],
+        slowest=middle[0] if both else bottom[0],
+        slowest_final=at(slowest, end)[0],
+        slowest_name=name,
+        slowest_called=name if run.item.leaves + run.item.cover_leaves > 1 else "sheet",
+        minutes=tuple(float(m) for m in minutes),
+        curves=tuple(
+            tuple(float(t) for t in np.interp(minutes, seen, likely.temperature(place).magnitude))
+            for place in ("first leaf", "middle leaf", "last leaf")
+        ),
+        cooling=_cooling(run),
+        doubts=(middle if both else bottom)[1],
+        cover_humidity=Q_(100 * _highest(run, "activity", covers=True), "percent"),
+        cover_heat=Q_(_highest(run, "celsius", covers=True), "degC"),
+        spine_heat=Q_(_highest(run, "celsius", covers=False), "degC"),
+    )
+
+
+def _highest(run: PressRun, what: str, *, covers: bool) -> float:
+    """Give the highest value of the outermost sheets, or of all, while it is hot and in the night."""
+    parts = [run.likely.sheets(what)[slice_of(run.likely, name)] for name in ("hot", "night")]
+    return max(float((part[:, [0, -1]] if covers else part).max()) for part in parts)
+
+
+def _runs(run: PressRun) -> tuple[tuple[str, History], ...]:
+    """Follow the heat until it stands: the likely run, and one for each end of what it hangs on."""
+    likely = run.course(run.hot(_LONG))
+    loose = replace(likely, tolerance=LOOSE)
+    found = [("", likely)]
+    for name in _VARIED:
+        ends = (run.inputs.with_end(name, end) for end in (1, 2))
+        found += [(INPUT_WORDS[name], replace(loose, inputs=inputs)) for inputs in ends]
+    if run.choices.heated == "one" and run.choices.base == "open":
+        losses = (BASE_FILM.low, BASE_FILM.high)
+        found += [(_LOSS, replace(loose, phases=(run.hot(_LONG, loss),))) for loss in losses]
+    return follow_named(found)
+
+
+def _temperature(
+    runs: Sequence[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
+) -> tuple[Range, dict[str, float]]:
+    """Join one temperature over the runs, with the error of the platen, and rank the doubts."""
+    values = [(cause, np.array([read(history)])) for cause, history in runs]
+    assert choices.platen_temperature is not None
+    platen, room = (
+        float(t.to("degC").magnitude) for t in (choices.platen_temperature, choices.room_temperature)
+    )
+    middle = values[0][1]
+    share = (float(middle[0]) - room) / (platen - room)
+    error = INPUT_WORDS["platen_error"]
+    values += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
+    low, high, squares = join_ends(middle, values[1:])
+    return Range(*(Q_(float(x[0]), "degC") for x in (middle, low, high))), shares_of(squares)
+
+
+def _minutes_to_end(history: History, room: float, place: str) -> float:
+    """Minutes until a place is within 5 % of the rise that it ends with."""
+    end = float(history.temperature(place).magnitude[-1])
+    goal = Q_(room + NEARLY * (end - room), "degC")
+    time = dwell_needed(history, "hot", temperature=goal, place=place)
+    assert time is not None  # it ends above
+    return float(time.magnitude)
+
+
+def _time(runs: Sequence[tuple[str, History]], choices: PressingChoices, place: str) -> Range:
+    room = float(choices.room_temperature.to("degC").magnitude)
+    logs = [(cause, np.log([_minutes_to_end(history, room, place)])) for cause, history in runs]
+    low, high, _ = join_ends(logs[0][1], logs[1:])
+    value, below, above = (float(np.exp(x[0])) for x in (logs[0][1], low, high))
+    return Range.of((value, below, above), "minute")
+
+
+def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[Alternative, ...]:
+    """Weigh the choice, also with twice its dwell, against other ways to bring heat to the far leaf.
+
+    Parameters
+    ----------
+    run : PressRun
+        As chosen.
+    ways : sequence of (str, PressRun)
+        Others, in words.
+
+    Returns
+    -------
+    tuple of Alternative
+        The choice first, twice its dwell last.
+    """
+    own, dwell = _runs(run)[0][1], run.choices.dwell
+    courses = (replace(way.course(way.hot(_LONG)), tolerance=LOOSE) for _, way in ways)
+    histories = follow_together(tuple(courses))
+    others = [
+        _far_leaf(words, way.choices, history, dwell)
+        for (words, way), history in zip(ways, histories, strict=True)
+    ]
+    return (
+        _far_leaf("this stack", run.choices, own, dwell),
+        *others,
+        _far_leaf("twice the dwell", run.choices, own, 2 * dwell),
+    )
+
+
+def _far_leaf(words: str, choices: PressingChoices, history: History, dwell: Quantity) -> Alternative:
+    place = "middle leaf" if choices.heated == "both" else "last leaf"
+    celsius = float(history.at(history.temperature(place), min(dwell, _LONG)).magnitude)
+    room = float(choices.room_temperature.to("degC").magnitude)
+    return Alternative(words, celsius, _minutes_to_end(history, room, place), dwell)
+
+
+def _cooling(run: PressRun) -> Range:
+    """Minutes from heat off until the warmest leaf is within 5 K of the room, by the film of the room."""
+    part = slice_of(run.likely, "night")
+    warm = run.likely.sheets("celsius")[part].max(axis=1)
+    hours = run.likely.hours.magnitude[part]
+    goal = float(run.choices.room_temperature.to("degC").magnitude) + HAND_WARM
+    cool = np.flatnonzero(warm <= goal)
+    time = 60 * float(hours[cool[0]] - hours[0]) if len(cool) else 60 * float(hours[-1] - hours[0])
+    film = [float(q.to("W/m^2/K").magnitude) for q in (BASE_FILM.value, BASE_FILM.low, BASE_FILM.high)]
+    ends = (time, time * film[0] / film[2], time * film[0] / film[1])
+    return Range.of(ends, "minute")

@@ -1,0 +1,249 @@
+"""The whole pressing followed by the transient model: heat, night, changes of sheets, rest under weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.item import Item, Thicknesses
+from bench.physics.exposure import Exposure
+from bench.physics.ranges import Range
+from bench.physics.transient import (
+    Air,
+    Course,
+    History,
+    Inputs,
+    Insulated,
+    Open,
+    Phase,
+    Platen,
+    Rest,
+    SolidBase,
+    humidity_after,
+)
+from bench.physics.transient.faces import BASE_FILM, Face
+from bench.physics.transient.history import Step
+from bench.physics.transient.inputs import INPUT_WORDS
+from bench.stack import Role, Stack, build_item_stack
+from bench.treatment.prediction import (
+    LIKELY,
+    LOOSE,
+    follow_named,
+    follow_together,
+    join_alike,
+    with_its_cover,
+)
+from bench.treatment.pressing.plan import PressingChoices
+from bench.treatment.pressing.stack import build_press_stack
+from bench.units import Q_, Quantity, to_humidity
+
+Floats = NDArray[np.float64]
+
+MOST_CHANGES = 8
+"""Changes of sheets that are followed at most, where no more are planned."""
+
+HIGHEST = 98.0  # % RH: no isotherm of paper is known well enough above
+_BENCH = Q_(10, "min")  # on the bench while the sheets go in: judgement
+_LONG_HEAT = Q_(8, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
+_WEIGHT = Q_(10, "day")  # longest that the rest under weight is followed
+_DRIEST = 1.0
+_VARIED = ("transport_ratio", "cover_as_air", "isotherm_scale", "hysteresis")
+_WORDS = {"cover_as_air": "how tight cover and release sheet are"}
+
+
+@dataclass(frozen=True)
+class PressRun:
+    """An item on its way through the press, ready to be followed.
+
+    Attributes
+    ----------
+    item : Item
+    stack : Stack
+        In the press, from the hot platen down.
+    alone : Stack
+        Cover and leaves only.
+    choices : PressingChoices
+    """
+
+    item: Item
+    stack: Stack
+    alone: Stack
+    choices: PressingChoices
+
+    @property
+    def room(self) -> Air:
+        """Air of the room, at which sheets and boards rested."""
+        return Air(self.choices.room_temperature, self.choices.room_humidity)
+
+    @property
+    def dry(self) -> Rest:
+        """State of sheets and boards that come in."""
+        return Rest(self.choices.room_humidity, self.choices.room_temperature)
+
+    @cached_property
+    def inputs(self) -> Inputs:
+        """What is not known well, with its ranges."""
+        return Inputs(
+            transport_ratio=self.choices.transport_ratio,
+            isotherm_scale=self.choices.isotherm_scale,
+        )
+
+    def damp(self, humidity: Quantity) -> Rest:
+        """Give the item as it comes out of the chamber, alike throughout."""
+        percent = min(HIGHEST, max(_DRIEST, 100 * to_humidity(humidity)))
+        return Rest(Q_(percent, "percent"), self.choices.room_temperature)
+
+    def _base(self, loss: Quantity | Range = BASE_FILM) -> Face:
+        choices = self.choices
+        if choices.heated == "both":
+            return self._platen
+        return SolidBase(loss) if choices.base == "open" else Insulated()
+
+    @property
+    def _platen(self) -> Platen:
+        assert self.choices.platen_temperature is not None
+        return Platen((self.choices.platen_temperature,))
+
+    def hot(self, duration: Quantity, loss: Quantity | Range = BASE_FILM) -> Phase:
+        """Give the phase under the hot platen."""
+        return Phase(
+            "hot",
+            duration,
+            self.room,
+            self._platen,
+            self._base(loss),
+            self._load,
+            stack=self.stack,
+            fresh=self.dry,
+        )
+
+    @property
+    def _load(self) -> Quantity:
+        kilopascals = float(self.choices.load.value.to("kPa").magnitude)
+        return Q_(max(0.05, kilopascals), "kPa")  # the platen itself touches, without any load
+
+    def phases(self, changes: int) -> tuple[Phase, ...]:
+        """Give the phases until the last of some changes of sheets."""
+        return self._phases[: len(self._phases) - self._most + changes]
+
+    @property
+    def _most(self) -> int:
+        """Changes that are followed."""
+        return max(self.planned, MOST_CHANGES)
+
+    @cached_property
+    def _phases(self) -> tuple[Phase, ...]:
+        choices = self.choices
+        found = [Phase("bench", _BENCH, self.room, Open(), SolidBase())]
+        if choices.is_warm:
+            found.append(self.hot(choices.dwell))
+        found.append(self._closed("night", choices.night, frozenset()))
+        fresh = frozenset({Role.INTERLEAF})
+        found += [
+            self._closed(f"change {number}", choices.between_changes, fresh)
+            for number in range(1, self._most + 1)
+        ]
+        return tuple(found)
+
+    def _closed(self, name: str, duration: Quantity, renew: frozenset[Role]) -> Phase:
+        """Give a phase in the closed press without heat."""
+        return Phase(
+            name,
+            duration,
+            self.room,
+            SolidBase(),
+            SolidBase(),
+            self._load,
+            stack=self.stack,
+            fresh=self.dry,
+            renew=renew,
+        )
+
+    @property
+    def planned(self) -> int:
+        """Changes planned; none without sheets."""
+        return self.choices.changes if self.stack.of(Role.INTERLEAF) else 0
+
+    def course(self, *phases: Phase) -> Course:
+        """Give the likely course through some phases, from the item as the chamber leaves it."""
+        start = self.damp(self.choices.item_humidity.value)
+        return Course(self.alone, phases, start, self.inputs, tolerance=LIKELY)
+
+    @property
+    def likely(self) -> History:
+        """The likely run, with more changes than are planned so that they can be counted."""
+        return self._runs[0][1]
+
+    @property
+    def ends(self) -> tuple[tuple[str, History], ...]:
+        """Runs at the ends of what counts for the water, each with its cause."""
+        return self._runs[1:]
+
+    @cached_property
+    def _runs(self) -> tuple[tuple[str, History], ...]:
+        count = self._most if self.stack.of(Role.INTERLEAF) else 0
+        loose = replace(self.course(*self.phases(self.planned)), tolerance=LOOSE)
+        given = self.choices.item_humidity
+        found = [("", self.course(*self.phases(count)))]
+        found += [
+            ("humidity of the item", replace(loose, start=self.damp(humidity)))
+            for humidity in (given.low, given.high)
+            if humidity != given.value
+        ]
+        found += [
+            (_WORDS.get(name, INPUT_WORDS[name]), replace(loose, inputs=inputs))
+            for name, inputs in self.inputs.at_ends(_VARIED)
+        ]
+        return follow_named(found)
+
+    def rests(self, humidity: Quantity) -> tuple[History, ...]:
+        """Follow the rest under light weight from an item as damp as that, the upper face free.
+
+        The likely run, and those with the transport of vapour at its low and high end.
+        """
+        phase = Phase("weight", _WEIGHT, self.room, Open(), SolidBase())
+        likely = Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
+        ends = (self.inputs.with_end("transport_ratio", end) for end in (1, 2))
+        return follow_together((likely, *(replace(likely, inputs=inputs) for inputs in ends)))
+
+    def exposures(self, place: str = "wettest") -> tuple[Exposure, ...]:
+        """Give what a place of the item goes through in press and under weight, as planned."""
+        names = [phase.name for phase in self.phases(self.planned)]
+        last = names[-1]
+        pressed = join_alike(self.likely.steps(place, phases=names))
+        rest, *_ = self.rests(humidity_after(self.likely, last).mean)
+        weight = float(self.choices.under_weight.to("hour").magnitude)
+        return (*pressed, *_until(rest.steps(place), weight))
+
+
+def _until(steps: list[Step], hours: float) -> tuple[Exposure, ...]:
+    """Give the steps up to an hour, the last cut there."""
+    found, left = [], hours
+    for step in steps:
+        if left <= 0:
+            break
+        found.append(step._replace(hours=min(left, step.hours)))
+        left -= step.hours
+    return join_alike(found)
+
+
+def set_up(item: Item, thicknesses: Thicknesses, choices: PressingChoices) -> PressRun:
+    """Put an item into the press.
+
+    Raises
+    ------
+    NotFound, BadValue
+        A material that no table holds, or more interleaves than leaves.
+    """
+    stack = _same(with_its_cover(build_press_stack(item, thicknesses, choices), item))
+    alone = _same(with_its_cover(build_item_stack(item, thicknesses), item))
+    return PressRun(item, stack, alone, choices)
+
+
+@lru_cache(maxsize=64)
+def _same(stack: Stack) -> Stack:
+    """Give the stack that was built alike before: one and the same is compared at once."""
+    return stack

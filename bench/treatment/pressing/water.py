@@ -1,0 +1,152 @@
+"""Where the water goes: what interleaves and boards take up, and when the item may be released."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from bench.physics.ranges import Range, join_ends, shares_of
+from bench.physics.transient import (
+    History,
+    changes_until,
+    humidity_after,
+    release_time,
+    water_moved,
+)
+from bench.physics.transient.answers import first_time
+from bench.stack import Role
+from bench.treatment.pressing.plan import PressingChoices, Water
+from bench.treatment.pressing.run import HIGHEST, PressRun
+from bench.units import Q_, Quantity, to_humidity
+
+NAMES = {
+    Role.LEAF: "leaves",
+    Role.COVER: "cover",
+    Role.INTERLEAF: "interleaves",
+    Role.BOARD: "boards",
+    Role.CARD: "cards",
+    Role.RELEASE: "release sheets",
+}
+_LEFT = 0.1  # of what is left when the rest under weight begins: nine tenths are gone
+
+
+def estimate_water(run: PressRun) -> Water:
+    """Read from the run where the water is after the night, after the changes and under weight.
+
+    Parameters
+    ----------
+    run : PressRun
+
+    Returns
+    -------
+    Water
+
+    Notes
+    -----
+    :mod:`bench.physics.transient`, from the bench through heat, night and changes of sheets.  Each
+    interval joins the humidity of the item, the transport of vapour, how tight cover and release sheet
+    are, how much water this paper holds, and how much more while it dries, one at a time at both ends.
+    """
+    planned = [phase.name for phase in run.phases(run.planned)]
+    dampest = humidity_after(run.likely, "night").wettest
+    rest, doubts = _after(run, "night")
+    sets = _sets(run)
+    released, _ = _after(run, planned[-1])
+    needed = changes_until(run.likely, sets, limit=run.choices.release_limit) if sets else None
+    reach = [changes_until(h, sets[: run.planned + 1], limit=run.choices.release_limit) for _, h in run.ends]
+    known = [n for n in reach if n is not None]
+    interleaves = run.stack.mass(Role.INTERLEAF)
+    return Water(
+        warm=_warm(run),
+        rest=rest,
+        dampest=dampest,
+        doubts=doubts,
+        gains=_gains(run),
+        changes=tuple(_at(run, name) for name in sets[1:]),
+        needed=needed,
+        fewest=min([*known, *([] if needed is None else [needed])], default=None) if sets else None,
+        most=max(known) if sets and len(known) == len(reach) and known else None,
+        released=released,
+        sheet_mass=interleaves,
+        ratio=float((interleaves / run.stack.mass(Role.LEAF, Role.COVER)).to("").magnitude),
+        conditioning=_conditioning(run, released),
+        release=_release(run, released.value),
+    )
+
+
+def _sets(run: PressRun) -> list[str]:
+    """Name the phases that end with a set of sheets in the stack: the night, then each change."""
+    if not run.stack.of(Role.INTERLEAF):
+        return []
+    names = [one.phase.name for one in run.likely.phases]
+    return names[names.index("night") :]
+
+
+def _percent(history: History, name: str) -> float:
+    return 100 * history.after(name, "activity", "mean")
+
+
+def _join(run: PressRun, read: Callable[[History], float]) -> tuple[Range, dict[str, float]]:
+    values = [(cause, np.array([read(h)])) for cause, h in (("", run.likely), *run.ends)]
+    low, high, squares = join_ends(values[0][1], values[1:])
+    numbers = (float(values[0][1][0]), max(0.0, float(low[0])), min(HIGHEST, float(high[0])))
+    value = min(numbers[0], HIGHEST)
+    return Range(
+        *(Q_(n, "percent") for n in (value, min(numbers[1], value), max(value, numbers[2])))
+    ), shares_of(squares)
+
+
+def _after(run: PressRun, name: str) -> tuple[Range, dict[str, float]]:
+    """Give the mean humidity of the item at the end of a phase, with its doubts."""
+    return _join(run, lambda history: _percent(history, name))
+
+
+def _at(run: PressRun, name: str) -> Range:
+    """Give the humidity after a change; only the likely value beyond the changes planned."""
+    if name in {phase.name for phase in run.phases(run.planned)}:
+        return _after(run, name)[0]
+    value = Q_(_percent(run.likely, name), "percent")
+    return Range(value, value, value)
+
+
+def _warm(run: PressRun) -> Range:
+    """Humidity in the item at its dampest while it is hot (or in the cold stack)."""
+    name = "hot" if run.choices.is_warm else "night"
+
+    def highest(history: History) -> float:
+        part = history.phase(name)
+        return float(100 * part.sheet_values(part.climate[1]).max())
+
+    return _join(run, highest)[0]
+
+
+def _gains(run: PressRun) -> dict[str, Quantity]:
+    """Add up what each part takes up from the closing of the press to the end of the night, g."""
+    found: dict[str, Quantity] = {}
+    for name in ("hot", "night") if run.choices.is_warm else ("night",):
+        for role, grams in water_moved(run.likely, name).items():
+            found[NAMES[role]] = found.get(NAMES[role], Q_(0.0, "g")) + grams
+    return found
+
+
+def _conditioning(run: PressRun, released: Range) -> Range:
+    """Hours under light weight, upper face free, until nine tenths of what is left are gone."""
+    room = 100 * to_humidity(run.choices.room_humidity)
+
+    def wait(history: History) -> float:
+        mean = history.humidity("mean").magnitude
+        goal = room + _LEFT * (float(mean[0]) - room)
+        time = first_time(history.hours.magnitude, mean, goal, rising=float(mean[0]) < room)
+        return float(history.hours.magnitude[-1]) if time is None else time
+
+    likely, *ends = (wait(history) for history in run.rests(released.value))
+    numbers = (likely, min(likely, *ends), max(likely, *ends))
+    return Range.of(numbers, "hour")
+
+
+def _release(run: PressRun, released: Quantity) -> Quantity | None:
+    """Hours under weight from which no leaf is too damp, too unlike the others, or warm; None if never."""
+    choices: PressingChoices = run.choices
+    history, *_ = run.rests(released)
+    return release_time(history, limit=choices.release_limit, room_temperature=choices.room_temperature)

@@ -1,0 +1,56 @@
+"""Hand-overs read a record and an item: who asks them needs no desk, and no screen."""
+
+import shutil
+from dataclasses import dataclass
+
+import pytest
+
+from bench.desk import SAMPLES, Treatment
+from bench.handover.buffering import handed_on_load, planned_interleaves
+from bench.handover.cleaning import cleaning_choices
+from bench.handover.humidity import humidity_choices
+from bench.handover.intake import conditions_of
+from bench.handover.learning import give_of_block
+from bench.handover.pressing import pressing_choices
+from bench.item import Item
+from bench.records import nouns
+from bench.records.record import Record
+from bench.records.store import open_treatment
+from bench.units import UnitChoice
+
+SAMPLE = "tin-orchard-annual-2"
+
+
+@dataclass
+class Bare:
+    """A record and its item, and nothing else of a desk."""
+
+    record: Record
+    latest: Record
+    item: Item
+    units: UnitChoice
+    cycle: int
+
+    def thicknesses(self, cycle=1):
+        stage, number = nouns.before_cycle(cycle)
+        return nouns.thicknesses_of(self.record, self.item, stage=stage, cycle=number)
+
+
+@pytest.mark.parametrize("cycle", [1, 2])
+@pytest.mark.parametrize(
+    "hand_over",
+    [
+        humidity_choices,
+        planned_interleaves,
+        handed_on_load,
+        give_of_block,
+        pressing_choices,
+        lambda treatment, cycle: cleaning_choices(treatment, cycle=cycle),
+        lambda treatment, cycle: conditions_of(treatment, "pressing"),
+    ],
+    ids=["chamber", "interleaves", "load", "block", "press", "cleaning", "conditions"],
+)
+def test_a_record_and_its_item_are_all_that_is_asked_for(hand_over, cycle, tmp_path):
+    record = open_treatment(shutil.copytree(SAMPLES / SAMPLE, tmp_path / SAMPLE))
+    bare = Bare(record, record, nouns.item_of(record), nouns.units_of(record), cycle)
+    assert hand_over(bare, cycle) == hand_over(Treatment(record), cycle)
