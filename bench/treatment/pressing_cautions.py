@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from bench.item import Answer, Item, Prong, Thicknesses
 from bench.physics.softening import fibre_margin
-from bench.treatment.buffering_choices import STOP_CHANCE
+from bench.treatment.buffering_choices import STOP_CHANCE, cautions_of_load
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
 from bench.treatment.doses import (
     caution_of_ageing,
@@ -43,6 +43,7 @@ def gather_cautions(
     return (
         *_handed_down(plan, conditions),
         *_spine(item, plan),
+        *cautions_of_load(plan.choices.load),
         *_cover(item, plan),
         *_doses(item, plan),
         *_heat(plan, water_held),
