@@ -30,12 +30,14 @@ from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flag_taken, flagged, save_as_seen
 from bench.physics.ranges import Range
+from bench.physics.transient.faces import LONGEST_HALF_LIFE
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
 from bench.treatment.actual.observed import ReadSince, read_leaves
 from bench.treatment.interleaves import WIDEST
-from bench.treatment.plan import hours
+from bench.treatment.plan import hours, minutes
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
+from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, measured_half_life
 from bench.units import Q_, Quantity, UnitChoice
 
 _NONE = "none"
@@ -115,6 +117,7 @@ _PRESS = (
     "Heated sides",
     "Far side",
     "Board",
+    "Platen loses half of its warmth in",
     "Boards on each side",
     "Card",
     "Cards",
@@ -157,8 +160,30 @@ def _press_fields(usual: PressingChoices) -> list[Any]:
             usual.base,
             hint="with one side heated",
         ),
+        NumberField(
+            "half_life",
+            "Platen loses half of its warmth in",
+            _measured(usual),
+            "min",
+            low=minutes(0),
+            high=LONGEST_HALF_LIFE,
+            optional=True,
+            hint=(
+                "above the room, heat off, press closed and empty; empty if not measured: "
+                f"{PLATEN_HALF_LIFE.say('min')}, judgement"
+            ),
+        ),
         TickField("cold_spine", "The spine stays off the warm platen", usual.spine_is_cold),
     ]
+
+
+def _measured(usual: PressingChoices) -> Quantity | None:
+    """Give the half-life of the platen if it was measured."""
+    return None if usual.half_life == PLATEN_HALF_LIFE else usual.half_life.value
+
+
+def _read_half_life(entered: Quantity | None) -> Range:
+    return PLATEN_HALF_LIFE if entered is None else measured_half_life(entered)
 
 
 def _stack_fields(usual: PressingChoices) -> list[Any]:
@@ -237,6 +262,7 @@ def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quant
         platen_temperature=values["platen"],
         heated=values["heated"],
         base=values["base"],
+        half_life=_read_half_life(values["half_life"]),
         dwell=values["dwell"],
         room_temperature=values["room"],
         room_humidity=values["room_humidity"],

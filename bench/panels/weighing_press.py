@@ -12,9 +12,11 @@ from bench.records.nouns import planned_number, planned_of
 from bench.treatment import facts
 from bench.treatment.clock.schedule import Step
 from bench.treatment.pressing import PressingChoices
+from bench.treatment.pressing.plan import measured_half_life
+from bench.treatment.pressing.words import COOL, NIGHT
 from bench.units import Q_, Quantity
 
-_NIGHT, _BETWEEN, _REST = "in the press overnight", "in the press", "rest under light weight"
+_BETWEEN, _REST = "in the press", "rest under light weight"
 
 
 def press_used(treatment: Treatment, cycle: int) -> PressingChoices:
@@ -43,12 +45,15 @@ def _heat(treatment: Treatment, cycle: int) -> dict[str, Any]:
         for name, fact in (
             ("platen_temperature", facts.PLATEN),
             ("dwell", facts.DWELL),
+            ("half_life", facts.HALF_LIFE),
             ("changes", facts.CHANGES_PLANNED),
         )
     }
     found: dict[str, Any] = {"platen_temperature": read["platen_temperature"]}
     if read["dwell"] is not None:
         found["dwell"] = read["dwell"]
+    if read["half_life"] is not None:
+        found["half_life"] = measured_half_life(read["half_life"])
     if read["changes"] is not None:
         found["changes"] = round(float(read["changes"].magnitude))
     return found
@@ -59,7 +64,9 @@ def _times(treatment: Treatment, cycle: int, usual: PressingChoices) -> dict[str
     timeline = treatment.timeline
     steps = timeline.steps if timeline else ()
     here = [step for step in steps if (step.stage, step.cycle) == ("pressing", cycle)]
-    night, between, rest = (_lasts(here, name) for name in (_NIGHT, _BETWEEN, _REST))
+    cool, late, between, rest = (_lasts(here, name) for name in (COOL, NIGHT, _BETWEEN, _REST))
+    closed = [part for part in (cool, late) if part is not None]
+    night = sum(closed[1:], start=closed[0]) if closed else None  # the cooling is its first part
     found: dict[str, Any] = {}
     if night is not None:
         found.update(night=night, longest_night=max(night, usual.longest_night))

@@ -10,10 +10,14 @@ from dataclasses import dataclass
 
 from bench.physics.ranges import Range, RangeLike, as_range, spread
 from bench.physics.saturation import ZERO_CELSIUS
+from bench.units import Q_
 
 _WATER_KELVIN = 136.0  # glass transition of water, from memory
 _WATER_STEP = 1.94  # J/(g K), step of its heat capacity, from memory
 _POLYMER_STEP = 0.5  # J/(g K), of dry polymer, from memory with medium confidence
+
+MOST_WATER = Q_(0.25, "")
+"""Moisture content of paper up to which the softening of its fibres is reckoned."""
 
 _XYLAN, _GLUCOMANNAN = 440.15, 454.15
 """Kelvins at which the dry hemicelluloses soften, 167 and 181 °C [goring1965]_ (abstract seen)."""
@@ -83,7 +87,9 @@ def fibre_softening_temperature(
     >>> print(fibre_softening_temperature(Q_(7, "percent")).say("degC"))
     76 °C (60 to 108)
     """
-    water = as_range(moisture_content).floats("", field="moisture content", low=0.0, high=0.25)
+    water = as_range(moisture_content).floats(
+        "", field="moisture content", low=0.0, high=float(MOST_WATER.magnitude)
+    )
     ratio = as_range(water_ratio).floats("", field="water ratio", low=0.5, high=2.1)
     dry = ((_XYLAN + _GLUCOMANNAN) / 2, _XYLAN, _GLUCOMANNAN)
     numbers = spread(_hemicellulose, dry=dry, water=water, ratio=ratio)

@@ -202,7 +202,8 @@ FAR_LEAF = _fact(
     "far_leaf", "far leaf after the dwell", "degC", "leaf farthest from the platen at the end of heating"
 )
 IN_THE_END = _fact("in_the_end", "{} in the end", "degC")
-TIME_TO_COOL = _fact("time_to_cool", "time to cool in air", "min")
+TIME_TO_COOL = _fact("time_to_cool", "time to cool in the press", "min")
+HALF_LIFE = _fact("half_life", "time in which the platen loses half of its warmth", "min")
 WARM_HUMIDITY = _fact("warm_humidity", "humidity in the warm stack", "percent")
 COVER_HUMIDITY = _fact(
     "cover_humidity", "highest humidity at the cover", "percent", "humidity at the coated cover"
@@ -262,6 +263,7 @@ NEXT_PLATEN = _fact("next_platen", "platen temperature, next cycle", "degC")
 NEXT_DWELL = _fact("next_dwell", "dwell, next cycle", "min")
 
 _LABELS = {fact.label: fact for fact in FACTS.values()}
+_LABELS["time to cool in air"] = TIME_TO_COOL  # as records from before version 3 call it
 _FAMILIES = [
     (re.compile(re.escape(fact.label).replace(r"\{\}", "(.+)")), fact)
     for fact in FACTS.values()

@@ -320,6 +320,7 @@ def _read(
         chances[f"{name} staple"] = _chance(wire > float(limits.staple.to("Pa").magnitude), fine)
         _add_clearance(f"{name} staple", room, clearances, doubts)
     peak, line = step_load(base, layout, values)
+    solved_all = np.logical_and.reduce([base.converged, *(fine for *_, fine in solved.staples.values())])
     mass = sheet_mass(item, sheets)
     return Bearing(
         sheets=sheets,
@@ -339,7 +340,7 @@ def _read(
         mass=mass,
         water=_water(mass, sheets),
         curve=curve_of(base, profile, layout, values, enough),
-        solved=float(base.converged.mean()),
+        solved=float(solved_all.mean()),
         samples=len(base.platen),
         accepted_risk=limits.accepted_risk,
     )

@@ -20,6 +20,9 @@ from bench.physics.ranges import draw as draw_range
 from bench.uncertainty import Measured
 from bench.units import Quantity, to_float
 
+_TAIL = 0.025  # once in forty: where an interval of 95 % ends
+_PINCHED = 0.5  # no staple pinches a pile to less than half of itself; judgement, no source
+
 
 @dataclass(frozen=True)
 class Assumed:
@@ -49,7 +52,8 @@ class Assumed:
     prong : Range [length]
         What a prong that stands proud adds to that.
     spine_rise : Range [length]
-        Spine edge above the mean of the staples, where it was not read.
+        Spine edge above the mean of the staples, where it was not read; never guessed lower by more
+        than half of what stands there.
     stiffness : Range, dimensionless, or None
         Factor on the bending stiffness of the pack as findings point to it, in place of its own range.
     """
@@ -162,7 +166,8 @@ def draw_values(
     Notes
     -----
     Ranges are drawn as :func:`bench.physics.ranges.draw` does.  Readings give Student's t of their causes
-    (JCGM 101 [gum]_); causes shared between places are drawn once.
+    (JCGM 101 [gum]_); causes shared between places are drawn once.  A thickness is above nothing: draws in
+    which one is not are drawn again from the others, and refused if they are more than one in forty.
     """
     draw = _Draw(rng, 1 if rng is None else samples)
     values = {
@@ -197,22 +202,30 @@ def draw_values(
     if item.format is Format.SHEET:
         values["spine edge"] = stand  # a sheet has no spine: nothing rises there
     elif "spine edge" not in values:
-        values["spine edge"] = stand + draw.range(assumed.spine_rise, "m")
+        values["spine edge"] = stand + draw.rise(assumed.spine_rise, stand)
     for staple in item.staples:
-        values.setdefault(f"{staple.name} staple", stand + draw.range(assumed.spine_rise, "m"))
+        values.setdefault(f"{staple.name} staple", stand + draw.rise(assumed.spine_rise, stand))
         added = draw.range(assumed.prong, "m")
         values[f"{staple.name} prong"] = added if staple.prong is Prong.PROUD else 0.0 * added
-    _check_readings(values)
-    return values
+    return _above_nothing(values, rng)
 
 
-def _check_readings(values: Mapping[str, Array]) -> None:
-    for name, column in values.items():
-        if name in ("text block", "spine edge", "fore edge") or name.endswith(" staple"):
-            worst = float(column.min())
-            if worst <= 0:
-                remedy = "Read again: the uncertainty is as large as the thickness"
-                raise BadValue(f"thickness at {name}", f"{worst * 1e3:.3g} mm", "above zero", remedy)
+def _above_nothing(values: dict[str, Array], rng: np.random.Generator | None) -> dict[str, Array]:
+    """Draw again what gave a thickness that cannot be; refuse it where the doubt reaches so far."""
+    read = [n for n in values if n in ("text block", "spine edge", "fore edge") or n.endswith(" staple")]
+    good = np.logical_and.reduce([values[name] > 0 for name in read])
+    if good.all():
+        return values
+    for name in read:
+        column = values[name]
+        if np.mean(column <= 0) > _TAIL:
+            remedy = "Read again: the uncertainty is as large as the thickness"
+            came = f"{float(column.min()) * 1e3:.3g} mm"
+            raise BadValue(f"thickness at {name}", came, "above zero", remedy)
+    rows = np.arange(len(good))
+    assert rng is not None  # values without doubt are above nothing, or refused
+    rows[~good] = rng.choice(rows[good], size=int((~good).sum()))
+    return {name: column[rows] for name, column in values.items()}
 
 
 def _draw_bending(draw: _Draw, own: Range, factor: Range | None) -> Array:
@@ -233,6 +246,15 @@ class _Draw:
         if self.rng is None or low == high:
             return np.full(self.samples, value)
         return draw_range((value, low, high), self.rng.standard_normal(self.samples))
+
+    def rise(self, given: Range, stand: Array) -> Array:
+        """Draw how much higher a place is that was not read than one that stands so high."""
+        value, low, high = given.floats("m", field="range")
+        pinched = -_PINCHED * float(np.median(stand))
+        if pinched <= low:
+            return self.range(given, "m")
+        low, high = pinched, max(high, pinched)
+        return self.range(Range.of((min(max(value, low), high), low, high), "m"), "m")
 
     def readings(self, places: Mapping[str, Measured]) -> dict[str, Array]:
         drawn: dict[str, Array] = {}

@@ -8,7 +8,7 @@ import numpy as np
 
 from bench.physics.bearing.batch import Batch, solve_batch
 from bench.physics.bearing.knowns import Press
-from bench.physics.bearing.laws import Array
+from bench.physics.bearing.laws import TOP, Array
 from bench.physics.bearing.results import Curve
 from bench.physics.bearing.zones import (
     SPINE_ZONE,
@@ -35,12 +35,16 @@ def staple_pressure(
     values: Mapping[str, Array],
     base: Batch,
 ) -> tuple[Array, Array, np.ndarray]:
-    """Give pressure on a wire, room over it, and which samples found a balance."""
+    """Give pressure on a wire, room over it, and which samples found a balance.
+
+    Where none was found the wire carries :data:`~bench.physics.bearing.laws.TOP`, and the room is not known.
+    """
     line = layout.staple_line
     assert line is not None
     samples = base.platen.shape[0]
     if line < layout.outside:
-        return np.zeros(samples), np.full(samples, np.inf), base.converged
+        free = beyond(np.zeros(samples), base.converged)
+        return free, np.full(samples, np.inf), base.converged
     near = places <= (np.inf if press.even else layout.stop + _STAPLE_GRID)
     row = int(np.argmin(np.abs(places - line)))
     profile = section_profile(places[near], layout, sheets, values, staple=name, shim=press.shim)
@@ -61,15 +65,28 @@ def staple_pressure(
         )
         wire[rows], fine[rows] = found.pressure[row], found.converged
         room[rows] = np.where(found.converged, found.gap[row] - profile.height[row, rows], np.nan)
-    return wire, room, fine
+    return beyond(wire, fine), room, fine
+
+
+def beyond(pressure: Array, solved: np.ndarray) -> Array:
+    """Give a pressure with the end of the laws where no balance was found: crushed, and never without load.
+
+    Such samples are those pressed hardest.  Left out, or taken as nothing, they would lower the pressure
+    that is told as the load rises.
+    """
+    return np.where(solved, pressure, TOP)
 
 
 def spine_pressure(base: Batch, layout: Layout) -> Array:
-    """Give the mean pressure on the spine zone, Pa; zero where it hangs outside or there is no spine."""
+    """Give the mean pressure on the spine zone, Pa; zero where it hangs outside or there is no spine.
+
+    Where no balance was found it is that at which the laws end (:func:`beyond`).
+    """
     zone = base.places <= float(SPINE_ZONE.to("m").magnitude)
     if not zone.any() or not layout.has_spine:
         return np.zeros_like(base.platen)
-    return np.asarray(base.share[zone] @ base.pressure[zone] / base.share[zone].sum())
+    mean = base.share[zone] @ base.pressure[zone] / base.share[zone].sum()
+    return beyond(mean, base.converged)
 
 
 def block_pressure(base: Batch) -> Array:

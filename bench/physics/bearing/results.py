@@ -77,7 +77,9 @@ class Curve:
 class Bearing:
     """What one plan of sheets does with the load.
 
-    All ranges are median and the limits of 95 % of the samples.
+    All ranges are median and the limits of 95 % of the samples.  A sample without a balance within the laws
+    is crushed: at spine and staples it counts with the pressure at which the laws end (10 MPa); of all else
+    only the samples with a balance are told.
 
     Attributes
     ----------
@@ -114,7 +116,8 @@ class Bearing:
     curve : Curve
         Pressure along the section between staples.
     solved : float
-        Part of the samples that found a balance within the laws; the others count as exceeding.
+        Part of the samples that found a balance within the laws, between staples and at each; the others
+        count as exceeding.
     samples : int
         How many were drawn, which is how well a chance can be known.
     accepted_risk : float

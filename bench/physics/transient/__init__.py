@@ -21,7 +21,7 @@ from bench.physics.transient.answers import (
 from bench.physics.transient.cells import contact_conductance
 from bench.physics.transient.chamber import Air, ClosedChamber
 from bench.physics.transient.edges import profile_to_fore_edge
-from bench.physics.transient.faces import Insulated, Open, Platen, SolidBase
+from bench.physics.transient.faces import CoolingPlaten, Insulated, Open, Platen, SolidBase
 from bench.physics.transient.fit import Fit, Weighing, fit_weighings
 from bench.physics.transient.history import PLACES, History
 from bench.physics.transient.inputs import Inputs
@@ -33,6 +33,7 @@ __all__ = [
     "TOLERANCE",
     "Air",
     "ClosedChamber",
+    "CoolingPlaten",
     "Course",
     "Fit",
     "History",

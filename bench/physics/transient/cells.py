@@ -202,6 +202,19 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
     return _Material(thickness, dry, dry * specific, vapour, resistance, False)
 
 
+_LUMP = "aluminium"  # of what a platen is taken to be: it conducts so well that it is one lump
+
+
+def platen_layer(capacity: float) -> Layer:
+    """Give a platen that keeps so much heat, J/(m2 K), as a layer of metal."""
+    _, specific, density = _thermal(_LUMP)
+    return Layer(Role.PLATEN, _LUMP, 1, Q_(capacity / (specific * density), "m"))
+
+
+LEAST_CAPACITY = 10.0
+"""Heat that a platen keeps, J/(m2 K), below which it is none: less than a leaf of paper."""
+
+
 def choose_isotherm(layer: Layer, instead: Mapping[Role, str]) -> Isotherm | None:
     """Give the isotherm of a layer, or the one asked for in its place; None for metal."""
     if is_metal(layer.material):
@@ -223,7 +236,8 @@ def cut_stack(
     Parameters
     ----------
     stack : Stack
-        Top first.  A platen is a boundary and not a layer; a metal plate is a layer.
+        Top first.  A hot platen is a boundary and not a layer; a metal plate is a layer, and so is a platen
+        that cools.
     numbers : mapping of str to float
         The inputs in SI units, from :meth:`Inputs.middle`.
     contact : float

@@ -5,6 +5,7 @@ A plate with mass is a layer of the stack; the face beyond it is open, a base or
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -83,12 +84,57 @@ class Platen:
         return times, warm
 
 
+LONGEST_HALF_LIFE = Q_(300, "min")
+
+
+@dataclass(frozen=True)
+class CoolingPlaten:
+    r"""A face against a platen that was switched off: it gives its heat to the room and to the stack.
+
+    .. math:: c \frac{dT_p}{dt} = -h (T_p - T_{room}) - \text{what flows into the stack},
+              \qquad c = h \, t_{1/2} / \ln 2
+
+    It is one lump in series with its contact.  Without heat of its own it is a :class:`SolidBase`; if it is
+    heavy beside the stack, the stack follows its own exponential.
+
+    Attributes
+    ----------
+    temperature : Quantity [temperature]
+        When it is switched off, at the start of the first phase of this face; 0 to 100 °C.
+    half_life : Quantity [time]
+        In which it loses half of its warmth above the room by itself, 0 to 300 min.
+    loss : Quantity or range [W/(m**2 K)]
+        From the platen to the room, 0.1 to 1e7.
+    """
+
+    temperature: Quantity
+    half_life: Quantity
+    loss: RangeLike = BASE_FILM
+
+    @property
+    def celsius(self) -> float:
+        """Its temperature when it is switched off, °C."""
+        return to_float(self.temperature, "degC", field="platen temperature", low=0.0, high=100.0)
+
+    @property
+    def capacity(self) -> float:
+        """Heat that it keeps, J/(m2 K)."""
+        longest = float(LONGEST_HALF_LIFE.magnitude)
+        minutes = to_float(self.half_life, "min", field="half-life of the platen", low=0.0, high=longest)
+        return read_loss(self.loss) * 60 * minutes / math.log(2)
+
+
+def read_loss(loss: RangeLike) -> float:
+    """Read what a base or a platen loses to the room, W/(m2 K)."""
+    return as_range(loss).floats("W/m^2/K", field="loss of the base", low=0.1, high=1e7)[0]
+
+
 @dataclass(frozen=True)
 class Insulated:
     """A face through which nothing passes, or the middle of a stack that is alike on both sides."""
 
 
-Face: TypeAlias = Open | SolidBase | Platen | Insulated
+Face: TypeAlias = Open | SolidBase | Platen | CoolingPlaten | Insulated
 
 
 @dataclass(frozen=True)
@@ -112,7 +158,10 @@ def read_face(
     film_factor: float,
     platen_error: float,
 ) -> Sides:
-    """Turn a face into conductances from what lies there to the middle of the outermost cell."""
+    """Turn a face into conductances from what lies there to the middle of the outermost cell.
+
+    Of a platen that cools the outermost cell is the platen itself.
+    """
     if isinstance(face, Open):
         film = film_factor * as_range(face.film).floats("m/s", field="film of air", low=5e-6, high=100.0)[0]
         radiation = to_float(face.radiation, "W/m^2/K", field="radiation", low=0.0, high=10.0)
@@ -120,8 +169,10 @@ def read_face(
         heat = 1 / (1 / (film * LEWIS + radiation) + half_heat)
         return Sides(1 / resistance, heat, (0.0,), (air_celsius,))
     if isinstance(face, SolidBase):
-        loss = as_range(face.loss).floats("W/m^2/K", field="loss of the base", low=0.1, high=1e7)[0]
+        loss = read_loss(face.loss)
         return Sides(0.0, 1 / (1 / contact + 1 / loss + half_heat), (0.0,), (room_celsius,))
+    if isinstance(face, CoolingPlaten):
+        return Sides(0.0, 1 / (1 / read_loss(face.loss) + half_heat), (0.0,), (room_celsius,))
     if isinstance(face, Platen):
         times, warm = face.program()
         shifted = tuple(t + platen_error for t in warm)

@@ -69,8 +69,9 @@ class Phase:
         1 s to 60 days.
     air : Air or ClosedChamber
         About open faces and edges.
-    top, bottom : Open, SolidBase, Platen or Insulated
-        Against what the two faces lie.
+    top, bottom : Open, SolidBase, Platen, CoolingPlaten or Insulated
+        Against what the two faces lie.  A platen that cools goes on as it is through phases that follow
+        each other.
     pressure : Quantity [pressure]
         On the stack, 0.05 to 500 kPa; sets the contacts with metal.
     stack : Stack, optional

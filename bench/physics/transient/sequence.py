@@ -12,17 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.physics.transient.cells import Cut, cut_stack
+from bench.physics.saturation import ZERO_CELSIUS
+from bench.physics.transient.cells import LEAST_CAPACITY, Cut, cut_stack, platen_layer
 from bench.physics.transient.chamber import ClosedChamber, read_air
-from bench.physics.transient.equations import Equations, Outside
-from bench.physics.transient.faces import Sides, read_face
+from bench.physics.transient.equations import REFERENCE, WATER_HEAT, Equations, Outside
+from bench.physics.transient.faces import CoolingPlaten, Face, Sides, SolidBase, read_face
 from bench.physics.transient.history import History, PhaseHistory
 from bench.physics.transient.hysteresis import NO_LAG, start_lag
 from bench.physics.transient.inputs import USUAL, Inputs
 from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Track, integrate
-from bench.stack import Role, Stack
-from bench.units import Quantity
+from bench.stack import Layer, Role, Stack
+from bench.units import Q_, Quantity
 
 Floats = NDArray[np.float64]
 
@@ -179,6 +180,31 @@ class Setting(NamedTuple):
     cells_per_sheet: int
 
 
+def slowest_warming(course: Course) -> Quantity:
+    r"""Bound the time constant with which the stack of a course warms or cools in its last phase.
+
+    Returns
+    -------
+    Quantity [s]
+        From the upper face to the lower: :math:`\tau = \sum_i C_i R_i`, the heat capacity of each cell with
+        its water times the resistance between it and what lies at the upper face.  No constant of such a
+        chain is longer (Elmore's delay of a ladder of resistances and capacities, from memory); water that
+        evaporates and condenses on its way is not in it.
+
+    Raises
+    ------
+    BadValue
+        No heat passes the upper face.
+    """
+    entered = _Followed(course.setting, course.setting.stack).enter(course.phases[-1])
+    slices, face = entered.cut.slices, entered.equations.outside.heat[0]
+    if face <= 0:
+        raise BadValue("upper face", "insulated", "a face that heat passes", "Ask of a stack under a platen")
+    water = np.where(slices.wet, WATER_HEAT * slices.mass * entered.state[0::2], 0.0)
+    resistance = 1 / face + np.concatenate([[0.0], np.cumsum(1 / slices.conductance)])
+    return Q_(float((slices.heat + water) @ resistance), "s")
+
+
 @dataclass(frozen=True, eq=False)  # compared by identity: it is what was found, not what was asked
 class Company:
     """Courses side by side, as they stand between two phases; from one such place many ways lead on."""
@@ -239,16 +265,18 @@ class _Followed:
         setting = self.setting
         stack = phase.stack or self.stack
         numbers = tuple(self.numbers.items())
-        cut = _cut(stack, numbers, phase.contact, setting.page, setting.isotherms, setting.cells_per_sheet)
-        sides, outside = _outside(phase, cut, self.numbers)
+        faces = _weighed(phase.top), _weighed(phase.bottom)
+        pressed = stack.between(*(_platen_of(face) for face in faces))
+        cut = _cut(pressed, numbers, phase.contact, setting.page, setting.isotherms, setting.cells_per_sheet)
+        sides, outside = _outside(phase, faces, cut, self.numbers)
         held, change = np.zeros(len(cut.slices.mass)), Change()
         if self.done:
-            last, fresh = self.done[-1], fresh_state(cut, phase.fresh)
+            last, fresh = self.done[-1], _warmed(fresh_state(cut, phase.fresh), faces, self.numbers)
             state, held, change = carry_over(
                 last.cut, cut, last.track.states[-1], last.track.lags[-1], fresh, phase.renew
             )
         else:
-            state = fresh_state(cut, setting.start)
+            state = _warmed(fresh_state(cut, setting.start), faces, self.numbers)
         return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held, change)
 
 
@@ -316,11 +344,36 @@ def _carry_on(group: Sequence[_Entered], seconds: float, lags: bool) -> list[Tra
     return track.parted(cells)
 
 
-def _outside(phase: Phase, cut: Cut, numbers: Mapping[str, float]) -> tuple[tuple[Sides, Sides], Outside]:
+def _weighed(face: Face) -> Face:
+    """Give a face as it is; a platen that keeps no heat to speak of is a base."""
+    if isinstance(face, CoolingPlaten) and face.capacity < LEAST_CAPACITY:
+        return SolidBase(face.loss)
+    return face
+
+
+def _platen_of(face: Face) -> tuple[Layer, ...]:
+    """Give the platen that lies at a face with heat of its own."""
+    return (platen_layer(face.capacity),) if isinstance(face, CoolingPlaten) else ()
+
+
+def _warmed(state: Floats, faces: tuple[Face, Face], numbers: Mapping[str, float]) -> Floats:
+    """Give the state of what comes in, with platens as warm as they were switched off."""
+    warm = [(end, face) for end, face in zip((1, -1), faces, strict=True) if isinstance(face, CoolingPlaten)]
+    if not warm:
+        return state
+    state = state.copy()
+    for end, face in warm:  # metal holds no water: its enthalpy is its temperature above 23 °C
+        state[end] = face.celsius + numbers["platen_error"] - (REFERENCE - ZERO_CELSIUS)
+    return state
+
+
+def _outside(
+    phase: Phase, faces: tuple[Face, Face], cut: Cut, numbers: Mapping[str, float]
+) -> tuple[tuple[Sides, Sides], Outside]:
     celsius, pressure, room = read_air(phase.air)
     contact = phase.contact * numbers["contact_factor"]
     both = []
-    for face, end in ((phase.top, 0), (phase.bottom, -1)):
+    for face, end in zip(faces, (0, -1), strict=True):
         both.append(
             read_face(
                 face,

@@ -12,7 +12,7 @@ from bench.physics.bearing.zones import Shim
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
 from bench.treatment.facts import LOAD, Fact
-from bench.treatment.plan import PlannedValue
+from bench.treatment.plan import Caution, PlannedValue, Verdict
 from bench.units import Q_, Quantity, to_float
 
 PACKS: dict[str, tuple[tuple[str, int], ...]] = {
@@ -48,6 +48,20 @@ GAP = "gap of the press"
 STOP_CHANCE = 0.10
 """Chance of loading spine or staple above which a plan says stop.  Chosen here, no source: one book in ten
 crushed is no risk to take with care."""
+
+FIRMEST = LOAD_WORDS["firm"].high
+"""What a hand press comes to at most: beyond it no practice is known, common practice, no source."""
+
+
+def cautions_of_load(load: Range) -> list[Caution]:
+    """Say that a load is beyond what a hand press comes to; nothing within it."""
+    if load.value <= FIRMEST:
+        return []
+    words = (
+        f"The load, {load.say('kPa')}, is more than a firm hand press comes to ({FIRMEST:.0f~P}): no "
+        "practice is known there, and paper grows thinner for good. Take a lighter load."
+    )
+    return [Caution(Verdict.CARE, words)]
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,16 @@ from bench.item import Item, Thicknesses
 from bench.physics.bearing.answers import compare_spacings
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.contact import HIGHEST_LOAD
+from bench.stack import build_item_stack
 from bench.treatment import facts
-from bench.treatment.buffering.choices import PACK, PRESS, PRESSES, STOP_CHANCE, BufferingChoices
+from bench.treatment.buffering.choices import (
+    PACK,
+    PRESS,
+    PRESSES,
+    STOP_CHANCE,
+    BufferingChoices,
+    cautions_of_load,
+)
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
 from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
 from bench.units import Q_, say_range
@@ -61,13 +69,14 @@ def weigh_spacings(
     Raises
     ------
     BadValue, OutOfRange
-        Readings that contradict each other, no load, sheets thicker than the room between the stops,
-        or a load beyond what paper and boards bear.
+        Readings that contradict each other, a text block thinner than its cover, no load, sheets thicker than
+        the room between the stops, or a load beyond what paper and boards bear.
 
     Notes
     -----
     :func:`bench.physics.bearing.answers.compare_spacings` holds the model and its range of validity.
     """
+    build_item_stack(item, thicknesses)  # refuses readings that leave nothing for the leaves
     press, limits = choices.path.build_press(choices.load), Limits(accepted_risk=choices.accepted_risk)
     if choices.sheets is not None:
         group_leaves(item, choices.interval, choices.sheets)  # refuses a number that cannot be
@@ -310,6 +319,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
             f"the {100 * choices.accepted_risk:g} % accepted. Use more sheets or a lighter load."
         )
         cautions.append(Caution(Verdict.STOP if load.chance > STOP_CHANCE else Verdict.CARE, words))
+    cautions += cautions_of_load(choices.load or load.load)
     guard = say_guard(decision, choices.accepted_risk)
     if guard:
         cautions.append(Caution(Verdict.CARE, guard, "jcgm106"))

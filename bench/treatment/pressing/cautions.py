@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.item import Answer, Item, Prong, Thicknesses
-from bench.physics.softening import fibre_margin
-from bench.treatment.buffering.choices import STOP_CHANCE
+from bench.physics.ranges import Range
+from bench.physics.softening import MOST_WATER, fibre_margin
+from bench.treatment.buffering.choices import STOP_CHANCE, cautions_of_load
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
 from bench.treatment.doses import (
     caution_of_ageing,
@@ -14,10 +15,11 @@ from bench.treatment.doses import (
     caution_of_rust,
     caution_of_unknown,
 )
+from bench.treatment.humidity.words import say_humidity
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.pressing.plan import PressingPlan
-from bench.treatment.pressing.words import STOP_SIGNS
-from bench.units import Quantity, say_minutes
+from bench.treatment.pressing.plan import DAMPEST, DRIEST, PressingPlan
+from bench.treatment.pressing.words import STOP_SIGNS, say_cooling
+from bench.units import say_minutes
 
 _CONSIDER_CHANCE = 0.95  # chance of a free spine below which it is said again at the press
 
@@ -26,7 +28,7 @@ def gather_cautions(
     item: Item,
     thicknesses: Thicknesses,
     plan: PressingPlan,
-    water_held: Quantity,
+    water_held: Range,
     conditions: Sequence[Condition],
 ) -> tuple[Caution, ...]:
     """Gather the cautions of a press plan.
@@ -35,7 +37,7 @@ def gather_cautions(
     ----------
     item, thicknesses, plan
         As in :func:`bench.treatment.pressing.plan_pressing`.
-    water_held : Quantity, dimensionless
+    water_held : Range, dimensionless
         Moisture content of the leaves in the press.
     conditions : sequence of Condition
         Handed down from intake.
@@ -43,8 +45,10 @@ def gather_cautions(
     return (
         *_handed_down(plan, conditions),
         *_spine(item, plan),
+        *cautions_of_load(plan.choices.load),
         *_cover(item, plan),
         *_doses(item, plan),
+        *_damp(plan, water_held),
         *_heat(plan, water_held),
         *_release(item, thicknesses, plan),
         *_notes(item, plan),
@@ -141,7 +145,37 @@ def _doses(item: Item, plan: PressingPlan) -> list[Caution]:
     ]
 
 
-def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:
+def within_known(water_held: Range) -> Range:
+    """Give the water held as far as its softening of the fibres is known: more of it softens no less."""
+    return Range(*(min(end, MOST_WATER) for end in (water_held.value, water_held.low, water_held.high)))
+
+
+def _damp(plan: PressingPlan, water_held: Range) -> list[Caution]:
+    """Say where the water goes beyond what is known of paper."""
+    given, found = plan.choices.item_humidity, []
+    if (given.low, given.high) != plan.choices.followed_ends:
+        words = (
+            f"The humidity of the item, {say_humidity(given)}, may lie beyond the {DRIEST.magnitude:.0f} to "
+            f"{DAMPEST.magnitude:.0f} % in which paper is known: what that would do is not in these numbers."
+        )
+        found.append(Caution(Verdict.CARE, words))
+    if plan.water.warm.value > DAMPEST:
+        words = (
+            f"In the closed stack it comes to {say_humidity(plan.water.warm)}, beyond what is known of "
+            "paper: water may stand as liquid. Let the item dry before it is pressed."
+        )
+        found.append(Caution(Verdict.CARE, words))
+    if water_held.high > MOST_WATER:
+        held, known = (100 * float(water.to("").magnitude) for water in (water_held.high, MOST_WATER))
+        words = (
+            f"The leaves may hold {held:.0f} % of water; how far that softens fibres is known to {known:.0f} "
+            "% only. They are no stiffer than said."
+        )
+        found.append(Caution(Verdict.GO, words))
+    return found
+
+
+def _heat(plan: PressingPlan, water_held: Range) -> list[Caution]:
     heat, choices = plan.heat, plan.choices
     if heat is None:
         return []
@@ -155,7 +189,14 @@ def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:
             "sides, turn the stack and heat again, or take fewer boards."
         )
         found.append(Caution(Verdict.CARE, words))
-    cold = fibre_margin(temperature=choices.room_temperature, moisture_content=water_held)
+    if heat.cooling.value > choices.night:
+        words = (
+            f"The night in the press is over before it has cooled, which takes {say_cooling(heat)}: opened "
+            "warm, it gives off its water at once and waves. Leave it until the platen no longer feels warm."
+        )
+        found.append(Caution(Verdict.CARE, words, "memory"))
+    held = within_known(water_held).value
+    cold = fibre_margin(temperature=choices.room_temperature, moisture_content=held)
     if cold.verdict == "soft":
         words = (
             "At this moisture the fibres are soft without heat: a cold press under load would set them too."
@@ -172,6 +213,12 @@ def _heat(plan: PressingPlan, water_held: Quantity) -> list[Caution]:
 def _release(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> list[Caution]:
     found = []
     choices, water = plan.choices, plan.water
+    if water.conditioning is None:
+        words = (
+            "Under light weight it may take more than 60 days to come to rest with the room: stand it open, "
+            "fanned, and weigh it until it no longer changes."
+        )
+        found.append(Caution(Verdict.CARE, words))
     limit = float(choices.release_limit.to("percent").magnitude)
     released = float(water.released.value.to("percent").magnitude)
     if released > limit + 0.5:

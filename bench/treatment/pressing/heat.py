@@ -10,9 +10,12 @@ from numpy.typing import NDArray
 
 from bench.physics.ranges import Range, join_ends, shares_of
 from bench.physics.transient import History, dwell_needed
-from bench.physics.transient.answers import slice_of
+from bench.physics.transient.answers import first_time, slice_of
+from bench.physics.transient.equations import WATER_HEAT
 from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.sequence import slowest_warming
+from bench.stack import Role
 from bench.treatment.prediction import LOOSE, follow_named, follow_together
 from bench.treatment.pressing.plan import Alternative, Heat, PressingChoices
 from bench.treatment.pressing.run import PressRun
@@ -22,7 +25,10 @@ Floats = NDArray[np.float64]
 
 NEARLY = 0.95  # of the slowest leaf's own final rise
 HAND_WARM = 5.0  # K above the room: no longer warm to the touch
-_LONG = Q_(4, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
+_DAYS = Q_(96, "hour")  # by then the heaviest platen is cold: ten of its half-lives are 50 hours
+_LOSS_OFF, _HALF_LIFE = "how much the press loses to the room", "how long the platen keeps its heat"
+_SHORTEST = Q_(4, "hour")  # for which the heat is followed at least
+_CONSTANTS = 10  # time constants after which the heat stands, even where moving water makes them longer
 _VARIED = ("conductivity_factor", "contact_factor")
 _LOSS = "how much the far side loses"
 
@@ -90,7 +96,8 @@ def _highest(run: PressRun, what: str, *, covers: bool) -> float:
 
 def _runs(run: PressRun) -> tuple[tuple[str, History], ...]:
     """Follow the heat until it stands: the likely run, and one for each end of what it hangs on."""
-    likely = run.course(run.hot(_LONG))
+    long = _long(run)
+    likely = run.course(run.hot(long))
     loose = replace(likely, tolerance=LOOSE)
     found = [("", likely)]
     for name in _VARIED:
@@ -98,8 +105,14 @@ def _runs(run: PressRun) -> tuple[tuple[str, History], ...]:
         found += [(INPUT_WORDS[name], replace(loose, inputs=inputs)) for inputs in ends]
     if run.choices.heated == "one" and run.choices.base == "open":
         losses = (BASE_FILM.low, BASE_FILM.high)
-        found += [(_LOSS, replace(loose, phases=(run.hot(_LONG, loss),))) for loss in losses]
+        found += [(_LOSS, replace(loose, phases=(run.hot(long, loss),))) for loss in losses]
     return follow_named(found)
+
+
+def _long(run: PressRun) -> Quantity:
+    """Give how long the heat is followed until it stands, and for twice the dwell at least."""
+    stands = _CONSTANTS * slowest_warming(run.course(run.hot(_SHORTEST)))
+    return max(_SHORTEST, 2 * run.choices.dwell, stands.to("hour"))
 
 
 def _temperature(
@@ -152,7 +165,7 @@ def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[A
         The choice first, twice its dwell last.
     """
     own, dwell = _runs(run)[0][1], run.choices.dwell
-    courses = (replace(way.course(way.hot(_LONG)), tolerance=LOOSE) for _, way in ways)
+    courses = (replace(way.course(way.hot(_long(way))), tolerance=LOOSE) for _, way in ways)
     histories = follow_together(tuple(courses))
     others = [
         _far_leaf(words, way.choices, history, dwell)
@@ -167,19 +180,62 @@ def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[A
 
 def _far_leaf(words: str, choices: PressingChoices, history: History, dwell: Quantity) -> Alternative:
     place = "middle leaf" if choices.heated == "both" else "last leaf"
-    celsius = float(history.at(history.temperature(place), min(dwell, _LONG)).magnitude)
+    celsius = float(history.at(history.temperature(place), dwell).magnitude)
     room = float(choices.room_temperature.to("degC").magnitude)
     return Alternative(words, celsius, _minutes_to_end(history, room, place), dwell)
 
 
 def _cooling(run: PressRun) -> Range:
-    """Minutes from heat off until the warmest leaf is within 5 K of the room, by the film of the room."""
-    part = slice_of(run.likely, "night")
-    warm = run.likely.sheets("celsius")[part].max(axis=1)
-    hours = run.likely.hours.magnitude[part]
+    """Minutes from heat off until the warmest leaf is within 5 K of the room.
+
+    Notes
+    -----
+    The likely time is that of the run, the platen a lump that keeps its own heat.  What platen and stack keep
+    goes out through what they lose, so that the time goes with ``n t_half / ln 2 + C / h``: platens, their
+    half-life, heat capacity of the stack, loss to the room.  The ends of half-life and loss are taken from
+    that.
+    """
+    likely = _minutes_to_cool(run)
+    if likely == 0:
+        return Range.of((0.0, 0.0, 0.0), "minute")
+    half_life, loss = (
+        given.floats(unit, field="cooling")
+        for given, unit in ((run.choices.half_life, "s"), (BASE_FILM, "W/m^2/K"))
+    )
+    platens, capacity = 2 if run.choices.heated == "both" else 1, _capacity(run)
+
+    def lasts(half: float, film: float) -> NDArray[np.float64]:
+        return np.log([platens * half / np.log(2) + capacity / film])
+
+    middle = lasts(half_life[0], loss[0])
+    ends = [(_HALF_LIFE, lasts(half, loss[0])) for half in half_life[1:]]
+    ends += [(_LOSS_OFF, lasts(half_life[0], film)) for film in loss[1:]]
+    low, high, _ = join_ends(middle, ends)
+    shorter, longer = (likely * float(np.exp(end - middle)[0]) for end in (low, high))
+    return Range.of((likely, shorter, longer), "minute")
+
+
+def _minutes_to_cool(run: PressRun) -> float:
+    """Read from the likely run when the warmest leaf is hand-warm no more, followed beyond a short night."""
     goal = float(run.choices.room_temperature.to("degC").magnitude) + HAND_WARM
-    cool = np.flatnonzero(warm <= goal)
-    time = 60 * float(hours[cool[0]] - hours[0]) if len(cool) else 60 * float(hours[-1] - hours[0])
-    film = [float(q.to("W/m^2/K").magnitude) for q in (BASE_FILM.value, BASE_FILM.low, BASE_FILM.high)]
-    ends = (time, time * film[0] / film[2], time * film[0] / film[1])
-    return Range.of(ends, "minute")
+    found = _first_cool(run.likely, goal)
+    if found is None:
+        longer = run.course(*run.until_off, run.cooled(_DAYS))
+        found = _first_cool(follow_together((replace(longer, tolerance=LOOSE),))[0], goal)
+    assert found is not None  # every stack that may be pressed is cold by then
+    return 60 * found
+
+
+def _first_cool(history: History, goal: float) -> float | None:
+    part = slice_of(history, "night")
+    hours = history.hours.magnitude[part]
+    return first_time(hours - hours[0], history.sheets("celsius")[part].max(axis=1), goal, rising=False)
+
+
+def _capacity(run: PressRun) -> float:
+    """Heat that the stack keeps with its water, without the platens, J/(m2 K)."""
+    night = run.likely.phase("night")
+    slices, held = night.cut.slices, night.track.states[0, 0::2]
+    keeps = np.where(slices.wet, slices.heat + WATER_HEAT * slices.mass * held, slices.heat)
+    inside = [keeps[sheet.cells].sum() for sheet in night.cut.sheets if sheet.role is not Role.PLATEN]
+    return float(sum(inside))

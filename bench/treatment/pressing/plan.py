@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin
+from bench.physics.transient.faces import LONGEST_HALF_LIFE
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.stack import Stack
 from bench.treatment.doses import NOTHING, Account, Spent
@@ -21,11 +22,17 @@ DWELL = Q_(999, "s")  # common practice, no source: about 16 and a half minutes
 SHORTEST_DWELL, LONGEST_DWELL = Q_(0.5, "min"), Q_(240.0, "min")
 HOTTEST = Q_(70.0, "degC")
 """Above it nothing here is known, and paper ages fast."""
+PLATEN_HALF_LIFE = Range.of((45, 20, 90), "min")
+"""In which a platen that was switched off loses half of its warmth above the room by itself.  Judgement, no
+source: with what a plate loses to a room, that of 6 to 25 mm of aluminium.  Measured, it is known better."""
+_MEASURED = 0.1  # of a half-life that was read off a thermometer and a clock: judgement
 OVERNIGHT = Q_(14, "hour")  # left in the press overnight: common practice, no source
 LONGEST_NIGHT = Q_(18, "hour")  # judgement: from closing time to the middle of the next morning
 RELEASE_LIMIT = Q_(60, "percent")  # advice of museums for original staples [staples-museum]_
 BETWEEN_CHANGES = Q_(2, "hour")  # attention is needed for the first hours; a short path rests in one or two
 UNDER_WEIGHT = Q_(24, "hour")  # at least a day at room humidity under light weight; from memory
+DRIEST, DAMPEST = Q_(1, "percent"), Q_(98, "percent")
+"""Humidity of an item between which isotherms of paper are known well enough to reckon with."""
 COATED_HUMIDITY = Q_(80, "percent")  # with the next: both together stick; from memory, low confidence
 COATED_HEAT = Q_(40, "degC")
 
@@ -42,7 +49,8 @@ class PressingChoices:
     load : Range [pressure]
         On the face.
     item_humidity : Range [dimensionless]
-        Mean humidity of the leaves when they come out of the chamber.
+        Mean humidity of the leaves when they come out of the chamber, 1 to 98 %; its ends are followed no
+        further.
     load_words : str
         The load as the operator named it.
     interval : int or None
@@ -67,6 +75,8 @@ class PressingChoices:
         What the far side loses heat to: ``"open"`` to the room, or ``"insulated"``.
     dwell : Quantity [time]
         Hot and under load.
+    half_life : Range [time]
+        In which the platen, switched off, loses half of its warmth above the room by itself; 0 to 300 min.
     room_temperature, room_humidity : Quantity
         Of the room; interleaves and boards have rested in it.
     night, longest_night : Quantity [time]
@@ -116,6 +126,7 @@ class PressingChoices:
     heated: str = "one"
     base: str = "open"
     dwell: Quantity = DWELL
+    half_life: Range = PLATEN_HALF_LIFE
     room_temperature: Quantity = ROOM
     room_humidity: Quantity = ROOM_HUMIDITY
     night: Quantity = OVERNIGHT
@@ -148,9 +159,20 @@ class PressingChoices:
         to_float(self.between_changes, "hour", field="time between changes", low=0.25, high=48.0)
         to_float(self.under_weight, "hour", field="rest under weight", low=1.0, high=720.0)
 
+    @property
+    def followed_ends(self) -> tuple[Quantity, Quantity]:
+        """Ends of the humidity of the item as they are followed: no paper is known beyond 1 to 98 %."""
+        low, high = self.item_humidity.low, self.item_humidity.high
+        return max(low, DRIEST), min(high, DAMPEST)
+
     def _check_air(self) -> None:
-        for end in (self.item_humidity.value, self.item_humidity.low, self.item_humidity.high):
+        for end in (self.item_humidity.low, self.item_humidity.high):
             to_humidity(end, field="humidity of the item")
+        if not DRIEST <= self.item_humidity.value <= DAMPEST:
+            came = f"{self.item_humidity.value.to('percent').magnitude:.4g} %"
+            allowed = f"{DRIEST.magnitude:.0f} to {DAMPEST.magnitude:.0f} %"
+            remedy = "Beyond it nobody knows what paper holds: let it come nearer to the room, read it again"
+            raise BadValue("humidity of the item", came, allowed, remedy)
         room = to_humidity(self.room_humidity, field="humidity of the room")
         limit = to_humidity(self.release_limit, field="humidity before release")
         if limit <= room:
@@ -177,6 +199,8 @@ class PressingChoices:
             low=float(SHORTEST_DWELL.magnitude),
             high=float(LONGEST_DWELL.magnitude),
         )
+        longest = 1.1 * float(LONGEST_HALF_LIFE.magnitude)  # the doubt of the longest is not refused
+        self.half_life.floats("min", field="half-life of the platen", low=0.0, high=longest)
         if self.heated not in HEATED:
             raise BadValue("heated sides", repr(self.heated), "one or both", "Say how many platens are hot")
         if self.base not in BASES:
@@ -190,6 +214,11 @@ class PressingChoices:
         return bool(
             self.platen_temperature.to("degC") > self.room_temperature.to("degC") + Q_(1, "delta_degC")
         )
+
+
+def measured_half_life(time: Quantity) -> Range:
+    """Give a half-life of the platen that the operator measured, with the doubt of such a reading."""
+    return Range(time, (1 - _MEASURED) * time, (1 + _MEASURED) * time)
 
 
 def _check_count(name: str, count: int, most: int) -> None:
@@ -216,7 +245,7 @@ class Heat:
     curves : tuple of (tuple of float, ...)
         Most likely temperatures in °C of top, middle and bottom at these minutes.
     cooling : Range [minute]
-        From the dwell's end until within 5 K of the room, both sides losing heat to it.
+        From the dwell's end, the platen switched off, until the warmest leaf is within 5 K of the room.
     doubts : dict of str to float
         What the doubt about the slowest leaf comes from.
     cover_humidity, cover_heat, spine_heat : Quantity [percent], Quantity [degC], Quantity [degC]
@@ -268,15 +297,17 @@ class Water:
     needed : int or None
         Changes until no leaf is above the limit, most likely; None if not within those followed.
     fewest, most : int or None
-        The same within the doubts; None if more than planned.
+        The same within the doubts.  The fewest are looked for as far as those needed; most is None if more
+        than planned.
     released : Range [percent]
         After the changes wished.
     sheet_mass : Quantity [g]
         Of one set of interleaves, at room humidity.
     ratio : float
         Mass of a set over that of the item.
-    conditioning : Range [hour]
-        Under light weight until nine tenths of what is left are gone, the upper face free.
+    conditioning : Range [hour] or None
+        Under light weight until nine tenths of what is left are gone, the upper face free; None if its value
+        or its longer end is not within 60 days.
     release : Quantity [hour] or None
         Under light weight from which it may be released: no leaf above the limit, all within 5 % RH of
         each other and within 2 K of the room; None if not in ten days.
@@ -294,7 +325,7 @@ class Water:
     released: Range
     sheet_mass: Quantity
     ratio: float
-    conditioning: Range
+    conditioning: Range | None
     release: Quantity | None
 
 

@@ -16,7 +16,7 @@ from bench.treatment.conditions import Condition
 from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import worst
 from bench.treatment.pressing import words as say
-from bench.treatment.pressing.cautions import gather_cautions
+from bench.treatment.pressing.cautions import gather_cautions, within_known
 from bench.treatment.pressing.heat import compare_ways, estimate_heat
 from bench.treatment.pressing.plan import Heat, PressingChoices, PressingPlan
 from bench.treatment.pressing.run import PressRun, set_up
@@ -26,7 +26,6 @@ from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice
 __all__ = ["PressingChoices", "PressingPlan", "plan_pressing"]
 
 SPINE_STRIP = Q_(2, "mm")  # width of the ridge along a square spine or a fold, from memory
-_MOST_WATER = 0.25  # beyond it the softening relation is not known
 
 
 def plan_pressing(
@@ -91,7 +90,8 @@ def plan_pressing(
         water=water,
         glue=_glue(item, choices, heat),
         fibres=fibre_margin(
-            temperature=heat.slowest if heat else choices.room_temperature, moisture_content=held
+            temperature=heat.slowest if heat else choices.room_temperature,
+            moisture_content=within_known(held),
         ),
         sizes={
             "width": estimate_permanent_change(item.width, direction="across"),
@@ -103,7 +103,7 @@ def plan_pressing(
     )
     found = say.values(item, plan)
     plan = replace(plan, values=found, account=add_up(choices.earlier + plan.spent, found, item))
-    cautions = gather_cautions(item, thicknesses, plan, held.value, conditions)
+    cautions = gather_cautions(item, thicknesses, plan, held, conditions)
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),
@@ -130,10 +130,10 @@ def _set_up_ways(
 
 
 def _water_held(run: PressRun) -> Range:
-    """Moisture content of the leaves at the end of the heat, or of the night in a cold press."""
+    """Give the moisture content of the leaves at the end of the heat, or of the night in a cold press."""
     name = "hot" if run.choices.is_warm else "night"
     runs = (run.likely, *(history for _, history in run.ends))
-    found = [min(_MOST_WATER, history.after(name, "content", "mean")) for history in runs]
+    found = [history.after(name, "content", "mean") for history in runs]
     return Range(*(Q_(content, "") for content in (found[0], min(found), max(found))))
 
 

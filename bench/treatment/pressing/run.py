@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -13,6 +14,7 @@ from bench.physics.exposure import Exposure
 from bench.physics.ranges import Range
 from bench.physics.transient import (
     Air,
+    CoolingPlaten,
     Course,
     History,
     Inputs,
@@ -38,18 +40,16 @@ from bench.treatment.prediction import (
 )
 from bench.treatment.pressing.plan import PressingChoices
 from bench.treatment.pressing.stack import build_press_stack
-from bench.units import Q_, Quantity, to_humidity
+from bench.units import Q_, Quantity
 
 Floats = NDArray[np.float64]
 
 MOST_CHANGES = 8
 """Changes of sheets that are followed at most, where no more are planned."""
 
-HIGHEST = 98.0  # % RH: no isotherm of paper is known well enough above
 _BENCH = Q_(10, "min")  # on the bench while the sheets go in: judgement
-_LONG_HEAT = Q_(8, "hour")  # by then the heat stands: thickness squared over diffusivity is under an hour
-_WEIGHT = Q_(10, "day")  # longest that the rest under weight is followed
-_DRIEST = 1.0
+WEIGHT, LONGEST_WEIGHT = Q_(10, "day"), Q_(60, "day")
+"""How long the rest under weight is followed, and how long if that is not enough."""
 _VARIED = ("transport_ratio", "cover_as_air", "isotherm_scale", "hysteresis")
 _WORDS = {"cover_as_air": "how tight cover and release sheet are"}
 
@@ -92,9 +92,8 @@ class PressRun:
         )
 
     def damp(self, humidity: Quantity) -> Rest:
-        """Give the item as it comes out of the chamber, alike throughout."""
-        percent = min(HIGHEST, max(_DRIEST, 100 * to_humidity(humidity)))
-        return Rest(Q_(percent, "percent"), self.choices.room_temperature)
+        """Give the item as damp as that, alike throughout."""
+        return Rest(humidity, self.choices.room_temperature)
 
     def _base(self, loss: Quantity | Range = BASE_FILM) -> Face:
         choices = self.choices
@@ -125,6 +124,11 @@ class PressRun:
         kilopascals = float(self.choices.load.value.to("kPa").magnitude)
         return Q_(max(0.05, kilopascals), "kPa")  # the platen itself touches, without any load
 
+    @property
+    def until_off(self) -> tuple[Phase, ...]:
+        """The phases until the heat goes off: the bench, and the heat if there is any."""
+        return self._phases[: 2 if self.choices.is_warm else 1]
+
     def phases(self, changes: int) -> tuple[Phase, ...]:
         """Give the phases until the last of some changes of sheets."""
         return self._phases[: len(self._phases) - self._most + changes]
@@ -140,7 +144,7 @@ class PressRun:
         found = [Phase("bench", _BENCH, self.room, Open(), SolidBase())]
         if choices.is_warm:
             found.append(self.hot(choices.dwell))
-        found.append(self._closed("night", choices.night, frozenset()))
+        found.append(self.cooled(choices.night))
         fresh = frozenset({Role.INTERLEAF})
         found += [
             self._closed(f"change {number}", choices.between_changes, fresh)
@@ -148,14 +152,27 @@ class PressRun:
         ]
         return tuple(found)
 
+    @cached_property
+    def _cooling(self) -> tuple[Face, Face]:
+        """What lies at both faces once the heat is off."""
+        choices = self.choices
+        if not choices.is_warm:
+            return SolidBase(), SolidBase()
+        assert choices.platen_temperature is not None
+        platen = CoolingPlaten(choices.platen_temperature, choices.half_life.value)
+        return platen, platen if choices.heated == "both" else self._base()
+
+    def cooled(self, duration: Quantity) -> Phase:
+        """Give the phase from the end of the heat on, or from the closing of a cold press."""
+        return self._closed("night", duration, frozenset())
+
     def _closed(self, name: str, duration: Quantity, renew: frozenset[Role]) -> Phase:
         """Give a phase in the closed press without heat."""
         return Phase(
             name,
             duration,
             self.room,
-            SolidBase(),
-            SolidBase(),
+            *self._cooling,
             self._load,
             stack=self.stack,
             fresh=self.dry,
@@ -182,29 +199,41 @@ class PressRun:
         """Runs at the ends of what counts for the water, each with its cause."""
         return self._runs[1:]
 
+    def ends_through(self, changes: int, followed: Sequence[bool]) -> tuple[History, ...]:
+        """Follow some of the runs at the ends on through more changes than are planned, the others not."""
+        phases = {False: self.phases(self.planned), True: self.phases(changes)}
+        chosen = zip(self._courses, (False, *followed), strict=True)
+        courses = [replace(course, phases=phases[goes_on]) for (_, course), goes_on in chosen]
+        return follow_together(courses)[1:]
+
     @cached_property
     def _runs(self) -> tuple[tuple[str, History], ...]:
+        return follow_named(self._courses)
+
+    @cached_property
+    def _courses(self) -> tuple[tuple[str, Course], ...]:
+        """The likely course, and one for each end of what counts for the water, with its cause."""
         count = self._most if self.stack.of(Role.INTERLEAF) else 0
         loose = replace(self.course(*self.phases(self.planned)), tolerance=LOOSE)
         given = self.choices.item_humidity
         found = [("", self.course(*self.phases(count)))]
         found += [
             ("humidity of the item", replace(loose, start=self.damp(humidity)))
-            for humidity in (given.low, given.high)
+            for humidity in self.choices.followed_ends
             if humidity != given.value
         ]
         found += [
             (_WORDS.get(name, INPUT_WORDS[name]), replace(loose, inputs=inputs))
             for name, inputs in self.inputs.at_ends(_VARIED)
         ]
-        return follow_named(found)
+        return tuple(found)
 
-    def rests(self, humidity: Quantity) -> tuple[History, ...]:
+    def rests(self, humidity: Quantity, duration: Quantity = WEIGHT) -> tuple[History, ...]:
         """Follow the rest under light weight from an item as damp as that, the upper face free.
 
         The likely run, and those with the transport of vapour at its low and high end.
         """
-        phase = Phase("weight", _WEIGHT, self.room, Open(), SolidBase())
+        phase = Phase("weight", duration, self.room, Open(), SolidBase())
         likely = Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
         ends = (self.inputs.with_end("transport_ratio", end) for end in (1, 2))
         return follow_together((likely, *(replace(likely, inputs=inputs) for inputs in ends)))

@@ -17,7 +17,7 @@ from bench.physics.transient import (
 from bench.physics.transient.answers import first_time
 from bench.stack import Role
 from bench.treatment.pressing.plan import PressingChoices, Water
-from bench.treatment.pressing.run import HIGHEST, PressRun
+from bench.treatment.pressing.run import LONGEST_WEIGHT, WEIGHT, PressRun
 from bench.units import Q_, Quantity, to_humidity
 
 NAMES = {
@@ -56,6 +56,7 @@ def estimate_water(run: PressRun) -> Water:
     needed = changes_until(run.likely, sets, limit=run.choices.release_limit) if sets else None
     reach = [changes_until(h, sets[: run.planned + 1], limit=run.choices.release_limit) for _, h in run.ends]
     known = [n for n in reach if n is not None]
+    few = known or _reach_beyond(run, sets, needed)
     interleaves = run.stack.mass(Role.INTERLEAF)
     return Water(
         warm=_warm(run),
@@ -65,7 +66,7 @@ def estimate_water(run: PressRun) -> Water:
         gains=_gains(run),
         changes=tuple(_at(run, name) for name in sets[1:]),
         needed=needed,
-        fewest=min([*known, *([] if needed is None else [needed])], default=None) if sets else None,
+        fewest=min([*few, *([] if needed is None else [needed])], default=None) if sets else None,
         most=max(known) if sets and len(known) == len(reach) and known else None,
         released=released,
         sheet_mass=interleaves,
@@ -83,6 +84,26 @@ def _sets(run: PressRun) -> list[str]:
     return names[names.index("night") :]
 
 
+def _reach_beyond(run: PressRun, sets: list[str], needed: int | None) -> list[int]:
+    """Give how many changes bring the driest of the ends below the limit where those planned do not.
+
+    Only ends that are drier than the likely run are followed on, as far as its own number: the answer hangs
+    on the item, not on how many changes are planned.
+    """
+    if not sets or (needed is not None and needed <= run.planned):
+        return []
+    last = sets[run.planned]
+    damp = run.likely.after(last, "activity", "wettest")
+    drier = [history.after(last, "activity", "wettest") < damp for _, history in run.ends]
+    goal = to_humidity(run.choices.release_limit)
+    for count in range(run.planned + 1, len(sets) if needed is None else needed):
+        histories = run.ends_through(count, drier)
+        on = [h for h, goes_on in zip(histories, drier, strict=True) if goes_on]
+        if any(history.after(sets[count], "activity", "wettest") <= goal for history in on):
+            return [count]
+    return []
+
+
 def _percent(history: History, name: str) -> float:
     return 100 * history.after(name, "activity", "mean")
 
@@ -90,11 +111,8 @@ def _percent(history: History, name: str) -> float:
 def _join(run: PressRun, read: Callable[[History], float]) -> tuple[Range, dict[str, float]]:
     values = [(cause, np.array([read(h)])) for cause, h in (("", run.likely), *run.ends)]
     low, high, squares = join_ends(values[0][1], values[1:])
-    numbers = (float(values[0][1][0]), max(0.0, float(low[0])), min(HIGHEST, float(high[0])))
-    value = min(numbers[0], HIGHEST)
-    return Range(
-        *(Q_(n, "percent") for n in (value, min(numbers[1], value), max(value, numbers[2])))
-    ), shares_of(squares)
+    value, lowest, highest = (min(100.0, max(0.0, float(x[0]))) for x in (values[0][1], low, high))
+    return Range.of((value, min(lowest, value), max(value, highest)), "percent"), shares_of(squares)
 
 
 def _after(run: PressRun, name: str) -> tuple[Range, dict[str, float]]:
@@ -130,19 +148,21 @@ def _gains(run: PressRun) -> dict[str, Quantity]:
     return found
 
 
-def _conditioning(run: PressRun, released: Range) -> Range:
-    """Hours under light weight, upper face free, until nine tenths of what is left are gone."""
+def _conditioning(run: PressRun, released: Range) -> Range | None:
+    """Hours under light weight, upper face free, until nine tenths of what is left are gone; None if not."""
     room = 100 * to_humidity(run.choices.room_humidity)
 
-    def wait(history: History) -> float:
+    def wait(history: History) -> float | None:
         mean = history.humidity("mean").magnitude
         goal = room + _LEFT * (float(mean[0]) - room)
-        time = first_time(history.hours.magnitude, mean, goal, rising=float(mean[0]) < room)
-        return float(history.hours.magnitude[-1]) if time is None else time
+        return first_time(history.hours.magnitude, mean, goal, rising=float(mean[0]) < room)
 
-    likely, *ends = (wait(history) for history in run.rests(released.value))
-    numbers = (likely, min(likely, *ends), max(likely, *ends))
-    return Range.of(numbers, "hour")
+    for duration in (WEIGHT, LONGEST_WEIGHT):
+        found = [wait(history) for history in run.rests(released.value, duration)]
+        known = [time for time in found if time is not None]
+        if len(known) == len(found):
+            return Range.of((known[0], min(known), max(known)), "hour")
+    return None
 
 
 def _release(run: PressRun, released: Quantity) -> Quantity | None:

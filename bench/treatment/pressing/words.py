@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -22,7 +23,7 @@ from bench.treatment.plan import (
     planned_range,
 )
 from bench.treatment.prediction import assume_transport, assume_unread
-from bench.treatment.pressing.plan import PressingPlan
+from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingPlan
 from bench.treatment.pressing.stack import ITEM_ROLES
 from bench.uncertainty import say_shares
 from bench.units import Q_, UnitChoice, say_minutes_range, say_range, unit_label
@@ -32,6 +33,7 @@ STOP_SIGNS = (
     "that prints through"
 )
 HEAT, CHANGE_SHEETS, SHEETS_OUT = "heat under load", "change the interleaves, ", "take the interleaves out"
+COOL, NIGHT = "cool under load", "in the press overnight"
 """Names of steps, by which the times that were read are found."""
 _A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for a change: from memory
 
@@ -113,11 +115,7 @@ def _say_reach(plan: PressingPlan) -> str:
     if needed is None:
         return f"Even {_changes(len(water.changes))} do not bring every leaf below the limit; {left}."
     few, many = plan.changes_reach
-    reach = (
-        ""
-        if few == many or few is None
-        else f" ({few} to {'more than planned for' if many is None else many})"
-    )
+    reach = "" if few == many or few is None else f" ({few} {'or more' if many is None else f'to {many}'})"
     return f"Without a rest it would take {_changes(needed)}{reach}; {left}."
 
 
@@ -206,7 +204,8 @@ def values(item: Item, plan: PressingPlan) -> tuple[PlannedValue, ...]:
         mass = ((plan.changes_needed + 1) * water.sheet_mass).to("g")
         found.append(PlannedValue(facts.DRY_SHEETS_NEEDED, mass))
     found.append(PlannedValue(facts.DAMPEST_LEAF, water.dampest, **limit))
-    found.append(planned_range(facts.HOURS_TO_CONDITION, water.conditioning))
+    if water.conditioning is not None:
+        found.append(planned_range(facts.HOURS_TO_CONDITION, water.conditioning))
     if water.release is not None:
         found.append(PlannedValue(facts.HOURS_UNDER_WEIGHT, water.release))
     found += [PlannedValue(facts.WATER_TAKEN_UP.of(n), g) for n, g in water.gains.items()]
@@ -245,6 +244,7 @@ def _heat_values(plan: PressingPlan) -> list[PlannedValue]:
         planned_range(facts.MIDDLE_LEAF, heat.middle),
         planned_range(facts.FAR_LEAF, heat.bottom),
         planned_range(facts.IN_THE_END.of(heat.slowest_name), heat.slowest_final),
+        planned_range(facts.HALF_LIFE, choices.half_life, source=_half_life_source(plan)),
         planned_range(facts.TIME_TO_COOL, heat.cooling),
         planned_range(facts.WARM_HUMIDITY, plan.water.warm, source="heikkila1993"),
     ]
@@ -288,10 +288,7 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
     if plan.heat is not None:
         note = f"Stay with it; lift after two minutes and look. Stop at {STOP_SIGNS}"
         found.append(PlannedStep(HEAT, choices.dwell, True, note=note))
-        cool = 5 * round(float(plan.heat.cooling.value.to("min").magnitude) / 5 + 0.5)
-        note = "Heat off, load on; a heavy platen keeps its heat for longer: go by the hand"
-        found.append(PlannedStep("cool under load", minutes(cool), True, note=note))
-    found.append(PlannedStep("in the press overnight", choices.night, False, at_most=choices.longest_night))
+    found += _night_steps(plan)
     found += _change_steps(plan)
     found += [
         PlannedStep("rest under light weight", choices.under_weight, False),
@@ -305,6 +302,37 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
         ),
     ]
     return tuple(found)
+
+
+def _half_life_source(plan: PressingPlan) -> str:
+    return "memory" if plan.choices.half_life == PLATEN_HALF_LIFE else "operator"
+
+
+def say_cooling(heat: Heat) -> str:
+    """Write how long the stack takes to cool."""
+    if heat.cooling.high <= minutes(90):
+        return _minutes(heat.cooling)
+    return say_range(*heat.cooling.floats("hour", field="time to cool"), "h")
+
+
+def _say_half_life(plan: PressingPlan) -> str:
+    """Say how long the platen keeps its heat, and how that is known."""
+    half = _minutes(plan.choices.half_life)
+    known = "judgement; measure it" if _half_life_source(plan) == "memory" else "measured"
+    return f"left on the stack when the heat is off, it loses half of its warmth in {half} ({known})"
+
+
+def _night_steps(plan: PressingPlan) -> list[PlannedStep]:
+    """Lay out the time in the closed press: the cooling is the first part of the night."""
+    night, longest = plan.choices.night, plan.choices.longest_night
+    if plan.heat is None:
+        return [PlannedStep(NIGHT, night, False, at_most=longest)]
+    cool = minutes(5 * math.ceil(float(plan.heat.cooling.value.to("min").magnitude) / 5))
+    note = f"Heat off, load on: {say_cooling(plan.heat)} until the platen no longer feels warm to the hand"
+    found = [PlannedStep(COOL, cool, False, note=note)]
+    if night > cool:
+        found.append(PlannedStep(NIGHT, night - cool, False, at_most=longest - cool))
+    return found
 
 
 def say_order(plan: PressingPlan) -> str:
@@ -364,6 +392,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
         side = "loses heat to the room" if choices.base == "open" else "is insulated"
         words = f"followed with the water through every sheet, the platen hot at once; the far side {side}"
         found.append(Assumption("heat", words, "incropera"))
+        found.append(Assumption("heat of the platen", _say_half_life(plan), _half_life_source(plan)))
     if plan.glue is not None:
         found.append(Assumption("spine glue", item.glue, "operator"))
     return tuple(found)

@@ -20,7 +20,7 @@ from bench.treatment.humidity.plan import HumidityChoices, Moment
 from bench.treatment.humidity.uptake import Run, Setting, follow_runs, set_up
 from bench.treatment.prediction import LIKELY, LOOSE, leaves_as
 from bench.treatment.pressing import run as pressing_run
-from bench.treatment.pressing.plan import PressingChoices
+from bench.treatment.pressing.plan import DAMPEST, PressingChoices
 from bench.treatment.weighing.later import WEIGHT
 from bench.units import Q_, Quantity, to_humidity
 
@@ -102,7 +102,7 @@ class Through:
         loose = replace(self.course, tolerance=LOOSE)
         found = self.setting.with_ends(self.course, self.phases)
         room = 100 * to_humidity(self.press.choices.room_humidity)
-        for percent in (max(1.0, room - ROOM_DOUBT), min(pressing_run.HIGHEST, room + ROOM_DOUBT)):
+        for percent in (max(1.0, room - ROOM_DOUBT), min(float(DAMPEST.magnitude), room + ROOM_DOUBT)):
             phases = self.phases(room=Q_(percent, "percent"))
             found.append((SHEETS, replace(loose, phases=phases)))
         for name, inputs in self._shapes():
