@@ -143,7 +143,7 @@ def test_scatter_of_the_balance_is_covered():
 def test_the_answer_compares_the_night_with_what_was_predicted_and_says_what_to_do():
     chamber, later = weigh(0.015, 1.4, MOMENTS[:3])
     answer = read(chamber, later).answer
-    assert "After the night it is at 75 % RH" in answer
+    assert "After the night it is at 74 % RH" in answer
     assert "damper than the 72 % RH" in answer
     assert "Change the sheets: its dampest leaf is at" in answer
     assert "after change 1 of the sheets expect" in answer
