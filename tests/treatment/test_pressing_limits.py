@@ -176,6 +176,13 @@ def test_twice_a_long_dwell_is_twice_the_dwell():
     assert longer.celsius > own.celsius + 3
 
 
+def test_twice_a_long_dwell_is_followed_in_a_thin_stack_too():
+    """Its heat stands long before: eight hours under the platen add nothing."""
+    own, *_, longer = plan(given=choices(dwell=minutes(240))).alternatives
+    assert longer.dwell == minutes(480)
+    assert longer.celsius == pytest.approx(own.celsius, abs=0.3)
+
+
 def test_conditioning_is_followed_beyond_ten_days():
     item, readings = thick()
     conditioning = plan(item, choices(), readings).water.conditioning

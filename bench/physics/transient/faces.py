@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 from bench.errors import BadValue, OutOfRange
@@ -111,12 +112,12 @@ class CoolingPlaten:
     half_life: Quantity
     loss: RangeLike = BASE_FILM
 
-    @property
+    @cached_property
     def celsius(self) -> float:
         """Its temperature when it is switched off, °C."""
         return to_float(self.temperature, "degC", field="platen temperature", low=0.0, high=100.0)
 
-    @property
+    @cached_property
     def capacity(self) -> float:
         """Heat that it keeps, J/(m2 K)."""
         longest = float(LONGEST_HALF_LIFE.magnitude)

@@ -22,7 +22,7 @@ from bench.physics.transient.hysteresis import NO_LAG, start_lag
 from bench.physics.transient.inputs import USUAL, Inputs
 from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Track, integrate
-from bench.stack import Layer, Role, Stack
+from bench.stack import Role, Stack
 from bench.units import Q_, Quantity
 
 Floats = NDArray[np.float64]
@@ -196,13 +196,18 @@ def slowest_warming(course: Course) -> Quantity:
     BadValue
         No heat passes the upper face.
     """
-    entered = _Followed(course.setting, course.setting.stack).enter(course.phases[-1])
+    return Q_(_slowest(course.setting, course.phases[-1]), "s")
+
+
+@lru_cache(maxsize=32)
+def _slowest(setting: Setting, phase: Phase) -> float:
+    entered = _Followed(setting, setting.stack).enter(phase)
     slices, face = entered.cut.slices, entered.equations.outside.heat[0]
     if face <= 0:
         raise BadValue("upper face", "insulated", "a face that heat passes", "Ask of a stack under a platen")
     water = np.where(slices.wet, WATER_HEAT * slices.mass * entered.state[0::2], 0.0)
     resistance = 1 / face + np.concatenate([[0.0], np.cumsum(1 / slices.conductance)])
-    return Q_(float((slices.heat + water) @ resistance), "s")
+    return float((slices.heat + water) @ resistance)
 
 
 @dataclass(frozen=True, eq=False)  # compared by identity: it is what was found, not what was asked
@@ -266,7 +271,7 @@ class _Followed:
         stack = phase.stack or self.stack
         numbers = tuple(self.numbers.items())
         faces = _weighed(phase.top), _weighed(phase.bottom)
-        pressed = stack.between(*(_platen_of(face) for face in faces))
+        pressed = _pressed(stack, *(_capacity(face) for face in faces))
         cut = _cut(pressed, numbers, phase.contact, setting.page, setting.isotherms, setting.cells_per_sheet)
         sides, outside = _outside(phase, faces, cut, self.numbers)
         held, change = np.zeros(len(cut.slices.mass)), Change()
@@ -351,9 +356,17 @@ def _weighed(face: Face) -> Face:
     return face
 
 
-def _platen_of(face: Face) -> tuple[Layer, ...]:
-    """Give the platen that lies at a face with heat of its own."""
-    return (platen_layer(face.capacity),) if isinstance(face, CoolingPlaten) else ()
+def _capacity(face: Face) -> float:
+    """Give the heat that a platen at a face keeps, J/(m2 K); 0 at any other face."""
+    return face.capacity if isinstance(face, CoolingPlaten) else 0.0
+
+
+@lru_cache(maxsize=32)
+def _pressed(stack: Stack, above: float, below: float) -> Stack:
+    """Give a stack with the platens that keep so much heat; one and the same is cut once."""
+    if not above and not below:
+        return stack
+    return stack.between(*([platen_layer(keeps)] if keeps else [] for keeps in (above, below)))
 
 
 def _warmed(state: Floats, faces: tuple[Face, Face], numbers: Mapping[str, float]) -> Floats:

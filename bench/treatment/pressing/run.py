@@ -40,7 +40,7 @@ from bench.treatment.prediction import (
 )
 from bench.treatment.pressing.plan import PressingChoices
 from bench.treatment.pressing.stack import build_press_stack
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, to_humidity
 
 Floats = NDArray[np.float64]
 
@@ -199,24 +199,40 @@ class PressRun:
         """Runs at the ends of what counts for the water, each with its cause."""
         return self._runs[1:]
 
-    def ends_through(self, changes: int, followed: Sequence[bool]) -> tuple[History, ...]:
-        """Follow some of the runs at the ends on through more changes than are planned, the others not."""
-        phases = {False: self.phases(self.planned), True: self.phases(changes)}
-        chosen = zip(self._courses, (False, *followed), strict=True)
-        courses = [replace(course, phases=phases[goes_on]) for (_, course), goes_on in chosen]
-        return follow_together(courses)[1:]
-
     @cached_property
     def _runs(self) -> tuple[tuple[str, History], ...]:
-        return follow_named(self._courses)
+        """Follow all to the changes planned, then the likely run on, with others where that is of use."""
+        if not self.stack.of(Role.INTERLEAF) or self.planned == self._most:
+            return follow_named(self._courses)
+        histories = follow_together([course for _, course in self._courses])
+        longer = self.phases(self._most)
+        goes_on = (True, *self._going_on(histories))
+        return follow_named(
+            [
+                (cause, replace(course, phases=longer) if on else course)
+                for (cause, course), on in zip(self._courses, goes_on, strict=True)
+            ]
+        )
+
+    def _going_on(self, histories: Sequence[History]) -> list[bool]:
+        """Tell which ends are followed beyond the changes planned: the two driest, if no run is dry enough.
+
+        Either may be the first below the limit.  How many changes that takes at the fewest hangs on the item,
+        and not on how many are planned.
+        """
+        last = self.phases(self.planned)[-1].name
+        _, *damp = wettest = [history.after(last, "activity", "wettest") for history in histories]
+        if min(wettest) <= to_humidity(self.choices.release_limit):
+            return [False] * len(damp)
+        return [activity <= sorted(damp)[1] for activity in damp]
 
     @cached_property
     def _courses(self) -> tuple[tuple[str, Course], ...]:
         """The likely course, and one for each end of what counts for the water, with its cause."""
-        count = self._most if self.stack.of(Role.INTERLEAF) else 0
-        loose = replace(self.course(*self.phases(self.planned)), tolerance=LOOSE)
+        likely = self.course(*self.phases(self.planned))
+        loose = replace(likely, tolerance=LOOSE)
         given = self.choices.item_humidity
-        found = [("", self.course(*self.phases(count)))]
+        found = [("", likely)]
         found += [
             ("humidity of the item", replace(loose, start=self.damp(humidity)))
             for humidity in self.choices.followed_ends

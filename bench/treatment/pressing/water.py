@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -54,9 +54,8 @@ def estimate_water(run: PressRun) -> Water:
     sets = _sets(run)
     released, _ = _after(run, planned[-1])
     needed = changes_until(run.likely, sets, limit=run.choices.release_limit) if sets else None
-    reach = [changes_until(h, sets[: run.planned + 1], limit=run.choices.release_limit) for _, h in run.ends]
+    reach = [_changes_until(run, history, sets) for _, history in run.ends]
     known = [n for n in reach if n is not None]
-    few = known or _reach_beyond(run, sets, needed)
     interleaves = run.stack.mass(Role.INTERLEAF)
     return Water(
         warm=_warm(run),
@@ -66,7 +65,7 @@ def estimate_water(run: PressRun) -> Water:
         gains=_gains(run),
         changes=tuple(_at(run, name) for name in sets[1:]),
         needed=needed,
-        fewest=min([*few, *([] if needed is None else [needed])], default=None) if sets else None,
+        fewest=min([*known, *([] if needed is None else [needed])], default=None) if sets else None,
         most=max(known) if sets and len(known) == len(reach) and known else None,
         released=released,
         sheet_mass=interleaves,
@@ -84,24 +83,12 @@ def _sets(run: PressRun) -> list[str]:
     return names[names.index("night") :]
 
 
-def _reach_beyond(run: PressRun, sets: list[str], needed: int | None) -> list[int]:
-    """Give how many changes bring the driest of the ends below the limit where those planned do not.
-
-    Only ends that are drier than the likely run are followed on, as far as its own number: the answer hangs
-    on the item, not on how many changes are planned.
-    """
-    if not sets or (needed is not None and needed <= run.planned):
-        return []
-    last = sets[run.planned]
-    damp = run.likely.after(last, "activity", "wettest")
-    drier = [history.after(last, "activity", "wettest") < damp for _, history in run.ends]
-    goal = to_humidity(run.choices.release_limit)
-    for count in range(run.planned + 1, len(sets) if needed is None else needed):
-        histories = run.ends_through(count, drier)
-        on = [h for h, goes_on in zip(histories, drier, strict=True) if goes_on]
-        if any(history.after(sets[count], "activity", "wettest") <= goal for history in on):
-            return [count]
-    return []
+def _changes_until(run: PressRun, history: History, sets: Sequence[str]) -> int | None:
+    """Count the changes of sheets that bring a run below the limit, as far as it was followed."""
+    followed = {one.phase.name for one in history.phases}
+    return changes_until(
+        history, [name for name in sets if name in followed], limit=run.choices.release_limit
+    )
 
 
 def _percent(history: History, name: str) -> float:
