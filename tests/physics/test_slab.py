@@ -11,7 +11,7 @@ from bench.errors import BadValue
 from bench.physics import slab
 from tests.oracles import plane_sheet
 
-# Incropera, table 5.1 (plane wall, first term), from memory; four decimals as printed.
+# Incropera, table 5.1 (plane wall, first term), from memory, four decimals; the last row is pi/2 and 4/pi.
 INCROPERA_TABLE = [
     (0.01, 0.0998, 1.0017),
     (0.1, 0.3111, 1.0161),

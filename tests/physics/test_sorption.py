@@ -27,7 +27,7 @@ def content(paper, rh, t):
 # --- isotherms against what is printed -----------------------------------------------------------
 
 # ASHRAE, Regain of hygroscopic materials (International Critical Tables), % of dry mass at 24 °C and
-# 10, 20, ... 90 % RH; from memory.  The tolerance is the largest misfit of the GAB form, in points.
+# 10, 20, ... 90 % RH; from memory.  The first number is what the GAB form misses at most, in points: a pin.
 REGAIN = [
     ("filled newsprint", 0.11, (2.1, 3.2, 4.0, 4.7, 5.3, 6.1, 7.2, 8.7, 10.6)),
     ("writing paper", 0.20, (3.0, 4.2, 5.2, 6.2, 7.2, 8.3, 9.9, 11.9, 14.2)),
@@ -39,6 +39,15 @@ REGAIN = [
 
 @pytest.mark.parametrize(("paper", "misfit", "printed"), REGAIN, ids=[row[0] for row in REGAIN])
 def test_papers_agree_with_the_table_of_regain(paper, misfit, printed):
+    """Half a point is what two sheets of one kind differ by: judgement, not the misfit of the fit."""
+    found = [100 * content(paper, rh, 24) for rh in range(10, 100, 10)]
+    assert found == pytest.approx(printed, abs=0.5)
+
+
+@pytest.mark.pin
+@pytest.mark.parametrize(("paper", "misfit", "printed"), REGAIN, ids=[row[0] for row in REGAIN])
+def test_the_fits_of_regain_miss_by_no_more_than_when_they_were_made(paper, misfit, printed):
+    """Pinned: the misfit comes from the fit, and tells only whether its constants were changed."""
     found = [100 * content(paper, rh, 24) for rh in range(10, 100, 10)]
     assert found == pytest.approx(printed, abs=misfit)
 

@@ -21,7 +21,8 @@ _EPSILON = float(np.finfo(float).eps)
 _STAGES = ((0.0, 20), *((3.0 * 10.0**-power, 25) for power in range(5, 11)), (0.0, 60))
 _GOOD_ENOUGH = 1e-4
 _BALANCED = 1e-9  # of the load, besides what rounding leaves on the nodes of a stiff plate
-_RESULTANT = 1e-9  # of the load: what contact carries in all against what was put on
+_RESULTANT = 1e-9  # of the load: what contact carries in all against what was put on, besides rounding
+_SCATTER = 4.0  # standard deviations of rounding that are taken for rounding
 _FLOOR = 1e-12  # of the stiffest tangent: holds a plate that touches nothing for a step, changes no answer
 
 
@@ -151,9 +152,10 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
             scale = max(total, float(chain.share @ pressures[0]), 1e-30)
             left, rounding = _left_over(chain, heights, pressures)
             resultant = _resultant(chain, pressures, asked) / scale
+            lost = _lost_by_rounding(chain, heights) / scale
             if ease > 0 and left < _GOOD_ENOUGH * scale:
                 break
-            if ease == 0 and left < _BALANCED * scale + rounding and resultant < _RESULTANT:
+            if ease == 0 and left < _BALANCED * scale + rounding and resultant < _RESULTANT + lost:
                 _check_range(pressures)
                 return Balance(platen, heights, pressures, steps, resultant)
             if steps < _STAGES[0][1]:
@@ -166,7 +168,7 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
     raise OutOfRange(
         "balance of the contact",
         f"{max(left / scale, resultant):.1e} of the load out after {steps} steps",
-        f"{_RESULTANT:g}",
+        f"{_RESULTANT + lost:.1g}",
         "Report it with the item and the pack; a finer grid or a softer pack may help",
     )
 
@@ -283,6 +285,20 @@ def _left_over(chain: Chain, heights: Array, pressures: Array) -> tuple[float, f
         sizes = {offset: np.abs(values) for offset, values in plate.bands.items()}
         rounding = max(rounding, _EPSILON * float(times(sizes, np.abs(heights[number])).sum()))
     return worst, rounding
+
+
+def _lost_by_rounding(chain: Chain, heights: Array) -> float:
+    """Give what rounding may leave of the resultant of all plates, which is nothing in exact arithmetic.
+
+    The forces within a plate cancel, but each is rounded; the errors are as likely up as down, so that they
+    add up as their root sum of squares.  They grow with the third power of the number of nodes.
+    """
+    squares = 0.0
+    for number, plate in enumerate(chain.plates):
+        sizes = {offset: np.abs(values) for offset, values in plate.bands.items()}
+        each = _EPSILON * times(sizes, np.abs(plate.bent(heights[number])))
+        squares += float(each @ each)
+    return _SCATTER * float(np.sqrt(squares))
 
 
 def _resultant(chain: Chain, pressures: Array, load: float | None) -> float:

@@ -13,7 +13,7 @@ from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
 from tests.oracles.whole_face import face_plate
 from tests.physics.bearing.beams import answer_to, point_load
 
-# x, A, B, C, D of Hetényi's table, four digits.
+# x, A, B, C, D of Hetényi's functions, four digits, calculated: parts of pi are no rows of a printed table.
 TABLE = [
     (0.1, 0.9907, 0.0903, 0.8100, 0.9003),
     (0.5, 0.8231, 0.2908, 0.2415, 0.5323),
@@ -42,7 +42,7 @@ def under_a_point():
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda row: f"{row[0]:.3f}")
 def test_sinking_under_a_point_load_is_function_a(row, under_a_point):
-    """The table prints four digits: half a unit in the last, and as much for the grid."""
+    """Calculated to four digits: half a unit in the last, and as much for the grid."""
     places, ratio = under_a_point
     assert np.interp(row[0], places, ratio) == pytest.approx(row[1], abs=1e-4)
 
