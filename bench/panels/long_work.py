@@ -55,9 +55,8 @@ class LongWork:
         self._stop.disabled = False
         self._show("begun")
         self.box.layout.display = ""
-        try:
-            loop = asyncio.get_running_loop()
-        except RuntimeError:
+        loop = loop_of_kernel()
+        if loop is None:
             self._end(attempt(lambda: job(progress)), done)
             return
 
@@ -82,6 +81,14 @@ class LongWork:
         self._words.value = ""
         self.box.layout.display = "none"
         done(came)
+
+
+def loop_of_kernel() -> asyncio.AbstractEventLoop | None:
+    """Give the loop in which a kernel hears Stop; None where none runs."""
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
 
 
 def attempt(job: Callable[[], Any]) -> Future[Any]:

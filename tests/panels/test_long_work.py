@@ -3,6 +3,7 @@
 import asyncio
 import shutil
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,12 @@ from tests.writeup.case_makers import at, make_full
 SAMPLE = Path(__file__).parents[2] / "sample_records" / "tin-orchard-annual-2"
 PATIENCE_S = 60
 needs_chromium = pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed")
+
+
+def as_in_a_kernel(run):
+    """Run in a loop of its own, in a thread of its own: that of the tests may hold a browser's loop."""
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(lambda: asyncio.run(run())).result()
 
 
 async def until(holds):
@@ -44,7 +51,7 @@ def stop_when(panel, begin, words):
         panel.long.box.children[1].click()
         await until(lambda: not panel.long.is_running)
 
-    asyncio.run(run())
+    as_in_a_kernel(run)
     assert panel.long.box.layout.display == "none"
     return said[0]
 
@@ -117,7 +124,7 @@ def test_a_pdf_that_is_not_stopped_is_written_by_the_same_way(writeup):
         assert not panel.can_save, "one report at a time"
         await until(lambda: not panel.long.is_running)
 
-    asyncio.run(run())
+    as_in_a_kernel(run)
     written = set(files(folder)) - set(before)
     assert {name.rsplit(".", 1)[1] for name in written} == {"html", "md", "pdf"}
     assert "Wrote report-" in panel.status
@@ -150,7 +157,7 @@ def test_learning_that_is_stopped_keeps_nothing_and_says_so(many):
         learn.click()
         await until(lambda: not panel.long.is_running)
 
-    asyncio.run(run())
+    as_in_a_kernel(run)
     assert "What was found after 8 cycles" in panel.answer
     assert learned.lesson_of(many) is learned._learned[0], (
         "the chapter asks for what was learned, and learns nothing"
