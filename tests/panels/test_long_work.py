@@ -56,16 +56,30 @@ def stop_when(panel, begin, words):
     return said[0]
 
 
-def printing_browsers():
-    """Find browsers that were started to print: they have a profile of their own."""
-    found = []
-    for entry in Path("/proc").glob("[0-9]*/cmdline"):
-        try:
-            words = entry.read_bytes().decode(errors="replace")
-        except OSError:  # it has ended meanwhile
-            continue
-        found += [entry.parent.name] if "playwright_chromiumdev_profile" in words else []
+def words_of(process):
+    """Give the command line of a process; empty once it has ended."""
+    try:
+        return Path(f"/proc/{process}/cmdline").read_bytes().decode(errors="replace")
+    except OSError:
+        return ""
+
+
+@pytest.fixture
+def profiles(monkeypatch):
+    """Note the profile of every browser that is started to print; all its processes name it."""
+    found, start = [], pdf.Printer._open
+
+    def note(self, *args):
+        start(self, *args)
+        words = words_of(self._pid).split("\0")
+        found.append(next(word for word in words if word.startswith("--user-data-dir=")))
+
+    monkeypatch.setattr(pdf.Printer, "_open", note)
     return found
+
+
+def still_run(profile):
+    return [p.name for p in Path("/proc").glob("[0-9]*") if profile in words_of(p.name)]
 
 
 @pytest.fixture
@@ -85,12 +99,13 @@ def files(folder):
     ("words", "step"),
     [("the record is read", "1 of 7"), ("is started", "5 of 7"), ("are laid out and printed", "6 of 7")],
 )
-def test_a_stopped_pdf_leaves_no_file_and_no_browser(writeup, words, step):
+def test_a_stopped_pdf_leaves_no_file_and_no_browser(writeup, profiles, words, step):
     panel, folder = writeup
-    before, running = files(folder), set(printing_browsers())
+    before = files(folder)
     assert step in stop_when(panel, lambda: panel._on_save(None), words)
     assert files(folder) == before
-    assert set(printing_browsers()) <= running
+    assert bool(profiles) == (step == "6 of 7") or step == "5 of 7"
+    assert [still_run(profile) for profile in profiles] == [[] for _ in profiles]
     assert "Stopped at step" in panel.status
     assert "Nothing was written" in panel.status
     assert 'class="why"' not in panel.status
