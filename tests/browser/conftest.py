@@ -123,7 +123,7 @@ def start_lab(folder: Path, root: Path = ROOT) -> Iterator[Lab]:
         "--workbook",
         workbook,
         "--no-browser",
-        *AS_ROOT,
+        *(AS_ROOT if root == ROOT else ()),  # an older copy does not know it
     ]
     with subprocess.Popen(
         [sys.executable, "-m", "bench", *words],
