@@ -1,7 +1,9 @@
 """Items and readings that tests share.  The readings of `annual` are the trade's own example."""
 
 import os
+import shutil
 
+from bench.desk import SAMPLES
 from bench.item import Format, Item, Staple, Thicknesses
 from bench.treatment.intake import Decision, decide_intake
 from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
@@ -78,6 +80,17 @@ def intake_rows(item, *, at, by="M. Tallow"):
         "tests": [*answer_rows(answers, at=at), *test_rows(tests, at=at)],
         "decisions": decision_rows(plan, (), answers, by=by, at=at),
     }
+
+
+ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
+"""The samples that are treated."""
+
+
+def copy_bench(folder):
+    """Copy the samples that are treated into a folder, as one bench."""
+    for name in (ANNUAL, ISSUE):
+        shutil.copytree(SAMPLES / name, folder / name)
+    return folder
 
 
 AS_ROOT = ["--as-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []

@@ -13,14 +13,13 @@ from bench.treatment import facts
 from bench.treatment.buffering.choices import USUAL_SHEET, planned_load
 from bench.treatment.facts import Fact
 from bench.treatment.interleaves import LADDER, place_interleaves
-from bench.treatment.plan import PlannedValue
+from bench.treatment.plan import PlannedValue, find_value
 from bench.units import Q_, Quantity, say
 
 
 def minutes_open(treatment: AtHand, cycle: int) -> PlannedValue | None:
     """Give how long the item may lie open out of the chamber, as planned; None if it was not."""
-    values = planned_values(treatment.record, "humidity", cycle)
-    return next((value for value in values if value.key == facts.MINUTES_OPEN.key), None)
+    return find_value(planned_values(treatment.record, "humidity", cycle), facts.MINUTES_OPEN)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from bench.treatment.doses import Spent
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER
 from bench.treatment.humidity.source import HIGHEST_STEP
+from bench.treatment.plan import find_value
 from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity
 
@@ -64,8 +65,7 @@ def damp_item(treatment: AtHand, cycle: int) -> tuple[Range, Spent]:
         In the chamber.
     """
     planned = planned_values(treatment.record, "humidity", cycle)
-    known = {value.key: value for value in planned}
-    mean, source = known.get(facts.LEAVES_HUMIDITY.key), known.get(facts.SOURCE_HUMIDITY.key)
+    mean, source = (find_value(planned, fact) for fact in (facts.LEAVES_HUMIDITY, facts.SOURCE_HUMIDITY))
     if mean is None or source is None:
         plan = usual_humidity(treatment, cycle)
         return plan.item_humidity, plan.spent

@@ -32,6 +32,7 @@ from bench.treatment.buffering.choices import (
 )
 from bench.treatment.facts import SHEETS, SPINE_OUTSIDE, STOPS, STRIP
 from bench.treatment.learning import Lesson, NothingFound, NotLearned, assumed_of, learn_from, say_learned
+from bench.treatment.plan import find_value
 from bench.treatment.recorded import build_planned_values
 from bench.treatment.weighing.reading import RATIO, SCALE
 
@@ -71,8 +72,8 @@ def gather_findings(
     def count(done: int, of: int) -> None:
         progress.say(f"{done} of {of} treatments looked through")
 
-    facts = look_up(own.parent, folders, describe_cycles, progress=count)
-    for number, (folder, known) in enumerate(zip(folders, facts, strict=True), start=1):
+    described = look_up(own.parent, folders, describe_cycles, progress=count)
+    for number, (folder, known) in enumerate(zip(folders, described, strict=True), start=1):
         progress.say(f"{number} of {len(folders)} treatments read")
         if known["fault"]:
             left_out.append(f"{folder.name}: {known['fault']}")
@@ -178,7 +179,7 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
         raise _LeftOut("its thickness was not read before the cycle")
     rows = nouns.planned_of(record, "buffering", cycle)
     planned = build_planned_values(rows)
-    load, sheets = planned_load(planned), next((v for v in planned if v.key == SHEETS.key), None)
+    load, sheets = planned_load(planned), find_value(planned, SHEETS)
     if load is None or sheets is None:
         raise _LeftOut("no plan of its buffering with sheets and load is saved")
     read = {

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.uncertainty import Measured
+from bench.uncertainty import Measured, coverage_factor
 from bench.units import Q_, Quantity, name_of, say_range, to_float, unit_label
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -122,7 +122,7 @@ def as_range(given: RangeLike) -> Range:
     return Range(value, value if low is None else low, value if high is None else high)
 
 
-REACH = 1.959964
+REACH = coverage_factor(math.inf)
 """Standard deviations from the median to either end of an interval of 95 %."""
 
 

@@ -18,7 +18,7 @@ from bench.treatment.facts import Fact
 from bench.treatment.needed import WHOLE, instruments_for
 from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict
 from bench.treatment.recorded import build_planned_values
-from bench.treatment.resting import NO_LONGER, RESTS
+from bench.treatment.resting import NO_LONGER, RESTS, numbers_of_plan
 from bench.uncertainty import Measured, estimate_from_readings
 from bench.units import Q_, Quantity, UnitChoice, difference_unit
 
@@ -437,8 +437,8 @@ def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue
 
 def planned_number(record: Record, stage: str, cycle: int, fact: Fact) -> Quantity | None:
     """Read one planned number, or None if it was not planned."""
-    found = [value.value for value in planned_values(record, stage, cycle) if value.key == fact.key]
-    return found[-1] if found else None
+    row = numbers_of_plan({"plans": record.rows("plans")}, stage, cycle).get(fact.key)
+    return None if row is None else Q_(float(row["value"]), unit_of(str(row["unit"])))
 
 
 def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:

@@ -18,7 +18,7 @@ from bench.physics.exposure import Exposure
 from bench.physics.mould import CLOCK_LIMIT, assess_mould
 from bench.treatment import facts
 from bench.treatment.facts import Fact
-from bench.treatment.plan import Caution, PlannedValue, Verdict, shown_unit
+from bench.treatment.plan import Caution, PlannedValue, Verdict, by_key, shown_unit
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
 
 CHOSEN = "chosen here"
@@ -101,7 +101,7 @@ class Spent:
     @classmethod
     def as_planned(cls, values: Iterable[PlannedValue]) -> Spent | None:
         """Read it back from planned values; None if one of its numbers is not among them."""
-        saved = {value.key: value for value in values}
+        saved = by_key(values)
         if not saved.keys() >= _KEYS:
             return None
         found: dict[str, Any] = {
@@ -280,7 +280,7 @@ def judge_doses(values: Iterable[PlannedValue], item: Item | None = None) -> tup
     would.  A limit below zero is passed downwards.  A coating is harmed by damp and warmth together
     only: it is over if both are.
     """
-    known = {value.key: value for value in values}
+    known = by_key(values)
     found: dict[str, list[Reading]] = {}
     for dose, by, fact, share in _BY:
         if fact.key in known and not (item is not None and _is_without(item, dose)):

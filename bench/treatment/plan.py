@@ -127,6 +127,16 @@ def shown_unit(unit: str, units: UnitChoice) -> str:
     return {"um": units.length, "degC": units.temperature, "mm": units.long_length}.get(unit, unit)
 
 
+def by_key(values: Iterable[PlannedValue]) -> dict[str, PlannedValue]:
+    """Give planned values by the key of their fact."""
+    return {value.key: value for value in values}
+
+
+def find_value(values: Iterable[PlannedValue], fact: Fact) -> PlannedValue | None:
+    """Give the planned value of a fact; None if it was not planned."""
+    return next((value for value in values if value.key == fact.key), None)
+
+
 def planned_count(fact: Fact, count: float, **more: Any) -> PlannedValue:
     """Make a planned value from a plain count or share."""
     return PlannedValue(fact, Q_(float(count), ""), **more)

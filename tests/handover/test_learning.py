@@ -9,15 +9,12 @@ from bench.handover import learning as learned
 from bench.handover.learning import gather_findings
 from bench.records.rules import UNPRESSED
 from bench.records.store import open_treatment
-
-ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
+from tests.makers import ANNUAL, copy_bench
 
 
 @pytest.fixture
 def bench(tmp_path):
-    for name in (ANNUAL, ISSUE):
-        shutil.copytree(SAMPLES / name, tmp_path / name)
-    return tmp_path
+    return copy_bench(tmp_path)
 
 
 @pytest.fixture

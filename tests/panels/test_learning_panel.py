@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 
-from bench.desk import SAMPLES, Treatment
+from bench.desk import Treatment
 from bench.handover import learning as learned
 from bench.handover.learning import gather_findings, learned_bench
 from bench.handover.review import read_cycle
@@ -17,15 +17,12 @@ from bench.records.rules import UNPRESSED
 from bench.records.store import open_treatment
 from bench.treatment import learning
 from bench.treatment.plan import Verdict
-
-ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
+from tests.makers import ANNUAL, ISSUE, copy_bench
 
 
 @pytest.fixture
 def bench(tmp_path):
-    for name in (ANNUAL, ISSUE):
-        shutil.copytree(SAMPLES / name, tmp_path / name)
-    return tmp_path
+    return copy_bench(tmp_path)
 
 
 @pytest.fixture

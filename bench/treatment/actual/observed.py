@@ -24,7 +24,7 @@ from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT
 from bench.treatment.clock.done import is_measured
 from bench.treatment.humidity.plan import NO_CORRECTION
 from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
-from bench.treatment.plan import PlannedValue
+from bench.treatment.plan import PlannedValue, by_key
 from bench.treatment.pressing.words import HEAT
 from bench.treatment.rows import Row, is_given
 from bench.uncertainty import Measured, exactly, from_expanded, from_limits
@@ -62,7 +62,7 @@ def observe(
     """
     numbers = [row for row in logged if is_given(row["quantity"]) and is_given(row["value"])]
     find = {"humidity": _in_chamber, "buffering": _sheets_in, "pressing": _in_press}.get(stage)
-    return {} if find is None else find({value.key: value for value in planned}, numbers, steps)
+    return {} if find is None else find(by_key(planned), numbers, steps)
 
 
 def _in_chamber(

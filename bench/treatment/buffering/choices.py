@@ -12,7 +12,7 @@ from bench.physics.bearing.zones import Shim
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
 from bench.treatment.facts import LOAD, Fact
-from bench.treatment.plan import Caution, PlannedValue, Verdict
+from bench.treatment.plan import Caution, PlannedValue, Verdict, find_value
 from bench.units import Q_, Quantity, to_float
 
 PACKS: dict[str, tuple[tuple[str, int], ...]] = {
@@ -194,7 +194,7 @@ def planned_load(values: Iterable[PlannedValue], fact: Fact = LOAD) -> tuple[Ran
     words : str
         As the operator named it.
     """
-    found = next((value for value in values if value.key == fact.key), None)
+    found = find_value(values, fact)
     if found is None:
         return None
     words = found.source or "as planned"

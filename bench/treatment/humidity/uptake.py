@@ -92,10 +92,6 @@ class Setting:
         return "middle leaf" if self.choices.faces == "both" else "last leaf"
 
     @property
-    def _celsius(self) -> float:
-        return float(self.choices.air_temperature.to("degC").magnitude)
-
-    @property
     def start(self) -> Rest:
         """State of the item when it goes in."""
         return Rest(self.choices.start_humidity, self.choices.air_temperature)

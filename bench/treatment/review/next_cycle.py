@@ -20,7 +20,7 @@ from bench.treatment.buffering.choices import BufferingChoices
 from bench.treatment.buffering.load import find_spacing, weigh_spacings
 from bench.treatment.intake.defects import spine_side
 from bench.treatment.interleaves import LADDER
-from bench.treatment.plan import PlannedValue
+from bench.treatment.plan import PlannedValue, by_key
 from bench.treatment.review.comparison import DefectCourse
 from bench.treatment.review.judges import next_rung
 from bench.units import Q_, Quantity
@@ -193,14 +193,15 @@ def margin_under_load(item: Item, planned: Iterable[PlannedValue]) -> Margin | N
     Limits of the humidity beyond :data:`DAMPEST` count as that: nearer to saturation no isotherm holds,
     and wetter fibres are only softer, so that nothing is promised that way.
     """
-    known = {value.key: value for value in planned}
-    if WARMTH.key not in known or DAMP.key not in known:
+    known = by_key(planned)
+    warmth, damp = known.get(WARMTH.key), known.get(DAMP.key)
+    if warmth is None or damp is None:
         return None
     try:
-        ends = _ends(known[DAMP.key])
+        ends = _ends(damp)
         water = [moisture_content(item.text_paper, min(end, DAMPEST)) for end in ends]
         content = Range(water[0].value, water[1].low, water[2].high)
-        return fibre_margin(temperature=Range(*_ends(known[WARMTH.key])), moisture_content=content)
+        return fibre_margin(temperature=Range(*_ends(warmth)), moisture_content=content)
     except BenchError:
         return None
 
