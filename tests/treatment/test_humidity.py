@@ -308,6 +308,8 @@ def test_a_source_too_dry_for_what_is_wanted_is_said_and_not_hidden():
     found = plan(given=choices(salt="sodium chloride"))
     assert found.hours_core is None
     assert "never brings every leaf to the 85 % RH wanted" in found.answer
+    assert "uncertainty comes from" not in found.because  # of hours that are not stated
+    assert "The uncertainty comes from how easily vapour" in plan().because
     assert found.verdict is Verdict.CARE
 
 

@@ -106,7 +106,9 @@ def because(plan: HumidityPlan) -> str:
         )
     limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
     words += f"What slows it: {limits}. {_lever(plan)}"
-    words += f"{say_bench(plan)} The uncertainty comes from {say_shares(plan.doubts)}."
+    words += say_bench(plan)
+    if plan.doubts:  # of the hours until damp enough; none where it never is
+        words += f" The uncertainty comes from {say_shares(plan.doubts)}."
     return words.replace("%)", " %)").replace("  %)", " %)")
 
 
