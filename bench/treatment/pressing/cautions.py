@@ -203,8 +203,8 @@ def _heat(plan: PressingPlan, water_held: Range) -> list[Caution]:
         )
         found.append(Caution(Verdict.GO, words, "goring1965"))
     words = (
-        "A platen burns skin, at 60 °C within seconds, and paper beside it can catch fire: guards and gloves, "
-        "a thermostat with a second cut-out, no solvent or nitrate salt near, never left on alone."
+        "A platen burns skin, at 60 °C within seconds, and paper beside it can catch fire: guards and "
+        "gloves, a thermostat with a second cut-out, no solvent or nitrate salt near, never left on alone."
     )
     found.append(Caution(Verdict.GO, words, "memory"))
     return found
