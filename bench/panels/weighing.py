@@ -34,7 +34,7 @@ from bench.records.nouns import entered_of, is_given, planned_number, replacing,
 from bench.treatment import facts
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity.words import IN_CHAMBER
-from bench.treatment.plan import Caution, hours
+from bench.treatment.plan import caution_of_unread, hours
 from bench.treatment.weighing.press import read_through
 from bench.treatment.weighing.reading import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice
@@ -101,7 +101,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         return View(
             lead=weighed_lead(told),
             parts=parts(told),
-            cautions=(*told.cautions, *Caution.of_unread("weighings found on this bench", unread())),
+            cautions=(*told.cautions, *caution_of_unread("weighings found on this bench", unread())),
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
             save_blocked="" if entered.reason else NO_REASON,
             save_refused=_say_refusal(entered),

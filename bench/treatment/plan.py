@@ -6,7 +6,7 @@ A panel, a figure, rows of the record and a paragraph of the report all read the
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
@@ -39,22 +39,72 @@ class Caution:
         One or two sentences.
     source : str
         Key of a source, ``"common-practice"`` or ``"memory"``.
+    key : str
+        Of the notice that it was made from; empty where its words come from elsewhere, such as a condition of
+        intake.
     """
 
     verdict: Verdict
     words: str
     source: str = "common-practice"
+    key: str = field(default="", compare=False)
 
-    @staticmethod
-    def of_unread(taught: str, unread: Sequence[str]) -> tuple[Caution, ...]:
-        """Name the treatments of a bench that could not be read for what was learned there, if any."""
-        if not unread:
-            return ()
-        words = (
-            f"Not read for what {taught}: {', '.join(unread)}. A fit accepted there is not used. "
-            "Check the records."
-        )
-        return (Caution(Verdict.CARE, words),)
+
+@dataclass(frozen=True)
+class Notice:
+    """A caution as it is written, once; the rule that raises it hands over the facts that are left open.
+
+    Attributes
+    ----------
+    key : str
+        Its name, alone of its kind: ``"wall-is-wet"``.
+    verdict : Verdict
+        How grave it is, unless the rule says otherwise.
+    template : str
+        One or two sentences, with the facts in braces as :meth:`str.format` takes them.
+    source : str
+        Key of a source, ``"common-practice"`` or ``"memory"``.
+
+    Examples
+    --------
+    >>> wet = Notice("wall-is-wet", Verdict.STOP, "The wall is {below:.1f} K too cold.", "ashrae-f1")
+    >>> wet(below=1.25).words
+    'The wall is 1.2 K too cold.'
+    """
+
+    key: str
+    verdict: Verdict
+    template: str
+    source: str = "common-practice"
+
+    def __call__(self, verdict: Verdict | None = None, **facts: object) -> Caution:
+        """Raise it.
+
+        Parameters
+        ----------
+        verdict : Verdict, optional
+            How grave it is here; by default as it is written.
+        facts : object
+            By the names in the template.
+
+        Raises
+        ------
+        KeyError
+            A fact that the template names was not handed over.
+        """
+        return Caution(verdict or self.verdict, self.template.format(**facts), self.source, self.key)
+
+
+_UNREAD = Notice(
+    "bench-not-read",
+    Verdict.CARE,
+    "Not read for what {taught}: {names}. A fit accepted there is not used. Check the records.",
+)
+
+
+def caution_of_unread(taught: str, unread: Sequence[str]) -> tuple[Caution, ...]:
+    """Name the treatments of a bench that could not be read for what was learned there, if any."""
+    return (_UNREAD(taught=taught, names=", ".join(unread)),) if unread else ()
 
 
 @dataclass(frozen=True)

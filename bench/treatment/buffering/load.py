@@ -23,7 +23,7 @@ from bench.treatment.buffering.choices import (
     cautions_of_load,
 )
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
-from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, planned_range
+from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, caution_of_unread, planned_range
 from bench.units import Q_, say_range
 
 _CHOSEN_HERE = "chosen here"
@@ -337,7 +337,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Cau
         cautions.append(Caution(Verdict.CARE, words))
     if choices.unsettled:
         cautions.append(Caution(Verdict.CARE, choices.unsettled))
-    cautions += Caution.of_unread("the bench taught", choices.unread)
+    cautions += caution_of_unread("the bench taught", choices.unread)
     if load.block.value < TOUCHES:
         cautions.append(Caution(Verdict.STOP, _say_carried(choices)))
     if choices.load is None:
