@@ -27,6 +27,7 @@ from bench.records.faults import explain_os_error
 from bench.records.news import Watch
 from bench.records.store import Record
 from bench.records.store import open_treatment as open_record
+from bench.treatment.choices import Entry
 from bench.treatment.clock.done import end_stage
 from bench.treatment.clock.schedule import Timeline, begin_of, replace_stage
 from bench.treatment.plan import Plan
@@ -199,7 +200,7 @@ class Treatment:
         return ", ".join(parts)
 
     def rows_for(
-        self, plan: Plan, *, ended: datetime | None = None, entered: Mapping[str, str] | None = None
+        self, plan: Plan, *, ended: datetime | None = None, entered: Sequence[Entry] = ()
     ) -> dict[str, list[dict[str, Any]]]:
         """Give the rows that saving a plan writes: its values, and the schedule that it moves.
 
@@ -208,8 +209,8 @@ class Treatment:
         plan : Plan
         ended : datetime, optional
             When the steps of the plan were done; None while they are still to come.
-        entered : mapping of str to str, optional
-            What the operator entered in place of what was proposed, by the label of its field.
+        entered : sequence of Entry
+            What the operator entered in place of what was proposed.
         """
         record = self.latest
         rows = {"plans": nouns.plan_rows(plan, record, entered)}
@@ -262,7 +263,7 @@ class Treatment:
         plan: Plan,
         extra: Mapping[str, Sequence[Mapping[str, Any]]] | None = None,
         *,
-        entered: Mapping[str, str] | None = None,
+        entered: Sequence[Entry] = (),
         handed: Mapping[str, str] | None = None,
     ) -> str:
         """Save a plan with its steps and what it rests on, and say what was written.
@@ -272,7 +273,7 @@ class Treatment:
         plan : Plan
         extra : mapping of table to rows, optional
             Saved with it, all or nothing.
-        entered : mapping of str to str, optional
+        entered : sequence of Entry
             As in :meth:`rows_for`.
         handed : mapping of str to str, optional
             What :meth:`handed_to` gave when the plan was worked out.

@@ -13,7 +13,6 @@ from bench.records.nouns import planned_values
 from bench.treatment import facts
 from bench.treatment.doses import Spent
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
-from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER
 from bench.treatment.humidity.source import HIGHEST_STEP
 from bench.treatment.plan import find_value
 from bench.treatment.resting import CORRECTION
@@ -38,8 +37,9 @@ def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
     earlier = spent_before(treatment, cycle)
     weighed, unread = weighed_on_bench(treatment)
     day = decided_for(treatment, cycle).time_in_chamber
-    clock = {} if day is None else {"planned": day, "longest": day + (A_LITTLE_LONGER - A_DAY)}
-    return replace(chamber_choices(treatment), **weighed, **clock, unread=unread, earlier=earlier)
+    proposed = chamber_choices(treatment)
+    planned = proposed.planned if day is None else day
+    return replace(proposed, **weighed, planned=planned, unread=unread, earlier=earlier)
 
 
 def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:

@@ -23,6 +23,7 @@ from bench.panels.fold import Fold, split
 from bench.panels.long_work import LongWork, attempt
 from bench.panels.parts import LatePart, Parts
 from bench.progress import Progress, Stopped
+from bench.treatment.choices import Entry
 from bench.treatment.plan import Caution
 from bench.trouble import write_down
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_error
@@ -111,8 +112,8 @@ class Panel:
         Shared by the panels of a treatment.
     save_label : str
         On the button.
-    entered : mapping of str to str, optional
-        Entries that a record kept, by the label of their field: they are put back.
+    entered : sequence of Entry
+        Entries that a record kept: they are put back.
     first : collection of str
         Keys of the fields that a usual cycle asks for: they stand in sight, the others are folded away.
         Empty leaves all in sight.
@@ -133,7 +134,7 @@ class Panel:
         save_long: Callable[[Any, Mapping[str, Any], Progress], str] | None = None,
         units: UnitSwitch | None = None,
         save_label: str = "Save this plan",
-        entered: Mapping[str, str] | None = None,
+        entered: Sequence[Entry] = (),
         first: Collection[str] = (),
         follow: Callable[[Panel], None] | None = None,
     ) -> None:
@@ -141,10 +142,12 @@ class Panel:
         self._units = units or UnitSwitch()
         self._fields = [f for f in fields if isinstance(f, Field)]
         self._proposed = {entry.key: entry.kept() for entry in self._fields}
-        self._entered = dict(entered or {})
+        self._entered: set[str] = set()  # keys of the fields whose entry was put back
         for entry in self._fields:
-            if entry.label in self._entered:
-                entry.put_back(self._entered[entry.label])
+            for each in entered:
+                if each.is_of(entry.key, entry.label):
+                    entry.put_back(each.kept)
+                    self._entered.add(entry.key)
         self._work, self._show, self._save, self._save_long = work, show, save, save_long
         self.long = LongWork()
         self._values: dict[str, Any] = {}
@@ -257,16 +260,16 @@ class Panel:
         """Give the values that the result shown was worked out from; empty while there is none."""
         return dict(self._values) if self._is_current else {}
 
-    def entries(self) -> dict[str, str]:
-        """Give what was entered in place of what the panel proposed, by the label of the field.
+    def entries(self) -> list[Entry]:
+        """Give what was entered in place of what the panel proposed.
 
         What was put back stays among them, also where the proposal has come to be the same.
         """
-        return {
-            entry.label: entry.kept()
+        return [
+            Entry(entry.key, entry.label, entry.kept())
             for entry in self._fields
-            if entry.kept() != self._proposed[entry.key] or entry.label in self._entered
-        }
+            if entry.kept() != self._proposed[entry.key] or entry.key in self._entered
+        ]
 
     def refresh(self) -> None:
         """Work the answer out anew, as a moved control does."""
@@ -287,7 +290,7 @@ class Panel:
             entry.read(self._units.choice)  # what was typed last counts
         except BenchError:  # it is the operator's, and is asked about
             return
-        if entry.label in self._entered or entry.kept() != self._proposed[key]:
+        if key in self._entered or entry.kept() != self._proposed[key]:
             return
         if entry.widget.value != value:
             entry.widget.value = value

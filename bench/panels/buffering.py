@@ -10,47 +10,42 @@ from typing import Any
 import numpy as np
 
 from bench.desk import Treatment
-from bench.errors import BadValue
 from bench.figures.bearing import draw_chances, draw_pressure, draw_section
 from bench.figures.buffering import interval_table, load_page
 from bench.figures.page import folded_numbers, lead
 from bench.figures.slip import slip_document
-from bench.handover.buffering import PlannedSheets, handed_on_load, minutes_open, planned_interleaves
+from bench.handover.buffering import handed_on_load, minutes_open, planned_interleaves
 from bench.handover.intake import conditions_of
 from bench.handover.learning import give_of_block
 from bench.item import Format, Item, Thicknesses
-from bench.materials import look_up, materials_of_kind
+from bench.materials import look_up
 from bench.panels.base import Panel, View
-from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, StepField, named
+from bench.panels.declared import build_fields, first_keys, read_fields, staying
+from bench.panels.fields import Field, GroupLabel, NumberField
 from bench.panels.loads import LOAD, load_fields, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged, save_as_seen
 from bench.physics.bearing.results import Bearing, Limits
+from bench.physics.contact import LOAD_WORDS
 from bench.records.nouns import entered_of, replacing
 from bench.treatment.buffering.choices import (
-    GAP,
-    PACKS,
-    STOP_CHANCE,
-    USUAL_PACK,
     BufferingChoices,
     LoadPath,
-    say_pack,
 )
 from bench.treatment.buffering.explained import say_draws
 from bench.treatment.buffering.load import SEED, weigh_spacings
 from bench.treatment.buffering.planning import BufferingPlan, hold_back, plan_buffering
 from bench.treatment.conditions import Condition, Kind
-from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST, spacings_of
+from bench.treatment.interleaves import spacings_of
 from bench.treatment.plan import Verdict
-from bench.units import Q_, Quantity, UnitChoice
+from bench.units import Q_, UnitChoice
 
 SAMPLES = 500
 """Samples for each plan in a panel: a chance of 2 % is then known to within 1.3 % (95 %)."""
 
 
 _ANY_RISK = 0.05  # loads and chances do not hang on it
-_USUAL_RISK = 2  # per cent
 
 
 _recent: deque[tuple[tuple[object, ...], tuple[Bearing, ...]]] = deque(maxlen=8)
@@ -148,18 +143,18 @@ def build_buffering_panel(
     item = known()[0]
     planned = planned_interleaves(treatment, number)
     handed_on = handed_on_load(treatment, number)
-    is_bound = item.format is not Format.SHEET  # a sheet has no leaves to count and no spine to load
+    usual = BufferingChoices(
+        load=LOAD_WORDS["medium"], interval=planned.interval, sheets=planned.sheets, sheet=planned.sheet
+    )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> BufferingPlan:
         item, thicknesses, learned, may_lie_open, _ = known()
         load, words = read_load(values, item.area, handed_on)
-        choices = BufferingChoices(
+        choices = replace(
+            usual,
+            **read_fields(BufferingChoices, values),
             load=load,
             load_words=words,
-            interval=values.get("interval", planned.interval),
-            sheets=_read_sheets(values.get("sheets")),
-            sheet=values["sheet"],
-            accepted_risk=values.get("risk", _USUAL_RISK) / 100,
             path=_read_path(values),
             may_lie_open=may_lie_open,
             **learned,
@@ -195,44 +190,43 @@ def build_buffering_panel(
     panel = Panel(
         name="buffering",
         strip=treatment.heading("buffering", number),
-        fields=[
-            GroupLabel("Choose"),
-            *(_spacing_fields(planned) if is_bound else ()),
-            ChoiceField("sheet", "Sheet", named(materials_of_kind("interleaf")), planned.sheet),
-            *load_fields(handed_on, by_height=True),
-            *(_risk_fields() if is_bound else ()),
-            *_path_fields(item),
-        ],
+        fields=_fields(item, usual, load_fields(handed_on, by_height=True)),
         work=work,
         show=show,
         save=save,
         units=treatment.switch,
-        first=("interval", "sheets", "sheet", *LOAD, "gap", "risk"),
-        entered=entered_of(
-            treatment.record, "buffering", number, stays=("Boards on each side", "Pressed by")
-        ),
+        first=(*LOAD, *first_keys(BufferingChoices), *first_keys(LoadPath)),
+        entered=entered_of(treatment.record, "buffering", number, stays=staying(LoadPath)),
     )
     return panel
 
 
-def _spacing_fields(planned: PlannedSheets) -> list[Field]:
-    """Build the fields that say how many sheets go between the leaves."""
-    return [
-        StepField("interval", "One sheet after every … leaves", _within(planned.interval), CLOSEST, WIDEST),
-        NumberField(
-            "sheets",
-            SHEETS.capitalize(),
-            None if planned.sheets is None else Q_(float(planned.sheets), ""),
-            "dimensionless",
-            optional=True,
-            hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
-        ),
+_OF_LEAVES = ("interval", "sheets", "risk")
+_OF_SPINE = ("outside", "shim", "shim_width")
+"""Keys of what a single sheet is not asked: it has no leaves to count and no spine to load."""
+
+
+def _fields(item: Item, usual: BufferingChoices, load: Sequence[Field]) -> list[Field | GroupLabel]:
+    """Build the fields of sheets, load, and how the load gets to the item."""
+    is_sheet = item.format is Format.SHEET
+    outside = NumberField(
+        "outside",
+        "Spine outside the boards by",
+        None,
+        "mm",
+        low=Q_(0.0, "mm"),
+        high=(0.5 * item.width).to("mm"),
+        optional=True,
+        hint="empty: the boards cover the spine",
+    )
+    built = [
+        *build_fields(usual, {"load": load}, but=_OF_LEAVES if is_sheet else ()),
+        *build_fields(usual.path, {"outside": [outside]}, but=_OF_SPINE if is_sheet else ()),
     ]
-
-
-def _risk_fields() -> list[Field]:
-    most = round(100 * STOP_CHANCE)
-    return [StepField("risk", "Chance of loading the spine that I accept, %", _USUAL_RISK, 1, most)]
+    by_key = {entry.key: entry for entry in built if isinstance(entry, Field)}
+    if not is_sheet:
+        by_key["shim_width"].use_while(by_key["shim"], lambda entry: bool(entry.strip()))
+    return built
 
 
 def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Iterator[Part]:
@@ -248,94 +242,11 @@ def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Itera
     yield f"<details><summary>By thickness alone</summary>{thickness}</details>"
 
 
-def _path_fields(item: Item) -> list[Field | GroupLabel]:
-    """Build the fields that say how the load gets to the item."""
-    spine = [] if item.format is Format.SHEET else _spine_fields(item)
-    return [
-        GroupLabel("How the load gets there"),
-        ChoiceField("pack", "Boards on each side", [(say_pack(name), name) for name in PACKS], USUAL_PACK),
-        ChoiceField(
-            "even",
-            "Pressed by",
-            [("a platen kept level", False), ("loose weights that tilt with it", True)],
-            False,
-        ),
-        NumberField(
-            "gap",
-            GAP.capitalize(),
-            None,
-            "thickness",
-            low=Q_(0.1, "mm"),
-            high=Q_(100.0, "mm"),
-            optional=True,
-            hint="room left to item and sheets by stops beside it, or by a press set by height; empty: none",
-        ),
-        *spine,
-    ]
-
-
-def _spine_fields(item: Item) -> list[Field]:
-    """Build the fields of what keeps the load off a spine: room outside the boards, a strip over it."""
-    shim = NumberField(
-        "shim",
-        "Strip over the spine, thickness",
-        None,
-        "thickness",
-        low=Q_(0.01, "mm"),
-        high=Q_(5.0, "mm"),
-        optional=True,
-        hint="empty: none",
-    )
-    wide = NumberField(
-        "shim_width",
-        "Strip over the spine, width",
-        Q_(6.0, "mm"),
-        "mm",
-        low=Q_(1.0, "mm"),
-        high=Q_(100.0, "mm"),
-    )
-    wide.use_while(shim, lambda entry: bool(entry.strip()))
-    return [
-        NumberField(
-            "outside",
-            "Spine outside the boards by",
-            None,
-            "mm",
-            low=Q_(0.0, "mm"),
-            high=(0.5 * item.width).to("mm"),
-            optional=True,
-            hint="empty: the boards cover the spine",
-        ),
-        shim,
-        wide,
-    ]
-
-
-def _within(interval: int) -> int:
-    """Give a spacing that the control can show; a thick balanced plan has larger groups."""
-    return min(max(interval, CLOSEST), WIDEST)
-
-
-def _read_sheets(entered: Quantity | None) -> int | None:
-    if entered is None:
-        return None
-    number = float(entered.magnitude)
-    if number != round(number) or number < 1:
-        remedy = "Enter another number, or leave it to the spacing"
-        raise BadValue(SHEETS, f"{number:g}", "a whole number of sheets", remedy)
-    return round(number)
-
-
 def _read_path(values: Mapping[str, Any]) -> LoadPath:
-    shim = values.get("shim")
-    return LoadPath(
-        pack=values["pack"],
-        even=values["even"],
-        stops=values["gap"],
-        outside=values.get("outside"),
-        shim=shim,
-        shim_width=None if shim is None else values["shim_width"],
-    )
+    read = read_fields(LoadPath, values)
+    if read.get("shim") is None:
+        read["shim_width"] = None
+    return LoadPath(**read, outside=values.get("outside"))
 
 
 def _say_slip(plan: BufferingPlan) -> str:

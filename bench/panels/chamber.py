@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
-from bench.panels.fields import ChoiceField, GroupLabel, NumberField, SegmentField, TickField
+from bench.panels.declared import build_fields, read_fields
+from bench.panels.field import Field
+from bench.panels.fields import ChoiceField, GroupLabel, NumberField
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
@@ -25,17 +27,6 @@ _RATIOS = {
 """Halves of the range from memory, divided at its middle: judgement, until the item is weighed."""
 
 
-CHAMBER = (
-    "Source",
-    "Humidity of the machine",
-    "Wet area of the source",
-    "A small fan stirs the air",
-    "Volume of the chamber",
-    "Open faces",
-)
-"""Labels of what is the chamber itself, which stays from cycle to cycle."""
-
-
 def _sources() -> list[tuple[str, str]]:
     """Name the sources with what they hold in a cool room."""
     room = HumidityChoices().air_temperature
@@ -48,36 +39,22 @@ def _source_key(usual: HumidityChoices) -> str:
     return {Source.WATER: _WATER, Source.GIVEN: _MACHINE}.get(usual.source, usual.salt)
 
 
-def chamber_fields(usual: HumidityChoices) -> list[Any]:
-    """Give the fields of source and chamber."""
+def chamber_fields(usual: HumidityChoices, *, but: Collection[str] = ()) -> list[Field | GroupLabel]:
+    """Give the fields of source, chamber, item and clock; those of the source show what it is asked for."""
+    source = ChoiceField("source", "Source", _sources(), _source_key(usual))
     given = NumberField(
         "given", "Humidity of the machine", Q_(85, "percent"), "percent", low=Q_(5, "%"), high=Q_(100, "%")
     )
-    area = NumberField("area", "Wet area of the source", usual.source_area, "cm^2")
-    source = ChoiceField("source", "Source", _sources(), _source_key(usual))
+    by_hand: dict[str, list[Field]] = {
+        "source": [source],
+        "given": [given],
+        "ratio": [transport_field(usual)],
+    }
+    built = build_fields(usual, by_hand, but=but)
+    area = next(entry for entry in built if isinstance(entry, Field) and entry.key == "area")
     given.use_while(source, lambda kind: kind == _MACHINE)
     area.use_while(source, lambda kind: kind != _MACHINE)
-    return [
-        GroupLabel("The chamber"),
-        source,
-        given,
-        area,
-        TickField("fan", "A small fan stirs the air", usual.is_fanned),
-        NumberField("volume", "Volume of the chamber", usual.chamber_volume, "litre"),
-        NumberField("air", "Air temperature", usual.air_temperature, "temperature"),
-    ]
-
-
-def item_fields(usual: HumidityChoices) -> list[Any]:
-    """Give the fields of how the item lies in the chamber and what it is to reach."""
-    return [
-        GroupLabel("The item"),
-        SegmentField(
-            "faces", "Open faces", [("both, on a rack", "both"), ("one, on a solid base", "one")], usual.faces
-        ),
-        NumberField("start", "Humidity at the start", usual.start_humidity, "percent"),
-        NumberField("wanted", "Humidity wanted", usual.wanted_humidity, "percent", hint="by every leaf"),
-    ]
+    return built
 
 
 def read_chamber(values: Mapping[str, Any]) -> dict[str, Any]:
@@ -85,16 +62,10 @@ def read_chamber(values: Mapping[str, Any]) -> dict[str, Any]:
     kinds = {_WATER: Source.WATER, _MACHINE: Source.GIVEN}
     source = kinds.get(values["source"], Source.SALT)
     return {
+        **read_fields(HumidityChoices, values),
         "source": source,
         "salt": values["source"] if source is Source.SALT else HumidityChoices().salt,
         "given_humidity": values["given"] if source is Source.GIVEN else None,
-        "air_temperature": values["air"],
-        "chamber_volume": values["volume"],
-        "source_area": values["area"],
-        "is_fanned": values["fan"],
-        "faces": values["faces"],
-        "start_humidity": values["start"],
-        "wanted_humidity": values["wanted"],
     }
 
 

@@ -10,6 +10,7 @@ import ipywidgets as widgets
 
 from bench.errors import BenchError
 from bench.panels.slider import Slider
+from bench.treatment.choices import write_entry
 from bench.units import UnitChoice, say_error
 
 Hint: TypeAlias = str | Callable[[UnitChoice], str]
@@ -119,11 +120,11 @@ class Field:
 
     def kept(self) -> str:
         """Write the entry as a record keeps it."""
-        return _write(self.widget.value)
+        return write_entry(self.widget.value)
 
     def put_back(self, kept: str) -> None:
         """Enter what a record kept; what cannot be entered any more is left out."""
-        found = [value for value in self._possible(kept) if _write(value) == kept]
+        found = [value for value in self._possible(kept) if write_entry(value) == kept]
         if found and found[0] != self.widget.value:
             self.hint = f"as saved; proposed: {self._say_proposed() or 'nothing'}"
             self.widget.value = found[0]
@@ -143,7 +144,3 @@ class Field:
         if isinstance(control, widgets.Dropdown | widgets.ToggleButtons):
             return str(control.label)
         return self.kept()
-
-
-def _write(value: Any) -> str:
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)

@@ -24,6 +24,7 @@ from bench.units import (
     UnitChoice,
     brings_unit,
     difference_unit,
+    own_unit,
     read_count,
     read_in_unit,
     to_float,
@@ -181,7 +182,7 @@ class NumberField(Field):
         self._optional = optional
         self.widget.observe(self._forget_typed, names="value")
         self._proposed: Quantity | None = None
-        self._unit = self._unit_in(self._units)
+        self._unit = self._units.unit_for(self._kind)
         self._label()
         self._propose(value)
 
@@ -198,10 +199,6 @@ class NumberField(Field):
         if self._converted is not None and self._converted.shown != self.widget.value:
             self._converted = None
 
-    def _unit_in(self, units: UnitChoice) -> str:
-        follows = {"thickness": units.length, "length": units.long_length, "temperature": units.temperature}
-        return follows.get(self._kind, self._kind)
-
     def _label(self) -> None:
         sign = unit_label(self._unit)
         self.widget.description = f"{self._name}, {sign}" if sign else self._name
@@ -209,15 +206,9 @@ class NumberField(Field):
     def _propose(self, value: Quantity | None) -> None:
         """Take what the field shows of a value as the proposal: no digits stay behind it."""
         if value is not None:
-            value = Q_(float(self._write_in(value, self._own_unit)), self._own_unit)
+            value = Q_(float(self._write_in(value, own_unit(self._kind))), own_unit(self._kind))
         self._proposed, self._converted = value, None
         self.widget.value = "" if value is None else self._write_in(value, self._unit)
-
-    @property
-    def _own_unit(self) -> str:
-        """Unit that does not follow the operator."""
-        fixed = {"thickness": "mm", "length": "mm", "temperature": "degC", "dimensionless": ""}
-        return fixed.get(self._kind, self._kind)
 
     def _within(self, value: Quantity, unit: str) -> float:
         """Give what may be rounded away where a number is written in a unit."""
@@ -252,7 +243,7 @@ class NumberField(Field):
     def show_in(self, units: UnitChoice) -> None:
         """Write what stands in the field in the operator's unit; what is no number stays as it is."""
         super().show_in(units)
-        unit = self._unit_in(units)
+        unit = units.unit_for(self._kind)
         if unit == self._unit:
             return
         text = self._convert(self.widget.value, unit)
@@ -320,7 +311,7 @@ class NumberField(Field):
         self.widget.value = self.write(value)
 
     def _write_kept(self, value: Quantity) -> str:
-        unit = self._own_unit
+        unit = own_unit(self._kind)
         return f"{float(value.to(unit).magnitude):.9g} {unit}".strip()
 
     def put_back(self, kept: str) -> None:
@@ -329,7 +320,8 @@ class NumberField(Field):
         if not _UNIT.fullmatch(unit):  # the library would work out any sum that stands there
             return
         try:
-            value = None if not kept else Q_(float(number), unit or self._own_unit).to(self._own_unit)
+            own = own_unit(self._kind)
+            value = None if not kept else Q_(float(number), unit or own).to(own)
         except (ValueError, PintError):
             return
         if kept == self.kept() or (value is not None and not math.isfinite(value.magnitude)):
@@ -341,7 +333,7 @@ class NumberField(Field):
     def _say_in(self, value: Quantity | None, units: UnitChoice) -> str:
         if value is None:
             return "nothing"
-        unit = self._unit_in(units)
+        unit = units.unit_for(self._kind)
         return f"{self._write_in(value, unit)} {unit_label(unit)}".strip()
 
 

@@ -15,15 +15,9 @@ from bench.figures.page import folded_numbers, lead, verdict_tag
 from bench.handover.humidity import humidity_choices
 from bench.handover.intake import conditions_of
 from bench.panels.base import Panel, View
-from bench.panels.chamber import (
-    CHAMBER,
-    chamber_fields,
-    item_fields,
-    read_chamber,
-    read_transport,
-    transport_field,
-)
-from bench.panels.fields import ChoiceField, GroupLabel, NumberField, StepField
+from bench.panels.chamber import chamber_fields, read_chamber, read_transport
+from bench.panels.declared import first_keys, staying
+from bench.panels.fields import ChoiceField, NumberField
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged, save_as_seen
@@ -31,12 +25,9 @@ from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, happened, replacing
 from bench.treatment.actual.observed import ReadSince, read_air
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
-from bench.treatment.humidity.plan import A_DAY, A_LITTLE_LONGER, MOST_HOURS
-from bench.treatment.plan import Caution, Verdict, hours
+from bench.treatment.plan import Caution, Verdict
 from bench.treatment.resting import CORRECTION
 from bench.units import Q_, Quantity, UnitChoice
-
-_LATE = A_LITTLE_LONGER - A_DAY
 
 
 def build_humidity_panel(
@@ -72,7 +63,7 @@ def build_humidity_panel(
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
         item, thicknesses, handed_on, conditions, _ = known()
-        choices = _read_choices(values, handed_on)
+        choices = replace(handed_on, **read_chamber(values), **read_transport(values, handed_on))
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:
@@ -95,47 +86,16 @@ def build_humidity_panel(
     panel = Panel(
         name="humidity",
         strip=treatment.heading("humidity", number),
-        fields=[
-            *chamber_fields(usual),
-            NumberField(
-                "wall",
-                "Wall temperature",
-                None,
-                "temperature",
-                optional=True,
-                hint="the coldest wall or the lid; empty if it was not read",
-            ),
-            NumberField(
-                "correction",
-                "Hygrometer correction",
-                usual.hygrometer_correction,
-                "percent",
-                hint="to be added to its readings; from a check against a salt",
-            ),
-            *item_fields(usual),
-            transport_field(usual),
-            GroupLabel("The clock"),
-            StepField("hours", "Hours in the chamber", _propose_hours(usual), 1, MOST_HOURS),
-            NumberField("late", "May come out late by", _LATE, "hour", low=hours(0), high=hours(48)),
-            NumberField("look", "First look-in", usual.first_look, "min"),
-            NumberField("every", "Time between look-ins", usual.look_every, "hour"),
-        ],
+        fields=chamber_fields(usual),
         work=work,
         show=show,
         save=save,
         units=treatment.switch,
-        first=("source", "given", "area", "faces", "wanted", "hours", "late"),
-        entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),
+        first=first_keys(HumidityChoices),
+        entered=entered_of(treatment.record, "humidity", number, stays=staying(HumidityChoices)),
         follow=follow,
     )
     return panel
-
-
-def _propose_hours(usual: HumidityChoices) -> int:
-    """Propose what is handed on, if the control can show it; else the usual day."""
-    handed_on = float(usual.planned.to("hour").magnitude)
-    fits = handed_on == round(handed_on) and 1 <= handed_on <= MOST_HOURS
-    return round(handed_on if fits else float(A_DAY.magnitude))
 
 
 def _parts(result: HumidityPlan, units: UnitChoice, air: Sequence[ReadSince]) -> Iterator[Part]:
@@ -145,21 +105,6 @@ def _parts(result: HumidityPlan, units: UnitChoice, air: Sequence[ReadSince]) ->
     yield DOSES
     yield dose_table(result.account, units)
     yield folded_numbers(result, units)
-
-
-def _read_choices(values: Mapping[str, Any], usual: HumidityChoices) -> HumidityChoices:
-    planned = hours(values["hours"])
-    return replace(
-        usual,
-        **read_chamber(values),
-        **read_transport(values, usual),
-        wall_temperature=values["wall"],
-        planned=planned,
-        longest=planned + values["late"],
-        hygrometer_correction=values["correction"],
-        first_look=values["look"],
-        look_every=values["every"],
-    )
 
 
 def _say_stop(result: Any) -> str:

@@ -13,7 +13,8 @@ from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
 from bench.handover.humidity import chamber_choices
 from bench.handover.learning import weighed_on_bench
 from bench.panels.base import Panel, View
-from bench.panels.chamber import CHAMBER, chamber_fields, item_fields, read_chamber
+from bench.panels.chamber import chamber_fields, read_chamber
+from bench.panels.declared import staying
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
 from bench.panels.parts import Part
@@ -86,7 +87,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         choices = HumidityChoices(
             **read_chamber(values),
             planned=hours(values["hours"]),
-            longest=hours(values["hours"]),
+            late=hours(0),
         )
         chamber, later = parse_lines(values["weighings"])
         balance = values["balance"]
@@ -149,8 +150,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
                 _say_start(treatment, number, rows),
                 hint="date and time like 2026-03-02 09:00",
             ),
-            *chamber_fields(usual),
-            *item_fields(usual),
+            *chamber_fields(usual, but=("wall", "correction", "ratio", "hours", "late", "look", "every")),
             StepField("hours", "Hours planned", _hours_shown(usual), 1, _MOST_SHOWN),
             *decision_fields(saved, "used, it stands in for the guess in every plan for this paper"),
         ],
@@ -159,7 +159,8 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         save=save,
         units=treatment.switch,
         save_label="Save weighings and decision",
-        entered=entered_of(treatment.record, "humidity", number, stays=CHAMBER),  # the chamber as planned
+        # the chamber as planned
+        entered=entered_of(treatment.record, "humidity", number, stays=staying(HumidityChoices)),
         follow=follow,
     )
 
@@ -196,7 +197,6 @@ def _chamber_used(treatment: Treatment, cycle: int) -> HumidityChoices:
         usual,
         air_temperature=usual.air_temperature if air is None else air,
         planned=planned,
-        longest=max(planned, usual.longest),
     )
 
 

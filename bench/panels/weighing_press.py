@@ -69,7 +69,7 @@ def _times(treatment: Treatment, cycle: int, usual: PressingChoices) -> dict[str
     night = sum(closed[1:], start=closed[0]) if closed else None  # the cooling is its first part
     found: dict[str, Any] = {}
     if night is not None:
-        found.update(night=night, longest_night=max(night, usual.longest_night))
+        found.update(night=night)
     if between is not None:
         found["between_changes"] = between
     if rest is not None:

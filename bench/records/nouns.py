@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from types import MappingProxyType
 from typing import Any, TypeAlias
 
 import pandas as pd
@@ -13,6 +14,7 @@ from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_l
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
+from bench.treatment.choices import Entry
 from bench.treatment.clock.schedule import Step, Timeline, with_cautions
 from bench.treatment.facts import Fact
 from bench.treatment.needed import WHOLE, instruments_for
@@ -255,10 +257,10 @@ def before_cycle(cycle: int) -> tuple[str, int]:
     return ("intake", 0) if cycle <= 1 else ("review", cycle - 1)
 
 
-def plan_rows(plan: Plan, record: Record, entered: Mapping[str, str] | None = None) -> list[dict[str, Any]]:
+def plan_rows(plan: Plan, record: Record, entered: Iterable[Entry] = ()) -> list[dict[str, Any]]:
     """Turn a plan into rows of ``plans``: its words, its values, its cautions and assumptions.
 
-    What the operator entered in place of what was proposed is kept with it, by the label of its field.
+    What the operator entered in place of what was proposed is kept with it.
 
     Rows of the same plan saved before are replaced, those without a successor are marked as no
     longer planned.
@@ -277,7 +279,8 @@ def plan_rows(plan: Plan, record: Record, entered: Mapping[str, str] | None = No
         for a in plan.assumptions
     ]
     rows += [
-        {"quantity": f"{_ENTERED}{label}", "words": said or _EMPTY} for label, said in (entered or {}).items()
+        {"quantity": f"{_ENTERED}{each.label}", "key": f"{_ENTERED}{each.key}", "words": each.kept or _EMPTY}
+        for each in entered
     ]
     built = [{**common, **row} for row in rows]
     known = record.read("plans")
@@ -312,33 +315,45 @@ _ENTERED = "entered: "
 _EMPTY = "left empty"
 
 
-def entered_of(record: Record, stage: str, cycle: int, *, stays: Collection[str] = ()) -> dict[str, str]:
-    """Give what was entered for a plan, by the label of its field.
+def entered_of(
+    record: Record, stage: str, cycle: int, *, stays: Mapping[str, str] = MappingProxyType({})
+) -> list[Entry]:
+    """Give what was entered for a plan.
 
     Parameters
     ----------
     record : Record
+        Of the treatment.
     stage : str
+        Whose plan.
     cycle : int
-    stays : collection of str
-        Labels of what stays from cycle to cycle, such as a chamber: without a plan of this cycle they
+        Of the plan.
+    stays : mapping of str to str
+        Key and label of what stays from cycle to cycle, such as a chamber: without a plan of this cycle they
         are taken from the latest before it.
-
-    Returns
-    -------
-    dict of str to str
     """
     for number in range(cycle, 0, -1):
         rows = planned_of(record, stage, number)
         if not rows:
             continue
-        found = {
-            row["quantity"].removeprefix(_ENTERED): "" if row["words"] == _EMPTY else str(row["words"])
-            for row in rows
-            if row["quantity"].startswith(_ENTERED)
-        }
-        return found if number == cycle else {label: said for label, said in found.items() if label in stays}
-    return {}
+        found = entries_in(rows)
+        if number == cycle:
+            return found
+        return [each for each in found if any(each.is_of(*field) for field in stays.items())]
+    return []
+
+
+def entries_in(rows: Iterable[Row]) -> list[Entry]:
+    """Read what was entered out of the rows of a plan."""
+    entered = [row for row in rows if str(row["quantity"]).startswith(_ENTERED)]
+    return [
+        Entry(
+            str(row["key"]).removeprefix(_ENTERED) if is_given(row["key"]) else "",
+            row["quantity"].removeprefix(_ENTERED),
+            "" if row["words"] == _EMPTY else str(row["words"]),
+        )
+        for row in entered
+    ]
 
 
 def _value_row(value: PlannedValue) -> dict[str, Any]:

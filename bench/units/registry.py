@@ -192,6 +192,29 @@ class UnitChoice:
         """Unit for widths and places on the page: inches for those who read thousandths."""
         return "inch" if self.length == "thou" else "mm"
 
+    def unit_for(self, kind: str) -> str:
+        """Give the unit in which the operator works with a kind of quantity.
+
+        Parameters
+        ----------
+        kind : str
+            ``"thickness"``, ``"length"`` or ``"temperature"``; any other is a unit that stays what it is.
+        """
+        follows = {"thickness": self.length, "length": self.long_length, "temperature": self.temperature}
+        return follows.get(kind, kind)
+
+
+def own_unit(kind: str) -> str:
+    """Give the unit of a kind of quantity that does not follow the operator.
+
+    Examples
+    --------
+    >>> own_unit("temperature"), own_unit("kPa")
+    ('degC', 'kPa')
+    """
+    own = {"thickness": "mm", "length": "mm", "temperature": "degC", "dimensionless": ""}
+    return own.get(kind, kind)
+
 
 MILLIMETRES = UnitChoice("mm", "degC")
 THOUSANDTHS = UnitChoice("thou", "degF")

@@ -18,6 +18,7 @@ import difflib
 import hashlib
 import json
 import random
+import re
 import tempfile
 from collections.abc import Iterator
 from functools import partial
@@ -42,7 +43,7 @@ from bench.treatment.cleaning.surfaces import SurfaceState, surfaces_of
 from bench.treatment.humidity import HumidityChoices, Source, plan_humidity
 from bench.treatment.plan import Plan
 from bench.treatment.pressing import PressingChoices, plan_pressing
-from bench.units import Q_, UnitChoice
+from bench.units import Q_, Quantity, UnitChoice
 from bench.writeup.collect import collect_report
 from bench.writeup.markdown import render_markdown
 from bench.writeup.report import write_report
@@ -51,6 +52,7 @@ from tests.notebooks import every_item
 from tests.panels.test_every_panel import BUILDERS
 
 COUNT = 200
+_SAVE = re.compile(r"(?<=,)[0-9a-f]{8}(?=,)")  # the digest of what was saved together
 UNITS = (UnitChoice("mm", "degC"), UnitChoice("thou", "degF"), UnitChoice("um", "degC"))
 SALTS = ("potassium sulphate", "potassium chloride", "sodium chloride", "potassium nitrate")
 
@@ -95,7 +97,7 @@ def draw_humidity(chance: random.Random) -> HumidityChoices:
         faces=chance.choice(["both", "one"]),
         wanted_humidity=Q_(chance.uniform(60, 88), "percent"),
         planned=planned,
-        longest=planned + Q_(chance.uniform(0, 6), "hour"),
+        late=Q_(chance.uniform(0, 6), "hour"),
         hygrometer_correction=Q_(chance.uniform(-3, 3), "percent"),
     )
 
@@ -126,8 +128,8 @@ def draw_pressing(chance: random.Random, damp: Range, sheets: BufferingChoices) 
         base=chance.choice(["open", "insulated"]),
         dwell=Q_(chance.uniform(2, 60), "min"),
         room_humidity=Q_(chance.uniform(35, 57), "percent"),
-        night=Q_(chance.uniform(8, 18), "hour"),
-        longest_night=Q_(20, "hour"),
+        night=(night := Q_(chance.uniform(8, 18), "hour")),
+        late=Q_(20, "hour") - night,
         changes=chance.randrange(0, 5),
         spine_is_cold=chance.random() < 0.3,
     )
@@ -178,10 +180,14 @@ def write_plan(plan: Plan | str) -> Any:
         },
         "cautions": [[c.verdict.value, c.words, c.source] for c in plan.cautions],
         "steps": [
-            [s.name, str(s.duration), s.hands, str(s.at_most), s.if_present, s.note] for s in plan.steps
+            [s.name, _last(s.duration), s.hands, _last(s.at_most), s.if_present, s.note] for s in plan.steps
         ],
         "assumptions": [[a.name, a.words, a.source] for a in plan.assumptions],
     }
+
+
+def _last(time: Quantity | None) -> str:
+    return "" if time is None else f"{float(time.to('min').magnitude):.9g} min"
 
 
 def worked_through() -> Iterator[tuple[str, Any]]:
@@ -195,7 +201,8 @@ def worked_through() -> Iterator[tuple[str, Any]]:
                 at = every_item.BEGIN
                 for table in sorted(record.folder.glob("*.csv")):
                     if table.name != "saves.csv":
-                        yield f"{name}, cycle {cycle}, {table.name}", table.read_text("utf-8").splitlines()
+                        rows = _SAVE.sub("save", table.read_text("utf-8"))
+                        yield f"{name}, cycle {cycle}, {table.name}", rows.splitlines()
                 report = render_markdown(collect_report(record, at=at, by=every_item.WHO))
                 yield f"{name}, cycle {cycle}, report", report.splitlines()
 

@@ -255,7 +255,7 @@ def test_a_wall_below_the_dew_point_stops_it():
 
 def test_two_days_at_98_percent_use_up_the_time_for_mould():
     """From memory, a museum rule: about 2 days at 90 % RH and more on susceptible material."""
-    day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(54), longest=hours(54)))
+    day, two = plan(given=held_at_98()), plan(given=held_at_98(planned=hours(54), late=hours(0)))
     assert day.spent.strict == pytest.approx(50, abs=6)  # its dampest sheet needs two hours
     assert not stops(day)
     assert "time for mould is used up" in stops(two)[0]
@@ -349,15 +349,15 @@ def test_by_the_clock_look_ins_at_night_are_left_out_and_the_day_is_kept():
 
 
 def test_a_short_stay_has_a_look_in_or_none():
-    short = plan(given=choices(planned=hours(1), longest=hours(1.5), first_look=minutes(30)))
+    short = plan(given=choices(planned=hours(1), late=hours(0.5), first_look=minutes(30)))
     assert look_in_hours(short) == (0.5,)
-    assert look_in_hours(plan(given=choices(planned=minutes(30), longest=hours(1)))) == ()
+    assert look_in_hours(plan(given=choices(planned=minutes(30), late=hours(0.5)))) == ()
 
 
 def test_a_single_sheet_takes_minutes():
     sheet = annual(format=Format.SHEET, leaves=1, cover_leaves=0, staples=(), glue="none")
     thin = replace(annual_readings(), text_block=read_thou(3, "text block"), over_staples={})
-    found = plan(sheet, choices(planned=hours(2), longest=hours(3)), thin)
+    found = plan(sheet, choices(planned=hours(2), late=hours(1)), thin)
     assert found.hours_core.value.to("min").magnitude < 60
     assert not any("cover" in caution.words and "coated" in caution.words for caution in found.cautions)
 

@@ -416,7 +416,7 @@ def test_the_plan_does_not_depend_on_the_units():
         ({"changes": 2.5}, BadValue, "changes of interleaves is 2.5"),
         ({"heated": "three"}, BadValue, "heated sides is 'three'"),
         ({"base": "wet"}, BadValue, "far side is 'wet'"),
-        ({"longest_night": hours(10)}, BadValue, "longest night is 10 h; allowed is 14 to 120 h"),
+        ({"late": hours(-4)}, BadValue, "may stay longer by is -4 h; allowed is 0 to 24 h"),
     ],
 )
 def test_impossible_choices_are_refused(wrong, error, words):

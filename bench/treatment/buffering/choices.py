@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field
 
 from bench.errors import BadValue
+from bench.materials import materials_of_kind
 from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.plates import Pack, build_pack
 from bench.physics.bearing.zones import Shim
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
+from bench.treatment.choices import by_hand, check, listed, number, offer, steps
 from bench.treatment.facts import LOAD, Fact
+from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST
 from bench.treatment.plan import Caution, PlannedValue, Verdict, find_value
-from bench.units import Q_, Quantity, to_float
+from bench.units import Q_, Quantity
 
 PACKS: dict[str, tuple[tuple[str, int], ...]] = {
     "2 backing boards 24 pt and an index card": (("backing board 24 pt", 2), ("card 90 lb index", 1)),
@@ -64,6 +67,11 @@ def cautions_of_load(load: Range) -> list[Caution]:
     return [Caution(Verdict.CARE, words)]
 
 
+PRESSED_BY = (("a platen kept level", False), ("loose weights that tilt with it", True))
+STRIP = Q_(6.0, "mm")
+"""Width of a strip over the spine that is proposed: judgement."""
+
+
 @dataclass(frozen=True)
 class LoadPath:
     """How the load gets from the press to the item.
@@ -75,30 +83,65 @@ class LoadPath:
     even : bool
         Loose weights that tilt with the item, instead of a platen that is kept level.
     stops : Quantity or None
-        Room that stops beside the item leave to item and sheets, 0.1 to 100 mm.
+        Room that stops beside the item leave to item and sheets.
     outside : Quantity or None
         By how much the spine hangs outside the boards, up to half of the width.
-    shim : Quantity or None
-        Thickness of a strip laid over the spine, both sides together.
-    shim_width : Quantity or None
-        Of that strip, from the spine.
+    shim, shim_width : Quantity or None
+        Thickness of a strip laid over the spine, both sides together; its width, from the spine.
+
+    Raises
+    ------
+    BadValue
+        A choice is outside its range, stops are given for loose weights, or half a strip is described.
     """
 
-    pack: str = USUAL_PACK
-    even: bool = False
-    stops: Quantity | None = None
-    outside: Quantity | None = None
-    shim: Quantity | None = None
-    shim_width: Quantity | None = None
+    pack: str = listed(
+        USUAL_PACK,
+        "pack",
+        "Boards on each side",
+        lambda: [(say_pack(name), name) for name in PACKS],
+        group="How the load gets there",
+        stays=True,
+    )
+    even: bool = listed(False, "even", "Pressed by", lambda: PRESSED_BY, stays=True)
+    stops: Quantity | None = number(
+        None,
+        "gap",
+        GAP.capitalize(),
+        "thickness",
+        low=0.1,
+        high=100,
+        is_optional=True,
+        is_first=True,
+        hint="room left to item and sheets by stops beside it, or by a press set by height; empty: none",
+    )
+    outside: Quantity | None = by_hand(None, "outside", "Spine outside the boards by")
+    shim: Quantity | None = number(
+        None,
+        "shim",
+        "Strip over the spine, thickness",
+        "thickness",
+        low=0.01,
+        high=5,
+        is_optional=True,
+        hint="empty: none",
+    )
+    shim_width: Quantity | None = number(
+        None,
+        "shim_width",
+        "Strip over the spine, width",
+        "mm",
+        low=1,
+        high=100,
+        is_optional=True,
+        shown=lambda width: width or STRIP,
+    )
 
     def __post_init__(self) -> None:
-        if self.pack not in PACKS:
-            raise BadValue("boards on each side", repr(self.pack), "; ".join(PACKS), "Choose one of these")
-        if self.stops is not None:
-            to_float(self.stops, "mm", field=GAP, low=0.1, high=100)
-            if self.even:
-                remedy = "Leave the stops out, or press under a platen kept level"
-                raise BadValue(GAP, "given for loose weights", "stops only under a level platen", remedy)
+        check(self)
+        if self.stops is not None and self.even:
+            remedy = "Leave the stops out, or press under a platen kept level"
+            raise BadValue(GAP, "given for loose weights", "stops only under a level platen", remedy)
         if (self.shim is None) != (self.shim_width is None):
             remedy = "Give the thickness of the strip and its width, or neither"
             raise BadValue("strip over the spine", "half described", "thickness and width", remedy)
@@ -119,7 +162,26 @@ def _build(pack: str) -> Pack:
     return build_pack(*PACKS[pack])
 
 
-@dataclass(frozen=True)
+def _show_spacing(interval: int) -> int:
+    """Give a spacing that the control can show; a thick balanced plan has larger groups."""
+    return min(max(interval, CLOSEST), WIDEST)
+
+
+def _show_sheets(sheets: int | None) -> Quantity | None:
+    return None if sheets is None else Q_(float(sheets), "")
+
+
+def _take_sheets(entered: Quantity | None) -> int | None:
+    if entered is None:
+        return None
+    number = float(entered.magnitude)
+    if number != round(number) or number < 1:
+        remedy = "Enter another number, or leave it to the spacing"
+        raise BadValue(SHEETS, f"{number:g}", "a whole number of sheets", remedy)
+    return round(number)
+
+
+@dataclass(frozen=True, kw_only=True)
 class BufferingChoices:
     """What the operator chooses.
 
@@ -133,12 +195,12 @@ class BufferingChoices:
         Interleaf by its name in the materials table.
     load : Range [pressure] or None
         On the face; None for a press set by height, whose load follows from the room its stops leave.
-    load_words : str
-        The load as the operator named it: ``"medium"``, ``"12 kg"``.
     accepted_risk : float
         Chance of loading spine or staple that is accepted, 0 to 1.
     path : LoadPath
         Boards, platen, stops, shim.
+    load_words : str
+        The load as the operator named it: ``"medium"``, ``"12 kg"``.
     assumed : Assumed or None
         What findings on this bench say of paper and boards; None as believed without them.
     learned : str
@@ -151,15 +213,50 @@ class BufferingChoices:
         Why such readings are not used, in a sentence; empty if they are or there are none.
     may_lie_open : PlannedValue or None
         How long the item may lie open out of the chamber, from the humidity plan; None if not planned.
+
+    Raises
+    ------
+    BadValue
+        No load and no stops, a chance that is not accepted, or a sheet that is no interleaf.
     """
 
-    load: Range | None
-    load_words: str = "as given"
-    interval: int = 6
-    sheets: int | None = None
-    sheet: str = USUAL_SHEET
-    accepted_risk: float = 0.02
+    interval: int = steps(
+        6,
+        "interval",
+        "One sheet after every … leaves",
+        CLOSEST,
+        WIDEST,
+        group="Choose",
+        is_first=True,
+        shown=_show_spacing,
+    )
+    sheets: int | None = number(
+        None,
+        "sheets",
+        SHEETS.capitalize(),
+        "dimensionless",
+        is_optional=True,
+        is_first=True,
+        hint="empty: as many as the spacing asks; a number is spread evenly, also between spacings",
+        shown=_show_sheets,
+        taken=_take_sheets,
+    )
+    sheet: str = listed(
+        USUAL_SHEET, "sheet", "Sheet", lambda: offer(materials_of_kind("interleaf")), is_first=True
+    )
+    load: Range | None = by_hand(MISSING, "load", "Load", is_first=True)
+    accepted_risk: float = steps(
+        0.02,
+        "risk",
+        "Chance of loading the spine that I accept, %",
+        1,
+        round(100 * STOP_CHANCE),
+        is_first=True,
+        shown=lambda chance: round(100 * chance),
+        taken=lambda percent: percent / 100,
+    )
     path: LoadPath = field(default_factory=LoadPath)
+    load_words: str = "as given"
     assumed: Assumed | None = None
     learned: str = ""
     unread: tuple[str, ...] = ()
@@ -168,6 +265,7 @@ class BufferingChoices:
     may_lie_open: PlannedValue | None = None
 
     def __post_init__(self) -> None:
+        check(self)
         if self.load is None and self.path.stops is None:
             remedy = "Measure the room between the packs, or say how hard it presses"
             raise BadValue(GAP, "empty", "the room that a press set by height leaves", remedy)

@@ -11,9 +11,10 @@ from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
+from bench.treatment.choices import by_hand, check, number, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.humidity.source import HeldHumidity, Source
-from bench.treatment.plan import Plan
+from bench.treatment.plan import Plan, hours
 from bench.units import Q_, Quantity, to_float, to_humidity
 
 # Where the operator does not say otherwise.
@@ -23,18 +24,25 @@ WANTED = Q_(85, "percent")  # fibres relax well below saturation; usual range 80
 A_DAY = Q_(24, "hour")  # common practice, no source: a day at 98 % RH
 SHORTEST, LONGEST = Q_(0.25, "hour"), Q_(336.0, "hour")  # in the chamber that a plan is made for
 MOST_HOURS = 48  # that a control offers: two days are as long as a chamber is planned by hand
-A_LITTLE_LONGER = Q_(26, "hour")  # judgement: two hours late costs a twelfth more
+A_LITTLE_LATE = Q_(2, "hour")  # judgement: two hours late costs a twelfth more
 BOX = Q_(60, "litre")  # a storage box with a lid
 LEAK = Q_(0.1, "1/hour")  # a lid that closes well, with looks in: judgement
 TRAY = Q_(1000, "cm^2")  # a tray or felt of about two pages
 NO_CORRECTION = Q_(0, "percent")
 FIRST_LOOK = Q_(45, "min")  # 30 to 60 min: archives advise frequent looks at first
 LOOK_EVERY = Q_(3, "hour")  # every two to three hours afterwards: seen in advice of archives
+FACES = (("both, on a rack", "both"), ("one, on a solid base", "one"))
+
+
+def _show_hours(planned: Quantity) -> int:
+    """Give the hours that the control shows: the usual day in place of a time that it does not offer."""
+    given = float(planned.to("hour").magnitude)
+    return round(given if given == round(given) and 1 <= given <= MOST_HOURS else float(A_DAY.magnitude))
 
 
 @dataclass(frozen=True)
 class HumidityChoices:
-    """What the operator chooses.
+    """What the operator chooses, each declared with its label and limits, and what is handed to the chamber.
 
     Attributes
     ----------
@@ -48,32 +56,20 @@ class HumidityChoices:
         Of air, source and item alike.
     wall_temperature : Quantity or None
         Of the coldest wall or the lid, if it was read.
-    chamber_volume, source_area : Quantity
-        Of the closed chamber; of the wet surface.
-    leak : Quantity [1/time]
-        Changes of the chamber's air with that of the room.
-    is_fanned : bool
-        Whether a small fan stirs the air.
     faces : str
         ``"both"`` on a rack, ``"one"`` on a solid base.
-    start_humidity, wanted_humidity : Quantity
-        At which the item rested; which every leaf is to reach.
-    planned : Quantity [time]
-        How long the item stays in.
-    longest : Quantity [time]
-        How long it may stay in if nobody comes in time.
+    late : Quantity [time]
+        How much longer it may stay in if nobody comes in time.
+    leak : Quantity [1/time]
+        Changes of the chamber's air with that of the room.
     transport_ratio, isotherm_scale : Range
         See :class:`bench.physics.transient.Inputs`; weighing the item in the chamber narrows both.
     weighed : str
         Title of the item whose weighings gave the two; empty if they are as published.
     unread : tuple of str
         Treatments of the bench whose weighings could not be read; named among the assumptions.
-    hygrometer_correction : Quantity
-        To be added to its readings, in points of relative humidity.
     cover_as_air : Range
         A coated cover as the layer of still air that equals it.
-    first_look, look_every : Quantity [time]
-        First look-in, and the time between those from the second hour on.
     sensitivity : str
         To mould, a key of :data:`bench.physics.mould.CLASSES`.
     earlier : Spent
@@ -81,54 +77,88 @@ class HumidityChoices:
 
     Raises
     ------
-    BadValue, UnitMismatch
+    BadValue
+        A choice is outside its range, or the item is as damp as wanted already.
+    UnitMismatch
+        A choice is of another kind than its unit.
     """
 
-    source: Source = Source.SALT
+    source: Source = by_hand(Source.SALT, "source", "Source", group="The chamber", is_first=True, stays=True)
+    given_humidity: Quantity | None = by_hand(
+        None, "given", "Humidity of the machine", is_first=True, stays=True
+    )
+    source_area: Quantity = number(
+        TRAY, "area", "Wet area of the source", "cm^2", low=1, high=100_000, is_first=True, stays=True
+    )
+    is_fanned: bool = tick(False, "fan", "A small fan stirs the air", stays=True)
+    chamber_volume: Quantity = number(
+        BOX, "volume", "Volume of the chamber", "litre", low=1, high=10_000, stays=True
+    )
+    air_temperature: Quantity = number(ROOM, "air", "Air temperature", "temperature")
+    wall_temperature: Quantity | None = number(
+        None,
+        "wall",
+        "Wall temperature",
+        "temperature",
+        is_optional=True,
+        hint="the coldest wall or the lid; empty if it was not read",
+    )
+    hygrometer_correction: Quantity = number(
+        NO_CORRECTION,
+        "correction",
+        "Hygrometer correction",
+        "percent",
+        low=-20,
+        high=20,
+        hint="to be added to its readings; from a check against a salt",
+    )
+    faces: str = one_of("both", "faces", "Open faces", FACES, group="The item", is_first=True, stays=True)
+    start_humidity: Quantity = number(RESTED, "start", "Humidity at the start", "percent")
+    wanted_humidity: Quantity = number(
+        WANTED, "wanted", "Humidity wanted", "percent", hint="by every leaf", is_first=True
+    )
+    transport_ratio: Range = by_hand(TRANSPORT_RATIO, "ratio", "How easily vapour passes the pile")
+    planned: Quantity = steps(
+        A_DAY,
+        "hours",
+        "Hours in the chamber",
+        1,
+        MOST_HOURS,
+        unit="hour",
+        group="The clock",
+        is_first=True,
+        shown=_show_hours,
+        taken=hours,
+    )
+    late: Quantity = number(
+        A_LITTLE_LATE, "late", "May come out late by", "hour", low=0, high=48, is_first=True
+    )
+    first_look: Quantity = number(FIRST_LOOK, "look", "First look-in", "min", low=5, high=120)
+    look_every: Quantity = number(LOOK_EVERY, "every", "Time between look-ins", "hour", low=0.5, high=12)
     salt: str = "potassium sulphate"
-    given_humidity: Quantity | None = None
-    air_temperature: Quantity = ROOM
-    wall_temperature: Quantity | None = None
-    chamber_volume: Quantity = BOX
-    source_area: Quantity = TRAY
     leak: Quantity = LEAK
-    is_fanned: bool = False
-    faces: str = "both"
-    start_humidity: Quantity = RESTED
-    wanted_humidity: Quantity = WANTED
-    planned: Quantity = A_DAY
-    longest: Quantity = A_LITTLE_LONGER
-    transport_ratio: Range = TRANSPORT_RATIO
     isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
-    hygrometer_correction: Quantity = NO_CORRECTION
     cover_as_air: Range = COVER_AS_AIR
-    first_look: Quantity = FIRST_LOOK
-    look_every: Quantity = LOOK_EVERY
     sensitivity: str = "very sensitive"
     earlier: Spent = NOTHING
 
     def __post_init__(self) -> None:
+        check(self)
         start = to_humidity(self.start_humidity, field="humidity at the start")
         wanted = to_humidity(self.wanted_humidity, field="humidity wanted")
         if wanted <= start:
             remedy = "The item is already there: raise what is wanted, or leave the chamber out"
             allowed = f"above the {100 * start:.0f} % it starts at"
             raise BadValue("humidity wanted", f"{100 * wanted:.0f} %", allowed, remedy)
-        planned = to_float(
-            self.planned,
-            "hour",
-            field="hours in the chamber",
-            low=float(SHORTEST.magnitude),
-            high=float(LONGEST.magnitude),
-        )
-        to_float(self.longest, "hour", field="longest time in the chamber", low=planned, high=400.0)
-        to_float(self.chamber_volume, "litre", field="volume of the chamber", low=1.0, high=10_000.0)
-        to_float(self.source_area, "cm^2", field="wet area of the source", low=1.0, high=100_000.0)
-        to_float(self.hygrometer_correction, "percent", field="hygrometer correction", low=-20, high=20)
-        to_float(self.first_look, "min", field="first look-in", low=5, high=120)
-        to_float(self.look_every, "hour", field="time between look-ins", low=0.5, high=12)
+        low, high = float(SHORTEST.magnitude), float(LONGEST.magnitude)
+        to_float(self.planned, "hour", field="hours in the chamber", low=low, high=high)
+
+    @property
+    def longest(self) -> Quantity:
+        """How long the item may stay in if nobody comes in time."""
+        return self.planned + self.late
 
     @property
     def film(self) -> Range:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass
 
 from bench.errors import BadValue
+from bench.materials import materials_for, materials_of_kind
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin
 from bench.physics.transient.faces import LONGEST_HALF_LIFE
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.stack import Stack
+from bench.treatment.choices import NONE, by_hand, check, listed, number, offer, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
@@ -27,7 +29,6 @@ PLATEN_HALF_LIFE = Range.of((45, 20, 90), "min")
 source: with what a plate loses to a room, that of 6 to 25 mm of aluminium.  Measured, it is known better."""
 _MEASURED = 0.1  # of a half-life that was read off a thermometer and a clock: judgement
 OVERNIGHT = Q_(14, "hour")  # left in the press overnight: common practice, no source
-LONGEST_NIGHT = Q_(18, "hour")  # judgement: from closing time to the middle of the next morning
 RELEASE_LIMIT = Q_(60, "percent")  # advice of museums for original staples [staples-museum]_
 BETWEEN_CHANGES = Q_(2, "hour")  # attention is needed for the first hours; a short path rests in one or two
 UNDER_WEIGHT = Q_(24, "hour")  # at least a day at room humidity under light weight; from memory
@@ -36,11 +37,26 @@ DRIEST, DAMPEST = Q_(1, "percent"), Q_(98, "percent")
 COATED_HUMIDITY = Q_(80, "percent")  # with the next: both together stick; from memory, low confidence
 COATED_HEAT = Q_(40, "degC")
 
-HEATED = ("one", "both")
-BASES = ("open", "insulated")
+LATE = Q_(4, "hour")  # judgement: from closing time to the middle of the next morning
+HEATED = (("from above", "one"), ("both", "both"))
+BASES = (("loses heat to the room", "open"), ("is insulated", "insulated"))
+PLATE = "aluminium"
 
 
-@dataclass(frozen=True)
+def measured_half_life(time: Quantity) -> Range:
+    """Give a half-life of the platen that the operator measured, with the doubt of such a reading."""
+    return Range(time, (1 - _MEASURED) * time, (1 + _MEASURED) * time)
+
+
+def _show_half_life(half_life: Range) -> Quantity | None:
+    return None if half_life == PLATEN_HALF_LIFE else half_life.value
+
+
+def _take_half_life(entered: Quantity | None) -> Range:
+    return PLATEN_HALF_LIFE if entered is None else measured_half_life(entered)
+
+
+@dataclass(frozen=True, kw_only=True)
 class PressingChoices:
     """What the operator chooses.
 
@@ -51,12 +67,12 @@ class PressingChoices:
     item_humidity : Range [dimensionless]
         Mean humidity of the leaves when they come out of the chamber, 1 to 98 %; its ends are followed no
         further.
-    load_words : str
-        The load as the operator named it.
     interval : int or None
         Most leaves between two interleaves; None for none.
     sheets : int or None
         Interleaves in all where they are spread evenly in place of the spacing.
+    load_words : str
+        The load as the operator named it.
     sheet : str
         Interleaf by its name in the materials table.
     board, card : str
@@ -79,17 +95,14 @@ class PressingChoices:
         In which the platen, switched off, loses half of its warmth above the room by itself; 0 to 300 min.
     room_temperature, room_humidity : Quantity
         Of the room; interleaves and boards have rested in it.
-    night, longest_night : Quantity [time]
-        In the press without heat, at least and at most.
+    night, late : Quantity [time]
+        In the press without heat; how much longer it may stay.
     changes : int
         Changes of interleaves wished after the night.
-    between_changes : Quantity [time]
     release_limit : Quantity [dimensionless]
         Humidity in the stack below which the item may be released.
     under_weight : Quantity [time]
         Rest under a light weight at the end.
-    spine_is_cold : bool
-        Whether the spine stays off the warm platen.
     spine_chance : float or None
         Chance that spine and staples stay free of load, from the buffering plan.
     coated_humidity, coated_heat : Quantity
@@ -107,57 +120,123 @@ class PressingChoices:
 
     Raises
     ------
-    BadValue, UnitMismatch
+    BadValue
+        A choice is outside its range, or dry sheets cannot bring the item as low as wanted.
+    UnitMismatch
+        A choice is of another kind than its unit.
     """
 
-    load: Range
-    item_humidity: Range
+    load: Range = by_hand(MISSING, "load", "Load", group="Load and heat", is_first=True)
+    platen_temperature: Quantity | None = number(
+        WARM_PLATEN,
+        "platen",
+        "Platen temperature",
+        "temperature",
+        is_optional=True,
+        is_first=True,
+        hint="empty for a cold press",
+    )
+    dwell: Quantity = number(
+        DWELL,
+        "dwell",
+        "Dwell",
+        "s",
+        low=float(SHORTEST_DWELL.to("s").magnitude),
+        high=float(LONGEST_DWELL.to("s").magnitude),
+        is_first=True,
+        hint="hot and under load; 999 s is about 17 min",
+    )
+    heated: str = one_of("one", "heated", "Heated sides", HEATED, is_first=True, stays=True)
+    base: str = listed("open", "base", "Far side", lambda: BASES, stays=True, hint="with one side heated")
+    half_life: Range = number(
+        PLATEN_HALF_LIFE,
+        "half_life",
+        "Platen loses half of its warmth in",
+        "min",
+        low=0,
+        high=float(LONGEST_HALF_LIFE.to("min").magnitude),
+        is_optional=True,
+        stays=True,
+        hint="above the room, heat off, press closed and empty; empty if not measured: "
+        f"{PLATEN_HALF_LIFE.say('min')}, judgement",
+        shown=_show_half_life,
+        taken=_take_half_life,
+    )
+    spine_is_cold: bool = tick(False, "cold_spine", "The spine stays off the warm platen")
+    board: str = listed(
+        "backing board 24 pt",
+        "board",
+        "Board",
+        lambda: offer(materials_of_kind("board")),
+        group="The stack",
+        stays=True,
+    )
+    boards: int = steps(2, "boards", "Boards on each side", 0, 4, most=10, stays=True)
+    card: str = listed(
+        "card 90 lb index", "card", "Card", lambda: offer(materials_of_kind("card")), stays=True
+    )
+    cards: int = steps(1, "cards", "Cards", 0, 4, most=10, stays=True, hint="on each side")
+    release: str | None = listed(
+        "silicone release paper",
+        "release",
+        "Non-stick sheet at each cover",
+        lambda: [*offer(materials_for("release sheet")), (NONE, NONE)],
+        stays=True,
+        shown=lambda sheet: sheet or NONE,
+        taken=lambda shown: None if shown == NONE else shown,
+    )
+    plate: str | None = tick(
+        PLATE,
+        "plate",
+        "Aluminium plate underneath",
+        stays=True,
+        shown=lambda plate: plate is not None,
+        taken=lambda is_there: PLATE if is_there else None,
+    )
+    interval: int | None = by_hand(6, "interval", "One interleaf after every … leaves")
+    item_humidity: Range = by_hand(MISSING, "humidity", "Humidity of the item", group="Water and time")
+    transport_ratio: Range = by_hand(TRANSPORT_RATIO, "ratio", "How easily vapour passes the pile")
+    room_temperature: Quantity = number(
+        ROOM, "room", "Room temperature", "temperature", low=10, high=40, stays=True
+    )
+    room_humidity: Quantity = number(
+        ROOM_HUMIDITY, "room_humidity", "Humidity of the room", "percent", stays=True
+    )
+    night: Quantity = number(
+        OVERNIGHT, "night", "Night in the press", "hour", low=0.5, high=96, is_first=True
+    )
+    late: Quantity = number(LATE, "late", "May stay longer by", "hour", low=0, high=24)
+    changes: int = steps(2, "changes", "Changes of interleaves", 0, 12, most=20, is_first=True)
+    between_changes: Quantity = number(
+        BETWEEN_CHANGES, "between", "Time between changes", "hour", low=0.25, high=48
+    )
+    release_limit: Quantity = number(RELEASE_LIMIT, "limit", "Humidity before release", "percent")
+    under_weight: Quantity = number(
+        UNDER_WEIGHT, "weight", "Rest under weight", "hour", low=1, high=720, is_first=True
+    )
     load_words: str = "as given"
-    interval: int | None = 6
     sheets: int | None = None
     sheet: str = "copy paper 24 lb"
-    board: str = "backing board 24 pt"
-    boards: int = 2
-    card: str = "card 90 lb index"
-    cards: int = 1
-    plate: str | None = "aluminium"
-    release: str | None = "silicone release paper"
-    platen_temperature: Quantity | None = WARM_PLATEN
-    heated: str = "one"
-    base: str = "open"
-    dwell: Quantity = DWELL
-    half_life: Range = PLATEN_HALF_LIFE
-    room_temperature: Quantity = ROOM
-    room_humidity: Quantity = ROOM_HUMIDITY
-    night: Quantity = OVERNIGHT
-    longest_night: Quantity = LONGEST_NIGHT
-    changes: int = 2
-    between_changes: Quantity = BETWEEN_CHANGES
-    release_limit: Quantity = RELEASE_LIMIT
-    under_weight: Quantity = UNDER_WEIGHT
-    spine_is_cold: bool = False
     spine_chance: float | None = None
     coated_humidity: Quantity = COATED_HUMIDITY
     coated_heat: Quantity = COATED_HEAT
     chamber: Spent = NOTHING
     earlier: Spent = NOTHING
-    transport_ratio: Range = TRANSPORT_RATIO
     isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
     sensitivity: str = "very sensitive"
 
     def __post_init__(self) -> None:
+        check(self)
         self.load.floats("kPa", field="load", low=0.0, high=500.0)
         self._check_air()
         self._check_heat()
-        for name, count, most in (("boards on each side", self.boards, 10), ("cards", self.cards, 10)):
-            _check_count(name, count, most)
-        _check_count("changes of interleaves", self.changes, 20)
-        night = to_float(self.night, "hour", field="night in the press", low=0.5, high=96.0)
-        to_float(self.longest_night, "hour", field="longest night", low=night, high=120.0)
-        to_float(self.between_changes, "hour", field="time between changes", low=0.25, high=48.0)
-        to_float(self.under_weight, "hour", field="rest under weight", low=1.0, high=720.0)
+
+    @property
+    def longest_night(self) -> Quantity:
+        """How long it may stay in the press without heat."""
+        return self.night + self.late
 
     @property
     def followed_ends(self) -> tuple[Quantity, Quantity]:
@@ -192,19 +271,8 @@ class PressingChoices:
                 high=float(HOTTEST.magnitude),
                 remedy="Above 70 °C nothing here is known, and paper ages fast; 60 °C is about 140 °F",
             )
-        to_float(
-            self.dwell,
-            "min",
-            field="dwell",
-            low=float(SHORTEST_DWELL.magnitude),
-            high=float(LONGEST_DWELL.magnitude),
-        )
         longest = 1.1 * float(LONGEST_HALF_LIFE.magnitude)  # the doubt of the longest is not refused
         self.half_life.floats("min", field="half-life of the platen", low=0.0, high=longest)
-        if self.heated not in HEATED:
-            raise BadValue("heated sides", repr(self.heated), "one or both", "Say how many platens are hot")
-        if self.base not in BASES:
-            raise BadValue("far side", repr(self.base), "open or insulated", "Say what it loses heat to")
 
     @property
     def is_warm(self) -> bool:
@@ -214,16 +282,6 @@ class PressingChoices:
         return bool(
             self.platen_temperature.to("degC") > self.room_temperature.to("degC") + Q_(1, "delta_degC")
         )
-
-
-def measured_half_life(time: Quantity) -> Range:
-    """Give a half-life of the platen that the operator measured, with the doubt of such a reading."""
-    return Range(time, (1 - _MEASURED) * time, (1 + _MEASURED) * time)
-
-
-def _check_count(name: str, count: int, most: int) -> None:
-    if not isinstance(count, int) or not 0 <= count <= most:
-        raise BadValue(name, count, f"0 to {most}", "Count them again")
 
 
 @dataclass(frozen=True)

@@ -100,7 +100,6 @@ def read_through(
     doubt = doubt_of(balance)
     _check_count(len(weighings) + len(later), len(weighings))
     check_chamber(weighings, float(doubt.magnitude))
-    choices = replace(choices, longest=max(choices.longest, choices.planned))
     longest = max((one.under for one in later if one.under is not None), default=hours(0.0))
     before = set_up_through(item, thicknesses, choices, press, longest)
     timed = (*weighings, *time_later(later, before.ends))

@@ -142,7 +142,7 @@ def read_weighings(
     _check_count(len(weighings))
     check_chamber(weighings, float(doubt.magnitude))
     last = max(choices.hours, float(weighings[-1].when.to("hour").magnitude))
-    choices = replace(choices, planned=hours(last), longest=max(choices.longest, hours(last)))
+    choices = replace(choices, planned=hours(last))
     before = set_up(item, thicknesses, choices)
     check_first(before, weighings[0])
     fit = find_constants(_until_last(before, last), tuple(weighings), doubt)

@@ -1,0 +1,243 @@
+"""A choice of the operator, declared once where its stage keeps it.
+
+The declaration stands as the default of a field in the choices of a stage (:func:`number`, :func:`steps`,
+:func:`tick`, :func:`one_of`, :func:`by_hand`).  It yields the check of the value, the control on the panel
+(:mod:`bench.panels.declared`), the row in the record and how it comes back, the line in the report and the
+table in the glossary.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, fields
+from enum import Enum, auto
+from typing import Any, TypeAlias
+
+from bench.errors import BadValue
+from bench.materials import say_material
+from bench.units import Q_, Quantity, UnitChoice, own_unit, say, to_float, unit_label
+
+Option: TypeAlias = tuple[str, Any]
+NONE = "none"
+"""How a control shows that there is none of something; a choice keeps None."""
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
+
+
+class Control(Enum):
+    """How a choice is asked for."""
+
+    NUMBER = auto()
+    STEPS = auto()
+    TICK = auto()
+    SEGMENT = auto()
+    LIST = auto()
+    BY_HAND = auto()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing that the operator chooses.
+
+    Attributes
+    ----------
+    key : str
+        Of its field on the panel, and by which the record finds it again.
+    label : str
+        What people read beside it.
+    control : Control
+        How it is asked for.
+    unit : str
+        ``"thickness"``, ``"length"`` and ``"temperature"`` follow the operator; empty without one.
+    low, high : float or None
+        Closed range, in the unit that does not follow the operator.
+    options : callable
+        Gives pairs of words and value, where it is one of several.
+    hint : str
+        A line of help.
+    group : str
+        Heading that begins with it.
+    is_optional : bool
+        Whether it may be left empty.
+    is_first : bool
+        Whether a usual cycle asks for it; the others are folded away.
+    stays : bool
+        Whether it is what the bench has, and stays from cycle to cycle.
+    most : float or None
+        Most that a plan is made for, where a control offers less.
+    shown, taken : callable
+        From the value that is kept to the one on the control, and back, where they differ: the stage checks
+        such a value itself.
+    """
+
+    key: str
+    label: str
+    control: Control
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    options: Callable[[], Sequence[Option]] = tuple
+    hint: str = ""
+    group: str = ""
+    is_optional: bool = False
+    is_first: bool = False
+    stays: bool = False
+    most: float | None = None
+    shown: Callable[[Any], Any] = _as_it_is
+    taken: Callable[[Any], Any] = _as_it_is
+
+    @property
+    def name(self) -> str:
+        """As errors call it."""
+        return self.label[:1].lower() + self.label[1:]
+
+    @property
+    def ends(self) -> tuple[Quantity | None, Quantity | None]:
+        """Ends of the range, as quantities."""
+        unit = own_unit(self.unit)
+        low, high = (None if end is None else Q_(float(end), unit) for end in (self.low, self.high))
+        return low, high
+
+    def check(self, value: Any) -> None:
+        """Check a value that is kept.
+
+        Parameters
+        ----------
+        value : object
+            As the choices of the stage hold it.
+
+        Raises
+        ------
+        BadValue
+            It is outside the range, or none of the options.
+        UnitMismatch
+            It has no unit, or one of another kind.
+        """
+        if self.shown is not _as_it_is or (value is None and self.is_optional):
+            return
+        if self.control is Control.NUMBER:
+            to_float(value, own_unit(self.unit), field=self.name, low=self.low, high=self.high)
+        elif self.control is Control.STEPS:
+            self._check_step(value)
+        elif self.control in (Control.SEGMENT, Control.LIST):
+            known = self.options()
+            if value not in [option for _, option in known]:
+                allowed = "; ".join(words for words, _ in known)
+                raise BadValue(self.name, repr(value), allowed, "Choose one of these")
+
+    def _check_step(self, value: Any) -> None:
+        low, high = self.low or 0.0, self.most or self.high or 0.0
+        if not isinstance(value, int) or not low <= value <= high:
+            raise BadValue(self.name, value, f"{low:g} to {high:g}", "Count them again")
+
+    def say(self, kept: str, units: UnitChoice) -> str:
+        """Say an entry as a record keeps it in words and in the operator's units.
+
+        Parameters
+        ----------
+        kept : str
+            ``"40 degC"``, ``"6"``, ``"yes"`` or the value of an option; empty if it was left empty.
+        units : UnitChoice
+            Of the operator.
+        """
+        if not kept:
+            return "left empty"
+        if self.control is Control.NUMBER:
+            amount, _, unit = kept.partition(" ")
+            return say(Q_(float(amount), unit), units.unit_for(self.unit)) if unit else amount
+        if self.control is Control.STEPS:
+            return f"{kept} {unit_label(self.unit)}".strip()
+        words = {write_entry(option): words for words, option in self.options()}
+        return words.get(kept, kept)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What an operator entered in place of what was proposed, as a record keeps it.
+
+    Attributes
+    ----------
+    key : str
+        Of the field; empty in a record from before entries had keys.
+    label : str
+        Of the field, as it read on that day.
+    kept : str
+        ``"40 degC"``, ``"6"``, ``"yes"`` or the value of an option; empty if the field was left empty.
+    """
+
+    key: str
+    label: str
+    kept: str
+
+    def is_of(self, key: str, label: str) -> bool:
+        """Tell whether it was entered in a field: by its key, and by its label where it has none."""
+        return self.key == key if self.key else self.label == label
+
+
+def write_entry(value: Any) -> str:
+    """Write what stands on a control as a record keeps it."""
+    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+
+
+def offer(names: Iterable[str]) -> list[Option]:
+    """Give materials as options that show grammage and thickness beside the name."""
+    return [(say_material(name), name) for name in names]
+
+
+def _declare(default: Any, choice: Choice) -> Any:
+    return field(default=default, metadata={"choice": choice})
+
+
+def number(default: Any, key: str, label: str, unit: str, **more: Any) -> Any:
+    """Declare a number with a unit; the other arguments are those of :class:`Choice`."""
+    return _declare(default, Choice(key, label, Control.NUMBER, unit, **more))
+
+
+def steps(default: Any, key: str, label: str, low: int, high: int, **more: Any) -> Any:
+    """Declare a whole number on a slider."""
+    return _declare(default, Choice(key, label, Control.STEPS, low=low, high=high, **more))
+
+
+def tick(default: Any, key: str, label: str, **more: Any) -> Any:
+    """Declare a yes or no."""
+    return _declare(default, Choice(key, label, Control.TICK, **more))
+
+
+def one_of(default: Any, key: str, label: str, options: Sequence[Option], **more: Any) -> Any:
+    """Declare one of a few, all of them in view."""
+    return _declare(default, Choice(key, label, Control.SEGMENT, options=lambda: options, **more))
+
+
+def listed(default: Any, key: str, label: str, options: Callable[[], Sequence[Option]], **more: Any) -> Any:
+    """Declare one of a list, which is looked up when it is asked for."""
+    return _declare(default, Choice(key, label, Control.LIST, options=options, **more))
+
+
+def by_hand(default: Any, key: str, label: str, **more: Any) -> Any:
+    """Declare what a panel asks for in a way of its own, and checks with it."""
+    return _declare(default, Choice(key, label, Control.BY_HAND, **more))
+
+
+def declared(kind: type) -> dict[str, Choice]:
+    """Give the choices declared in a class, by the name of the attribute that keeps each, in order."""
+    found = {each.name: each.metadata.get("choice") for each in fields(kind)}
+    return {name: choice for name, choice in found.items() if choice is not None}
+
+
+def check(choices: object) -> None:
+    """Check every declared choice.
+
+    Parameters
+    ----------
+    choices : object
+        Of a stage: a dataclass with declarations.
+
+    Raises
+    ------
+    BadValue, UnitMismatch
+        As :meth:`Choice.check` says, for the first that cannot be used.
+    """
+    for name, choice in declared(type(choices)).items():
+        choice.check(getattr(choices, name))
