@@ -35,7 +35,7 @@ from bench.records.nouns import entered_of, is_given, planned_number, replacing,
 from bench.treatment import facts
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity.words import IN_CHAMBER
-from bench.treatment.plan import caution_of_unread, hours
+from bench.treatment.plan import caution_of_unread
 from bench.treatment.weighing.press import read_through
 from bench.treatment.weighing.reading import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice
@@ -84,11 +84,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         _read_clock(values["went_in"], treatment)
         item, thicknesses = known()
-        choices = HumidityChoices(
-            **read_chamber(values),
-            planned=hours(values["hours"]),
-            late=hours(0),
-        )
+        choices = HumidityChoices(**read_chamber(values))
         chamber, later = parse_lines(values["weighings"])
         balance = values["balance"]
         if later:

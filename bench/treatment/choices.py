@@ -15,7 +15,7 @@ from typing import Any, TypeAlias
 
 from bench.errors import BadValue
 from bench.materials import say_material
-from bench.units import Q_, Quantity, UnitChoice, own_unit, say, to_float, unit_label
+from bench.units import Q_, Quantity, UnitChoice, own_unit, to_float, unit_label
 
 Option: TypeAlias = tuple[str, Any]
 NONE = "none"
@@ -127,10 +127,51 @@ class Choice:
                 allowed = "; ".join(words for words, _ in known)
                 raise BadValue(self.name, repr(value), allowed, "Choose one of these")
 
+    def _write(self, value: Quantity, units: UnitChoice) -> str:
+        unit = units.unit_for(self.unit)
+        return f"{_plain(value, unit)} {unit_label(unit)}".strip()
+
     def _check_step(self, value: Any) -> None:
         low, high = self.low or 0.0, self.most or self.high or 0.0
         if not isinstance(value, int) or not low <= value <= high:
             raise BadValue(self.name, value, f"{low:g} to {high:g}", "Count them again")
+
+    def say_kept(self, value: Any, units: UnitChoice) -> str:
+        """Say a value as the choices of the stage hold it; a dash for none and for what is asked by hand.
+
+        Parameters
+        ----------
+        value : object
+            Such as the default of its field.
+        units : UnitChoice
+            Of the operator.
+        """
+        shown = self.shown(value)
+        if shown is None or self.control is Control.BY_HAND:
+            return "–"
+        if self.control is Control.NUMBER:
+            return self._write(shown, units)
+        return self.say(write_entry(shown), units)
+
+    def say_allowed(self, units: UnitChoice) -> str:
+        """Say what may be chosen: the range, or the options.
+
+        Parameters
+        ----------
+        units : UnitChoice
+            Of the operator.
+        """
+        if self.control is Control.TICK:
+            return "yes or no"
+        if options := self.options():
+            return "; ".join(words for words, _ in options)
+        if self.control is Control.STEPS:
+            return f"{self.low:g} to {self.high:g} {unit_label(self.unit)}".strip()
+        low, high = self.ends
+        if low is None or high is None:
+            return "–"
+        unit = units.unit_for(self.unit)
+        return f"{_plain(low, unit)} to {self._write(high, units)}"
 
     def say(self, kept: str, units: UnitChoice) -> str:
         """Say an entry as a record keeps it in words and in the operator's units.
@@ -146,7 +187,7 @@ class Choice:
             return "left empty"
         if self.control is Control.NUMBER:
             amount, _, unit = kept.partition(" ")
-            return say(Q_(float(amount), unit), units.unit_for(self.unit)) if unit else amount
+            return self._write(Q_(float(amount), unit or own_unit(self.unit)), units)
         if self.control is Control.STEPS:
             return f"{kept} {unit_label(self.unit)}".strip()
         words = {write_entry(option): words for words, option in self.options()}
@@ -174,6 +215,11 @@ class Entry:
     def is_of(self, key: str, label: str) -> bool:
         """Tell whether it was entered in a field: by its key, and by its label where it has none."""
         return self.key == key if self.key else self.label == label
+
+
+def _plain(value: Quantity, unit: str) -> str:
+    number = float(value.to(unit).magnitude)
+    return f"{number:.4g}" if abs(number) < 1000 else f"{number:.0f}"
 
 
 def write_entry(value: Any) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.errors import BadValue
+from bench.records.nouns import entries_in
 from bench.records.schema import STAGES
 from bench.sources import say_sources
+from bench.treatment.chosen import say_entry
 from bench.treatment.facts import SHEETS, SPACING
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
@@ -60,7 +62,7 @@ def _stage(stage: str, cycles: Cycles, case: Case) -> list[Block]:
         if rules:
             caption = f"{_RULES_SAY}, {say_cycles([cycle])}" if cycle else _RULES_SAY
             blocks.append(Grid(_RULE_HEAD, tuple(map(_rule_cells, rules)), caption=caption))
-    return [*blocks, *_assumed(cycles)]
+    return [*blocks, *_entered(stage, cycles, case), *_assumed(cycles)]
 
 
 def _values(cycles: Cycles, case: Case) -> list[Block]:
@@ -119,6 +121,18 @@ def _places(cycle: int, rows: Sequence[Row], case: Case) -> list[Block]:
         return []
     return [
         Text(f"Places of the sheets, {say_cycles([cycle])}: {'; '.join(place.words for place in places)}.")
+    ]
+
+
+def _entered(stage: str, cycles: Cycles, case: Case) -> list[Block]:
+    """Say what was chosen otherwise than proposed, cycle by cycle."""
+    return [
+        Facts(
+            tuple((entry.label, say_entry(stage, entry, case.units)) for entry in entries),
+            f"Chosen otherwise than proposed, {say_cycles([cycle])}",
+        )
+        for cycle, rows in cycles.items()
+        if (entries := entries_in(rows))
     ]
 
 

@@ -2,6 +2,7 @@
 
 import re
 import time
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -18,6 +19,7 @@ from bench.panels.fields import ChoiceField, CountField, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
+from bench.treatment.choices import Entry
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.intake.condition_terms import FACES
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice, to_float
@@ -123,7 +125,7 @@ def test_the_number_under_which_a_proposal_is_shown_means_the_proposal():
     put(panel, long="11")
     put(panel, long=shown)
     assert panel.inputs()["long"] == Q_(258.1, "mm")
-    assert panel.entries() == {}
+    assert panel.entries() == []
 
 
 def test_no_digits_stand_behind_a_proposal():
@@ -296,11 +298,14 @@ def test_fields_of_the_load_appear_only_where_they_are_used():
 
 def test_a_load_kept_with_its_number_comes_back():
     before = loaded("mass", "26 lb")
-    assert before.entries()["Mass in kg, force in N, gauge in bar, or pressure in kPa"] == "11.7934016 kg"
+    kept = {entry.key: entry for entry in before.entries()}
+    assert kept["load_number"].kept == "11.7934016 kg"
     after = panel_of(*load_fields(by_height=True), entered=before.entries())
     assert after.inputs()["load_number"].to("lb").magnitude == pytest.approx(26, abs=0.002)
-    bare = {**before.entries(), "Mass in kg, force in N, gauge in bar, or pressure in kPa": "14"}
-    assert panel_of(*load_fields(by_height=True), entered=bare).inputs()["load_number"] == Q_(14.0, "kg")
+    bare = {**kept, "load_number": replace(kept["load_number"], kept="14")}
+    assert panel_of(*load_fields(by_height=True), entered=list(bare.values())).inputs()["load_number"] == Q_(
+        14.0, "kg"
+    )
 
 
 def test_a_percentage_is_no_number_of_sheets():
@@ -457,7 +462,7 @@ def test_hints_follow_the_switch(choice, words):
 
 
 def test_what_was_proposed_is_said_in_the_operators_unit():
-    panel = panel_of(platen(), entered={"Platen temperature": "65 degC"})
+    panel = panel_of(platen(), entered=[Entry("", "Platen temperature", "65 degC")])
     assert why(panel, "platen") == "as saved; proposed: 60 °C"
     panel._units.choice = FAHRENHEIT
     assert why(panel, "platen") == "as saved; proposed: 140 °F"

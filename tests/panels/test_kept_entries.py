@@ -11,6 +11,7 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.weighing import build_weighing_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import entered_of
+from bench.treatment.choices import Entry
 from bench.units import Q_, THOUSANDTHS
 from tests.panels.test_stage_panels import make, put
 
@@ -39,7 +40,7 @@ def every_kind(entered=None):
     ]
     return Panel(
         name="kinds", strip=["x"], fields=fields, work=lambda v, u: dict(v), show=lambda r, u: View(""),
-        entered=entered,
+        entered=entered or [],
     )  # fmt: skip
 
 
@@ -51,11 +52,11 @@ ENTRIES = {
 
 def test_only_what_differs_from_the_proposal_is_kept():
     panel = every_kind()
-    assert panel.entries() == {}
+    assert panel.entries() == []
     put(panel, step=4)
-    assert panel.entries() == {"Step": "4"}
+    assert panel.entries() == [Entry("step", "Step", "4")]
     put(panel, step=3)
-    assert panel.entries() == {}
+    assert panel.entries() == []
 
 
 def test_every_kind_of_field_comes_back_as_it_was_entered():
@@ -75,7 +76,8 @@ def test_other_units_of_the_operator_change_nothing_that_is_kept():
     put(panel, length="3.5", warmth="25")
     kept = panel.entries()
     panel._units.choice = THOUSANDTHS
-    assert panel.entries() == kept == {"Length": "3.5 mm", "Warmth": "25 degC"}
+    assert panel.entries() == kept
+    assert [entry.kept for entry in kept] == ["3.5 mm", "25 degC"]
 
 
 @pytest.mark.parametrize(
@@ -93,7 +95,7 @@ def test_other_units_of_the_operator_change_nothing_that_is_kept():
     ],
 )
 def test_what_cannot_be_entered_any_more_leaves_the_proposal(label, kept):
-    panel = every_kind({label: kept})
+    panel = every_kind([Entry("", label, kept)])
     assert panel.result == every_kind().result
     assert all("as saved" not in entry.below.value for entry in panel._fields)
 
@@ -135,7 +137,7 @@ def test_the_chamber_itself_stays_for_the_next_cycle_and_the_hours_do_not(treatm
     panel.save()
     later = build_humidity_panel(treatment, cycle=2)
     assert (show(later, "volume"), show(later, "hours")) == ("60", 24)
-    assert entered_of(treatment.record, "humidity", 2) == {}
+    assert entered_of(treatment.record, "humidity", 2) == []
 
 
 def test_what_the_chamber_hands_on_is_not_held_up_by_a_saved_press(treatment):

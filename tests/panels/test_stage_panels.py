@@ -108,7 +108,7 @@ def test_saving_the_chamber_writes_numbers_salt_and_steps_and_nothing_before(tre
         ({"start": "90"}, "wanted", "above the 90 % it starts at"),
         ({"air": "60"}, "air", "air temperature is 60 °C; allowed is 10 to 40 °C"),
         ({"air": "22,5"}, "air", "with a decimal point"),
-        ({"area": "0"}, "area", "wet area of the source"),
+        ({"area": "0"}, "area", "Wet area of the source is 0 cm²; allowed is 1 to 100000 cm²"),
         ({"late": "-1"}, "late", "0 to 48"),
         ({"source": "machine", "given": "4"}, "given", "5 to 100 %"),
     ],
@@ -215,7 +215,7 @@ def test_the_press_is_answered_saved_and_stopped(treatment):
     [
         ({"platen": "160"}, "platen", "platen temperature is 160 °C; allowed is 22 to 70 °C"),
         ({"limit": "45"}, "limit", "above the 50 % of the room"),
-        ({"dwell": "-5"}, "dwell", "dwell"),
+        ({"dwell": "-5"}, "dwell", "Dwell is -5 s; allowed is 30 to 14400 s"),
         ({"load_by": "mass"}, "load_number", "Enter it, or choose a load by a word"),
         ({"humidity": "5500"}, "humidity", "5500 %"),
     ],

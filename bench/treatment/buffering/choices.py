@@ -133,7 +133,6 @@ class LoadPath:
         "mm",
         low=1,
         high=100,
-        is_optional=True,
         shown=lambda width: width or STRIP,
     )
 

@@ -94,7 +94,7 @@ class HumidityChoices:
     chamber_volume: Quantity = number(
         BOX, "volume", "Volume of the chamber", "litre", low=1, high=10_000, stays=True
     )
-    air_temperature: Quantity = number(ROOM, "air", "Air temperature", "temperature")
+    air_temperature: Quantity = number(ROOM, "air", "Air temperature", "temperature", low=10, high=40)
     wall_temperature: Quantity | None = number(
         None,
         "wall",
