@@ -7,12 +7,15 @@ from dataclasses import replace
 from bench.handover.at_hand import AtHand
 from bench.handover.cycles import decided_for, spent_before
 from bench.handover.intake import conditions_of
+from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
 from bench.physics.ranges import Range
 from bench.records.nouns import planned_values
 from bench.treatment import facts
+from bench.treatment.choices import with_entries
 from bench.treatment.doses import Spent
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
+from bench.treatment.humidity.plan import with_source
 from bench.treatment.humidity.source import HIGHEST_STEP
 from bench.treatment.plan import find_value
 from bench.treatment.resting import CORRECTION
@@ -43,11 +46,13 @@ def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
 
 
 def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
-    """Plan the chamber with the proposed choices."""
+    """Plan the chamber with the proposed choices, in the chamber that was used before."""
+    entered = what_stays(treatment, "humidity", cycle, HumidityChoices)
+    kept = with_entries(humidity_choices(treatment, cycle), entered)
     return plan_humidity(
         treatment.item,
         treatment.thicknesses(cycle),
-        humidity_choices(treatment, cycle),
+        with_source(kept, entered),
         cycle=cycle,
         units=treatment.units,
         conditions=conditions_of(treatment, "humidity"),

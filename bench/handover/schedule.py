@@ -11,9 +11,11 @@ from bench.handover.buffering import planned_interleaves
 from bench.handover.cleaning import cleaning_choices
 from bench.handover.humidity import usual_humidity
 from bench.handover.intake import intake_of
+from bench.handover.kept import with_what_stays
 from bench.handover.pressing import pressing_choices
 from bench.physics.contact import pressure_from_word
 from bench.treatment.buffering import BufferingChoices, plan_buffering
+from bench.treatment.buffering.choices import LoadPath
 from bench.treatment.cleaning import plan_cleaning
 from bench.treatment.plan import PlannedStep
 from bench.treatment.pressing import plan_pressing
@@ -38,9 +40,7 @@ def usual_steps(
         ),
         "humidity": lambda: usual_humidity(treatment, cycle),
         "buffering": lambda: _usual_buffering(treatment, cycle),
-        "pressing": lambda: plan_pressing(
-            treatment.item, treatment.thicknesses(cycle), pressing_choices(treatment, cycle), cycle=cycle
-        ),
+        "pressing": lambda: _usual_pressing(treatment, cycle),
     }
     found = {}
     for stage, make in makers.items():
@@ -55,6 +55,11 @@ def usual_steps(
     return found
 
 
+def _usual_pressing(treatment: AtHand, cycle: int) -> Any:
+    choices = with_what_stays(treatment, "pressing", cycle, pressing_choices(treatment, cycle))
+    return plan_pressing(treatment.item, treatment.thicknesses(cycle), choices, cycle=cycle)
+
+
 def _usual_buffering(treatment: AtHand, cycle: int) -> Any:
     planned = planned_interleaves(treatment, cycle)
     choices = BufferingChoices(
@@ -62,5 +67,6 @@ def _usual_buffering(treatment: AtHand, cycle: int) -> Any:
         interval=planned.interval,
         sheets=planned.sheets,
         sheet=planned.sheet,
+        path=with_what_stays(treatment, "buffering", cycle, LoadPath()),
     )
     return plan_buffering(treatment.item, treatment.thicknesses(cycle), choices, cycle=cycle)

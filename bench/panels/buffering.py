@@ -20,7 +20,7 @@ from bench.handover.learning import give_of_block
 from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up
 from bench.panels.base import Panel, View
-from bench.panels.declared import build_fields, first_keys, read_fields, staying
+from bench.panels.declared import build_fields, first_keys, read_fields
 from bench.panels.fields import Field, GroupLabel, NumberField
 from bench.panels.loads import LOAD, load_fields, read_load
 from bench.panels.parts import Part
@@ -36,6 +36,7 @@ from bench.treatment.buffering.choices import (
 from bench.treatment.buffering.explained import say_draws
 from bench.treatment.buffering.load import SEED, weigh_spacings
 from bench.treatment.buffering.planning import BufferingPlan, hold_back, plan_buffering
+from bench.treatment.choices import staying
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import spacings_of
 from bench.treatment.plan import Verdict

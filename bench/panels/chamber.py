@@ -7,16 +7,16 @@ from typing import Any
 
 from bench.panels.declared import build_fields, read_fields
 from bench.panels.field import Field
-from bench.panels.fields import ChoiceField, GroupLabel, NumberField
+from bench.panels.fields import ChoiceField, GroupLabel
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.treatment.humidity import HumidityChoices, Source
+from bench.treatment.humidity.plan import MACHINE, WATER, source_of
 from bench.treatment.pressing import PressingChoices
 from bench.treatment.weighing.reading import say_factor
 from bench.units import Q_
 
-_WATER, _MACHINE = "water", "machine"
 _DAMP = 60.0  # % RH: a drier salt dries an item from an ordinary room
 _WEIGHED = "weighed"
 _RATIOS = {
@@ -32,40 +32,33 @@ def _sources() -> list[tuple[str, str]]:
     room = HumidityChoices().air_temperature
     held = {salt: float(salt_humidity(salt, temperature=room).humidity.magnitude) for salt in salt_names()}
     salts = [(f"{salt} ({percent:.0f} %)", salt) for salt, percent in held.items() if percent > _DAMP]
-    return [*salts, ("wet felt or blotter", _WATER), ("a machine that holds a humidity", _MACHINE)]
+    return [*salts, ("wet felt or blotter", WATER), ("a machine that holds a humidity", MACHINE)]
 
 
 def _source_key(usual: HumidityChoices) -> str:
-    return {Source.WATER: _WATER, Source.GIVEN: _MACHINE}.get(usual.source, usual.salt)
+    return {Source.WATER: WATER, Source.GIVEN: MACHINE}.get(usual.source, usual.salt)
 
 
 def chamber_fields(usual: HumidityChoices, *, but: Collection[str] = ()) -> list[Field | GroupLabel]:
     """Give the fields of source, chamber, item and clock; those of the source show what it is asked for."""
     source = ChoiceField("source", "Source", _sources(), _source_key(usual))
-    given = NumberField(
-        "given", "Humidity of the machine", Q_(85, "percent"), "percent", low=Q_(5, "%"), high=Q_(100, "%")
-    )
-    by_hand: dict[str, list[Field]] = {
-        "source": [source],
-        "given": [given],
-        "ratio": [transport_field(usual)],
-    }
+    by_hand: dict[str, list[Field]] = {"source": [source], "ratio": [transport_field(usual)]}
     built = build_fields(usual, by_hand, but=but)
-    area = next(entry for entry in built if isinstance(entry, Field) and entry.key == "area")
-    given.use_while(source, lambda kind: kind == _MACHINE)
-    area.use_while(source, lambda kind: kind != _MACHINE)
+    by_key = {entry.key: entry for entry in built if isinstance(entry, Field)}
+    by_key["given"].use_while(source, lambda kind: kind == MACHINE)
+    by_key["area"].use_while(source, lambda kind: kind != MACHINE)
     return built
 
 
 def read_chamber(values: Mapping[str, Any]) -> dict[str, Any]:
     """Read these fields as what :class:`HumidityChoices` is made of."""
-    kinds = {_WATER: Source.WATER, _MACHINE: Source.GIVEN}
-    source = kinds.get(values["source"], Source.SALT)
+    source, salt = source_of(values["source"])
+    given = values["given"] if source is Source.GIVEN else None
     return {
         **read_fields(HumidityChoices, values),
         "source": source,
-        "salt": values["source"] if source is Source.SALT else HumidityChoices().salt,
-        "given_humidity": values["given"] if source is Source.GIVEN else None,
+        "salt": salt,
+        "given_humidity": given,
     }
 
 

@@ -76,8 +76,3 @@ def read_fields(kind: type, values: Mapping[str, Any]) -> dict[str, Any]:
 def first_keys(kind: type) -> list[str]:
     """Give the keys of the choices that a usual cycle asks for."""
     return [choice.key for choice in declared(kind).values() if choice.is_first]
-
-
-def staying(kind: type) -> dict[str, str]:
-    """Give the labels of what stays from cycle to cycle, by key."""
-    return {choice.key: choice.label for choice in declared(kind).values() if choice.stays}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -11,13 +9,13 @@ from html import escape
 from typing import Any
 
 import ipywidgets as widgets
-from pint import PintError
 from traitlets import TraitError
 
 from bench.errors import BadValue, BenchError
 from bench.materials import say_material
 from bench.panels.field import Field, Hint
 from bench.panels.slider import Slider
+from bench.treatment.choices import read_amount
 from bench.units import (
     Q_,
     Quantity,
@@ -50,10 +48,6 @@ __all__ = [
 # What may be rounded away where a value is written in another unit: less than instruments here show.
 _FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
 _FINE_INCH = 5e-4  # a caliper reads thousandths of an inch
-
-
-_UNIT = re.compile(r"(?:[^\W\d]|(?<=[^\W\d])[23]|[ /°%²³]|(?:\*\*|\^) ?[23]){0,40}")
-"""A unit as an entry is kept with it."""
 
 
 def named(materials: Iterable[str]) -> list[tuple[str, str]]:
@@ -316,15 +310,11 @@ class NumberField(Field):
 
     def put_back(self, kept: str) -> None:
         """Enter what a record kept; what is no number of such a unit is left out."""
-        number, _, unit = kept.partition(" ")
-        if not _UNIT.fullmatch(unit):  # the library would work out any sum that stands there
-            return
         try:
-            own = own_unit(self._kind)
-            value = None if not kept else Q_(float(number), unit or own).to(own)
-        except (ValueError, PintError):
+            value = read_amount(kept, self._kind, field=self._name) if kept else None
+        except BenchError:
             return
-        if kept == self.kept() or (value is not None and not math.isfinite(value.magnitude)):
+        if kept == self.kept():
             return
         before = self._proposed
         self.hint = lambda units: f"as saved; proposed: {self._say_in(before, units)}"

@@ -16,7 +16,7 @@ from bench.handover.humidity import humidity_choices
 from bench.handover.intake import conditions_of
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, read_chamber, read_transport
-from bench.panels.declared import first_keys, staying
+from bench.panels.declared import first_keys
 from bench.panels.fields import ChoiceField, NumberField
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
@@ -24,6 +24,7 @@ from bench.panels.standing import flagged, save_as_seen
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, happened, replacing
 from bench.treatment.actual.observed import ReadSince, read_air
+from bench.treatment.choices import staying
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.resting import CORRECTION

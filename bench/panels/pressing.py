@@ -15,7 +15,7 @@ from bench.handover.pressing import pressing_choices
 from bench.materials import look_up
 from bench.panels.base import Panel, View
 from bench.panels.chamber import read_transport, transport_field
-from bench.panels.declared import build_fields, first_keys, read_fields, staying
+from bench.panels.declared import build_fields, first_keys, read_fields
 from bench.panels.fields import Field, GroupLabel, NumberField, StepField
 from bench.panels.humidity import _say_stop
 from bench.panels.loads import LOAD, load_fields, propose_load, read_load
@@ -26,6 +26,7 @@ from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
 from bench.treatment.actual.observed import ReadSince, read_leaves
+from bench.treatment.choices import staying
 from bench.treatment.interleaves import WIDEST
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
 from bench.units import Q_, Quantity, UnitChoice

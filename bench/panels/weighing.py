@@ -14,7 +14,6 @@ from bench.handover.humidity import chamber_choices
 from bench.handover.learning import weighed_on_bench
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, read_chamber
-from bench.panels.declared import staying
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
 from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
 from bench.panels.parts import Part
@@ -33,6 +32,7 @@ from bench.panels.weighing_press import press_used
 from bench.records.learned import WEIGHINGS, Learned, fit_rows
 from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
 from bench.treatment import facts
+from bench.treatment.choices import staying
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity.words import IN_CHAMBER
 from bench.treatment.plan import caution_of_unread

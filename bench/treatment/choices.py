@@ -8,14 +8,19 @@ table in the glossary.
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, fields
+from contextlib import suppress
+from dataclasses import dataclass, field, fields, replace
 from enum import Enum, auto
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
-from bench.errors import BadValue
+from pint import PintError
+
+from bench.errors import BadValue, BenchError
 from bench.materials import say_material
-from bench.units import Q_, Quantity, UnitChoice, own_unit, to_float, unit_label
+from bench.units import Q_, Quantity, UnitChoice, own_unit, read_count, to_float, unit_label
 
 Option: TypeAlias = tuple[str, Any]
 NONE = "none"
@@ -136,6 +141,34 @@ class Choice:
         if not isinstance(value, int) or not low <= value <= high:
             raise BadValue(self.name, value, f"{low:g} to {high:g}", "Count them again")
 
+    def read(self, kept: str) -> Any:
+        """Read an entry as the choices of the stage hold it.
+
+        Parameters
+        ----------
+        kept : str
+            As a record keeps it; empty if the field was left empty.
+
+        Raises
+        ------
+        BadValue
+            It is none of the options, or no number of such a unit.
+        """
+        if self.control in (Control.NUMBER, Control.STEPS):
+            return self.taken(self._read_number(kept))
+        known = [("yes", True), ("no", False)] if self.control is Control.TICK else self.options()
+        found = [option for _, option in known if write_entry(option) == kept]
+        if not found:
+            raise BadValue(self.name, repr(kept), "one of its options", "Choose it again")
+        return self.taken(found[0])
+
+    def _read_number(self, kept: str) -> Any:
+        if not kept and self.is_optional:
+            return None
+        if self.control is Control.STEPS:
+            return read_count(kept, field=self.name, low=0, remedy="Choose it again")
+        return read_amount(kept, self.unit, field=self.name)
+
     def say_kept(self, value: Any, units: UnitChoice) -> str:
         """Say a value as the choices of the stage hold it; a dash for none and for what is asked by hand.
 
@@ -186,8 +219,7 @@ class Choice:
         if not kept:
             return "left empty"
         if self.control is Control.NUMBER:
-            amount, _, unit = kept.partition(" ")
-            return self._write(Q_(float(amount), unit or own_unit(self.unit)), units)
+            return self._write(read_amount(kept, self.unit, field=self.name), units)
         if self.control is Control.STEPS:
             return f"{kept} {unit_label(self.unit)}".strip()
         words = {write_entry(option): words for words, option in self.options()}
@@ -220,6 +252,38 @@ class Entry:
 def _plain(value: Quantity, unit: str) -> str:
     number = float(value.to(unit).magnitude)
     return f"{number:.4g}" if abs(number) < 1000 else f"{number:.0f}"
+
+
+_UNIT = re.compile(r"(?:[^\W\d]|(?<=[^\W\d])[23]|[ /°%²³]|(?:\*\*|\^) ?[23]){0,40}")
+"""A unit as an entry is kept with it: the library would work out any sum that stands there."""
+
+
+def read_amount(kept: str, kind: str, *, field: str) -> Quantity:
+    """Read a number as a record keeps it with its unit.
+
+    Parameters
+    ----------
+    kept : str
+        ``"40 degC"``, or a bare number in the kind's own unit.
+    kind : str
+        ``"thickness"``, ``"length"``, ``"temperature"`` or a unit.
+    field : str
+        For the error.
+
+    Raises
+    ------
+    BadValue
+        It is no finite number of such a unit.
+    """
+    amount, _, unit = kept.partition(" ")
+    own = own_unit(kind)
+    try:
+        found = Q_(float(amount), unit or own).to(own) if _UNIT.fullmatch(unit) else None
+    except (ValueError, PintError):
+        found = None
+    if found is None or not math.isfinite(found.magnitude):
+        raise BadValue(field, repr(kept), f"a number of {unit_label(own)}".rstrip(), "Enter it again")
+    return found
 
 
 def write_entry(value: Any) -> str:
@@ -270,6 +334,33 @@ def declared(kind: type) -> dict[str, Choice]:
     """Give the choices declared in a class, by the name of the attribute that keeps each, in order."""
     found = {each.name: each.metadata.get("choice") for each in fields(kind)}
     return {name: choice for name, choice in found.items() if choice is not None}
+
+
+T = TypeVar("T")
+
+
+def with_entries(choices: T, entries: Iterable[Entry]) -> T:
+    """Give choices with what was entered in place of what was proposed.
+
+    Parameters
+    ----------
+    choices : object
+        Of a stage: a dataclass with declarations.
+    entries : iterable of Entry
+        What is asked by hand, and what can be read no more, is left out, as on the panel.
+    """
+    found = {}
+    for name, choice in declared(type(choices)).items():
+        for entry in entries:
+            if choice.control is not Control.BY_HAND and entry.is_of(choice.key, choice.label):
+                with suppress(BenchError):
+                    found[name] = choice.read(entry.kept)
+    return replace(choices, **found)  # type: ignore[type-var]
+
+
+def staying(kind: type) -> dict[str, str]:
+    """Give the labels of what stays from cycle to cycle, by key."""
+    return {choice.key: choice.label for choice in declared(kind).values() if choice.stays}
 
 
 def check(choices: object) -> None:

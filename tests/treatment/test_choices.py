@@ -7,11 +7,23 @@ import pytest
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.choices import choices_page
-from bench.panels.declared import build_fields, first_keys, read_fields, staying
+from bench.panels.declared import build_fields, first_keys, read_fields
 from bench.panels.field import Field
 from bench.panels.humidity import build_humidity_panel
 from bench.records.nouns import entered_of
-from bench.treatment.choices import NONE, Entry, check, declared, listed, number, one_of, steps, tick
+from bench.treatment.choices import (
+    NONE,
+    Entry,
+    check,
+    declared,
+    listed,
+    number,
+    one_of,
+    staying,
+    steps,
+    tick,
+    with_entries,
+)
 from bench.treatment.chosen import DECLARED, say_entry, usual_choices
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.pressing import PressingChoices
@@ -148,3 +160,31 @@ def test_an_entry_is_told_in_words():
 def test_the_stages_can_be_made_with_what_is_usual():
     assert HumidityChoices().longest == Q_(26, "hour")
     assert {choice.key for choice in declared(PressingChoices).values()} >= {"platen", "dwell", "load"}
+
+
+@pytest.mark.parametrize(
+    ("name", "kept", "value"),
+    [
+        ("warmth", "30 degC", Q_(30.0, "degC")),
+        ("gap", "", None),
+        ("times", "3", 3),
+        ("fan", "yes", True),
+        ("side", "both", "both"),
+        ("sheet", NONE, None),
+    ],
+)
+def test_an_entry_is_read_back_as_the_stage_holds_it(name, kept, value):
+    assert declared(Choices)[name].read(kept) == value
+    choice = declared(Choices)[name]
+    made = with_entries(Choices(), [Entry(choice.key, choice.label, kept)])
+    assert getattr(made, name) == value
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"), [("warmth", "hot"), ("times", "many"), ("fan", "perhaps"), ("side", "left")]
+)
+def test_an_entry_that_can_be_read_no_more_leaves_what_is_proposed(name, kept):
+    choice = declared(Choices)[name]
+    with pytest.raises(BadValue):
+        choice.read(kept)
+    assert with_entries(Choices(), [Entry(choice.key, choice.label, kept)]) == Choices()

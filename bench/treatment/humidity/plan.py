@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
-from bench.treatment.choices import by_hand, check, number, one_of, steps, tick
+from bench.treatment.choices import Entry, by_hand, check, declared, number, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.humidity.source import HeldHumidity, Source
 from bench.treatment.plan import Plan, hours
@@ -27,6 +28,7 @@ MOST_HOURS = 48  # that a control offers: two days are as long as a chamber is p
 A_LITTLE_LATE = Q_(2, "hour")  # judgement: two hours late costs a twelfth more
 BOX = Q_(60, "litre")  # a storage box with a lid
 LEAK = Q_(0.1, "1/hour")  # a lid that closes well, with looks in: judgement
+GIVEN = Q_(85, "percent")  # a machine's humidity that is proposed: as much as is wanted of the leaves
 TRAY = Q_(1000, "cm^2")  # a tray or felt of about two pages
 NO_CORRECTION = Q_(0, "percent")
 FIRST_LOOK = Q_(45, "min")  # 30 to 60 min: archives advise frequent looks at first
@@ -84,8 +86,16 @@ class HumidityChoices:
     """
 
     source: Source = by_hand(Source.SALT, "source", "Source", group="The chamber", is_first=True, stays=True)
-    given_humidity: Quantity | None = by_hand(
-        None, "given", "Humidity of the machine", is_first=True, stays=True
+    given_humidity: Quantity | None = number(
+        None,
+        "given",
+        "Humidity of the machine",
+        "percent",
+        low=5,
+        high=100,
+        is_first=True,
+        stays=True,
+        shown=lambda given: given or GIVEN,
     )
     source_area: Quantity = number(
         TRAY, "area", "Wet area of the source", "cm^2", low=1, high=100_000, is_first=True, stays=True
@@ -174,6 +184,36 @@ class HumidityChoices:
     def wanted(self) -> float:
         """Humidity wanted in percent, a plain number."""
         return float(self.wanted_humidity.to("percent").magnitude)
+
+
+WATER, MACHINE = "water", "machine"
+"""What the control of the source gives where it is no salt."""
+
+
+def source_of(shown: str) -> tuple[Source, str]:
+    """Give the source, and the salt if it is one, for what the control shows."""
+    kinds = {WATER: Source.WATER, MACHINE: Source.GIVEN}
+    source = kinds.get(shown, Source.SALT)
+    return source, shown if source is Source.SALT else HumidityChoices().salt
+
+
+def with_source(choices: HumidityChoices, entered: Iterable[Entry]) -> HumidityChoices:
+    """Give a chamber with the source that was entered for it, which a panel asks for by hand.
+
+    Parameters
+    ----------
+    choices : HumidityChoices
+        With all other entries.
+    entered : iterable of Entry
+        As the record keeps them.
+    """
+    source = declared(HumidityChoices)["source"]
+    kept = [entry.kept for entry in entered if entry.is_of(source.key, source.label)]
+    if not kept:
+        return choices
+    found, salt = source_of(kept[-1])
+    given = (choices.given_humidity or GIVEN) if found is Source.GIVEN else None
+    return replace(choices, source=found, salt=salt, given_humidity=given)
 
 
 @dataclass(frozen=True)
