@@ -27,9 +27,9 @@ from bench.records.faults import explain_os_error
 from bench.records.news import Watch
 from bench.records.store import Record
 from bench.records.store import open_treatment as open_record
-from bench.treatment.choices import Entry
 from bench.treatment.clock.done import end_stage
 from bench.treatment.clock.schedule import Timeline, begin_of, replace_stage
+from bench.treatment.entries import Entry
 from bench.treatment.plan import Plan
 from bench.treatment.resting import compare, rests_on, say_changes
 from bench.treatment.standing import Flag, raise_flags, say_flags, say_plan

@@ -6,7 +6,8 @@ from typing import TypeVar
 
 from bench.handover.at_hand import AtHand
 from bench.records.nouns import entered_of
-from bench.treatment.choices import Entry, staying, with_entries
+from bench.treatment.choices import staying, with_entries
+from bench.treatment.entries import Entry
 
 T = TypeVar("T")
 

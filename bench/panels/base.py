@@ -23,7 +23,7 @@ from bench.panels.fold import Fold, split
 from bench.panels.long_work import LongWork, attempt
 from bench.panels.parts import LatePart, Parts
 from bench.progress import Progress, Stopped
-from bench.treatment.choices import Entry
+from bench.treatment.entries import Entry
 from bench.treatment.plan import Caution
 from bench.trouble import write_down
 from bench.units import MILLIMETRES, Q_, UnitChoice, say_error

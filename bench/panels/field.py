@@ -10,7 +10,7 @@ import ipywidgets as widgets
 
 from bench.errors import BenchError
 from bench.panels.slider import Slider
-from bench.treatment.choices import write_entry
+from bench.treatment.entries import write_entry
 from bench.units import UnitChoice, say_error
 
 Hint: TypeAlias = str | Callable[[UnitChoice], str]

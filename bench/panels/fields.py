@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from html import escape
@@ -12,10 +12,9 @@ import ipywidgets as widgets
 from traitlets import TraitError
 
 from bench.errors import BadValue, BenchError
-from bench.materials import say_material
 from bench.panels.field import Field, Hint
 from bench.panels.slider import Slider
-from bench.treatment.choices import read_amount
+from bench.treatment.entries import read_amount
 from bench.units import (
     Q_,
     Quantity,
@@ -42,17 +41,11 @@ __all__ = [
     "StepField",
     "TextField",
     "TickField",
-    "named",
 ]
 
 # What may be rounded away where a value is written in another unit: less than instruments here show.
 _FINE = {"thickness": Q_(5e-5, "mm"), "length": Q_(2e-3, "mm"), "temperature": Q_(5e-3, "delta_degC")}
 _FINE_INCH = 5e-4  # a caliper reads thousandths of an inch
-
-
-def named(materials: Iterable[str]) -> list[tuple[str, str]]:
-    """Give materials as options that show grammage and thickness beside the name."""
-    return [(say_material(material), material) for material in materials]
 
 
 class ChoiceField(Field):

@@ -14,8 +14,8 @@ from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_l
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
-from bench.treatment.choices import Entry
 from bench.treatment.clock.schedule import Step, Timeline, with_cautions
+from bench.treatment.entries import Entry
 from bench.treatment.facts import Fact
 from bench.treatment.needed import WHOLE, instruments_for
 from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict

@@ -8,18 +8,15 @@ table in the glossary.
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
 from enum import Enum, auto
 from typing import Any, TypeAlias, TypeVar
 
-from pint import PintError
-
 from bench.errors import BadValue, BenchError
 from bench.materials import say_material
+from bench.treatment.entries import Entry, read_amount, write_entry
 from bench.units import Q_, Quantity, UnitChoice, own_unit, read_count, to_float, unit_label
 
 Option: TypeAlias = tuple[str, Any]
@@ -226,69 +223,9 @@ class Choice:
         return words.get(kept, kept)
 
 
-@dataclass(frozen=True)
-class Entry:
-    """What an operator entered in place of what was proposed, as a record keeps it.
-
-    Attributes
-    ----------
-    key : str
-        Of the field; empty in a record from before entries had keys.
-    label : str
-        Of the field, as it read on that day.
-    kept : str
-        ``"40 degC"``, ``"6"``, ``"yes"`` or the value of an option; empty if the field was left empty.
-    """
-
-    key: str
-    label: str
-    kept: str
-
-    def is_of(self, key: str, label: str) -> bool:
-        """Tell whether it was entered in a field: by its key, and by its label where it has none."""
-        return self.key == key if self.key else self.label == label
-
-
 def _plain(value: Quantity, unit: str) -> str:
     number = float(value.to(unit).magnitude)
     return f"{number:.4g}" if abs(number) < 1000 else f"{number:.0f}"
-
-
-_UNIT = re.compile(r"(?:[^\W\d]|(?<=[^\W\d])[23]|[ /°%²³]|(?:\*\*|\^) ?[23]){0,40}")
-"""A unit as an entry is kept with it: the library would work out any sum that stands there."""
-
-
-def read_amount(kept: str, kind: str, *, field: str) -> Quantity:
-    """Read a number as a record keeps it with its unit.
-
-    Parameters
-    ----------
-    kept : str
-        ``"40 degC"``, or a bare number in the kind's own unit.
-    kind : str
-        ``"thickness"``, ``"length"``, ``"temperature"`` or a unit.
-    field : str
-        For the error.
-
-    Raises
-    ------
-    BadValue
-        It is no finite number of such a unit.
-    """
-    amount, _, unit = kept.partition(" ")
-    own = own_unit(kind)
-    try:
-        found = Q_(float(amount), unit or own).to(own) if _UNIT.fullmatch(unit) else None
-    except (ValueError, PintError):
-        found = None
-    if found is None or not math.isfinite(found.magnitude):
-        raise BadValue(field, repr(kept), f"a number of {unit_label(own)}".rstrip(), "Enter it again")
-    return found
-
-
-def write_entry(value: Any) -> str:
-    """Write what stands on a control as a record keeps it."""
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 
 
 def offer(names: Iterable[str]) -> list[Option]:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import MISSING, fields
 
 from bench.treatment.buffering.choices import BufferingChoices, LoadPath
-from bench.treatment.choices import Choice, Entry, declared
+from bench.treatment.choices import Choice, declared
+from bench.treatment.entries import Entry
 from bench.treatment.humidity.plan import HumidityChoices
 from bench.treatment.pressing.plan import PressingChoices
 from bench.units import UnitChoice

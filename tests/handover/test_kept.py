@@ -10,7 +10,7 @@ from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.treatment.buffering.choices import PACKS, LoadPath
-from bench.treatment.choices import Entry
+from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity.plan import GIVEN, with_source
 from bench.units import Q_

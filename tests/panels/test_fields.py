@@ -19,7 +19,7 @@ from bench.panels.fields import ChoiceField, CountField, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
 from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
-from bench.treatment.choices import Entry
+from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.intake.condition_terms import FACES
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice, to_float

@@ -11,7 +11,7 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.weighing import build_weighing_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import entered_of
-from bench.treatment.choices import Entry
+from bench.treatment.entries import Entry
 from bench.units import Q_, THOUSANDTHS
 from tests.panels.test_stage_panels import make, put
 

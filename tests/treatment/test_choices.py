@@ -13,7 +13,6 @@ from bench.panels.humidity import build_humidity_panel
 from bench.records.nouns import entered_of
 from bench.treatment.choices import (
     NONE,
-    Entry,
     check,
     declared,
     listed,
@@ -25,6 +24,7 @@ from bench.treatment.choices import (
     with_entries,
 )
 from bench.treatment.chosen import DECLARED, say_entry, usual_choices
+from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.pressing import PressingChoices
 from bench.units import MILLIMETRES, Q_, THOUSANDTHS

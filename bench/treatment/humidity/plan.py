@@ -12,8 +12,9 @@ from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
-from bench.treatment.choices import Entry, by_hand, check, declared, number, one_of, steps, tick
+from bench.treatment.choices import by_hand, check, declared, number, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
+from bench.treatment.entries import Entry
 from bench.treatment.humidity.source import HeldHumidity, Source
 from bench.treatment.plan import Plan, hours
 from bench.units import Q_, Quantity, to_float, to_humidity
