@@ -14,6 +14,8 @@ from bench.records.nouns import entered_of
 from bench.units import Q_, THOUSANDTHS
 from tests.panels.test_stage_panels import make, put
 
+pytestmark = pytest.mark.slow
+
 NOTHING_NEW = "● Nothing new to save: the record already says so."
 
 
