@@ -1,8 +1,10 @@
-"""Items and readings that tests share.  The readings of `annual` are the trade's own example."""
+"""Items, samples and scripts that tests share.  The readings of `annual` are the trade's own example."""
 
+import importlib.util
 import os
 import shutil
 from pathlib import Path
+from types import ModuleType
 
 from bench.item import Format, Item, Staple, Thicknesses
 from bench.uncertainty import estimate_from_readings
@@ -63,7 +65,8 @@ def stapled_issue(**changes):
     return Item(**{**facts, **changes})
 
 
-SAMPLES = Path(__file__).parents[1] / "sample_records"
+ROOT = Path(__file__).parents[1]
+SAMPLES = ROOT / "sample_records"
 ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
 """The samples that are treated."""
 
@@ -77,3 +80,13 @@ def copy_bench(folder):
 
 AS_ROOT = ["--as-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
 """What the superuser, as in a container of the tests, must say to serve the workbook."""
+
+
+def load_script(name: str) -> ModuleType:
+    """Load a fresh copy of a script of ``.ci``, which is no package."""
+    spec = importlib.util.spec_from_file_location(name, ROOT / ".ci" / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
