@@ -1,14 +1,12 @@
-"""Items and readings that tests share.  The readings of `annual` are the trade's own example."""
+"""Items, samples and scripts that tests share.  The readings of `annual` are the trade's own example."""
 
+import importlib.util
 import os
 import shutil
+from pathlib import Path
+from types import ModuleType
 
-from bench.desk import SAMPLES
 from bench.item import Format, Item, Staple, Thicknesses
-from bench.treatment.intake import Decision, decide_intake
-from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
-from bench.treatment.intake.rows import answer_rows, decision_rows, test_rows, ticked_gates
-from bench.treatment.intake.spot_tests import Result, TestResult
 from bench.uncertainty import estimate_from_readings
 from bench.units import Q_
 
@@ -67,21 +65,8 @@ def stapled_issue(**changes):
     return Item(**{**facts, **changes})
 
 
-def intake_rows(item, *, at, by="M. Tallow"):
-    """What intake saves of a sound item that the owner agreed to have treated: rows of its tables."""
-    answers = {gate.id: gate.findings[0].key for gate in ticked_gates()}
-    tests = tuple(TestResult(name, Result.PASS) for name in ("rub", "damp", "vapour", "flex", "ultraviolet"))
-    consent = Consent("E. Fenwright", True, PERMANENT_CHANGES)
-    # A square spine of glue that softens is treated for a written reason only.
-    overrides = {"spine_glue": "The spine lies outside the platen"} if item.is_square_bound else {}
-    plan = decide_intake(item, findings=answers, tests=tests, overrides=overrides, consent=consent)
-    assert plan.decision is Decision.TREAT, plan.answer
-    return {
-        "tests": [*answer_rows(answers, at=at), *test_rows(tests, at=at)],
-        "decisions": decision_rows(plan, (), answers, by=by, at=at),
-    }
-
-
+ROOT = Path(__file__).parents[1]
+SAMPLES = ROOT / "sample_records"
 ANNUAL, ISSUE = "tin-orchard-annual-2", "saltmarsh-signal-31"
 """The samples that are treated."""
 
@@ -95,3 +80,13 @@ def copy_bench(folder):
 
 AS_ROOT = ["--as-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
 """What the superuser, as in a container of the tests, must say to serve the workbook."""
+
+
+def load_script(name: str) -> ModuleType:
+    """Load a fresh copy of a script of ``.ci``, which is no package."""
+    spec = importlib.util.spec_from_file_location(name, ROOT / ".ci" / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module

@@ -17,6 +17,8 @@ from traitlets import TraitError
 from bench.kernels import ReadyKernels
 from bench.warm import AHEAD
 
+pytestmark = pytest.mark.slow
+
 LOADED = """
 import sys
 from bench import warm

@@ -186,9 +186,7 @@ def test_only_metals_are_as_dense_as_metals(entry):
 
 
 SHEETS = [
-    material
-    for kind in ("text paper", "cover paper", "interleaf", "board")
-    for material in materials_of_kind(kind)
+    m for kind in ("text paper", "cover paper", "interleaf", "board", "card") for m in materials_of_kind(kind)
 ]
 
 
@@ -280,11 +278,6 @@ def test_an_unknown_property_is_refused():
 def test_a_note_that_is_not_there_is_refused():
     with pytest.raises(NotFound, match=r"note on hazard is 'newsprint'; allowed is .*potassium nitrate"):
         look_up_note("newsprint", "hazard")
-
-
-SHEETS = [
-    m for kind in ("text paper", "cover paper", "interleaf", "board", "card") for m in materials_of_kind(kind)
-]
 
 
 @pytest.mark.parametrize("material", SHEETS)

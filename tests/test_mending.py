@@ -116,6 +116,7 @@ def words_of(record: Record, *more: str) -> list[str]:
     return [sys.executable, "-m", "bench", *more, "--records", str(record.folder.parent)]
 
 
+@pytest.mark.slow
 def test_an_output_of_few_letters_a_closed_pipe_and_a_full_device_are_no_tracebacks(record: Record):
     plain = {**os.environ, "PYTHONIOENCODING": "ascii"}
     record.save({"treatment": [{**description(record), "title": "Größe ½"}]}, **SAVING)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import stat
-import time
+import threading
 from pathlib import Path
 
 import pytest
@@ -13,9 +13,7 @@ import pytest
 from bench import __main__ as command_line
 from bench import lab
 from bench.errors import BadValue, NotFound
-from tests.makers import AS_ROOT
-
-SAMPLE = "tin-orchard-annual-2"
+from tests.makers import ANNUAL, AS_ROOT
 
 
 @pytest.fixture
@@ -28,13 +26,13 @@ def opened(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
 
 def test_a_sample_is_copied_once_and_opened(tmp_path: Path, opened: list[dict[str, object]]) -> None:
     records = tmp_path / "records"
-    words = ["open", "--sample", SAMPLE, "--records", str(records), "--no-browser", *AS_ROOT]
+    words = ["open", "--sample", ANNUAL, "--records", str(records), "--no-browser", *AS_ROOT]
     assert command_line.main(words) == 0
-    mine = records / SAMPLE / "my-note.txt"
+    mine = records / ANNUAL / "my-note.txt"
     mine.write_text("keep", encoding="utf-8")
     assert command_line.main(words) == 0
     assert mine.read_text(encoding="utf-8") == "keep"
-    assert [call["treatment"] for call in opened] == [SAMPLE, SAMPLE]
+    assert [call["treatment"] for call in opened] == [ANNUAL, ANNUAL]
     assert opened[0]["records"] == records.resolve()
     assert opened[0]["browser"] is False
     assert not list(records.glob(".copy-*"))
@@ -46,7 +44,7 @@ def test_an_unknown_sample_is_answered_with_the_known(
     assert command_line.main(["open", "--sample", "nothing", "--records", str(tmp_path)]) == 2
     message = capsys.readouterr().err
     assert "'nothing'" in message
-    assert SAMPLE in message
+    assert ANNUAL in message
     assert opened == []
 
 
@@ -112,15 +110,16 @@ def test_the_browser_is_not_told_the_token_on_its_command_line(
 ) -> None:
     asked: list[str] = []
     monkeypatch.setattr(lab.webbrowser, "open", lambda address: bool(asked.append(address)) or True)
-    monkeypatch.setattr(lab, "_PAGE_S", 0.2)
+    monkeypatch.setattr(lab, "_PAGE_S", 0.0)
+    later: list[threading.Timer] = []
+    monkeypatch.setattr(threading.Timer, "start", lambda timer: later.append(timer))
     assert lab._open_browser("http://127.0.0.1:1/lab?token=secret", tmp_path)
     page = tmp_path / "open.html"
     assert asked == [page.as_uri()]
     assert stat.S_IMODE(page.stat().st_mode) == 0o600
     assert "token=secret" in page.read_text(encoding="utf-8")
-    deadline = time.monotonic() + 10
-    while page.exists() and time.monotonic() < deadline:
-        time.sleep(0.05)
+    (removal,) = later
+    removal.run()
     assert not page.exists()
 
 

@@ -8,6 +8,7 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -75,7 +76,11 @@ def module_name(path: Path) -> str:
 
 
 MODULES = {module_name(path): path for path in sorted(BENCH.rglob("*.py"))}
-TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
+
+
+@cache
+def tree_of(name: str) -> ast.Module:
+    return ast.parse(MODULES[name].read_text(encoding="utf-8"))
 
 
 def room(name: str) -> str:
@@ -95,8 +100,9 @@ def find_imports(tree: ast.AST, name: str, *, is_package: bool = False) -> Itera
             yield from (".".join([*base, alias.name]) for alias in node.names)
 
 
+@cache
 def imports_of(name: str) -> set[str]:
-    return set(find_imports(TREES[name], name, is_package=MODULES[name].stem == "__init__"))
+    return set(find_imports(tree_of(name), name, is_package=MODULES[name].stem == "__init__"))
 
 
 def used_modules(name: str) -> set[str]:
@@ -118,11 +124,15 @@ def allowed_rooms(name: str) -> set[str]:
     return MAY_USE[name] if name in MAY_USE else MAY_USE[room(name)]
 
 
-@pytest.mark.parametrize("name", [name for name in MODULES if name != "__init__"])
-def test_imports_go_only_towards_the_ground(name: str) -> None:
-    allowed = allowed_rooms(name) | {room(name)}
-    wrong = sorted(used for used in used_modules(name) if room(used) not in allowed)
-    assert wrong == [], f"bench/{name} may use {', '.join(sorted(allowed))}"
+def test_imports_go_only_towards_the_ground() -> None:
+    wrong = [
+        f"{name} uses {used}; it may use {', '.join(sorted(allowed_rooms(name)))}"
+        for name in MODULES
+        if name != "__init__"
+        for used in sorted(used_modules(name))
+        if room(used) not in allowed_rooms(name) | {room(name)}
+    ]
+    assert wrong == []
 
 
 def test_no_module_imports_itself_round_a_circle() -> None:
@@ -152,19 +162,22 @@ def find_impurities(tree: ast.AST, name: str) -> Iterator[str]:
             yield f"line {node.lineno} calls {called}"
 
 
-@pytest.mark.parametrize("name", [name for name in MODULES if room(name) in PURE])
-def test_calculations_know_no_file_no_clock_and_no_chance(name: str) -> None:
-    assert list(find_impurities(TREES[name], name)) == []
+def test_calculations_know_no_file_no_clock_and_no_chance() -> None:
+    pure = [name for name in MODULES if room(name) in PURE]
+    assert [f"{name}: {use}" for name in pure for use in find_impurities(tree_of(name), name)] == []
 
 
-@pytest.mark.parametrize("name", MODULES)
-def test_slow_modules_are_imported_late(name: str) -> None:
-    outside = ast.Module([node for node in TREES[name].body if not isinstance(node, DEFINITIONS)], [])
-    assert [target for target in find_imports(outside, name) if target.startswith(SLOW)] == []
+DEFINITIONS = (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)
 
 
-FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
-DEFINITIONS = (*FUNCTIONS, ast.ClassDef)
+def find_early(tree: ast.Module, name: str) -> Iterator[str]:
+    """Yield the slow modules that are imported outside every function."""
+    outside = ast.Module([node for node in tree.body if not isinstance(node, DEFINITIONS)], [])
+    yield from (target for target in find_imports(outside, name) if target.startswith(SLOW))
+
+
+def test_slow_modules_are_imported_late() -> None:
+    assert [f"{name}: {early}" for name in MODULES for early in find_early(tree_of(name), name)] == []
 
 
 def find_undocumented(tree: ast.AST, prefix: str = "") -> Iterator[str]:
@@ -179,9 +192,8 @@ def find_undocumented(tree: ast.AST, prefix: str = "") -> Iterator[str]:
                 yield from find_undocumented(node, f"{prefix}{node.name}.")
 
 
-@pytest.mark.parametrize("name", MODULES)
-def test_everything_public_says_what_it_is(name: str) -> None:
-    assert list(find_undocumented(TREES[name])) == []
+def test_everything_public_says_what_it_is() -> None:
+    assert [f"{name}: {bare}" for name in MODULES for bare in find_undocumented(tree_of(name))] == []
 
 
 def test_importing_bench_costs_next_to_nothing() -> None:

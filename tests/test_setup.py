@@ -1,6 +1,5 @@
 """The set-up script and the lock: what a newcomer's first command leans on."""
 
-import importlib.util
 import re
 import tomllib
 from pathlib import Path
@@ -9,18 +8,15 @@ from types import ModuleType
 import pytest
 from packaging.requirements import Requirement
 
-ROOT = Path(__file__).parents[1]
+from tests.makers import ROOT, load_script
+
 LOCK = (ROOT / ".ci" / "locked.txt").read_text(encoding="utf-8")
 
 
 @pytest.fixture
 def setup(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> ModuleType:
     """Load a fresh copy of the script that works on a folder of its own and runs no command."""
-    spec = importlib.util.spec_from_file_location("setup_script", ROOT / ".ci" / "setup.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    module = load_script("setup")
     monkeypatch.setattr(module, "VENV", tmp_path / "venv")
     monkeypatch.setattr(module, "run", lambda words: pytest.fail(f"ran {words}"))
     return module

@@ -27,6 +27,7 @@ from bench.records.restore_points import make_restore_point
 from bench.records.schema import FILES
 from bench.records.store import open_treatment
 from bench.records.take_over import take_over
+from tests.makers import SAMPLES
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
 from tests.records.test_records_ledger import (
     change_a_digit,
@@ -36,7 +37,6 @@ from tests.records.test_records_ledger import (
 )
 from tests.records.test_records_power_cut import ACTS, find_losses
 
-SAMPLES = Path(__file__).parents[2] / "sample_records"
 OLD = Path(__file__).parents[1] / "records" / "versions" / "1"
 
 

@@ -6,6 +6,7 @@ Screenshots go to the folder named by ``SHOTS``, or to a temporary one.
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import re
@@ -14,7 +15,6 @@ import signal
 import subprocess
 import sys
 import threading
-import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -23,12 +23,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Locator, Page, Request, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, Request, expect, sync_playwright
 
-from tests.makers import AS_ROOT
+from tests.makers import ANNUAL, AS_ROOT
 
 ROOT = Path(__file__).parents[2]
-SAMPLE = "tin-orchard-annual-2"
 SHOTS = os.environ.get("SHOTS")
 FLAGS = [
     "--no-sandbox",  # root, in CI
@@ -39,7 +38,8 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-PATIENCE_S = 120
+PATIENCE_S = 600  # only ends what hangs
+expect.set_options(timeout=PATIENCE_S * 1000)
 FOUND_CELLS = """() => window.jupyterapp.shell.currentWidget.content.widgets.map(cell => ({
     kind: cell.model.type,
     tags: cell.model.getMetadata('tags') || [],
@@ -84,7 +84,12 @@ class Lab:
     @property
     def treatment(self) -> Path:
         """Folder of the sample that it was opened on."""
-        return self.records / SAMPLE
+        return self.records / ANNUAL
+
+    def rows(self, table: str) -> list[dict[str, str]]:
+        """Read a table of that treatment as it is written."""
+        with (self.treatment / f"{table}.csv").open(encoding="utf-8") as file:
+            return list(csv.DictReader(file))
 
     def call(self, method: str, path: str, body: Any = None) -> Any:
         """Call the server's own interface."""
@@ -94,7 +99,7 @@ class Lab:
             headers={"Authorization": f"token {self.token}"},
             method=method,
         )
-        with urllib.request.urlopen(request, timeout=60) as answer:
+        with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
             text = answer.read()
         return json.loads(text) if text else None
 
@@ -117,7 +122,7 @@ def start_lab(folder: Path, root: Path = ROOT) -> Iterator[Lab]:
     words = [
         "open",
         "--sample",
-        SAMPLE,
+        ANNUAL,
         "--records",
         records,
         "--workbook",
@@ -250,24 +255,21 @@ class Book:
         """Point at a cell on the page."""
         return self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-Cell").nth(number)
 
-    def wait_for_change(self, css: str, old: str, timeout_s: float = PATIENCE_S) -> str:
+    def wait_for_change(self, css: str, old: str) -> str:
         """Wait until an element's text is another, and give it."""
         self.page.wait_for_function(
             "([css, old]) => { const e = document.querySelector(css); return e && e.innerText !== old }",
             arg=[css, old],
-            timeout=timeout_s * 1000,
         )
         return self.page.locator(css).first.inner_text()
 
-    def press(self, handle: str, key: str, watched: str) -> float:
-        """Press a key on a control and wait until the watched text changes; gives milliseconds."""
+    def press(self, handle: str, key: str, watched: str) -> None:
+        """Press a key on a control and wait until the watched text changes."""
         control = self.page.locator(handle).first
         control.scroll_into_view_if_needed()
         old = self.page.locator(watched).first.inner_text()
-        start = time.perf_counter()
         control.press(key)
         self.wait_for_change(watched, old)
-        return (time.perf_counter() - start) * 1000
 
     def screenshot(self, name: str, width: int, css: str | None = None) -> Path:
         """Take a picture at a width of the window: of the whole notebook, or of one element."""

@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-
 SAY = ".bench-intake .say"
 REASON = "Seen under the loupe with the owner, and dry for years"
-
-
-def rows(lab, table):
-    with (lab.treatment / f"{table}.csv").open(encoding="utf-8") as file:
-        return list(csv.DictReader(file))
 
 
 def answer_says(book, panel, words):
@@ -46,12 +39,12 @@ def test_a_gate_decides_and_a_written_reason_overrides_it(book, lab):
     reason.press("Tab")
     answer_says(book, "intake", "no humidity")
     assert "Saved" in save(book, "intake")
-    (saved,) = [row for row in rows(lab, "decisions") if row["gate"] == "past mould"]
+    (saved,) = [row for row in lab.rows("decisions") if row["gate"] == "past mould"]
     assert (saved["decision"], saved["reason"]) == ("override", REASON)
     gate.select_option(label="none")
     page.wait_for_function(f"() => !document.querySelector('{SAY}').innerText.includes('no humidity')")
     assert "Saved" in save(book, "intake")
-    assert rows(lab, "decisions")[-1]["decision"] == "treat"
+    assert lab.rows("decisions")[-1]["decision"] == "treat"
     assert book.errors == []
 
 
@@ -66,9 +59,9 @@ def test_soil_moves_the_plan_and_a_pass_reaches_the_log(book, lab):
         entry.fill(value)
         entry.press("Tab")
     answer_says(book, "cleaning-log", "80 cm² a minute")
-    before = len(rows(lab, "log"))
+    before = len(lab.rows("log"))
     assert "Saved 3 rows to log" in save(book, "cleaning-log")
-    assert len(rows(lab, "log")) == before + 3
+    assert len(lab.rows("log")) == before + 3
     assert book.errors == []
 
 
@@ -97,11 +90,11 @@ def test_a_defect_is_boxed_by_hand_on_the_face_and_lands_in_the_table(book, lab)
             && !document.querySelector('.bench-defects .bench-save').disabled"""
     )
     assert "Saved 1 row" in save(book, "defects")
-    row = rows(lab, "defects")[-1]
+    row = lab.rows("defects")[-1]
     found = [float(row[side]) for side in ("x_mm", "y_mm", "width_mm", "height_mm")]
     assert all(abs(a - b) <= 1.0 for a, b in zip(found, (43, 60, 50, 40), strict=True)), found
     assert found[0] + found[2] <= width
 
 
 def row_of(lab):
-    return rows(lab, "treatment")[-1]
+    return lab.rows("treatment")[-1]

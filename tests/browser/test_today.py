@@ -15,7 +15,7 @@ from bench.records import nouns
 from bench.records.store import create_treatment
 from bench.treatment.clock.schedule import lay_out
 from bench.treatment.plan import hours, minutes
-from tests.browser.conftest import Book
+from tests.browser.conftest import PATIENCE_S, Book
 from tests.treatment.test_today import piece
 
 KEY = "harbour-light-quarterly-8"
@@ -54,7 +54,7 @@ def tablet(chromium, lab, blank, tmp_path):
     """A window of 800 px that is touched."""
     context = chromium.new_context(viewport={"width": 800, "height": 1000}, has_touch=True, locale="en-US")
     page = context.new_page()
-    page.set_default_timeout(60_000)
+    page.set_default_timeout(PATIENCE_S * 1000)
     book = Book(page, lab, tmp_path, blank)
     yield book
     book.close()
@@ -76,7 +76,7 @@ def tap(page, css):
     page.wait_for_timeout(2500)  # a second touch within two seconds is taken for a slip
     page.locator(css).tap()
     status.wait_for()
-    expect(status).not_to_have_text(old, timeout=60_000)
+    expect(status).not_to_have_text(old)
     return status.inner_text()
 
 
@@ -90,7 +90,7 @@ def test_a_day_by_touch_with_a_restart_and_the_page_left(tablet, issue):
     expect(card).to_contain_text(re.compile("under way; ends (at|on) "))  # on: past midnight
 
     seen = page.locator(".bench-today .asof").inner_text()
-    expect(page.locator(".bench-today .asof")).not_to_have_text(seen, timeout=60_000)  # by itself
+    expect(page.locator(".bench-today .asof")).not_to_have_text(seen)  # by itself
 
     assert "taken back (begun: prepare" in tap(page, ".bench-today .touch-back")
     assert not steps(issue)["prepare the chamber with wet felt"]["actual_start"]
@@ -137,8 +137,8 @@ def test_a_missing_sheet_is_red_before_it_is_written(tablet, issue):
         entry.fill(number)
         entry.press("Enter")
         if key == "sheets_in":
-            expect(seen.locator(".bench-save")).to_be_enabled(timeout=60_000)
+            expect(seen.locator(".bench-save")).to_be_enabled()
             seen.locator(".bench-save").tap()
             seen.locator(".bench-end [role=status]").wait_for()
-    expect(seen.locator(".halt").first).to_be_visible(timeout=60_000)
-    expect(seen).to_contain_text("8 sheets in, 7 sheets out: a sheet may still be inside", timeout=60_000)
+    expect(seen.locator(".halt").first).to_be_visible()
+    expect(seen).to_contain_text("8 sheets in, 7 sheets out: a sheet may still be inside")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 
 import pytest
@@ -15,14 +14,9 @@ SAY = ".bench-buffering .say"
 PLANNED = ("buffering-2", "leaves between sheets")
 
 
-def rows(lab, table):
-    with (lab.treatment / f"{table}.csv").open(encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
-
 def current(lab, table):
     """Rows that no later row replaces."""
-    found = rows(lab, table)
+    found = lab.rows(table)
     replaced = {row["replaces"] for row in found}
     return [row for row in found if row["row"] not in replaced]
 
@@ -56,10 +50,10 @@ def buffering(shared):
 def test_a_control_moved_by_keyboard_changes_the_answer_and_save_reaches_the_table(buffering, lab):
     book = buffering  # the sample stands at its second cycle
     assert "every 7 or 8 leaves" in book.page.locator(SAY).inner_text()
-    before = len(rows(lab, "plans"))
+    before = len(lab.rows("plans"))
     book.press(INTERVAL, "ArrowLeft", SAY)
     assert "every 6 or 7 leaves" in book.page.locator(SAY).inner_text()
-    assert len(rows(lab, "plans")) == before  # nothing is written but by Save
+    assert len(lab.rows("plans")) == before  # nothing is written but by Save
     assert "Saved" in save(book, "buffering")
     saved = [r for r in current(lab, "plans") if (r["plan"], r["quantity"]) == PLANNED]
     assert [float(r["value"]) for r in saved] == [7]

@@ -13,6 +13,8 @@ import pytest
 from nbformat import NotebookNode
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><defs><clipPath id="p1"/></defs>'

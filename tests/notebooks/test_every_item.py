@@ -16,15 +16,18 @@ from pathlib import Path
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell
 
-from bench.desk import SAMPLES, Treatment
+from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.item import Item
 from bench.panels.base import Panel
 from bench.records import nouns
 from bench.records.store import open_treatment
 from bench.treatment.plan import Plan
+from tests.makers import SAMPLES
 from tests.notebooks.every_item import BEGIN, ITEMS, NEW, WHO, make_both, make_new, without_pictures
 from tests.notebooks.run_cells import ROOT, Shown, run_cells, run_notebook
+
+pytestmark = pytest.mark.slow
 
 OF_NO_ITEM = ("appendix", "glossary")
 NOTEBOOKS = sorted(p.stem for p in (ROOT / "workbook").glob("*.ipynb") if not p.stem.startswith(OF_NO_ITEM))

@@ -5,7 +5,6 @@ let it. The guards are themselves tried on small bad notebooks first.
 """
 
 import ast
-import importlib.util
 import io
 import itertools
 import keyword
@@ -13,14 +12,14 @@ import re
 import tokenize
 from collections.abc import Iterator
 from pathlib import Path
-from types import ModuleType
 
 import nbformat
 import pytest
 from nbformat import NotebookNode
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
-ROOT = Path(__file__).parents[2]
+from tests.makers import ROOT, load_script
+
 NOTEBOOKS = sorted((ROOT / "workbook").glob("*.ipynb"))
 LARGEST_BYTES = 300_000
 LONGEST_CELL = 10
@@ -34,17 +33,7 @@ LITERAL_PATH = re.compile(
 )
 
 
-def load_tool() -> ModuleType:
-    """Load ``.ci/notebooks.py``, which no package holds."""
-    spec = importlib.util.spec_from_file_location("notebooks_tool", ROOT / ".ci" / "notebooks.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-TOOL = load_tool()
+TOOL = load_script("notebooks")
 
 
 def find_faults(path: Path) -> list[str]:

@@ -15,6 +15,8 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.treatment.plan import Caution, Verdict
 
+pytestmark = pytest.mark.slow
+
 LONGEST = 50
 """Words in view before anything is unfolded."""
 BUILDERS = (

@@ -14,6 +14,8 @@ from bench.panels.schedule import build_schedule_panel
 from bench.units import UnitChoice
 from tests.writeup.case_makers import make_full
 
+pytestmark = pytest.mark.slow
+
 BUILDERS = {
     "humidity": build_humidity_panel,
     "buffering": build_buffering_panel,

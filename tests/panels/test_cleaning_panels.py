@@ -15,6 +15,8 @@ from bench.treatment.cleaning.surfaces import Surface
 from bench.units import MILLIMETRES
 from tests.panels.test_intake_panels import agree, open_gates, put, save
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def treatment(monkeypatch):

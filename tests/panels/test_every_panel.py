@@ -42,6 +42,8 @@ from bench.records.store import create_treatment
 from bench.records.store import open_treatment as open_record
 from bench.units import UnitChoice
 
+pytestmark = pytest.mark.slow
+
 NINE = datetime(2026, 4, 13, 9, 0, tzinfo=timezone(timedelta(hours=1)))
 ENTRIES = 40
 UNITS = [UnitChoice(length, warmth) for length in ("thou", "mm", "um") for warmth in ("degC", "degF")]

@@ -26,6 +26,8 @@ from bench.treatment.intake.spot_tests import Result
 from bench.treatment.recorded import count_consented
 from bench.units import MILLIMETRES, THOUSANDTHS
 
+pytestmark = pytest.mark.slow
+
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))
 FINAL = {gate.id for gate in GATES if gate.final}
 REASON = "Seen under the loupe with the owner, and dry for years"

@@ -15,6 +15,8 @@ from bench.treatment.entries import Entry
 from bench.units import Q_, THOUSANDTHS
 from tests.panels.test_stage_panels import make, put
 
+pytestmark = pytest.mark.slow
+
 NOTHING_NEW = "● Nothing new to save: the record already says so."
 
 

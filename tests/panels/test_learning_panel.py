@@ -19,6 +19,8 @@ from bench.treatment import learning
 from bench.treatment.plan import Verdict
 from tests.makers import ANNUAL, ISSUE, copy_bench
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def bench(tmp_path):

@@ -15,6 +15,8 @@ from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 from bench.writeup.blocks import Text
 from bench.writeup.collect import collect_report
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def treatment(monkeypatch):

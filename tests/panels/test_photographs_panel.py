@@ -48,6 +48,7 @@ def test_an_image_that_claims_to_be_vast_is_refused_before_it_is_decoded():
         look_at(claims(20_000, 20_000), name="vast.png")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="the memory of a process of its own is read")
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF"])
 def test_the_largest_image_keeps_to_the_memory_of_a_small_machine(kind):

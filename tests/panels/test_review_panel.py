@@ -18,6 +18,8 @@ from bench.treatment.review.rules import Decision
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def treatment(tmp_path):

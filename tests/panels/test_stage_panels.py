@@ -19,7 +19,9 @@ from bench.treatment.clock.schedule import Timeline
 from bench.treatment.doses import NOTHING
 from bench.treatment.plan import Verdict
 from bench.units import THOUSANDTHS
-from tests.makers import intake_rows
+from tests.panels.decided import intake_rows
+
+pytestmark = pytest.mark.slow
 
 NINE = datetime(2026, 3, 2, 9, 0, tzinfo=timezone(timedelta(hours=1)))
 READ = {"stage": "intake", "cycle": 0, "quantity": "thickness", "unit": "thou", "taken_at": NINE}

@@ -22,6 +22,8 @@ from bench.writeup.case import open_case
 from bench.writeup.noted import note_all
 from tests.panels.test_stage_panels import NINE, make, put, why
 
+pytestmark = pytest.mark.slow
+
 ANNUAL = {"text block": 228.0, "upper staple": 233.0, "spine edge": 230.0}
 
 

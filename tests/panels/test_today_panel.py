@@ -21,6 +21,8 @@ from bench.records.store import create_treatment, open_treatment
 from bench.treatment import facts
 from tests.panels.test_stage_panels import make
 
+pytestmark = pytest.mark.slow
+
 ZONE = timezone(timedelta(hours=1))
 ANNUAL, REFERRED = "tin-orchard-annual-2", "gale-cove-pictorial-4"
 

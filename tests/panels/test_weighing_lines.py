@@ -19,6 +19,8 @@ from bench.units import Q_
 from tests.panels.test_stage_panels import NINE, make, put, why
 from tests.panels.test_weighing_panel import TRUTH, second
 
+pytestmark = pytest.mark.slow
+
 LATER = ("out", "night", "change 1", "change 2", "weight 24")
 
 

@@ -20,6 +20,8 @@ from bench.treatment.humidity.uptake import set_up
 from bench.units import Q_
 from tests.panels.test_stage_panels import NINE, make, put, why
 
+pytestmark = pytest.mark.slow
+
 TRUTH = 0.018, 1.2
 HOURS = (0, 0.75, 2, 5, 8, 24)
 

@@ -8,6 +8,8 @@ from bench.units import MILLIMETRES
 from bench.writeup.report import collect_report, write_report
 from tests.writeup.case_makers import at, make_bare, make_full
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def treatment(tmp_path):

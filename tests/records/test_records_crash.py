@@ -28,7 +28,10 @@ from bench.records.schema import SCHEMA_VERSION
 from bench.records.store import open_treatment
 from tests.records.record_makers import AT, SAVING, in_child, make, names_in, reading, remark
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="kills are tried with fork")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="kills are tried with fork"),
+]
 
 CALLS = ("open", "write", "fsync", "close", "replace", "unlink")
 

@@ -127,6 +127,7 @@ def count_lines(folder: Path) -> dict[str, Any]:
     return {"lines": (folder / "log.csv").read_text().count("\n"), "process": os.getpid()}
 
 
+@pytest.mark.slow
 def test_a_thousand_treatments_are_read_once_and_by_all_processors(tmp_path: Path):
     """The bound is on the work, not on seconds: 1,000 reads, then none, then one."""
     folders = [tmp_path / f"item-{number:04d}" for number in range(1000)]

@@ -288,6 +288,7 @@ def test_an_older_record_is_read_and_its_saves_are_checked_by_their_ids(old: Pat
     assert "not all as they were saved" in difference.what
 
 
+@pytest.mark.slow
 @FIRST_VERSION
 @pytest.mark.parametrize("edit", [change_a_digit, swap_two_rows])
 def test_no_edit_of_an_older_record_is_silent(old: Path, edit):

@@ -154,6 +154,7 @@ def test_a_row_that_only_one_copy_took_out_is_told_in_a_sentence(desk: Record, t
         merge(desk.folder, tablet.folder, **MERGING)
 
 
+@pytest.mark.slow
 def test_a_kill_at_any_call_merges_all_or_nothing(desk: Record, tablet: Record, tmp_path: Path):
     desk.save({"log": [remark("at the desk")]}, **SAVING)
     tablet.save({"log": [remark("at the press")], "readings": [reading(4.5)]}, **TABLET)

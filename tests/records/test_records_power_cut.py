@@ -24,6 +24,8 @@ from bench.records.take_over import take_over
 from tests.records.power_cut import File, Recorder, cut_the_power, lay_out
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
 
+pytestmark = pytest.mark.slow
+
 OLD = Path(__file__).parent / "versions" / "1"
 EVERY = 1  # states after each call; the benchmark tries more
 

@@ -147,6 +147,7 @@ def strip(pack, *, even):
     return load.unpressed.value.to("mm").magnitude
 
 
+@pytest.mark.slow
 def test_boards_matter_where_the_load_is_loose_and_hardly_under_a_level_platen():
     usual, thin, stiff, soft = PACKS
     assert strip(soft, even=True) < strip(thin, even=True) < strip(usual, even=True)

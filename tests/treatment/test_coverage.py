@@ -19,6 +19,8 @@ from bench.treatment.prediction import follow
 from bench.units import Q_
 from tests.benchmarks.bench_coverage import cover, items
 
+pytestmark = pytest.mark.slow
+
 BENCHES, LEAST, MOST = 500, 0.925, 0.99
 
 

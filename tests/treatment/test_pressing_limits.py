@@ -190,6 +190,7 @@ def test_conditioning_is_followed_beyond_ten_days():
     assert conditioning.low < conditioning.value < conditioning.high
 
 
+@pytest.mark.slow
 def test_conditioning_that_is_not_followed_to_its_end_is_told():
     item = annual(leaves=1000)
     readings = replace(annual_readings(), text_block=read_thou(5000, "text block"))

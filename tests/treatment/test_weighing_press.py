@@ -25,6 +25,8 @@ from bench.units import Q_
 from tests.makers import annual, annual_readings
 from tests.oracles.balances import balance_water
 
+pytestmark = pytest.mark.slow
+
 BALANCE = Q_(0.05, "g")
 BARE = annual(cover_coated=Answer.NO)
 CHAMBER = HumidityChoices()

@@ -382,6 +382,7 @@ def test_without_a_browser_the_pdf_says_what_to_do(record, tmp_path, monkeypatch
         write_report(record, out=tmp_path, at=WRITTEN, by=WHO, formats=("pdf",))
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed")
 @pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
 def test_it_prints_on_both_papers(full, paper, points):

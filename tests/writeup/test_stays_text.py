@@ -108,6 +108,7 @@ def test_a_place_with_dollar_signs_is_drawn_as_it_is_written():
     assert all(said in words for said in (PLACE, "cost $5 to $6", "$x^2$"))
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium is installed")
 def test_printing_runs_no_script():
     """Even a page that was tampered with does nothing but be printed."""

@@ -9,6 +9,8 @@ from bench.physics.bearing.laws import Bed, Law, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
 
+pytestmark = pytest.mark.slow
+
 MEAN = 4000.0
 
 

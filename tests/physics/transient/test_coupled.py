@@ -48,6 +48,7 @@ def ours(seconds, tolerance=1e-7):
     return end, equations
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("method", "seconds"), [("Radau", 300.0), ("BDF", 3600.0)])
 def test_a_general_integrator_finds_the_same_state(method, seconds):
     """The same rates to 1e-9: what is tested is the stepper, its derivatives and its elimination."""

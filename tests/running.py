@@ -1,4 +1,7 @@
-"""How the whole set of tests runs: in what order, on which worker, with whose settings."""
+"""A pytest plugin: how the tests run, whichever are asked for.
+
+In what order and on how many workers, without whose settings, and which of them are slow.
+"""
 
 import os
 import shutil
@@ -11,17 +14,20 @@ from hypothesis import HealthCheck, settings
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as bench does, but before any plugin loads numpy
 
-# The longest first, so that two workers end at about the same time.
+WORKERS = 2
+# The longest first, so that the workers end at about the same time.
 ORDER = ("tests/browser/", "tests/test_style.py", "workbook/")
+# Beside what is marked ``slow``: what opens a browser or runs a notebook.
+SLOW = ("tests/browser/", "workbook/")
+SLOW_FIXTURE = "printer"
 QUIET_KERNELS = "c.IPKernelApp.log_level = 40\n"
-# How fast a machine is, or how busy, decides no test.
-settings.register_profile("bench", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("bench")
 _settings = pytest.StashKey[str]()
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Run kernels without a user's records and settings."""
+    """Let no speed of the machine decide a test, and run kernels without a user's records and settings."""
+    settings.register_profile("bench", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    settings.load_profile("bench")
     for name in [name for name in os.environ if name.startswith(("BENCH_", "JUPYTER", "IPYTHON"))]:
         del os.environ[name]
     home = tempfile.mkdtemp(prefix="bench-tests-")
@@ -39,13 +45,24 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     shutil.rmtree(config.stash[_settings], ignore_errors=True)
 
 
+@pytest.hookimpl(tryfirst=True)  # before ``-m`` chooses by the marks
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the longest first; the order within a file stays."""
+    """Mark what is slow by what it uses, and put the longest first; the order within a file stays."""
+    for item in items:
+        if item.nodeid.startswith(SLOW) or SLOW_FIXTURE in getattr(item, "fixturenames", ()):
+            item.add_marker("slow")
     items.sort(key=lambda item: _rank(item.nodeid))
 
 
 def _rank(nodeid: str) -> int:
     return next((rank for rank, start in enumerate(ORDER) if nodeid.startswith(start)), len(ORDER))
+
+
+@pytest.hookimpl(optionalhook=True, tryfirst=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Start no worker for a file alone: files are handed out whole, and a worker takes seconds to come."""
+    files = {word.split("::", 1)[0] for word in config.args}
+    return 0 if len(files) == 1 and Path(*files).is_file() else WORKERS
 
 
 @pytest.hookimpl(optionalhook=True)
