@@ -95,6 +95,11 @@ class Notice:
         return Caution(verdict or self.verdict, self.template.format(**facts), self.source, self.key)
 
 
+THICKNESS_NOT_READ = Notice(
+    "thickness-not-read", Verdict.CARE, "No thickness was read: {so}. Read with a caliper."
+)
+"""Of every stage that takes a typical thickness; what follows from it differs."""
+
 _UNREAD = Notice(
     "bench-not-read",
     Verdict.CARE,

@@ -15,7 +15,7 @@ from bench.physics.ranges import Range
 from bench.treatment.choices import by_hand, check, listed, number, offer, steps
 from bench.treatment.facts import LOAD, Fact
 from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST
-from bench.treatment.plan import Caution, PlannedValue, Verdict, find_value
+from bench.treatment.plan import Caution, Notice, PlannedValue, Verdict, find_value
 from bench.units import Q_, Quantity
 
 PACKS: dict[str, tuple[tuple[str, int], ...]] = {
@@ -55,16 +55,19 @@ crushed is no risk to take with care."""
 FIRMEST = LOAD_WORDS["firm"].high
 """What a hand press comes to at most: beyond it no practice is known, common practice, no source."""
 
+_HEAVY_LOAD = Notice(
+    "load-beyond-hand-press",
+    Verdict.CARE,
+    "The load, {load}, is more than a firm hand press comes to ({firmest:.0f~P}): no practice is known "
+    "there, and paper grows thinner for good. Take a lighter load.",
+)
+
 
 def cautions_of_load(load: Range) -> list[Caution]:
     """Say that a load is beyond what a hand press comes to; nothing within it."""
     if load.value <= FIRMEST:
         return []
-    words = (
-        f"The load, {load.say('kPa')}, is more than a firm hand press comes to ({FIRMEST:.0f~P}): no "
-        "practice is known there, and paper grows thinner for good. Take a lighter load."
-    )
-    return [Caution(Verdict.CARE, words)]
+    return [_HEAVY_LOAD(load=load.say("kPa"), firmest=FIRMEST)]
 
 
 PRESSED_BY = (("a platen kept level", False), ("loose weights that tilt with it", True))

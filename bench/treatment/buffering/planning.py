@@ -7,7 +7,7 @@ spine and staples with it and so add nothing to the clearance, but keep the cove
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue
@@ -38,8 +38,10 @@ from bench.treatment.interleaves import (
     spacings_of,
 )
 from bench.treatment.plan import (
+    THICKNESS_NOT_READ,
     Assumption,
     Caution,
+    Notice,
     Plan,
     PlannedStep,
     PlannedValue,
@@ -51,6 +53,35 @@ from bench.treatment.plan import (
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
 from bench.units import MILLIMETRES, Q_, Amount, Told, UnitChoice, say_length
+
+_PROUD = Notice(
+    "buffer-over-proud-prong",
+    Verdict.STOP,
+    "A prong of the {names} staple stands proud: under load it goes through the cover. Do not press until "
+    "someone qualified has seen it.",
+)
+_LOADED = Notice(
+    "chance-of-loading-by-thickness",
+    Verdict.CARE,
+    "The chance of loading the {place} is {chance}, more than the {accepted} accepted. Use more sheets or a "
+    "lighter load.",
+)
+_STRAINED = Notice(
+    "sheets-strain-the-binding",
+    Verdict.CARE,
+    "The sheets come to more than a third of the item's thickness: they may strain the binding.",
+    "memory",
+)
+_NEVER_PUSH = Notice(
+    "sheet-stops-at-staples",
+    Verdict.GO,
+    "Never push a sheet past the staples or into the glue, and never open the spine flat.",
+)
+_OVER_PRONGS = Notice(
+    "sheet-over-the-prongs",
+    Verdict.GO,
+    "At the centre spread lay the sheet over the prongs; a bare prong marks the next leaf.",
+)
 
 
 @dataclass(frozen=True)
@@ -324,10 +355,7 @@ def plan_buffering(
         because = (
             "There is no spine and no staple to keep the load off; the sheets keep the boards from its faces."
         )
-    cautions = (
-        *_cautions(item, thicknesses, choices, chosen, decision),
-        *caution_of_bench(len(places), choices.may_lie_open),
-    )
+    cautions = tuple(_cautions(item, thicknesses, choices, chosen, decision))
     return BufferingPlan(
         stage="buffering",
         cycle=cycle,
@@ -452,39 +480,30 @@ def _cautions(
     choices: BufferingChoices,
     chosen: Alternative,
     decision: LoadDecision | None,
-) -> tuple[Caution, ...]:
-    cautions = []
+) -> Iterator[Caution]:
     proud = [staple.name for staple in item.staples if staple.prong is Prong.PROUD]
     if proud:
-        cautions.append(
-            Caution(
-                Verdict.STOP,
-                f"A prong of the {', '.join(proud)} staple stands proud: under load it goes through the "
-                "cover. Do not press until someone qualified has seen it.",
-            )
-        )
+        yield _PROUD(names=", ".join(proud))
     if not thicknesses.was_read:
-        words = "No thickness was read: typical values, far less certain, stand in. Read with a caliper."
-        cautions.append(Caution(Verdict.CARE, words))
+        yield THICKNESS_NOT_READ(so="typical values, far less certain, stand in")
     if decision is not None:
-        cautions += load_cautions(decision, choices)
+        yield from load_cautions(decision, choices)
     elif chosen.tightest is not None and chosen.chance < 1 - choices.accepted_risk:
-        words = (
-            f"The chance of loading the {chosen.tightest[0]} is {say_chance(1 - chosen.chance)}, more than "
-            f"the {say_chance(choices.accepted_risk)} accepted. Use more sheets or a lighter load."
+        loaded = 1 - chosen.chance
+        yield _LOADED(
+            Verdict.STOP if loaded > STOP_CHANCE else Verdict.CARE,
+            place=chosen.tightest[0],
+            chance=say_chance(loaded),
+            accepted=say_chance(choices.accepted_risk),
         )
-        cautions.append(Caution(Verdict.STOP if 1 - chosen.chance > STOP_CHANCE else Verdict.CARE, words))
     third = chosen.gain.value / thicknesses.text_block.value
     if float(third.to("dimensionless").magnitude) > 1 / 3 and item.format is not Format.SHEET:
-        words = "The sheets come to more than a third of the item's thickness: they may strain the binding."
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
+        yield _STRAINED()
     if item.is_square_bound:
-        words = "Never push a sheet past the staples or into the glue, and never open the spine flat."
-        cautions.append(Caution(Verdict.GO, words))
+        yield _NEVER_PUSH()
     if item.format is Format.SADDLE_STITCHED:
-        words = "At the centre spread lay the sheet over the prongs; a bare prong marks the next leaf."
-        cautions.append(Caution(Verdict.GO, words))
-    return tuple(cautions)
+        yield _OVER_PRONGS()
+    yield from caution_of_bench(chosen.sheets, choices.may_lie_open)
 
 
 def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:

@@ -11,13 +11,27 @@ from typing import Any
 from bench.errors import BadValue
 from bench.treatment.cleaning.surfaces import Surface
 from bench.treatment.cleaning.tools import TOOLS, tool
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.recorded import is_given
 from bench.units import Q_, Quantity, to_float
 
 Row = Mapping[Any, Any]
 _AREA, _TIME = "area cleaned, ", "time, "
 _PASS = re.compile(r"[^:;]+: (?P<tool>[^;]+); \d+ pass")  # how the words of a pass begin, see log_rows
+
+_COLOUR_OFF = Notice(
+    "colour-came-off",
+    Verdict.STOP,
+    "Colour came off: stop with the {tool} here, and note where.",
+    "memory",
+)
+_RESIDUE = Notice(
+    "tool-left-behind",
+    Verdict.CARE,
+    "Something of the tool is left behind: take every crumb off before the next tool.",
+    "memory",
+)
+_CAME_CLEAN = Notice("tool-came-clean", Verdict.GO, "The tool came away clean: another pass brings nothing.")
 
 
 @dataclass(frozen=True)
@@ -71,17 +85,14 @@ class LoggedPass:
     @property
     def cautions(self) -> tuple[Caution, ...]:
         """What the pass says about going on with this tool."""
-        cautions = []
+        found = []
         if self.colour:
-            words = f"Colour came off: stop with the {tool(self.tool).name} here, and note where."
-            cautions.append(Caution(Verdict.STOP, words, "memory"))
+            found.append(_COLOUR_OFF(tool=tool(self.tool).name))
         if self.residue:
-            words = "Something of the tool is left behind: take every crumb off before the next tool."
-            cautions.append(Caution(Verdict.CARE, words, "memory"))
+            found.append(_RESIDUE())
         if not self.dirt and not self.colour:
-            words = "The tool came away clean: another pass brings nothing."
-            cautions.append(Caution(Verdict.GO, words))
-        return tuple(cautions)
+            found.append(_CAME_CLEAN())
+        return tuple(found)
 
 
 def log_rows(logged: LoggedPass, *, cycle: int, at: datetime) -> list[dict[str, Any]]:

@@ -7,7 +7,7 @@ in any case; stronger tools only where something would be seen to gain.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
@@ -21,6 +21,7 @@ from bench.treatment.intake.spot_tests import Result
 from bench.treatment.plan import (
     Assumption,
     Caution,
+    Notice,
     Plan,
     PlannedStep,
     PlannedValue,
@@ -35,6 +36,62 @@ from bench.units import Q_, Quantity, say, to_float
 # Taking up the tool, turning and supporting the item, once a pass: from memory.
 HANDLING = Q_(1.0, "min")
 OWN_SPREAD = 1.3  # how far an own rate from the log may be off: from memory
+
+_NOT_YET = Notice(
+    "cleaning-waits-for-intake",
+    Verdict.STOP,
+    "Nothing begins while intake says {decision}. Settle its gates first.",
+)
+_PASSED_OVER = Notice(
+    "soil-listed-not-entered",
+    Verdict.CARE,
+    "Listed as soiled, but no soil is entered there: {listed}.",
+    "operator",
+)
+_COLOUR_RUBS = Notice(
+    "colour-rubs-off",
+    Verdict.CARE,
+    "Colour came off on the dry swab: a soft brush and suction off the surface, nothing that rubs.",
+    "memory",
+)
+_RUB_FIRST = Notice(
+    "rub-test-first",
+    Verdict.CARE,
+    "The dry rub test has not passed, so nothing that rubs is planned. Test each dark solid first.",
+    "memory",
+)
+_NO_ERASER = Notice(
+    "no-eraser-on-newsprint",
+    Verdict.GO,
+    "No eraser on newsprint: it is unsized, its ink stays smudgy and its fibres lift.",
+    "pearlstein1982",
+)
+_CUT_SPONGE = Notice(
+    "cut-the-sponge",
+    Verdict.GO,
+    "Rubber sponge: cut the dirty face off with a blade away from the item, cap the blade, brush away every "
+    "crumb.",
+    "rubber-sponge",
+)
+_STOP_EARLY = Notice(
+    "cleaning-stop-signs",
+    Verdict.GO,
+    "Stop at any of these: {signs}. The test for the next tool is made anew.",
+    "memory",
+)
+_DUST = Notice(
+    "dust-holds-spores",
+    Verdict.GO,
+    "Dust holds spores and pest debris: extraction on and a well-fitting mask (FFP2 or better), as local "
+    "codes ask. If mould shows under the dirt, stop, isolate and refer.",
+    "bl-cleaning",
+)
+_EVIDENCE = Notice(
+    "leave-evidence",
+    Verdict.GO,
+    "Leave pencil notes, stamps and fingerprints that may be evidence, and ask the owner about them.",
+    "nedcc-cleaning",
+)
 
 
 @dataclass(frozen=True)
@@ -217,7 +274,7 @@ def plan_cleaning(item: Item, choices: CleaningChoices, *, cycle: int = 1) -> Cl
     states = _in_order(choices.surfaces) if begins else []
     work = tuple(_plan_surface(item, s, choices, conditions) for s in states)
     low, time, high = _total_time(work, choices)
-    cautions = _cautions(choices, conditions, work)
+    cautions = tuple(_cautions(choices, conditions, work))
     return CleaningPlan(
         stage="cleaning",
         cycle=cycle,
@@ -446,41 +503,24 @@ def _steps(work: Sequence[SurfaceWork]) -> tuple[PlannedStep, ...]:
 
 def _cautions(
     choices: CleaningChoices, conditions: Sequence[Condition], work: Sequence[SurfaceWork]
-) -> tuple[Caution, ...]:
-    cautions = [Caution(Verdict.CARE, say_condition(c), c.source) for c in conditions]
+) -> Iterator[Caution]:
+    for condition in conditions:
+        yield Caution(Verdict.CARE, say_condition(condition), condition.source)
     if choices.decision is not Decision.TREAT:
-        words = f"Nothing begins while intake says {choices.decision}. Settle its gates first."
-        cautions.append(Caution(Verdict.STOP, words))
-    if choices.passed_over and choices.decision is Decision.TREAT:
-        words = f"Listed as soiled, but no soil is entered there: {'; '.join(choices.passed_over.values())}."
-        cautions.append(Caution(Verdict.CARE, words, "operator"))
-    rubbing = any(s.soil >= 2 for s in choices.surfaces)
+        yield _NOT_YET(decision=choices.decision.value)
+    elif choices.passed_over:
+        yield _PASSED_OVER(listed="; ".join(choices.passed_over.values()))
     if choices.rub_test is Result.FAIL:
-        words = (
-            "Colour came off on the dry swab: a soft brush and suction off the surface, nothing that rubs."
-        )
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
-    elif choices.rub_test is not Result.PASS and rubbing:
-        words = (
-            "The dry rub test has not passed, so nothing that rubs is planned. Test each dark solid first."
-        )
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
+        yield _COLOUR_RUBS()
+    elif choices.rub_test is not Result.PASS and any(s.soil >= 2 for s in choices.surfaces):
+        yield _RUB_FIRST()
     if any(s.surface is Surface.LEAVES and s.soil >= 2 for s in choices.surfaces):
-        words = "No eraser on newsprint: it is unsized, its ink stays smudgy and its fibres lift."
-        cautions.append(Caution(Verdict.GO, words, "pearlstein1982"))
+        yield _NO_ERASER()
     if any(p.tool.id == "rubber sponge" for w in work for p in w.passes):
-        words = "Rubber sponge: cut the dirty face off with a blade away from the item, cap the blade, brush "
-        cautions.append(Caution(Verdict.GO, words + "away every crumb.", "rubber-sponge"))
-    words = f"Stop at any of these: {'; '.join(STOP_SIGNS)}. The test for the next tool is made anew."
-    cautions.append(Caution(Verdict.GO, words, "memory"))
-    words = (
-        "Dust holds spores and pest debris: extraction on and a well-fitting mask (FFP2 or better), as local "
-        "codes ask. If mould shows under the dirt, stop, isolate and refer."
-    )
-    cautions.append(Caution(Verdict.GO, words, "bl-cleaning"))
-    words = "Leave pencil notes, stamps and fingerprints that may be evidence, and ask the owner about them."
-    cautions.append(Caution(Verdict.GO, words, "nedcc-cleaning"))
-    return tuple(cautions)
+        yield _CUT_SPONGE()
+    yield _STOP_EARLY(signs="; ".join(STOP_SIGNS))
+    yield _DUST()
+    yield _EVIDENCE()
 
 
 def _assumptions(choices: CleaningChoices) -> tuple[Assumption, ...]:
