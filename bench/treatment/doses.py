@@ -187,7 +187,7 @@ def spend_cycles(plans: Plans, last: int) -> Spent:
     A press plan holds what its chamber cost too.  A cycle without one counts its chamber, and names the
     press as not counted.
     """
-    whole = Spent()
+    whole = NOTHING
     for cycle in range(1, last + 1):
         pressed = Spent.as_planned(plans.get(("pressing", cycle), ()))
         damp = Spent.as_planned(plans.get(("humidity", cycle), ()))
@@ -214,7 +214,7 @@ class Standing(StrEnum):
 
 
 _ROUNDING = 1e-9  # share of a limit: an interval that ends at its limit does not pass it
-_RANK = (Standing.WITHIN, Standing.MAY_BE, Standing.OVER)
+_RANK = tuple(Standing)
 
 
 @dataclass(frozen=True)
@@ -226,6 +226,7 @@ class Reading:
     by : str
         Whose number it is.
     value : PlannedValue
+        The number, with its limit where it has one.
     standing : Standing or None
         None without a limit.
     """
@@ -380,6 +381,7 @@ class Account:
     Attributes
     ----------
     doses : tuple of Dose
+        Those of which a number is known.
     unknown : tuple of str
         Parts of the treatment of which no plan is saved.
     """
@@ -426,6 +428,7 @@ def judge_next(plans: Plans, last: int, item: Item | None = None) -> Account | N
     Parameters
     ----------
     plans : mapping of (str, int) to sequence of PlannedValue
+        Planned values by stage and cycle, as saved.
     last : int
         The cycle that was just finished.
     item : Item, optional
@@ -466,9 +469,11 @@ def judge_treatment(
     Parameters
     ----------
     plans : mapping of (str, int) to sequence of PlannedValue
+        Planned values by stage and cycle, as saved.
     last : int
         Cycle up to which they are counted; highest values and sizes are those of its press plan.
     item : Item, optional
+        As in :func:`judge_doses`.
     measured : iterable of PlannedValue
         Changes of size as the review found them.
 

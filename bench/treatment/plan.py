@@ -24,7 +24,7 @@ class Verdict(StrEnum):
     STOP = "stop"
 
 
-_ORDER = (Verdict.GO, Verdict.CARE, Verdict.STOP)
+_ORDER = tuple(Verdict)
 
 
 @dataclass(frozen=True)
@@ -277,9 +277,13 @@ class Plan:
     because : str
         Why, and what the doubt comes from.
     values : tuple of PlannedValue
+        The numbers, as they are saved.
     cautions : tuple of Caution
+        What must be seen with it, in the order in which it is shown.
     steps : tuple of PlannedStep
+        What is done, for the clock to lay out.
     assumptions : tuple of Assumption
+        What was taken as given.
     """
 
     stage: str

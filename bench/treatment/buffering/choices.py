@@ -52,6 +52,12 @@ STOP_CHANCE = 0.10
 """Chance of loading spine or staple above which a plan says stop.  Chosen here, no source: one book in ten
 crushed is no risk to take with care."""
 
+
+def judge_chance(loaded: float) -> Verdict:
+    """Say how grave a chance of loading spine or staple is that is more than was accepted."""
+    return Verdict.STOP if loaded > STOP_CHANCE else Verdict.CARE
+
+
 FIRMEST = LOAD_WORDS["firm"].high
 """What a hand press comes to at most: beyond it no practice is known, common practice, no source."""
 
@@ -282,6 +288,7 @@ def planned_load(values: Iterable[PlannedValue], fact: Fact = LOAD) -> tuple[Ran
     Parameters
     ----------
     values : iterable of PlannedValue
+        Of a plan, just made or read back from a record.
     fact : Fact
         As what the plan saved it.
 

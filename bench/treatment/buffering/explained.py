@@ -12,7 +12,7 @@ from bench.materials import look_up
 from bench.physics.bearing.results import Bearing, sampled_range
 from bench.treatment.buffering.load import TOUCHES, say_guard, say_load, weigh_spacings
 from bench.treatment.buffering.planning import BufferingPlan
-from bench.units import Quantity, say_range
+from bench.units import Q_, Quantity
 
 _SHEET = "A single sheet has neither spine nor staple"
 NOT_WEIGHED = "Where the load goes was not worked out: this plan rests on thickness alone."
@@ -62,12 +62,9 @@ def _staple_of(load: Bearing, found: object) -> str:
 def _say_strip(load: Bearing) -> str:
     if load.block.value < TOUCHES:
         return "Next to nothing of the load reaches the text block."
-    value, low, high = load.unpressed.floats("mm", field="width")
-    if high < 1:
+    if load.unpressed.high < Q_(1, "mm"):
         return "No strip along the spine stays unpressed."
-    return (
-        f"A strip of {say_range(value, low, high, 'mm')} along the spine is hardly pressed: its creases stay."
-    )
+    return f"A strip of {load.unpressed.say('mm')} along the spine is hardly pressed: its creases stay."
 
 
 def _say_at_the_fold(item: Item, load: Bearing) -> str:
@@ -162,14 +159,13 @@ class ByHand:
 
 def sum_by_hand(thicknesses: Thicknesses, plan: BufferingPlan) -> ByHand:
     """Set out the sums of a plan from the readings, without its uncertainties."""
-    to_fold = sum(place.reach.startswith("to the") for place in plan.placements)
     high = thicknesses.high_places()
     place = max(high, key=lambda name: float(high[name].value.to("um").magnitude), default="")
     return ByHand(
         thicknesses.text_block.value,
         look_up(plan.sheet, "thickness").value.to("um"),
         len(plan.placements),
-        to_fold,
+        sum(place.is_to_fold for place in plan.placements),
         place,
         high[place].value if place else None,
     )
@@ -182,9 +178,14 @@ def compare_platens(
 
     Parameters
     ----------
-    item, thicknesses, plan
+    item, thicknesses
+        As in :func:`bench.treatment.buffering.plan_buffering`.
+    plan : BufferingPlan
+        Its spacing is pressed both ways.
     rng : numpy.random.Generator
+        For what is not known; the same state gives the same answer.
     samples : int
+        Draws for the way that the plan does not press.
 
     Returns
     -------

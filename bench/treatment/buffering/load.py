@@ -18,10 +18,11 @@ from bench.treatment.buffering.choices import (
     PACK,
     PRESS,
     PRESSES,
-    STOP_CHANCE,
     BufferingChoices,
     cautions_of_load,
+    judge_chance,
 )
+from bench.treatment.doses import CHOSEN
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
 from bench.treatment.plan import (
     Assumption,
@@ -32,9 +33,7 @@ from bench.treatment.plan import (
     caution_of_unread,
     planned_range,
 )
-from bench.units import Q_, say_range
-
-_CHOSEN_HERE = "chosen here"
+from bench.units import Q_
 
 _LOADED = Notice(
     "chance-of-loading",
@@ -96,6 +95,7 @@ def weigh_spacings(
     Parameters
     ----------
     item : Item
+        What the sheets go into.
     thicknesses : Thicknesses
         Read before the sheets go in.
     choices : BufferingChoices
@@ -172,6 +172,7 @@ def find_spacing(loads: Sequence[Bearing], interval: int, sheets: int | None = N
     Raises
     ------
     BadValue
+        No plan among those weighed has that spacing or that number of sheets.
     """
     for load in loads:
         is_asked = interval in load.intervals if sheets is None else load.sheets.count == sheets
@@ -201,6 +202,7 @@ def decide_by_load(
     interval : int
         As the operator chose it.
     accepted_risk : float
+        Chance of loading spine or staple that is accepted, 0 to 1.
     widest : int
         Step of the ladder of this cycle (6, 8, 10; common practice, no source), which a
         recommendation never exceeds.
@@ -323,7 +325,7 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
                 facts.SPINE_PRESSURE,
                 load.spine,
                 limit=load.load.value.to("kPa"),
-                limit_source=f"no more than the even load; {_CHOSEN_HERE}",
+                limit_source=f"no more than the even load; {CHOSEN}",
             ),
             planned_range(facts.STEP_PRESSURE, load.step_peak),
             planned_range(facts.STEP_LINE_LOAD, load.step_line),
@@ -334,7 +336,7 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
             facts.STAPLE_PRESSURE.of(name),
             pressure,
             limit=limits.staple,
-            limit_source=f"pressure of a thickness gauge, tappi-t411; {_CHOSEN_HERE}",
+            limit_source=f"pressure of a thickness gauge, tappi-t411; {CHOSEN}",
         )
         for name, pressure in load.staples.items()
     ]
@@ -357,7 +359,7 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> Iterator
     load, recommended = decision.chosen, decision.by_chance.sheets.count
     if load.chance > choices.accepted_risk:
         yield _LOADED(
-            Verdict.STOP if load.chance > STOP_CHANCE else Verdict.CARE,
+            judge_chance(load.chance),
             place=load.worst_place,
             chance=load.say_chance(),
             accepted=100 * choices.accepted_risk,
@@ -385,10 +387,9 @@ def say_load(load: Bearing) -> str:
     """Say in a sentence what the load does."""
     if not load.chances:
         return "The load rests on the whole face."
-    width = say_range(*load.unpressed.floats("mm", field="width"), "mm")
     return (
-        f"Chance of loading spine or staple beyond its limit: {load.say_chance()}. A strip of {width} along "
-        "the spine stays unpressed."
+        f"Chance of loading spine or staple beyond its limit: {load.say_chance()}. A strip of "
+        f"{load.unpressed.say('mm')} along the spine stays unpressed."
     )
 
 

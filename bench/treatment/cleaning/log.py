@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,10 +12,9 @@ from bench.errors import BadValue
 from bench.treatment.cleaning.surfaces import Surface
 from bench.treatment.cleaning.tools import TOOLS, tool
 from bench.treatment.plan import Caution, Notice, Verdict
-from bench.treatment.recorded import is_given
+from bench.treatment.rows import Row, text_of
 from bench.units import Q_, Quantity, to_float
 
-Row = Mapping[Any, Any]
 _AREA, _TIME = "area cleaned, ", "time, "
 _PASS = re.compile(r"[^:;]+: (?P<tool>[^;]+); \d+ pass")  # how the words of a pass begin, see log_rows
 
@@ -41,6 +40,7 @@ class LoggedPass:
     Attributes
     ----------
     surface : Surface
+        Which surface it went over.
     tool : str
         Id of the tool.
     area, time : Quantity or None
@@ -52,6 +52,7 @@ class LoggedPass:
     colour, residue : bool
         Whether colour came off, and whether anything of the tool is left behind.
     remark : str
+        What else was seen; empty for nothing.
     """
 
     surface: Surface
@@ -133,7 +134,7 @@ def rates_from_log(rows: Iterable[Row]) -> dict[str, Quantity]:
     areas: dict[tuple[Any, str], float] = {}
     times: dict[tuple[Any, str], float] = {}
     for row in rows:
-        name = str(row["quantity"]) if is_given(row["quantity"]) else ""
+        name = text_of(row, "quantity")
         for start, kept in ((_AREA, areas), (_TIME, times)):
             if row["stage"] == "cleaning" and name.startswith(start):
                 kept[row["at"], name.removeprefix(start)] = float(row["value"])
@@ -160,9 +161,9 @@ def tools_logged(rows: Iterable[Row]) -> tuple[str, ...]:
 
 def _tool_of(row: Row) -> str:
     """Give id or name of the tool that a row of the log is about; empty if none."""
-    quantity = str(row["quantity"]) if is_given(row["quantity"]) else ""
+    quantity = text_of(row, "quantity")
     for start in (_AREA, _TIME):
         if quantity.startswith(start):
             return quantity.removeprefix(start)
-    match = _PASS.match(str(row["remark"])) if is_given(row["remark"]) else None
+    match = _PASS.match(text_of(row, "remark"))
     return match["tool"] if match else ""

@@ -10,7 +10,8 @@ from bench.treatment.conditions import Condition, Kind, conditions_for, say_cond
 from bench.treatment.doses import caution_of_mould, caution_of_rust, caution_of_unknown
 from bench.treatment.humidity.plan import HumidityPlan
 from bench.treatment.humidity.source import HIGHEST_STEP, Source
-from bench.treatment.humidity.words import COATED_LIMIT, STOP_SIGNS
+from bench.treatment.humidity.words import STOP_SIGNS
+from bench.treatment.intake.gate_list import COATED_LIMIT
 from bench.treatment.plan import THICKNESS_NOT_READ, Caution, Notice, Verdict
 from bench.units import Q_, Quantity
 

@@ -26,8 +26,6 @@ from bench.treatment.humidity.ways import SALTS_TO_COMPARE, compare_ways
 from bench.treatment.plan import worst
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, to_humidity
 
-__all__ = ["HumidityChoices", "HumidityPlan", "Source", "plan_humidity", "propose_choices"]
-
 
 def propose_choices(conditions: Sequence[Condition] = ()) -> HumidityChoices:
     """Propose a chamber: the dampest harmless salt that intake allows, and what it can bring the leaves to.
@@ -66,9 +64,11 @@ def plan_humidity(
     Parameters
     ----------
     item : Item
+        What goes into the chamber.
     thicknesses : Thicknesses
         Of the closed item; typical values are allowed and are said aloud.
     choices : HumidityChoices
+        The chamber, its source and the hours.
     cycle : int
         1 for the first pass.
     units : UnitChoice

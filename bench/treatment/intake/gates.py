@@ -26,8 +26,6 @@ class Effect(StrEnum):
     REFER = "refer"
 
 
-GRAVITY = (Effect.GO, Effect.CONDITIONS, Effect.HOLD, Effect.REFER)
-
 # The warm platen of the trade, 60 °C or about 140 °F: common practice, no source.
 WARM_PLATEN = Q_(60.0, "degC")
 
@@ -43,6 +41,7 @@ class Finding:
     words : str
         The answer as it is offered.
     effect : Effect
+        What it does to the treatment.
     reason : str
         One or two sentences; empty for an answer that does nothing.
     conditions : tuple of Condition
@@ -99,7 +98,8 @@ class Gate:
 
 def graver(subject: Gate, first: Finding, second: Finding) -> bool:
     """Tell whether the first answer to a gate is graver than the second: by effect, then by order."""
-    ranks = [(GRAVITY.index(f.effect), subject.findings.index(f)) for f in (first, second)]
+    gravity = list(Effect)
+    ranks = [(gravity.index(f.effect), subject.findings.index(f)) for f in (first, second)]
     return ranks[0] > ranks[1]
 
 

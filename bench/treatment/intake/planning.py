@@ -59,6 +59,7 @@ class GateResult:
     Attributes
     ----------
     gate : Gate
+        The question.
     finding : Finding or None
         None if nobody answered it.
     evidence : str
@@ -102,6 +103,7 @@ class IntakePlan(Plan):
     Attributes
     ----------
     decision : Decision
+        What the gates come to.
     gates : tuple of GateResult
         All of them, in the order in which they are asked.
     conditions : tuple of Condition
@@ -109,7 +111,9 @@ class IntakePlan(Plan):
     lifted : tuple of Condition
         What an override set aside.
     consent : Consent
+        Of the owner, as given.
     defects : DefectJudgement
+        Where effort counts.
     """
 
     decision: Decision

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from bench.item import Answer, Item, Prong, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.softening import MOST_WATER, fibre_margin
-from bench.treatment.buffering.choices import STOP_CHANCE, cautions_of_load
+from bench.treatment.buffering.choices import cautions_of_load, judge_chance
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
 from bench.treatment.doses import (
     caution_of_ageing,
@@ -203,7 +203,7 @@ def _spine(item: Item, plan: PressingPlan) -> Iterator[Caution]:
     chance = plan.choices.spine_chance
     if chance is not None and not bare and chance < _CONSIDER_CHANCE:
         loaded = 1 - chance
-        yield _SPINE_CHANCE(Verdict.STOP if loaded > STOP_CHANCE else Verdict.CARE, percent=100 * loaded)
+        yield _SPINE_CHANCE(judge_chance(loaded), percent=100 * loaded)
 
 
 def _cover(item: Item, plan: PressingPlan) -> Iterator[Caution]:
