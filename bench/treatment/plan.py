@@ -209,7 +209,7 @@ def planned_range(fact: Fact, estimate: Range, **more: Any) -> PlannedValue:
     never stricter than the limits.
     """
     unit = fact.unit
-    value, low, high = (float(q.to(unit).magnitude) for q in (estimate.value, estimate.low, estimate.high))
+    value, low, high = estimate.floats(unit, field=fact.label)
     wider = Q_(max(high - value, value - low), difference_unit(unit))
     return PlannedValue(fact, Q_(value, unit), wider, low=Q_(low, unit), high=Q_(high, unit), **more)
 

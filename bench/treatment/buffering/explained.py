@@ -30,33 +30,23 @@ def say_bought(item: Item, plan: BufferingPlan) -> str:
 
 def _say_carried(item: Item, load: Bearing) -> str:
     inner = load.sheets.inner
-    raised = (
-        f"the {_count(inner, 'sheet')} that {'stops' if inner == 1 else 'stop'} short {{}} the text block"
-        if inner
-        else "no sheet stops short of it to raise the text block"
-    )
-    places = "Spine and staples" if item.staples else "The spine"
-    loads = [load.spine, *load.staples.values()]
-    if all(one.high < TOUCHES for one in loads):
-        why = raised.format("raises" if inner == 1 else "raise")
-        verb = "carry" if item.staples else "carries"
-        return f"{places} {verb} nothing: {why}." if inner else f"{places} {verb} nothing."
-    highest = max(loads, key=lambda one: float(one.high.to("kPa").magnitude))
-    where = "spine" if highest is load.spine else _staple_of(load, highest)
-    reach = f"up to {_two_digits(highest.high)} kPa on the {where}"
+    stops, raises = ("stops", "raises") if inner == 1 else ("stop", "raise")
+    raised = f"the {_count(inner, 'sheet')} that {stops} short {raises} the text block"
+    places, carry = ("Spine and staples", "carry") if item.staples else ("The spine", "carries")
+    highest = {"spine": load.spine.high}
+    highest |= {f"{name} staple": pressure.high for name, pressure in load.staples.items()}
+    where = max(highest, key=lambda place: highest[place])
+    if highest[where] < TOUCHES:
+        return f"{places} {carry} nothing: {raised}." if inner else f"{places} {carry} nothing."
+    reach = f"up to {_two_digits(highest[where])} kPa on the {where}"
     if inner:
-        but = raised.format("raises" if inner == 1 else "raise")
-        return f"{places} may still carry load, {reach}, although {but}."
-    return f"{places} may carry load, {reach}: {raised}."
+        return f"{places} may still carry load, {reach}, although {raised}."
+    return f"{places} may carry load, {reach}: no sheet stops short of it to raise the text block."
 
 
 def _two_digits(pressure: Quantity) -> str:
     kilopascals = float(pressure.to("kPa").magnitude)
     return f"{float(f'{kilopascals:.2g}'):g}"
-
-
-def _staple_of(load: Bearing, found: object) -> str:
-    return next(f"{name} staple" for name, one in load.staples.items() if one is found)
 
 
 def _say_strip(load: Bearing) -> str:

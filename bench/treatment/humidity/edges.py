@@ -90,5 +90,5 @@ def say_edges(profiles: Sequence[EdgeProfile]) -> str:
 
 
 def _say(ahead: Range) -> str:
-    value, low, high = (round(float(q.to("mm").magnitude)) for q in (ahead.value, ahead.low, ahead.high))
+    value, low, high = (round(mm) for mm in ahead.floats("mm", field="width that runs ahead"))
     return f"{value} ({low} to {high}) mm"

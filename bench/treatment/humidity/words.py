@@ -125,8 +125,10 @@ _NEVER_MIND = 72.0  # h: a limit later than this is none for an item that nobody
 def say_window(plan: HumidityPlan) -> str:
     """Say between which hours the item is best taken out: damp enough, and before mould's half is used up."""
     latest = float(plan.latest.to("hour").magnitude)
-    limit = "Mould sets no limit within three days" if latest > _NEVER_MIND else f"not after {latest:.0f} h"
-    mould = f"{limit}, because of mould" if latest <= _NEVER_MIND else limit
+    is_free = latest > _NEVER_MIND
+    mould = f"not after {latest:.0f} h, because of mould"
+    if is_free:
+        mould = "Mould sets no limit within three days"
     if plan.earliest is None:
         return f"{mould[0].upper()}{mould[1:]}."
     first = say_time(hours(round(float(plan.earliest.to("hour").magnitude), 1)))
@@ -138,8 +140,7 @@ def say_window(plan: HumidityPlan) -> str:
             f"Every leaf is damp enough only after {first}, later than the {latest:.0f} h that mould allows"
         )
         return f"{late}: make it quicker, or ask for less."
-    between = "." if latest > _NEVER_MIND else ";"
-    return f"Take it out not before {first}{between} {mould}."
+    return f"Take it out not before {first}{'.' if is_free else ';'} {mould}."
 
 
 def say_bench(plan: HumidityPlan) -> str:
