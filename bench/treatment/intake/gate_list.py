@@ -7,7 +7,7 @@ from bench.treatment.conditions import Condition, Kind
 from bench.treatment.intake.gates import Effect, Finding, Gate
 from bench.units import Q_, Quantity
 
-COATED_LIMIT = Q_(80.0, "percent")  # cautious range for a coated cover 70 to 80 %: from memory
+COATED_LIMIT = Q_(80, "percent")  # cautious range for a coated cover 70 to 80 %: from memory
 WET_LIMIT = Q_(80.0, "percent")  # ISO 9223 counts hours of wetness above 80 % (open implementation seen)
 
 
