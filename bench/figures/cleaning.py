@@ -76,10 +76,10 @@ def _read_work(plan: CleaningPlan) -> str:
     if not busy:
         return "No surface is cleaned."
     longest = max(busy, key=lambda w: _minutes(w.time))
-    share = 100 * _minutes(longest.time) / _minutes(plan.time)
+    share = 100 * _minutes(longest.time) / _minutes(plan.time.value)
     plain = [w.state.surface.value for w in busy if w.state.gain in ("some", "plain")]
     gain = f"gain is to be expected on: {'; '.join(plain)}" if plain else "print will hide most of the gain"
-    time = say_time(plan.time_low, plan.time, plan.time_high)
+    time = say_time(plan.time)
     if len(plan.passes) == 1:
         return f"One pass on {longest.state.surface.spoken} takes {time}; {gain}."
     most = "" if len(busy) == 1 else f", {share:.0f} % of it on {longest.state.surface.spoken}"
@@ -149,5 +149,5 @@ def tool_page() -> Page:
 
 def log_page(plan: CleaningPlan) -> Page:
     """Show what the log of each pass should hold."""
-    lines = [f"{p.quantity}: {p.words}" if p.quantity else p.words for p in plan.prompts]
-    return Page("<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>", "; ".join(lines))
+    items = "".join(f"<li>{escape(line)}</li>" for line in plan.prompts)
+    return Page(f"<ul>{items}</ul>", "; ".join(plan.prompts))

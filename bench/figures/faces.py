@@ -264,12 +264,11 @@ def _say_way(judged: Judged, grades: _Grades) -> str:
 def _say_hovered(judged: Judged, grades: _Grades, units: UnitChoice) -> str:
     """Say a defect in three lines: what, how bad, how large with what could help."""
     defect, course = judged.defect, grades.get(judged.defect.id)
-    names = dict(SEVERITIES)
-    grade = f"{defect.severity} {names[defect.severity]}"
+    grade = f"{defect.severity} {SEVERITIES[defect.severity]}"
     if course is not None:
-        grade = f"before {course.before.severity} {names[course.before.severity]}"
-        last = course.last.severity
-        grade += f", after {last} {names[last]}" if len(course.sightings) > 1 else ", not looked at again"
+        grade = f"before {course.before.severity} {SEVERITIES[course.before.severity]}"
+        last, again = course.last.severity, len(course.sightings) > 1
+        grade += f", after {last} {SEVERITIES[last]}" if again else ", not looked at again"
     scope = "" if defect.in_scope else ", out of scope"
     return f"{defect.id} {defect.term}{scope}\n{grade}\n{say_box(defect, units)}; {HELPS[judged.helped_by]}"
 

@@ -34,7 +34,7 @@ def defect_table(judgement: DefectJudgement, units: UnitChoice) -> str:
             f"{SIGNS[j.helped_by]} {j.defect.id} {j.defect.term}",
             _say_face(j.defect),
             say_box(j.defect, units),
-            f"{j.defect.severity} {dict(SEVERITIES)[j.defect.severity]}, {_say_state(j.defect)}",
+            f"{j.defect.severity} {SEVERITIES[j.defect.severity]}, {_say_state(j.defect)}",
             HELPS[j.helped_by],
             j.words,
         )

@@ -226,7 +226,7 @@ def _small_copy(treatment: Treatment, file: str) -> str:
 
 def _fields(pad: FacePad, faces: tuple[str, ...], beneath: ChoiceField) -> list[Field | GroupLabel]:
     terms = [("choose a term", ""), *((t.term, t.term) for t in TERMS)]
-    grades = [(f"{grade} {word}", grade) for grade, word in SEVERITIES]
+    grades = [(f"{grade} {word}", grade) for grade, word in enumerate(SEVERITIES)]
     helps = [_BY_TERM, *(h.value for h in Help)]
     return [
         ChoiceField("term", "Term", terms, ""),

@@ -26,13 +26,25 @@ from bench.treatment.intake.gate_list import GATES
 from bench.treatment.intake.gates import Gate
 from bench.treatment.intake.rows import answer_rows, decision_rows, test_rows, ticked_gates
 from bench.treatment.intake.spot_tests import SPOT_TESTS, Result, TestResult, findings_from_tests, spot_test
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.recorded import count_consented
 from bench.units import UnitChoice
 
 _UNANSWERED = ("not answered yet", "")
 _RESULTS = [("not done", "not done"), ("pass", "pass"), ("fail", "fail"), ("in doubt", "doubt")]
 _NEEDED = ("rub", "damp", "vapour", "flex")  # before any cleaning or damping
+_TEST_FIRST = Notice(
+    "tests-before-cleaning",
+    Verdict.CARE,
+    "Do these before anything is cleaned or damped: {tests}.",
+    "aic-spot-tests",
+)
+_NEVER_ON_ITEM = Notice(
+    "never-on-the-item",
+    Verdict.GO,
+    "Never fold a corner to try it, never put a pH pen or a warm tool on the item itself.",
+    "double-fold",
+)
 _DECISION_WORDS = {Decision.TREAT: "Treat", Decision.HOLD: "Hold", Decision.REFER: "Refer"}
 
 
@@ -102,10 +114,8 @@ def _show_tests(results: tuple[TestResult, ...], units: UnitChoice) -> View:
         for r in bad
     ]
     if lacking:
-        words_lacking = f"Do these before anything is cleaned or damped: {', '.join(lacking)}."
-        cautions.append(Caution(Verdict.CARE, words_lacking, "aic-spot-tests"))
-    note = "Never fold a corner to try it, never put a pH pen or a warm tool on the item itself."
-    cautions.append(Caution(Verdict.GO, note, "double-fold"))
+        cautions.append(_TEST_FIRST(tests=", ".join(lacking)))
+    cautions.append(_NEVER_ON_ITEM())
     head = ("test", "how and where", "a failure forbids")
     rows = [(t.name, f"{t.how}; {t.place}", t.forbids) for t in SPOT_TESTS]
     lead = f'{verdict_tag(verdict)}<p class="say">{escape(words)}</p><p class="because">{escape(because)}</p>'

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from html import escape
@@ -37,13 +37,28 @@ from bench.panels.fields import (
 )
 from bench.panels.item_shown import ShownItem
 from bench.records import nouns
-from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.units import Q_, Quantity, UnitChoice, say
 
 _COATED = [("coated", "yes"), ("not coated", "no"), ("not known", "unknown")]
 _RUST = [("none", 0), ("just visible", 1), ("plain", 2), ("loss of metal, or stain through a leaf", 3)]
 _STAPLE_NAMES = ("upper", "lower", "middle")
 _COUNT = "Count"
+
+_PROUD = Notice(
+    "staple-stands-proud",
+    Verdict.STOP,
+    "The {names} staple stands proud: no load before that is settled.",
+)
+_NO_STAPLE = Notice(
+    "no-staple-entered", Verdict.CARE, "A side-stapled item without a staple: enter their places."
+)
+_COATING_UNKNOWN = Notice(
+    "coating-unknown",
+    Verdict.CARE,
+    "Not known whether the cover is coated: it is taken as coated until it has been tested.",
+)
+_GLUE_UNKNOWN = Notice("glue-unknown", Verdict.CARE, "The glue is not known: the spine is kept off heat.")
 
 
 @dataclass(frozen=True)
@@ -311,7 +326,7 @@ def _staple_row(staple: Staple) -> dict[str, Any]:
 
 def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> View:
     item = result.item
-    cautions = _item_cautions(result)
+    cautions = tuple(_item_cautions(result))
     size = " × ".join(say(side, units.long_length) for side in (item.width, item.height))
     cover = " and a cover" if item.cover_leaves else ""
     leaves = say_count(item.leaves, "leaf", "leaves")
@@ -343,22 +358,20 @@ def _item_table(item: Item) -> str:
     return table(("what", "value"), rows)
 
 
-def _item_cautions(result: _Described) -> list[Caution]:
-    item, cautions = result.item, []
+def _item_cautions(result: _Described) -> Iterator[Caution]:
+    item = result.item
     if result.judgement and not result.judgement.fits:
-        cautions.append(Caution(Verdict.CARE, result.judgement.words, "memory"))
+        yield Caution(Verdict.CARE, result.judgement.words, "memory")
     if words := judge_mass(item):
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
-    cautions += [Caution(Verdict.CARE, words, "memory") for words in judge_staples(item)]
+        yield Caution(Verdict.CARE, words, "memory")
+    for words in judge_staples(item):
+        yield Caution(Verdict.CARE, words, "memory")
     proud = [s.name for s in item.staples if s.prong is Prong.PROUD]
     if proud:
-        words = f"The {' and '.join(proud)} staple stands proud: no load before that is settled."
-        cautions.append(Caution(Verdict.STOP, words))
+        yield _PROUD(names=" and ".join(proud))
     if item.format is Format.SIDE_STAPLED and not item.staples:
-        cautions.append(Caution(Verdict.CARE, "A side-stapled item without a staple: enter their places."))
+        yield _NO_STAPLE()
     if item.cover_coated is Answer.UNKNOWN and item.cover_leaves:
-        words = "Not known whether the cover is coated: it is taken as coated until it has been tested."
-        cautions.append(Caution(Verdict.CARE, words))
+        yield _COATING_UNKNOWN()
     if item.is_square_bound and item.glue == "unknown":
-        cautions.append(Caution(Verdict.CARE, "The glue is not known: the spine is kept off heat."))
-    return cautions
+        yield _GLUE_UNKNOWN()

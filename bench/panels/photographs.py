@@ -20,7 +20,7 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
 from bench.records.photographs import KINDS, by_view, checksum, keep_file, read_file, waiting_files
 from bench.records.store import Record
-from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.treatment.recorded import is_given
 from bench.units import UnitChoice
 
@@ -50,6 +50,22 @@ LIGHTS = (
 MOMENTS = {"before": "intake", "during": "pressing", "after": "review"}
 _FINE = 8.0  # pixels a millimetre below which a fine crease of a quarter millimetre is two pixels: judgement
 _NONE = ""
+
+_NO_SCALE = Notice(
+    "no-scale-in-picture",
+    Verdict.CARE,
+    "No scale is named: size and colour cannot be read from the picture later.",
+)
+_TOO_FEW_PIXELS = Notice(
+    "too-few-pixels",
+    Verdict.CARE,
+    "About {fine:.0f} pixels a millimetre ({an_inch:.0f} an inch): fine creases are lost.",
+)
+_ULTRAVIOLET = Notice(
+    "ultraviolet-harms",
+    Verdict.CARE,
+    "Ultraviolet harms eyes and skin, and paper in time: goggles that block it, and seconds only.",
+)
 
 
 @dataclass(frozen=True)
@@ -228,15 +244,12 @@ def _say_taken(taken: datetime | None) -> str:
 
 def _cautions(treatment: Treatment, values: Mapping[str, Any], seen: Photograph) -> Iterable[Caution]:
     if not values["scale"]:
-        words = "No scale is named: size and colour cannot be read from the picture later."
-        yield Caution(Verdict.CARE, words)
+        yield _NO_SCALE()
     fine = _pixels_per_mm(_item(treatment), values["view"], seen)
     if fine is not None and fine < _FINE:
-        words = f"About {fine:.0f} pixels a millimetre ({25.4 * fine:.0f} an inch): fine creases are lost."
-        yield Caution(Verdict.CARE, words)
+        yield _TOO_FEW_PIXELS(fine=fine, an_inch=25.4 * fine)
     if values["light"] == "ultraviolet":
-        words = "Ultraviolet harms eyes and skin, and paper in time: goggles that block it, and seconds only."
-        yield Caution(Verdict.CARE, words)
+        yield _ULTRAVIOLET()
 
 
 def _item(treatment: Treatment) -> Item | None:

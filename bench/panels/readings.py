@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -23,7 +23,7 @@ from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.clock.times import ask_if_late, first_damp
 from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
-from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.uncertainty import Measured, say_shares
 from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
 
@@ -41,6 +41,38 @@ class _Read:
 
 _SAVED = ("thickness", *SIZES, MASS, UNPRESSED)
 _POOR, _USELESS = 0.05, 0.25  # of the value: careful readings of a closed item come to about 0.01
+
+_ONE_ALONE = Notice(
+    "one-reading-alone",
+    Verdict.CARE,
+    "One reading alone: a usual scatter is assumed. Read five times at each place.",
+    "gum",
+)
+_OVER_STAPLE = Notice(
+    "reading-over-staple",
+    Verdict.GO,
+    "Over a staple the reading may be lower than over the text block, where the wire pinches the paper. "
+    "Plans use the highest staple, never the mean.",
+)
+_DOUBT = "The uncertainty is {percent:.0f} % of the value"
+_SAY_NOTHING = Notice(
+    "readings-say-nothing",
+    Verdict.STOP,
+    f"{_DOUBT}: these readings say nothing. Read the place again, and replace what is a slip.",
+    "memory",
+)
+_FAR_APART = Notice(
+    "readings-far-apart",
+    Verdict.CARE,
+    f"{_DOUBT}, because the readings lie far apart. Read the place again, and look for a slip.",
+    "memory",
+)
+_COARSE = Notice(
+    "instrument-too-coarse",
+    Verdict.CARE,
+    f"{_DOUBT}, most of it from the instrument. Look at the unit, or read with a finer instrument.",
+    "memory",
+)
 
 
 def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: int = 0) -> Panel:
@@ -201,7 +233,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     still = _say_missing(left, stage)
     if missing and not left:
         still = "With it, all that is needed has been read."
-    cautions = _reading_cautions(treatment, result)
+    cautions = tuple(_reading_cautions(treatment, result))
     tag = verdict_tag(worst(c.verdict for c in cautions))
     if result.measured is None:
         tag = verdict_tag(Verdict.CARE, "Not read yet")
@@ -232,42 +264,32 @@ def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
     return f"{name}: {value} (95 %).", f"The uncertainty comes from {say_shares(causes)}."
 
 
-def _reading_cautions(treatment: Treatment, result: _Read) -> list[Caution]:
-    cautions: list[Caution] = []
+def _reading_cautions(treatment: Treatment, result: _Read) -> Iterator[Caution]:
     if result.measured is None:
-        return cautions
-    if result.quantity == "thickness" and result.count == 1:
-        words = "One reading alone: a usual scatter is assumed. Read five times at each place."
-        cautions.append(Caution(Verdict.CARE, words, "gum"))
-    cautions += _doubt_cautions(result.measured)
-    if result.quantity == "thickness" and result.place.endswith("staple"):
-        words = (
-            "Over a staple the reading may be lower than over the text block, where the wire pinches the "
-            "paper. Plans use the highest staple, never the mean."
-        )
-        cautions.append(Caution(Verdict.GO, words))
+        return
+    is_thickness = result.quantity == "thickness"
+    if is_thickness and result.count == 1:
+        yield _ONE_ALONE()
+    yield from _doubt_cautions(result.measured)
+    if is_thickness and result.place.endswith("staple"):
+        yield _OVER_STAPLE()
     if result.quantity == MASS and (words := judge_mass(replace(treatment.item, mass=result.measured.value))):
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
-    if result.quantity == "thickness" and result.place == "text block":
+        yield Caution(Verdict.CARE, words, "memory")
+    if is_thickness and result.place == "text block":
         judged = judge_leaf_count(treatment.item, result.measured)
         verdict = Verdict.STOP if judged.is_other_unit else Verdict.GO if judged.fits else Verdict.CARE
-        cautions.append(Caution(verdict, judged.words, "memory"))
-    return cautions
+        yield Caution(verdict, judged.words, "memory")
 
 
-def _doubt_cautions(measured: Measured) -> list[Caution]:
+def _doubt_cautions(measured: Measured) -> Iterator[Caution]:
     """Say how much a doubt is of its value, where it is too much; the two limits are judgement."""
     share = measured.relative()
-    said = f"The uncertainty is {100 * share:.0f} % of the value"
     if share >= _USELESS:
-        words = f"{said}: these readings say nothing. Read the place again, and replace what is a slip."
-        return [Caution(Verdict.STOP, words, "memory")]
-    if share >= _POOR:
-        why = "because the readings lie far apart. Read the place again, and look for a slip"
-        if not next(iter(measured.shares())).startswith("repeat readings"):
-            why = "most of it from the instrument. Look at the unit, or read with a finer instrument"
-        return [Caution(Verdict.CARE, f"{said}, {why}.", "memory")]
-    return []
+        yield _SAY_NOTHING(percent=100 * share)
+    elif share >= _POOR and next(iter(measured.shares())).startswith("repeat readings"):
+        yield _FAR_APART(percent=100 * share)
+    elif share >= _POOR:
+        yield _COARSE(percent=100 * share)
 
 
 def _reader(treatment: Treatment, stage: str, cycle: int) -> Read:

@@ -38,6 +38,7 @@ class Condition:
     Attributes
     ----------
     kind : Kind
+        What it is about.
     stages : tuple of str
         The stages that must heed it.
     words : str

@@ -18,7 +18,7 @@ from bench.physics.exposure import Exposure
 from bench.physics.mould import CLOCK_LIMIT, assess_mould
 from bench.treatment import facts
 from bench.treatment.facts import Fact
-from bench.treatment.plan import Caution, PlannedValue, Verdict, by_key, shown_unit
+from bench.treatment.plan import Caution, Notice, PlannedValue, Verdict, by_key, shown_unit
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
 
 CHOSEN = "chosen here"
@@ -42,6 +42,53 @@ _ADDED: tuple[tuple[str, Fact, Quantity | None, str, str], ...] = (
     ("second", facts.AGEING_SECOND, MOST_AGEING, CHOSEN, "strlic2015"),
 )
 _KEYS = {fact.key for _, fact, *_ in _ADDED}
+
+_USED_UP = "Mould: {strict:.0f} % of the damp time that the strictest rule allows is used up in all."
+_MOULD_UNKNOWN = Notice("mould-unknown", Verdict.CARE, "How the time for mould stands is not known.")
+_MOULD_TIME = Notice("mould-time", Verdict.GO, _USED_UP, "mould-days")
+_MOULD_USED_UP = Notice(
+    "mould-time-used-up",
+    Verdict.STOP,
+    f"The time for mould is used up in this cycle: dry the item sooner. {_USED_UP}",
+    "mould-days",
+)
+_MOULD_CLOCK_OVER = Notice(
+    "mould-clock-over",
+    Verdict.CARE,
+    "Mould: over the limit of the {clock}. It is meant for water-damaged stock in still air: dry the item "
+    "soon.",
+    "mould-days",
+)
+_MOULD_RULES_OVER = Notice(
+    "mould-rules-over",
+    Verdict.CARE,
+    "Mould: over the limit of the {rules}. It counts damp without a break, here over all cycles: let the "
+    "item rest dry between them.",
+    "mould-days",
+)
+_WET = "Staples are wet, above 80 % RH, for {wet} in all (limit {limit}, chosen here)."
+_STAPLES_OVER = Notice(
+    "staples-wet-too-long",
+    Verdict.CARE,
+    f"{_WET} Look at every wire, dry it, and let it rest before any more damp.",
+    "iso9223",
+)
+_RUST_BLOOMS = Notice(
+    "staples-rusted-and-damp", Verdict.CARE, f"{_WET} Rusted wire blooms in damp air.", "iso9223"
+)
+_CLEAN_WIRE = Notice(
+    "staples-clean-and-damp",
+    Verdict.GO,
+    f"{_WET} Clean wire stays bright; its strength is not at stake.",
+    "iso9223",
+)
+_AGEING_UNKNOWN = Notice("ageing-unknown", Verdict.CARE, "What it costs in ageing is not known.")
+_AGEING = Notice(
+    "ageing",
+    Verdict.GO,
+    "Ageing: as much as {most} on the shelf at 20 °C and 50 % RH, by the graver of two laws that disagree.",
+    "michalski2002",
+)
 
 
 @dataclass(frozen=True)
@@ -140,7 +187,7 @@ def spend_cycles(plans: Plans, last: int) -> Spent:
     A press plan holds what its chamber cost too.  A cycle without one counts its chamber, and names the
     press as not counted.
     """
-    whole = Spent()
+    whole = NOTHING
     for cycle in range(1, last + 1):
         pressed = Spent.as_planned(plans.get(("pressing", cycle), ()))
         damp = Spent.as_planned(plans.get(("humidity", cycle), ()))
@@ -167,7 +214,7 @@ class Standing(StrEnum):
 
 
 _ROUNDING = 1e-9  # share of a limit: an interval that ends at its limit does not pass it
-_RANK = (Standing.WITHIN, Standing.MAY_BE, Standing.OVER)
+_RANK = tuple(Standing)
 
 
 @dataclass(frozen=True)
@@ -179,6 +226,7 @@ class Reading:
     by : str
         Whose number it is.
     value : PlannedValue
+        The number, with its limit where it has one.
     standing : Standing or None
         None without a limit.
     """
@@ -333,6 +381,7 @@ class Account:
     Attributes
     ----------
     doses : tuple of Dose
+        Those of which a number is known.
     unknown : tuple of str
         Parts of the treatment of which no plan is saved.
     """
@@ -379,6 +428,7 @@ def judge_next(plans: Plans, last: int, item: Item | None = None) -> Account | N
     Parameters
     ----------
     plans : mapping of (str, int) to sequence of PlannedValue
+        Planned values by stage and cycle, as saved.
     last : int
         The cycle that was just finished.
     item : Item, optional
@@ -419,9 +469,11 @@ def judge_treatment(
     Parameters
     ----------
     plans : mapping of (str, int) to sequence of PlannedValue
+        Planned values by stage and cycle, as saved.
     last : int
         Cycle up to which they are counted; highest values and sizes are those of its press plan.
     item : Item, optional
+        As in :func:`judge_doses`.
     measured : iterable of PlannedValue
         Changes of size as the review found them.
 
@@ -447,22 +499,16 @@ def caution_of_mould(account: Account, cycle: Spent, *, care_from: float) -> Cau
     """
     dose = account.dose(MOULD)
     if dose is None:
-        return Caution(Verdict.CARE, "How the time for mould stands is not known.")
+        return _MOULD_UNKNOWN()
     strict = max(r.value.value.to("percent").magnitude for r in dose.readings if r.value.unit == "percent")
-    words = f"Mould: {strict:.0f} % of the damp time that the strictest rule allows is used up in all."
     if cycle.is_mould_time_used_up:
-        used = f"The time for mould is used up in this cycle: dry the item sooner. {words}"
-        return Caution(Verdict.STOP, used, "mould-days")
+        return _MOULD_USED_UP(strict=strict)
     passed = [reading.by for reading in dose.over]
+    if passed == [_CLOCK]:
+        return _MOULD_CLOCK_OVER(clock=_CLOCK)
     if passed:
-        meant = "It is meant for water-damaged stock in still air: dry the item soon."
-        if passed != [_CLOCK]:
-            meant = (
-                "It counts damp without a break, here over all cycles: let the item rest dry between them."
-            )
-        over = f"Mould: over the limit of the {' and the '.join(passed)}. {meant}"
-        return Caution(Verdict.CARE, over, "mould-days")
-    return Caution(Verdict.CARE if strict >= care_from else Verdict.GO, words, "mould-days")
+        return _MOULD_RULES_OVER(rules=" and the ".join(passed))
+    return _MOULD_TIME(Verdict.CARE if strict >= care_from else Verdict.GO, strict=strict)
 
 
 def caution_of_rust(account: Account, item: Item) -> list[Caution]:
@@ -473,33 +519,26 @@ def caution_of_rust(account: Account, item: Item) -> list[Caution]:
     dose = account.dose(RUST)
     if dose is None:
         return []
-    wet = dose.readings[0]
-    if not wet.value.value.magnitude and not any(staple.rust for staple in item.staples):
+    wet, is_rusted = dose.readings[0], any(staple.rust for staple in item.staples)
+    if not wet.value.value.magnitude and not is_rusted:
         return []
-    words = f"Staples are wet, above 80 % RH, for {wet.number()} in all (limit {wet.limit()}, chosen here)."
+    hours, limit = wet.number(), wet.limit()
     if wet.standing is Standing.OVER:
-        words += " Look at every wire, dry it, and let it rest before any more damp."
-        return [Caution(Verdict.CARE, words, "iso9223")]
-    if any(staple.rust for staple in item.staples):
-        words += " Rusted wire blooms in damp air."
-        return [Caution(Verdict.CARE, words, "iso9223")]
-    return [Caution(Verdict.GO, f"{words} Clean wire stays bright; its strength is not at stake.", "iso9223")]
+        return [_STAPLES_OVER(wet=hours, limit=limit)]
+    if is_rusted:
+        return [_RUST_BLOOMS(wet=hours, limit=limit)]
+    return [_CLEAN_WIRE(wet=hours, limit=limit)]
 
 
 def caution_of_ageing(account: Account) -> Caution:
     """Say what it costs in ageing."""
     dose = account.dose(AGEING)
     if dose is None:
-        return Caution(Verdict.CARE, "What it costs in ageing is not known.")
+        return _AGEING_UNKNOWN()
     most = max(dose.readings, key=lambda reading: reading.value.value)
-    words = (
-        f"Ageing: as much as {most.number()} on the shelf at 20 °C and 50 % RH, by the graver of two laws "
-        "that disagree."
-    )
     forbids = dose.standing is Standing.OVER  # more than a year on the shelf, for good
-    return Caution(
-        Verdict.STOP if forbids else (dose.standing or Standing.WITHIN).verdict, words, "michalski2002"
-    )
+    level = Verdict.STOP if forbids else (dose.standing or Standing.WITHIN).verdict
+    return _AGEING(level, most=most.number())
 
 
 def caution_of_unknown(account: Account) -> list[Caution]:

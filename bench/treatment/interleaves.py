@@ -21,6 +21,11 @@ class Placement:
     reach: str
     words: str
 
+    @property
+    def is_to_fold(self) -> bool:
+        """Whether it reaches in to the fold, and so passes over spine and staples."""
+        return self.reach.startswith("to the")
+
 
 def balance_groups(leaves: int, interval: int) -> tuple[int, ...]:
     """Divide leaves into the fewest groups of at most ``interval``, as equal as they can be.
@@ -54,7 +59,7 @@ def spacings_of(item: Item) -> tuple[int, ...]:
     (2, 3, 4)
     """
     leaves = item.leaves // 2 if item.format is Format.SADDLE_STITCHED else item.leaves
-    return tuple(range(2 if leaves <= _FEW_LEAVES else 4, 13))
+    return tuple(range(CLOSEST if leaves <= _FEW_LEAVES else 4, WIDEST + 1))
 
 
 def group_leaves(item: Item, interval: int, sheets: int | None = None) -> tuple[int, ...]:

@@ -29,6 +29,7 @@ class Instrument:
     Attributes
     ----------
     name : str
+        As a record names it.
     limit : Quantity
         Largest error that makers allow for such an instrument, plus or minus.
     step : Quantity
@@ -96,6 +97,7 @@ def needed_readings(item: Item, before: Read | None = None) -> tuple[Needed, ...
     Parameters
     ----------
     item : Item
+        What is read; staples and spine are places of their own.
     before : callable, optional
         For a review: ``before("width")`` gives place to value as read before treatment.  Sizes and mass are
         then asked for where they were read, since only like places are compared.
@@ -138,6 +140,7 @@ def still_needed(item: Item, read: Read, before: Read | None = None) -> tuple[Ne
     Parameters
     ----------
     item : Item
+        What is read.
     read : callable
         ``read("width")`` gives place to value as read so far.
     before : callable, optional

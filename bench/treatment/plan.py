@@ -24,7 +24,7 @@ class Verdict(StrEnum):
     STOP = "stop"
 
 
-_ORDER = (Verdict.GO, Verdict.CARE, Verdict.STOP)
+_ORDER = tuple(Verdict)
 
 
 @dataclass(frozen=True)
@@ -94,6 +94,11 @@ class Notice:
         """
         return Caution(verdict or self.verdict, self.template.format(**facts), self.source, self.key)
 
+
+THICKNESS_NOT_READ = Notice(
+    "thickness-not-read", Verdict.CARE, "No thickness was read: {so}. Read with a caliper."
+)
+"""Of every stage that takes a typical thickness; what follows from it differs."""
 
 _UNREAD = Notice(
     "bench-not-read",
@@ -204,7 +209,7 @@ def planned_range(fact: Fact, estimate: Range, **more: Any) -> PlannedValue:
     never stricter than the limits.
     """
     unit = fact.unit
-    value, low, high = (float(q.to(unit).magnitude) for q in (estimate.value, estimate.low, estimate.high))
+    value, low, high = estimate.floats(unit, field=fact.label)
     wider = Q_(max(high - value, value - low), difference_unit(unit))
     return PlannedValue(fact, Q_(value, unit), wider, low=Q_(low, unit), high=Q_(high, unit), **more)
 
@@ -272,9 +277,13 @@ class Plan:
     because : str
         Why, and what the doubt comes from.
     values : tuple of PlannedValue
+        The numbers, as they are saved.
     cautions : tuple of Caution
+        What must be seen with it, in the order in which it is shown.
     steps : tuple of PlannedStep
+        What is done, for the clock to lay out.
     assumptions : tuple of Assumption
+        What was taken as given.
     """
 
     stage: str

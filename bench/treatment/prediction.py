@@ -26,7 +26,7 @@ LIKELY, LOOSE = 1e-3, 3e-3
 """Tolerance of a step for the likely values and for the ends of an interval: activities are then right to
 about 0.001 and 0.003, far within the doubts, and a panel answers at once."""
 
-COVER_UNKNOWN = Range(Q_(10, "mm"), Q_(0, "mm"), Q_(60, "mm"))
+COVER_UNKNOWN = Range.of((10, 0, 60), "mm")
 """Cover of which it is not known whether it is coated, as still air: from none to tight."""
 
 _WET = float(WET_ABOVE.to("").magnitude)  # no step may reach across it

@@ -91,9 +91,8 @@ def test_the_same_plan_gives_the_same_picture(chamber, press):
 def test_the_ways_mark_the_chosen_one_and_what_intake_forbids(chamber):
     html = ways_table(chamber)
     assert html.index("this chamber") < html.index("(chosen)") < html.index("one face on a solid base")
-    limited = plan_humidity(
-        annual(), annual_readings(), HumidityChoices(), highest_humidity=Q_(80, "percent")
-    )
+    dry = Condition(Kind.MAX_HUMIDITY, ("humidity",), "Humidity at most", limit=Q_(80, "percent"))
+    limited = plan_humidity(annual(), annual_readings(), HumidityChoices(), conditions=[dry])
     assert "no: too damp" in ways_table(limited)
     assert "the leaf that the damp reaches last" in ways_page(chamber).words
 

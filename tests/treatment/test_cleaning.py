@@ -6,6 +6,7 @@ import pytest
 
 from bench.errors import BadValue, NotFound
 from bench.item import Answer, Format
+from bench.physics.ranges import Range
 from bench.sources import cite
 from bench.treatment.cleaning.planning import CleaningChoices, plan_cleaning, say_time
 from bench.treatment.cleaning.surfaces import Surface, SurfaceState, find_soiled, surface_area
@@ -129,7 +130,7 @@ def test_erasers_are_kept_to_the_unprinted_part():
 def test_time_is_a_minute_of_handling_and_area_over_rate_by_hand():
     """863.52 cm2 at 200 cm2/min is 4.3 min, and one minute to take the tool up: 5.3 min."""
     found = plan(surfaces=[SurfaceState(Surface.COVER_OUTSIDE, soil=1)])
-    assert found.time.to("min").magnitude == pytest.approx(1 + 863.52 / 200)
+    assert found.time.value.to("min").magnitude == pytest.approx(1 + 863.52 / 200)
 
 
 def test_one_tool_a_factor_two_unsure_gives_the_hand_calculated_interval():
@@ -138,9 +139,9 @@ def test_one_tool_a_factor_two_unsure_gives_the_hand_calculated_interval():
     found = plan(surfaces=[SurfaceState(Surface.COVER_OUTSIDE, soil=1)])
     sigma = math.sqrt(math.log(1 + (math.log(2) / math.sqrt(3)) ** 2))
     assert sigma == pytest.approx(0.385, abs=5e-4)
-    ratio = found.time_high.to("min").magnitude / found.time.to("min").magnitude
+    ratio = found.time.high.to("min").magnitude / found.time.value.to("min").magnitude
     assert ratio == pytest.approx(2.13, abs=5e-3)
-    assert found.time.to("min").magnitude / found.time_low.to("min").magnitude == pytest.approx(ratio)
+    assert found.time.value.to("min").magnitude / found.time.low.to("min").magnitude == pytest.approx(ratio)
 
 
 def test_two_surfaces_with_one_tool_share_its_doubt_and_two_tools_do_not():
@@ -149,7 +150,7 @@ def test_two_surfaces_with_one_tool_share_its_doubt_and_two_tools_do_not():
     more = plan(COATED)
 
     def spread(found):
-        return (found.time_high / found.time).to("").magnitude
+        return (found.time.high / found.time.value).to("").magnitude
 
     assert spread(same) == pytest.approx(spread(one))
     assert spread(more) < spread(one)
@@ -158,14 +159,14 @@ def test_two_surfaces_with_one_tool_share_its_doubt_and_two_tools_do_not():
 def test_an_own_rate_counts_instead_and_narrows_the_interval():
     state = SurfaceState(Surface.COVER_OUTSIDE, soil=1)
     own = plan(surfaces=[state], rates={"brush": Q_(100, "cm^2/min")})
-    assert own.time.to("min").magnitude == pytest.approx(1 + 8.6352)
-    assert own.time_high / own.time < 2
+    assert own.time.value.to("min").magnitude == pytest.approx(1 + 8.6352)
+    assert own.time.high / own.time.value < 2
 
 
 def test_the_sum_of_the_steps_is_the_time_and_the_set_up():
     found = plan()
     hands = sum(step.duration.to("min").magnitude for step in found.steps)
-    assert hands == pytest.approx(math.ceil(found.time.to("min").magnitude) + 25)
+    assert hands == pytest.approx(math.ceil(found.time.value.to("min").magnitude) + 25)
     assert all(step.hands for step in found.steps)
 
 
@@ -206,7 +207,7 @@ def test_a_surface_given_twice_and_an_impossible_rate_are_refused():
 
 
 def test_a_short_time_is_said_to_the_minute_and_a_long_one_to_five():
-    assert say_time(Q_(2.4, "min"), Q_(5.3, "min"), Q_(11.3, "min")) == "about 5 min (2 to 10 min)"
+    assert say_time(Range.of((5.3, 2.4, 11.3), "min")) == "about 5 min (2 to 10 min)"
 
 
 def soiled(face, term="dirty", *, severity=2, leaf="1", size=(60, 80), **more):
@@ -294,7 +295,7 @@ def test_the_pencil_and_the_plan_agree_on_the_first_pass(surface, by_hand):
 def test_a_sum_over_tools_is_surer_than_its_least_sure_part():
     """One tool a factor of 2 unsure: 2.13; three tools: the time of the whole, over its likely value."""
     found = plan(surfaces=[SurfaceState(Surface.EDGES, soil=2, unprinted=1.0)])
-    whole = (found.time_high / found.time).to("").magnitude
+    whole = (found.time.high / found.time.value).to("").magnitude
     assert 1 < whole < 2.13
     words = f"alone the time may be off by a factor of 2.13 either way, with all 3 tools by {whole:.2f}"
     assert words in check_by_hand(PLAIN, found)[1]

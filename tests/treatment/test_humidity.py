@@ -45,6 +45,11 @@ def plan(item=None, given=None, thicknesses=None, **more):
     return plan_humidity(item or annual(), thicknesses or annual_readings(), given or choices(), **more)
 
 
+def at_most(limit):
+    """What intake hands down where the air may be no damper than that, in percent."""
+    return (Condition(Kind.MAX_HUMIDITY, ("humidity",), "Humidity at most", limit=Q_(limit, "percent")),)
+
+
 def percent(quantity):
     return quantity.to("percent").magnitude
 
@@ -220,7 +225,7 @@ def test_weighing_the_item_narrows_the_hours():
 
 
 def test_a_humidity_handed_down_from_intake_stops_a_damper_source():
-    found = plan(highest_humidity=Q_(80, "percent"))
+    found = plan(conditions=at_most(80))
     assert found.verdict is Verdict.STOP
     assert "intake allows at most 80 %" in stops(found)[0]
     assert found.answer.startswith("Do not put it in like this.")
@@ -230,7 +235,7 @@ def test_a_humidity_handed_down_from_intake_stops_a_damper_source():
 
 def test_a_drier_salt_keeps_within_it():
     salt = choices(salt="sodium chloride", wanted_humidity=Q_(70, "percent"))
-    found = plan(given=salt, highest_humidity=Q_(80, "percent"))
+    found = plan(given=salt, conditions=at_most(80))
     assert found.verdict is not Verdict.STOP
     assert percent(found.end.core.value) > 70
 
@@ -425,8 +430,8 @@ def test_impossible_chambers_are_refused(wrong, error, words):
 
 
 def test_a_limit_of_5500_percent_is_refused():
-    with pytest.raises(BadValue, match="highest humidity is 5500 %"):
-        plan(highest_humidity=Q_(5500, "percent"))
+    with pytest.raises(BadValue, match="highest relative humidity is 5500 %"):
+        at_most(5500)
 
 
 def test_a_salt_outside_its_range_is_refused():
@@ -464,9 +469,8 @@ def test_the_ways_are_judged_by_what_they_change_on_this_item():
     sheet = annual(format=Format.SHEET, leaves=1, cover_leaves=0, staples=(), mass=None)
     thin = plan(sheet, thicknesses=typical_thicknesses(sheet))
     assert say_ways(thin.alternatives).startswith("With this source no other way changes")
-    kept = plan(
-        highest_humidity=Q_(80, "percent"), given=choices(salt="sodium chloride", wanted_humidity=Q_(70, "%"))
-    )
+    salt = choices(salt="sodium chloride", wanted_humidity=Q_(70, "%"))
+    kept = plan(given=salt, conditions=at_most(80))
     assert "Intake does not allow potassium sulphate or potassium chloride." in say_ways(kept.alternatives)
 
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from bench.treatment.plan import Caution, PlannedValue, Verdict, minutes
+from bench.treatment.plan import Caution, Notice, PlannedValue, Verdict, minutes
 from bench.units import Quantity, say_minutes
 
 # About a minute and a half a sheet, and five to begin and to count; from memory of the work.  It is
 # logged and can be corrected.
 _FIRST, _A_SHEET = 5.0, 1.5
 _LONG = 30.0  # minutes on the bench beyond which more than the outer leaves dry: judgement
+
+_DRIES_MEANWHILE = Notice(
+    "dries-while-interleaving",
+    Verdict.GO,
+    "Putting in {sheets} sheets takes about {needs}, but out of the chamber the first leaf loses 5 % RH in "
+    "about {likely}. Keep the item closed under polyester film, open only the place where the next sheet "
+    "goes, and have the sheets counted and in order before it comes out.",
+    "memory",
+)
 
 
 def time_to_interleave(sheets: int) -> Quantity:
@@ -46,9 +55,4 @@ def caution_of_bench(sheets: int, may_lie_open: PlannedValue | None) -> tuple[Ca
     if needs <= max(0.0, likely - doubt):
         return ()
     level = Verdict.CARE if needs > max(likely, _LONG) else Verdict.GO
-    words = (
-        f"Putting in {sheets} sheets takes about {say_minutes(needs)}, but out of the chamber the first leaf "
-        f"loses 5 % RH in about {say_minutes(likely)}. Keep the item closed under polyester film, open only "
-        "the place where the next sheet goes, and have the sheets counted and in order before it comes out."
-    )
-    return (Caution(level, words, "memory"),)
+    return (_DRIES_MEANWHILE(level, sheets=sheets, needs=say_minutes(needs), likely=say_minutes(likely)),)

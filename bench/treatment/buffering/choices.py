@@ -15,7 +15,7 @@ from bench.physics.ranges import Range
 from bench.treatment.choices import by_hand, check, listed, number, offer, steps
 from bench.treatment.facts import LOAD, Fact
 from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST
-from bench.treatment.plan import Caution, PlannedValue, Verdict, find_value
+from bench.treatment.plan import Caution, Notice, PlannedValue, Verdict, find_value
 from bench.units import Q_, Quantity
 
 PACKS: dict[str, tuple[tuple[str, int], ...]] = {
@@ -52,19 +52,28 @@ STOP_CHANCE = 0.10
 """Chance of loading spine or staple above which a plan says stop.  Chosen here, no source: one book in ten
 crushed is no risk to take with care."""
 
+
+def judge_chance(loaded: float) -> Verdict:
+    """Say how grave a chance of loading spine or staple is that is more than was accepted."""
+    return Verdict.STOP if loaded > STOP_CHANCE else Verdict.CARE
+
+
 FIRMEST = LOAD_WORDS["firm"].high
 """What a hand press comes to at most: beyond it no practice is known, common practice, no source."""
+
+_HEAVY_LOAD = Notice(
+    "load-beyond-hand-press",
+    Verdict.CARE,
+    "The load, {load}, is more than a firm hand press comes to ({firmest:.0f~P}): no practice is known "
+    "there, and paper grows thinner for good. Take a lighter load.",
+)
 
 
 def cautions_of_load(load: Range) -> list[Caution]:
     """Say that a load is beyond what a hand press comes to; nothing within it."""
     if load.value <= FIRMEST:
         return []
-    words = (
-        f"The load, {load.say('kPa')}, is more than a firm hand press comes to ({FIRMEST:.0f~P}): no "
-        "practice is known there, and paper grows thinner for good. Take a lighter load."
-    )
-    return [Caution(Verdict.CARE, words)]
+    return [_HEAVY_LOAD(load=load.say("kPa"), firmest=FIRMEST)]
 
 
 PRESSED_BY = (("a platen kept level", False), ("loose weights that tilt with it", True))
@@ -279,6 +288,7 @@ def planned_load(values: Iterable[PlannedValue], fact: Fact = LOAD) -> tuple[Ran
     Parameters
     ----------
     values : iterable of PlannedValue
+        Of a plan, just made or read back from a record.
     fact : Fact
         As what the plan saved it.
 

@@ -12,7 +12,7 @@ from bench.materials import look_up
 from bench.physics.bearing.results import Bearing, sampled_range
 from bench.treatment.buffering.load import TOUCHES, say_guard, say_load, weigh_spacings
 from bench.treatment.buffering.planning import BufferingPlan
-from bench.units import Quantity, say_range
+from bench.units import Q_, Quantity
 
 _SHEET = "A single sheet has neither spine nor staple"
 NOT_WEIGHED = "Where the load goes was not worked out: this plan rests on thickness alone."
@@ -30,24 +30,18 @@ def say_bought(item: Item, plan: BufferingPlan) -> str:
 
 def _say_carried(item: Item, load: Bearing) -> str:
     inner = load.sheets.inner
-    raised = (
-        f"the {_count(inner, 'sheet')} that {'stops' if inner == 1 else 'stop'} short {{}} the text block"
-        if inner
-        else "no sheet stops short of it to raise the text block"
-    )
-    places = "Spine and staples" if item.staples else "The spine"
-    loads = [load.spine, *load.staples.values()]
-    if all(one.high < TOUCHES for one in loads):
-        why = raised.format("raises" if inner == 1 else "raise")
-        verb = "carry" if item.staples else "carries"
-        return f"{places} {verb} nothing: {why}." if inner else f"{places} {verb} nothing."
-    highest = max(loads, key=lambda one: float(one.high.to("kPa").magnitude))
-    where = "spine" if highest is load.spine else _staple_of(load, highest)
-    reach = f"up to {_two_digits(highest.high)} kPa on the {where}"
+    stops, raises = ("stops", "raises") if inner == 1 else ("stop", "raise")
+    raised = f"the {_count(inner, 'sheet')} that {stops} short {raises} the text block"
+    places, carry = ("Spine and staples", "carry") if item.staples else ("The spine", "carries")
+    highest = {"spine": load.spine.high}
+    highest |= {f"{name} staple": pressure.high for name, pressure in load.staples.items()}
+    where = max(highest, key=lambda place: highest[place])
+    if highest[where] < TOUCHES:
+        return f"{places} {carry} nothing: {raised}." if inner else f"{places} {carry} nothing."
+    reach = f"up to {_two_digits(highest[where])} kPa on the {where}"
     if inner:
-        but = raised.format("raises" if inner == 1 else "raise")
-        return f"{places} may still carry load, {reach}, although {but}."
-    return f"{places} may carry load, {reach}: {raised}."
+        return f"{places} may still carry load, {reach}, although {raised}."
+    return f"{places} may carry load, {reach}: no sheet stops short of it to raise the text block."
 
 
 def _two_digits(pressure: Quantity) -> str:
@@ -55,19 +49,12 @@ def _two_digits(pressure: Quantity) -> str:
     return f"{float(f'{kilopascals:.2g}'):g}"
 
 
-def _staple_of(load: Bearing, found: object) -> str:
-    return next(f"{name} staple" for name, one in load.staples.items() if one is found)
-
-
 def _say_strip(load: Bearing) -> str:
     if load.block.value < TOUCHES:
         return "Next to nothing of the load reaches the text block."
-    value, low, high = load.unpressed.floats("mm", field="width")
-    if high < 1:
+    if load.unpressed.high < Q_(1, "mm"):
         return "No strip along the spine stays unpressed."
-    return (
-        f"A strip of {say_range(value, low, high, 'mm')} along the spine is hardly pressed: its creases stay."
-    )
+    return f"A strip of {load.unpressed.say('mm')} along the spine is hardly pressed: its creases stay."
 
 
 def _say_at_the_fold(item: Item, load: Bearing) -> str:
@@ -162,14 +149,13 @@ class ByHand:
 
 def sum_by_hand(thicknesses: Thicknesses, plan: BufferingPlan) -> ByHand:
     """Set out the sums of a plan from the readings, without its uncertainties."""
-    to_fold = sum(place.reach.startswith("to the") for place in plan.placements)
     high = thicknesses.high_places()
     place = max(high, key=lambda name: float(high[name].value.to("um").magnitude), default="")
     return ByHand(
         thicknesses.text_block.value,
         look_up(plan.sheet, "thickness").value.to("um"),
         len(plan.placements),
-        to_fold,
+        sum(place.is_to_fold for place in plan.placements),
         place,
         high[place].value if place else None,
     )
@@ -182,9 +168,14 @@ def compare_platens(
 
     Parameters
     ----------
-    item, thicknesses, plan
+    item, thicknesses
+        As in :func:`bench.treatment.buffering.plan_buffering`.
+    plan : BufferingPlan
+        Its spacing is pressed both ways.
     rng : numpy.random.Generator
+        For what is not known; the same state gives the same answer.
     samples : int
+        Draws for the way that the plan does not press.
 
     Returns
     -------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,16 +18,61 @@ from bench.treatment.buffering.choices import (
     PACK,
     PRESS,
     PRESSES,
-    STOP_CHANCE,
     BufferingChoices,
     cautions_of_load,
+    judge_chance,
 )
+from bench.treatment.doses import CHOSEN
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
-from bench.treatment.plan import Assumption, Caution, PlannedValue, Verdict, caution_of_unread, planned_range
-from bench.units import Q_, say_range
+from bench.treatment.plan import (
+    Assumption,
+    Caution,
+    Notice,
+    PlannedValue,
+    Verdict,
+    caution_of_unread,
+    planned_range,
+)
+from bench.units import Q_
 
-_CHOSEN_HERE = "chosen here"
-
+_LOADED = Notice(
+    "chance-of-loading",
+    Verdict.CARE,
+    "The chance of loading the {place} beyond its limit is {chance}, above the {accepted:g} % accepted. Use "
+    "more sheets or a lighter load.",
+)
+_WIDER = Notice(
+    "wider-than-recommended",
+    Verdict.CARE,
+    "Every {interval} leaves is wider than the {recommended} recommended for this cycle.",
+)
+_FEWER = Notice(
+    "fewer-than-recommended",
+    Verdict.CARE,
+    "{sheets} sheets are fewer than the {recommended} recommended for this cycle.",
+)
+_NEXT_TO_NOTHING = "By these readings next to nothing of the load reaches the"
+_STOPS_CARRY = Notice(
+    "stops-carry-the-load",
+    Verdict.STOP,
+    f"{_NEXT_TO_NOTHING} item: the stops carry it. Lower them.",
+)
+_SPINE_CARRIES = Notice(
+    "spine-carries-the-load",
+    Verdict.STOP,
+    f"{_NEXT_TO_NOTHING} text block: its spine or staples carry it. Use more sheets.",
+)
+_LOAD_BY_HEIGHT = Notice(
+    "load-by-height",
+    Verdict.CARE,
+    "The load was not measured: by the height it comes to {load}. A tenth of a millimetre decides here: "
+    "close the press by feel, until the sheets just carry, and no further.",
+)
+_CRUSHED = Notice(
+    "samples-crushed",
+    Verdict.CARE,
+    "In {share} of the samples paper or boards would be crushed: they count as loaded.",
+)
 
 TOUCHES = Q_(0.05, "kPa")
 """Half of what a thin board weighs on a page: below it nothing is pressed."""
@@ -50,6 +95,7 @@ def weigh_spacings(
     Parameters
     ----------
     item : Item
+        What the sheets go into.
     thicknesses : Thicknesses
         Read before the sheets go in.
     choices : BufferingChoices
@@ -126,6 +172,7 @@ def find_spacing(loads: Sequence[Bearing], interval: int, sheets: int | None = N
     Raises
     ------
     BadValue
+        No plan among those weighed has that spacing or that number of sheets.
     """
     for load in loads:
         is_asked = interval in load.intervals if sheets is None else load.sheets.count == sheets
@@ -155,6 +202,7 @@ def decide_by_load(
     interval : int
         As the operator chose it.
     accepted_risk : float
+        Chance of loading spine or staple that is accepted, 0 to 1.
     widest : int
         Step of the ladder of this cycle (6, 8, 10; common practice, no source), which a
         recommendation never exceeds.
@@ -259,10 +307,6 @@ def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
     return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
 
 
-def _say_pressure(load: Bearing) -> str:
-    return say_range(*load.load.floats("kPa", field="load"), "kPa")
-
-
 def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
     """Give the planned values of where the load goes, with their limits."""
     load, limits = decision.chosen, Limits(accepted_risk=choices.accepted_risk)
@@ -281,7 +325,7 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
                 facts.SPINE_PRESSURE,
                 load.spine,
                 limit=load.load.value.to("kPa"),
-                limit_source=f"no more than the even load; {_CHOSEN_HERE}",
+                limit_source=f"no more than the even load; {CHOSEN}",
             ),
             planned_range(facts.STEP_PRESSURE, load.step_peak),
             planned_range(facts.STEP_LINE_LOAD, load.step_line),
@@ -292,7 +336,7 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
             facts.STAPLE_PRESSURE.of(name),
             pressure,
             limit=limits.staple,
-            limit_source=f"pressure of a thickness gauge, tappi-t411; {_CHOSEN_HERE}",
+            limit_source=f"pressure of a thickness gauge, tappi-t411; {CHOSEN}",
         )
         for name, pressure in load.staples.items()
     ]
@@ -310,67 +354,42 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
     return tuple(values)
 
 
-def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> list[Caution]:
+def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> Iterator[Caution]:
     """Say what speaks against the chosen spacing, and where the two rules disagree."""
-    load, cautions = decision.chosen, []
+    load, recommended = decision.chosen, decision.by_chance.sheets.count
     if load.chance > choices.accepted_risk:
-        words = (
-            f"The chance of loading the {load.worst_place} beyond its limit is {load.say_chance()}, above "
-            f"the {100 * choices.accepted_risk:g} % accepted. Use more sheets or a lighter load."
+        yield _LOADED(
+            judge_chance(load.chance),
+            place=load.worst_place,
+            chance=load.say_chance(),
+            accepted=100 * choices.accepted_risk,
         )
-        cautions.append(Caution(Verdict.STOP if load.chance > STOP_CHANCE else Verdict.CARE, words))
-    cautions += cautions_of_load(choices.load or load.load)
+    yield from cautions_of_load(choices.load or load.load)
     guard = say_guard(decision, choices.accepted_risk)
     if guard:
-        cautions.append(Caution(Verdict.CARE, guard, "jcgm106"))
+        yield Caution(Verdict.CARE, guard, "jcgm106")
     if choices.sheets is None and choices.interval > decision.recommended:
-        words = (
-            f"Every {choices.interval} leaves is wider than the {decision.recommended} recommended for this "
-            "cycle."
-        )
-        cautions.append(Caution(Verdict.CARE, words))
-    elif choices.sheets is not None and choices.sheets < decision.by_chance.sheets.count:
-        words = (
-            f"{choices.sheets} sheets are fewer than the {decision.by_chance.sheets.count} recommended for "
-            "this cycle."
-        )
-        cautions.append(Caution(Verdict.CARE, words))
+        yield _WIDER(interval=choices.interval, recommended=decision.recommended)
+    elif choices.sheets is not None and choices.sheets < recommended:
+        yield _FEWER(sheets=choices.sheets, recommended=recommended)
     if choices.unsettled:
-        cautions.append(Caution(Verdict.CARE, choices.unsettled))
-    cautions += caution_of_unread("the bench taught", choices.unread)
+        yield Caution(Verdict.CARE, choices.unsettled)
+    yield from caution_of_unread("the bench taught", choices.unread)
     if load.block.value < TOUCHES:
-        cautions.append(Caution(Verdict.STOP, _say_carried(choices)))
+        yield _SPINE_CARRIES() if choices.path.stops is None else _STOPS_CARRY()
     if choices.load is None:
-        words = (
-            f"The load was not measured: by the height it comes to {_say_pressure(load)}. A tenth of a "
-            "millimetre decides here: close the press by feel, until the sheets just carry, and no further."
-        )
-        cautions.append(Caution(Verdict.CARE, words))
+        yield _LOAD_BY_HEIGHT(load=load.load.say("kPa"))
     if load.solved < 1:
-        words = (
-            f"In {say_sampled(1 - load.solved, load.samples)} of the samples paper or boards would be "
-            "crushed: they count as loaded."
-        )
-        cautions.append(Caution(Verdict.CARE, words))
-    return cautions
-
-
-def _say_carried(choices: BufferingChoices) -> str:
-    """Say what carries the load in place of the text block: the stops, or the item's own high places."""
-    words = "By these readings next to nothing of the load reaches the"
-    if choices.path.stops is not None:
-        return f"{words} item: the stops carry it. Lower them."
-    return f"{words} text block: its spine or staples carry it. Use more sheets."
+        yield _CRUSHED(share=say_sampled(1 - load.solved, load.samples))
 
 
 def say_load(load: Bearing) -> str:
     """Say in a sentence what the load does."""
     if not load.chances:
         return "The load rests on the whole face."
-    width = say_range(*load.unpressed.floats("mm", field="width"), "mm")
     return (
-        f"Chance of loading spine or staple beyond its limit: {load.say_chance()}. A strip of {width} along "
-        "the spine stays unpressed."
+        f"Chance of loading spine or staple beyond its limit: {load.say_chance()}. A strip of "
+        f"{load.unpressed.say('mm')} along the spine stays unpressed."
     )
 
 

@@ -7,7 +7,7 @@ spine and staples with it and so add nothing to the clearance, but keep the cove
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from bench.errors import BadValue
@@ -18,7 +18,7 @@ from bench.physics.contact import HIGHEST_LOAD, estimate_give
 from bench.physics.ranges import Range
 from bench.treatment import facts
 from bench.treatment.buffering.bench_time import caution_of_bench, time_to_interleave
-from bench.treatment.buffering.choices import GAP, STOP_CHANCE, BufferingChoices
+from bench.treatment.buffering.choices import GAP, BufferingChoices, judge_chance
 from bench.treatment.buffering.load import (
     TOUCHES,
     LoadDecision,
@@ -38,8 +38,10 @@ from bench.treatment.interleaves import (
     spacings_of,
 )
 from bench.treatment.plan import (
+    THICKNESS_NOT_READ,
     Assumption,
     Caution,
+    Notice,
     Plan,
     PlannedStep,
     PlannedValue,
@@ -51,6 +53,35 @@ from bench.treatment.plan import (
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
 from bench.units import MILLIMETRES, Q_, Amount, Told, UnitChoice, say_length
+
+_PROUD = Notice(
+    "buffer-over-proud-prong",
+    Verdict.STOP,
+    "A prong of the {names} staple stands proud: under load it goes through the cover. Do not press until "
+    "someone qualified has seen it.",
+)
+_LOADED = Notice(
+    "chance-of-loading-by-thickness",
+    Verdict.CARE,
+    "The chance of loading the {place} is {chance}, more than the {accepted} accepted. Use more sheets or a "
+    "lighter load.",
+)
+_STRAINED = Notice(
+    "sheets-strain-the-binding",
+    Verdict.CARE,
+    "The sheets come to more than a third of the item's thickness: they may strain the binding.",
+    "memory",
+)
+_NEVER_PUSH = Notice(
+    "sheet-stops-at-staples",
+    Verdict.GO,
+    "Never push a sheet past the staples or into the glue, and never open the spine flat.",
+)
+_OVER_PRONGS = Notice(
+    "sheet-over-the-prongs",
+    Verdict.GO,
+    "At the centre spread lay the sheet over the prongs; a bare prong marks the next leaf.",
+)
 
 
 @dataclass(frozen=True)
@@ -95,12 +126,15 @@ class BufferingPlan(Plan):
     Attributes
     ----------
     placements : tuple of Placement
+        Where each sheet goes, front to back.
     chosen : Alternative
+        The plan as the operator chose it, by thickness alone.
     alternatives : tuple of Alternative
         By thickness alone.
     recommended : int
         Leaves between sheets.
     choices : BufferingChoices
+        What it was planned from.
     loads : tuple of Bearing
         Where the load goes with every plan, from most sheets to fewest; empty if not worked out.
     decision : LoadDecision or None
@@ -230,7 +264,7 @@ def _weigh_alternative(
     sheet: Measured,
     give: Measured,
 ) -> Alternative:
-    over = sum(place.reach.startswith("to the") for place in places)
+    over = sum(place.is_to_fold for place in places)
     gain = sheet.times(len(places))
     block = _in_um(thicknesses.text_block)
     thickness = block + gain
@@ -283,9 +317,11 @@ def plan_buffering(
     Parameters
     ----------
     item : Item
+        What the sheets go into.
     thicknesses : Thicknesses
         Read before buffering; typical values are allowed and are said aloud.
     choices : BufferingChoices
+        Sheets, load, and how the load gets there.
     loads : sequence of Bearing
         Of :func:`bench.treatment.buffering.load.weigh_spacings`, with the same choices; without them
         the plan rests on thickness alone and says so.
@@ -313,27 +349,14 @@ def plan_buffering(
     load = _load(choices, decision)
     give = estimate_give(pressure=load.value, pressure_low=load.low, pressure_high=load.high)
     alternatives, chosen = _compare(item, thicknesses, choices, give)
-    recommended = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
-    because = _because(chosen, alternatives, choices, recommended)
-    if decision is not None:
-        thickness = _say_thickness(chosen, decision.recommended, recommended)
-        because = f"{decision.words} {thickness}"
-        recommended = decision.recommended
-    because = f"{_say_stand(chosen, choices, units)} {because}"
-    if item.format is Format.SHEET:
-        because = (
-            "There is no spine and no staple to keep the load off; the sheets keep the boards from its faces."
-        )
-    cautions = (
-        *_cautions(item, thicknesses, choices, chosen, decision),
-        *caution_of_bench(len(places), choices.may_lie_open),
-    )
+    by_thickness = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
+    cautions = tuple(_cautions(item, thicknesses, choices, chosen, decision))
     return BufferingPlan(
         stage="buffering",
         cycle=cycle,
         verdict=worst(c.verdict for c in cautions),
         answer=_answer(item, chosen, choices, decision, cautions),
-        because=because.strip(),
+        because=_because(item, chosen, alternatives, choices, decision, by_thickness, units),
         values=(*_values(chosen, choices, load, give), *(load_values(decision, choices) if decision else ())),
         cautions=cautions,
         steps=_steps(item, len(places)),
@@ -341,7 +364,7 @@ def plan_buffering(
         placements=places,
         chosen=chosen,
         alternatives=alternatives,
-        recommended=recommended,
+        recommended=by_thickness if decision is None else decision.recommended,
         choices=choices,
         loads=tuple(loads),
         decision=decision,
@@ -380,46 +403,49 @@ def _answer(
     return f"{words} Chance of loading the {chosen.tightest[0]}: {say_chance(1 - chosen.chance)}."
 
 
-def _say_stand(chosen: Alternative, choices: BufferingChoices, units: UnitChoice) -> str:
-    """Say how high the text block stands over the highest place; empty where nothing was read."""
+def _because(
+    item: Item,
+    chosen: Alternative,
+    alternatives: tuple[Alternative, ...],
+    choices: BufferingChoices,
+    decision: LoadDecision | None,
+    by_thickness: int,
+    units: UnitChoice,
+) -> str:
+    """Say how high the text block stands, what decides the spacing, and where the doubt comes from."""
+    if item.format is Format.SHEET:
+        return (
+            "There is no spine and no staple to keep the load off; the sheets keep the boards from its faces."
+        )
     if chosen.tightest is None:
-        return ""
-    name, clear = chosen.tightest
+        unread = "Read the thickness over the spine edge and over each staple to know the clearance."
+        return unread if decision is None else f"{decision.words} {unread}"
+    stand, shares = _say_stand(chosen.tightest, choices, units), say_shares(chosen.tightest[1].shares())
+    if decision is not None:
+        doubt = f"The uncertainty of the clearance comes from {shares}."
+        if decision.recommended != by_thickness:
+            doubt = f"By thickness alone it would be every {by_thickness} leaves. {doubt}"
+        return f"{stand} {decision.words} {doubt}"
+    words = f"{stand} The uncertainty comes from {shares}."
+    enough = [a.interval for a in alternatives if a.chance >= 1 - choices.accepted_risk]
+    if enough and max(enough) > by_thickness:
+        words += (
+            f" By thickness alone every {max(enough)} leaves would still be clear; practice starts closer, "
+            f"and every {by_thickness} leaves is recommended for this cycle."
+        )
+    elif by_thickness != chosen.interval:
+        words += f" Every {by_thickness} leaves is recommended for this cycle."
+    return words
+
+
+def _say_stand(tightest: tuple[str, Measured], choices: BufferingChoices, units: UnitChoice) -> str:
+    """Say how high the text block stands over the highest place."""
+    name, clear = tightest
     side = "above" if clear.value.magnitude >= 0 else "below"
     height = Q_(abs(clear.value.magnitude), clear.value.units)
     said = say_length(height, units, uncertainty=clear.expanded())
     stands = f"Under the load ({choices.load_words}) the text block stands {said} {side} the {name}"
     return f"{stands}, the highest place."
-
-
-def _say_thickness(chosen: Alternative, by_load: int, by_thickness: int) -> str:
-    """Say what thickness alone would have asked for, and where its doubt comes from."""
-    if chosen.tightest is None:
-        return "Read the thickness over the spine edge and over each staple to know the clearance."
-    doubt = f"The uncertainty of the clearance comes from {say_shares(chosen.tightest[1].shares())}."
-    if by_load == by_thickness:
-        return doubt
-    return f"By thickness alone it would be every {by_thickness} leaves. {doubt}"
-
-
-def _because(
-    chosen: Alternative,
-    alternatives: tuple[Alternative, ...],
-    choices: BufferingChoices,
-    recommended: int,
-) -> str:
-    if chosen.tightest is None:
-        return "Read the thickness over the spine edge and over each staple to know the clearance."
-    words = f"The uncertainty comes from {say_shares(chosen.tightest[1].shares())}."
-    enough = [a.interval for a in alternatives if a.chance >= 1 - choices.accepted_risk]
-    if enough and max(enough) > recommended:
-        words += (
-            f" By thickness alone every {max(enough)} leaves would still be clear; practice starts closer, "
-            f"and every {recommended} leaves is recommended for this cycle."
-        )
-    elif recommended != chosen.interval:
-        words += f" Every {recommended} leaves is recommended for this cycle."
-    return words
 
 
 def _values(
@@ -452,39 +478,30 @@ def _cautions(
     choices: BufferingChoices,
     chosen: Alternative,
     decision: LoadDecision | None,
-) -> tuple[Caution, ...]:
-    cautions = []
+) -> Iterator[Caution]:
     proud = [staple.name for staple in item.staples if staple.prong is Prong.PROUD]
     if proud:
-        cautions.append(
-            Caution(
-                Verdict.STOP,
-                f"A prong of the {', '.join(proud)} staple stands proud: under load it goes through the "
-                "cover. Do not press until someone qualified has seen it.",
-            )
-        )
+        yield _PROUD(names=", ".join(proud))
     if not thicknesses.was_read:
-        words = "No thickness was read: typical values, far less certain, stand in. Read with a caliper."
-        cautions.append(Caution(Verdict.CARE, words))
+        yield THICKNESS_NOT_READ(so="typical values, far less certain, stand in")
     if decision is not None:
-        cautions += load_cautions(decision, choices)
+        yield from load_cautions(decision, choices)
     elif chosen.tightest is not None and chosen.chance < 1 - choices.accepted_risk:
-        words = (
-            f"The chance of loading the {chosen.tightest[0]} is {say_chance(1 - chosen.chance)}, more than "
-            f"the {say_chance(choices.accepted_risk)} accepted. Use more sheets or a lighter load."
+        loaded = 1 - chosen.chance
+        yield _LOADED(
+            judge_chance(loaded),
+            place=chosen.tightest[0],
+            chance=say_chance(loaded),
+            accepted=say_chance(choices.accepted_risk),
         )
-        cautions.append(Caution(Verdict.STOP if 1 - chosen.chance > STOP_CHANCE else Verdict.CARE, words))
     third = chosen.gain.value / thicknesses.text_block.value
     if float(third.to("dimensionless").magnitude) > 1 / 3 and item.format is not Format.SHEET:
-        words = "The sheets come to more than a third of the item's thickness: they may strain the binding."
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
+        yield _STRAINED()
     if item.is_square_bound:
-        words = "Never push a sheet past the staples or into the glue, and never open the spine flat."
-        cautions.append(Caution(Verdict.GO, words))
+        yield _NEVER_PUSH()
     if item.format is Format.SADDLE_STITCHED:
-        words = "At the centre spread lay the sheet over the prongs; a bare prong marks the next leaf."
-        cautions.append(Caution(Verdict.GO, words))
-    return tuple(cautions)
+        yield _OVER_PRONGS()
+    yield from caution_of_bench(chosen.sheets, choices.may_lie_open)
 
 
 def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:

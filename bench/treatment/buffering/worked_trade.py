@@ -17,6 +17,7 @@ def say_trade_steps(*, rng: np.random.Generator, samples: int = 500) -> tuple[st
     Parameters
     ----------
     rng : numpy.random.Generator
+        For what is not known; the same state gives the same answer.
     samples : int
         Draws for each plan.
     """

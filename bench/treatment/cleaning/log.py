@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,13 +11,26 @@ from typing import Any
 from bench.errors import BadValue
 from bench.treatment.cleaning.surfaces import Surface
 from bench.treatment.cleaning.tools import TOOLS, tool
-from bench.treatment.plan import Caution, Verdict
-from bench.treatment.recorded import is_given
+from bench.treatment.plan import Caution, Notice, Verdict
+from bench.treatment.rows import Row, text_of
 from bench.units import Q_, Quantity, to_float
 
-Row = Mapping[Any, Any]
 _AREA, _TIME = "area cleaned, ", "time, "
 _PASS = re.compile(r"[^:;]+: (?P<tool>[^;]+); \d+ pass")  # how the words of a pass begin, see log_rows
+
+_COLOUR_OFF = Notice(
+    "colour-came-off",
+    Verdict.STOP,
+    "Colour came off: stop with the {tool} here, and note where.",
+    "memory",
+)
+_RESIDUE = Notice(
+    "tool-left-behind",
+    Verdict.CARE,
+    "Something of the tool is left behind: take every crumb off before the next tool.",
+    "memory",
+)
+_CAME_CLEAN = Notice("tool-came-clean", Verdict.GO, "The tool came away clean: another pass brings nothing.")
 
 
 @dataclass(frozen=True)
@@ -27,6 +40,7 @@ class LoggedPass:
     Attributes
     ----------
     surface : Surface
+        Which surface it went over.
     tool : str
         Id of the tool.
     area, time : Quantity or None
@@ -38,6 +52,7 @@ class LoggedPass:
     colour, residue : bool
         Whether colour came off, and whether anything of the tool is left behind.
     remark : str
+        What else was seen; empty for nothing.
     """
 
     surface: Surface
@@ -71,17 +86,14 @@ class LoggedPass:
     @property
     def cautions(self) -> tuple[Caution, ...]:
         """What the pass says about going on with this tool."""
-        cautions = []
+        found = []
         if self.colour:
-            words = f"Colour came off: stop with the {tool(self.tool).name} here, and note where."
-            cautions.append(Caution(Verdict.STOP, words, "memory"))
+            found.append(_COLOUR_OFF(tool=tool(self.tool).name))
         if self.residue:
-            words = "Something of the tool is left behind: take every crumb off before the next tool."
-            cautions.append(Caution(Verdict.CARE, words, "memory"))
+            found.append(_RESIDUE())
         if not self.dirt and not self.colour:
-            words = "The tool came away clean: another pass brings nothing."
-            cautions.append(Caution(Verdict.GO, words))
-        return tuple(cautions)
+            found.append(_CAME_CLEAN())
+        return tuple(found)
 
 
 def log_rows(logged: LoggedPass, *, cycle: int, at: datetime) -> list[dict[str, Any]]:
@@ -122,7 +134,7 @@ def rates_from_log(rows: Iterable[Row]) -> dict[str, Quantity]:
     areas: dict[tuple[Any, str], float] = {}
     times: dict[tuple[Any, str], float] = {}
     for row in rows:
-        name = str(row["quantity"]) if is_given(row["quantity"]) else ""
+        name = text_of(row, "quantity")
         for start, kept in ((_AREA, areas), (_TIME, times)):
             if row["stage"] == "cleaning" and name.startswith(start):
                 kept[row["at"], name.removeprefix(start)] = float(row["value"])
@@ -149,9 +161,9 @@ def tools_logged(rows: Iterable[Row]) -> tuple[str, ...]:
 
 def _tool_of(row: Row) -> str:
     """Give id or name of the tool that a row of the log is about; empty if none."""
-    quantity = str(row["quantity"]) if is_given(row["quantity"]) else ""
+    quantity = text_of(row, "quantity")
     for start in (_AREA, _TIME):
         if quantity.startswith(start):
             return quantity.removeprefix(start)
-    match = _PASS.match(str(row["remark"])) if is_given(row["remark"]) else None
+    match = _PASS.match(text_of(row, "remark"))
     return match["tool"] if match else ""

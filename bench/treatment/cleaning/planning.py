@@ -7,11 +7,12 @@ in any case; stronger tools only where something would be seen to gain.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
 from bench.item import Answer, Item
+from bench.physics.ranges import Range
 from bench.treatment import facts
 from bench.treatment.cleaning.surfaces import Surface, SurfaceState, surface_area
 from bench.treatment.cleaning.tools import STOP_SIGNS, Tool, tool, tools_for
@@ -21,6 +22,7 @@ from bench.treatment.intake.spot_tests import Result
 from bench.treatment.plan import (
     Assumption,
     Caution,
+    Notice,
     Plan,
     PlannedStep,
     PlannedValue,
@@ -36,6 +38,62 @@ from bench.units import Q_, Quantity, say, to_float
 HANDLING = Q_(1.0, "min")
 OWN_SPREAD = 1.3  # how far an own rate from the log may be off: from memory
 
+_NOT_YET = Notice(
+    "cleaning-waits-for-intake",
+    Verdict.STOP,
+    "Nothing begins while intake says {decision}. Settle its gates first.",
+)
+_PASSED_OVER = Notice(
+    "soil-listed-not-entered",
+    Verdict.CARE,
+    "Listed as soiled, but no soil is entered there: {listed}.",
+    "operator",
+)
+_COLOUR_RUBS = Notice(
+    "colour-rubs-off",
+    Verdict.CARE,
+    "Colour came off on the dry swab: a soft brush and suction off the surface, nothing that rubs.",
+    "memory",
+)
+_RUB_FIRST = Notice(
+    "rub-test-first",
+    Verdict.CARE,
+    "The dry rub test has not passed, so nothing that rubs is planned. Test each dark solid first.",
+    "memory",
+)
+_NO_ERASER = Notice(
+    "no-eraser-on-newsprint",
+    Verdict.GO,
+    "No eraser on newsprint: it is unsized, its ink stays smudgy and its fibres lift.",
+    "pearlstein1982",
+)
+_CUT_SPONGE = Notice(
+    "cut-the-sponge",
+    Verdict.GO,
+    "Rubber sponge: cut the dirty face off with a blade away from the item, cap the blade, brush away every "
+    "crumb.",
+    "rubber-sponge",
+)
+_STOP_EARLY = Notice(
+    "cleaning-stop-signs",
+    Verdict.GO,
+    "Stop at any of these: {signs}. The test for the next tool is made anew.",
+    "memory",
+)
+_DUST = Notice(
+    "dust-holds-spores",
+    Verdict.GO,
+    "Dust holds spores and pest debris: extraction on and a well-fitting mask (FFP2 or better), as local "
+    "codes ask. If mould shows under the dirt, stop, isolate and refer.",
+    "bl-cleaning",
+)
+_EVIDENCE = Notice(
+    "leave-evidence",
+    Verdict.GO,
+    "Leave pencil notes, stamps and fingerprints that may be evidence, and ask the owner about them.",
+    "nedcc-cleaning",
+)
+
 
 @dataclass(frozen=True)
 class CleaningChoices:
@@ -44,6 +102,7 @@ class CleaningChoices:
     Attributes
     ----------
     surfaces : tuple of SurfaceState
+        Each surface that was looked at, once.
     rub_test : Result
         Dry rub test on each dark solid.
     conditions : tuple of Condition
@@ -102,10 +161,15 @@ class Pass:
     Attributes
     ----------
     surface : Surface
+        Where it goes.
     tool : Tool
+        With what.
     area : Quantity [cm**2]
+        That the tool goes over.
     time : Quantity [min]
+        Best estimate, handling included.
     why : str
+        Why this tool is taken up, in a few words.
     """
 
     surface: Surface
@@ -122,6 +186,7 @@ class SurfaceWork:
     Attributes
     ----------
     state : SurfaceState
+        How the surface looks before.
     area : Quantity [cm**2]
         To be cleaned.
     passes : tuple of Pass
@@ -144,15 +209,6 @@ class SurfaceWork:
         return Q_(math.fsum(float(p.time.magnitude) for p in self.passes), "min")
 
 
-@dataclass(frozen=True)
-class LogPrompt:
-    """One line that the log of a pass should hold."""
-
-    quantity: str
-    unit: str
-    words: str
-
-
 @dataclass(frozen=True, kw_only=True)
 class CleaningPlan(Plan):
     """The order of tools, surface by surface.
@@ -160,18 +216,18 @@ class CleaningPlan(Plan):
     Attributes
     ----------
     work : tuple of SurfaceWork
-    time, time_low, time_high : Quantity [min]
-        At the bench, with the ends of its interval (about 95 %).
-    prompts : tuple of LogPrompt
+        Surface by surface, in the order of work.
+    time : Range [min]
+        At the bench.
+    prompts : tuple of str
         What to write down for each pass.
     choices : CleaningChoices
+        What it was planned from.
     """
 
     work: tuple[SurfaceWork, ...]
-    time: Quantity
-    time_low: Quantity
-    time_high: Quantity
-    prompts: tuple[LogPrompt, ...]
+    time: Range
+    prompts: tuple[str, ...]
     choices: CleaningChoices
 
     @property
@@ -180,15 +236,15 @@ class CleaningPlan(Plan):
         return tuple(p for work in self.work for p in work.passes)
 
 
-# What a log of cleaning holds for each pass: common practice, no source.
 PROMPTS = (
-    LogPrompt("area cleaned", "cm^2", "place and area"),
-    LogPrompt("passes", "", "how often the tool went over it"),
-    LogPrompt("time", "min", "with the area it tells the rate of your own hand"),
-    LogPrompt("dirt on the tool", "", "0 none to 3 much, each pass"),
-    LogPrompt("", "", "colour on the tool: yes or no"),
-    LogPrompt("", "", "residue looked for in raking light, and removed"),
+    "area cleaned: place and area",
+    "passes: how often the tool went over it",
+    "time: with the area it tells the rate of your own hand",
+    "dirt on the tool: 0 none to 3 much, each pass",
+    "colour on the tool: yes or no",
+    "residue looked for in raking light, and removed",
 )
+"""What a log of cleaning holds for each pass: common practice, no source."""
 
 
 def plan_cleaning(item: Item, choices: CleaningChoices, *, cycle: int = 1) -> CleaningPlan:
@@ -197,7 +253,9 @@ def plan_cleaning(item: Item, choices: CleaningChoices, *, cycle: int = 1) -> Cl
     Parameters
     ----------
     item : Item
+        What is cleaned.
     choices : CleaningChoices
+        What was seen, and what the operator is willing to do.
     cycle : int
         1 for the first pass.
 
@@ -214,32 +272,26 @@ def plan_cleaning(item: Item, choices: CleaningChoices, *, cycle: int = 1) -> Cl
     """
     conditions = conditions_for(choices.conditions, "cleaning")
     begins = choices.decision is Decision.TREAT
-    states = _in_order(choices.surfaces) if begins else []
+    in_order = sorted(choices.surfaces, key=lambda state: list(Surface).index(state.surface))
+    states = in_order if begins else []
     work = tuple(_plan_surface(item, s, choices, conditions) for s in states)
-    low, time, high = _total_time(work, choices)
-    cautions = _cautions(choices, conditions, work)
+    time = _total_time(work, choices)
+    cautions = tuple(_cautions(choices, conditions, work))
     return CleaningPlan(
         stage="cleaning",
         cycle=cycle,
         verdict=worst(c.verdict for c in cautions),
-        answer=_answer(choices, work, low, time, high),
+        answer=_answer(choices, work, time),
         because=" ".join(w.words for w in work if w.state.soil) or _say_idle(choices),
-        values=_values(work, low, time, high),
+        values=_values(work, time),
         cautions=cautions,
         steps=_steps(work),
         assumptions=_assumptions(choices),
         work=work,
         time=time,
-        time_low=low,
-        time_high=high,
         prompts=PROMPTS,
         choices=choices,
     )
-
-
-def _in_order(states: Sequence[SurfaceState]) -> list[SurfaceState]:
-    order = list(Surface)
-    return sorted(states, key=lambda s: order.index(s.surface))
 
 
 def _plan_surface(
@@ -315,7 +367,7 @@ def _say_gain(state: SurfaceState, passes: Sequence[Pass]) -> str:
     return f"{name}: soil {state.soil} of 3, {unprinted}: {state.gain} gain to be expected{held}."
 
 
-def _total_time(work: Sequence[SurfaceWork], choices: CleaningChoices) -> tuple[Quantity, Quantity, Quantity]:
+def _total_time(work: Sequence[SurfaceWork], choices: CleaningChoices) -> Range:
     """Sum the times of all passes; passes with one tool share the uncertainty of its rate."""
     by_tool: dict[str, tuple[float, float]] = {}
     for each in (p for w in work for p in w.passes):
@@ -324,9 +376,9 @@ def _total_time(work: Sequence[SurfaceWork], choices: CleaningChoices) -> tuple[
         by_tool[each.tool.id] = (spent, choices.spread(each.tool))
     total = math.fsum(time for time, _ in by_tool.values())
     if total == 0:
-        return (Q_(0.0, "min"),) * 3
+        return Range.of((0, 0, 0), "min")
     factor = factor_of_sum(by_tool.values())
-    return Q_(total / factor, "min"), Q_(total, "min"), Q_(total * factor, "min")
+    return Range.of((total, total / factor, total * factor), "min")
 
 
 def factor_of_sum(parts: Iterable[tuple[float, float]]) -> float:
@@ -349,16 +401,16 @@ def factor_of_sum(parts: Iterable[tuple[float, float]]) -> float:
     return math.exp(coverage_factor(math.inf) * math.sqrt(math.log1p(variance / total**2)))
 
 
-def say_time(low: Quantity, value: Quantity, high: Quantity) -> str:
+def say_time(time: Range) -> str:
     """Write a time with its interval, to five minutes above ten.
 
     Examples
     --------
-    >>> say_time(Q_(33, "min"), Q_(61, "min"), Q_(118, "min"))
+    >>> say_time(Range.of((61, 33, 118), "min"))
     'about 60 min (35 to 120 min)'
     """
-    shown = [_round_time(float(q.to("min").magnitude)) for q in (low, value, high)]
-    return f"about {shown[1]} min ({shown[0]} to {shown[2]} min)"
+    value, low, high = (_round_time(minutes) for minutes in time.floats("min", field="time at the bench"))
+    return f"about {value} min ({low} to {high} min)"
 
 
 def _round_time(value: float) -> int:
@@ -373,9 +425,7 @@ def _say_idle(choices: CleaningChoices) -> str:
     return "No surface was looked at."
 
 
-def _answer(
-    choices: CleaningChoices, work: Sequence[SurfaceWork], low: Quantity, time: Quantity, high: Quantity
-) -> str:
+def _answer(choices: CleaningChoices, work: Sequence[SurfaceWork], time: Range) -> str:
     if choices.decision is not Decision.TREAT:
         return f"Do not clean: intake says {choices.decision}."
     busy = [w for w in work if w.passes]
@@ -384,16 +434,14 @@ def _answer(
     if not busy:
         return "Do not clean: there is nothing that a tool could or may take off."
     parts = [f"{w.state.surface.spoken} with {_list([p.tool.spoken for p in w.passes])}" for w in busy]
-    return f"Clean {'; '.join(parts)}. It takes {say_time(low, time, high)} at the bench."
+    return f"Clean {'; '.join(parts)}. It takes {say_time(time)} at the bench."
 
 
 def _list(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])}, then {words[-1]}"
 
 
-def _values(
-    work: Sequence[SurfaceWork], low: Quantity, time: Quantity, high: Quantity
-) -> tuple[PlannedValue, ...]:
+def _values(work: Sequence[SurfaceWork], time: Range) -> tuple[PlannedValue, ...]:
     source = "area over rate, rates from memory or the log"
     values: list[PlannedValue] = []
     for each in work:
@@ -402,9 +450,9 @@ def _values(
             fact = facts.AREA_TO_CLEAN.of(each.state.surface)
             values.append(PlannedValue(fact, each.area, source="size and share"))
     values += [
-        PlannedValue(facts.TIME_AT_BENCH, time, source=source),
-        PlannedValue(facts.TIME_AT_LEAST, low, source=source),
-        PlannedValue(facts.TIME_AT_MOST, high, source=source),
+        PlannedValue(facts.TIME_AT_BENCH, time.value, source=source),
+        PlannedValue(facts.TIME_AT_LEAST, time.low, source=source),
+        PlannedValue(facts.TIME_AT_MOST, time.high, source=source),
     ]
     return tuple(values)
 
@@ -446,41 +494,24 @@ def _steps(work: Sequence[SurfaceWork]) -> tuple[PlannedStep, ...]:
 
 def _cautions(
     choices: CleaningChoices, conditions: Sequence[Condition], work: Sequence[SurfaceWork]
-) -> tuple[Caution, ...]:
-    cautions = [Caution(Verdict.CARE, say_condition(c), c.source) for c in conditions]
+) -> Iterator[Caution]:
+    for condition in conditions:
+        yield Caution(Verdict.CARE, say_condition(condition), condition.source)
     if choices.decision is not Decision.TREAT:
-        words = f"Nothing begins while intake says {choices.decision}. Settle its gates first."
-        cautions.append(Caution(Verdict.STOP, words))
-    if choices.passed_over and choices.decision is Decision.TREAT:
-        words = f"Listed as soiled, but no soil is entered there: {'; '.join(choices.passed_over.values())}."
-        cautions.append(Caution(Verdict.CARE, words, "operator"))
-    rubbing = any(s.soil >= 2 for s in choices.surfaces)
+        yield _NOT_YET(decision=choices.decision.value)
+    elif choices.passed_over:
+        yield _PASSED_OVER(listed="; ".join(choices.passed_over.values()))
     if choices.rub_test is Result.FAIL:
-        words = (
-            "Colour came off on the dry swab: a soft brush and suction off the surface, nothing that rubs."
-        )
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
-    elif choices.rub_test is not Result.PASS and rubbing:
-        words = (
-            "The dry rub test has not passed, so nothing that rubs is planned. Test each dark solid first."
-        )
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
+        yield _COLOUR_RUBS()
+    elif choices.rub_test is not Result.PASS and any(s.soil >= 2 for s in choices.surfaces):
+        yield _RUB_FIRST()
     if any(s.surface is Surface.LEAVES and s.soil >= 2 for s in choices.surfaces):
-        words = "No eraser on newsprint: it is unsized, its ink stays smudgy and its fibres lift."
-        cautions.append(Caution(Verdict.GO, words, "pearlstein1982"))
+        yield _NO_ERASER()
     if any(p.tool.id == "rubber sponge" for w in work for p in w.passes):
-        words = "Rubber sponge: cut the dirty face off with a blade away from the item, cap the blade, brush "
-        cautions.append(Caution(Verdict.GO, words + "away every crumb.", "rubber-sponge"))
-    words = f"Stop at any of these: {'; '.join(STOP_SIGNS)}. The test for the next tool is made anew."
-    cautions.append(Caution(Verdict.GO, words, "memory"))
-    words = (
-        "Dust holds spores and pest debris: extraction on and a well-fitting mask (FFP2 or better), as local "
-        "codes ask. If mould shows under the dirt, stop, isolate and refer."
-    )
-    cautions.append(Caution(Verdict.GO, words, "bl-cleaning"))
-    words = "Leave pencil notes, stamps and fingerprints that may be evidence, and ask the owner about them."
-    cautions.append(Caution(Verdict.GO, words, "nedcc-cleaning"))
-    return tuple(cautions)
+        yield _CUT_SPONGE()
+    yield _STOP_EARLY(signs="; ".join(STOP_SIGNS))
+    yield _DUST()
+    yield _EVIDENCE()
 
 
 def _assumptions(choices: CleaningChoices) -> tuple[Assumption, ...]:

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from bench.errors import BadValue
 from bench.item import Format, Item
-from bench.treatment.intake.condition_terms import Help, term
+from bench.treatment.intake.condition_terms import Help
 from bench.treatment.intake.defects import Defect, say_defect
 from bench.units import Quantity
 
@@ -42,6 +42,7 @@ class SurfaceState:
     Attributes
     ----------
     surface : Surface
+        Which of them it is.
     soil : int
         0 none, 1 just visible, 2 plain, 3 heavy.
     share : float
@@ -80,6 +81,7 @@ def surface_area(item: Item, surface: Surface, thickness: Quantity) -> Quantity:
     Parameters
     ----------
     item : Item
+        Its size, leaves and format give the areas.
     surface : Surface
         Cover: two faces outside and two inside; leaves: both faces of each; edges: head, tail and
         fore edge of the closed item; spine: its back.
@@ -141,6 +143,7 @@ def find_soiled(item: Item, defects: Iterable[Defect], thickness: Quantity) -> d
     Parameters
     ----------
     item : Item
+        The one the defects are on.
     defects : iterable of Defect
         As graded now.  What is out of scope, or not there any more, is left out.
     thickness : Quantity [length]
@@ -153,8 +156,7 @@ def find_soiled(item: Item, defects: Iterable[Defect], thickness: Quantity) -> d
     """
     found: dict[Surface, list[Defect]] = {}
     for defect in defects:
-        helped = defect.helped_by or term(defect.term).helped_by
-        if helped is Help.CLEAN and defect.in_scope and defect.severity:
+        if defect.help is Help.CLEAN and defect.in_scope and defect.severity:
             found.setdefault(_surface_under(item, defect.face), []).append(defect)
     return {
         surface: Soiled(

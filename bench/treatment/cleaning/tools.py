@@ -150,26 +150,16 @@ TOOLS = (
 # Used by some, left out here on purpose: rubber putty leaves a tacky film, and pink and kneaded
 # erasers changed the surface most in the test of 1982 (seen).
 
-# What may touch a surface at all, strongest last.  Newsprint is unsized, the weak case for any
+# What may touch a surface at all, the gentlest first.  Newsprint is unsized, the weak case for any
 # eraser (seen); a coating shows every rub.
-ALLOWED: dict[tuple[Surface, bool], tuple[str, ...]] = {
-    (Surface.EDGES, True): ("brush", "suction", "rubber sponge"),
-    (Surface.EDGES, False): ("brush", "suction", "rubber sponge"),
-    (Surface.SPINE, True): ("brush", "soft sponge"),
-    (Surface.SPINE, False): ("brush", "soft sponge"),
-    (Surface.COVER_OUTSIDE, True): ("brush", "suction", "soft sponge", "rubber sponge"),
-    (Surface.COVER_OUTSIDE, False): (
-        "brush",
-        "suction",
-        "rubber sponge",
-        "vinyl crumbs",
-        "vinyl block",
-    ),
-    (Surface.COVER_INSIDE, True): ("brush", "suction", "soft sponge", "rubber sponge"),
-    (Surface.COVER_INSIDE, False): ("brush", "suction", "rubber sponge", "vinyl crumbs"),
-    (Surface.LEAVES, True): ("brush", "suction", "rubber sponge"),
-    (Surface.LEAVES, False): ("brush", "suction", "rubber sponge"),
+_ALLOWED: dict[Surface, tuple[str, ...]] = {
+    Surface.EDGES: ("brush", "suction", "rubber sponge"),
+    Surface.SPINE: ("brush", "soft sponge"),
+    Surface.COVER_OUTSIDE: ("brush", "suction", "rubber sponge", "vinyl crumbs", "vinyl block"),
+    Surface.COVER_INSIDE: ("brush", "suction", "rubber sponge", "vinyl crumbs"),
+    Surface.LEAVES: ("brush", "suction", "rubber sponge"),
 }
+_ON_COATING = ("brush", "suction", "soft sponge", "rubber sponge")  # on a coated cover
 
 
 def tool(tool_id: str) -> Tool:
@@ -178,6 +168,7 @@ def tool(tool_id: str) -> Tool:
     Raises
     ------
     NotFound
+        No tool has that id.
     """
     for candidate in TOOLS:
         if candidate.id == tool_id:
@@ -194,4 +185,5 @@ def tools_for(surface: Surface, *, coated: bool) -> tuple[Tool, ...]:
     >>> [t.id for t in tools_for(Surface.COVER_OUTSIDE, coated=True)]
     ['brush', 'suction', 'soft sponge', 'rubber sponge']
     """
-    return tuple(sorted((tool(t) for t in ALLOWED[surface, coated]), key=lambda t: t.order))
+    is_cover = surface in (Surface.COVER_OUTSIDE, Surface.COVER_INSIDE)
+    return tuple(tool(name) for name in (_ON_COATING if coated and is_cover else _ALLOWED[surface]))

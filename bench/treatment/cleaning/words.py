@@ -22,7 +22,9 @@ def check_by_hand(item: Item, plan: CleaningPlan) -> tuple[str, ...]:
     Parameters
     ----------
     item : Item
+        Its size gives the area by hand.
     plan : CleaningPlan
+        The plan that is held against the pencil.
     """
     return (_first_pass(item, plan), _interval(plan)) if plan.passes else (NO_PASS,)
 
@@ -60,7 +62,7 @@ def _interval(plan: CleaningPlan) -> str:
     spreads = {each.tool.id: plan.choices.spread(each.tool) for each in plan.passes}
     widest = max(spreads, key=lambda name: spreads[name])
     alone = factor_of_sum([(1.0, spreads[widest])])
-    whole = float((plan.time_high / plan.time).to("").magnitude)
+    whole = float((plan.time.high / plan.time.value).to("").magnitude)
     if len(spreads) == 1:
         return f"The {widest} does all of it: its time may be off by a factor of {whole:.2f} either way."
     return (

@@ -48,7 +48,7 @@ def _follow(setting: Setting, hours: float) -> EdgeProfile | None:
     ends = [(one, likely[1]) for one in ratio[1:]] + [(likely[0], one) for one in through[1:]]
     reach = _ahead(place, humidity)
     others = [_ahead(*_profile(setting, hours, *end)) for end in ends]
-    ahead = Range(*(Q_(mm, "mm") for mm in (reach, min(reach, *others), max(reach, *others))))
+    ahead = Range.of((reach, min(reach, *others), max(reach, *others)), "mm")
     return EdgeProfile(hours, place, humidity, ahead)
 
 
@@ -90,5 +90,5 @@ def say_edges(profiles: Sequence[EdgeProfile]) -> str:
 
 
 def _say(ahead: Range) -> str:
-    value, low, high = (round(float(q.to("mm").magnitude)) for q in (ahead.value, ahead.low, ahead.high))
+    value, low, high = (round(mm) for mm in ahead.floats("mm", field="width that runs ahead"))
     return f"{value} ({low} to {high}) mm"

@@ -13,8 +13,7 @@ from dataclasses import replace
 from bench.item import Item, Thicknesses
 from bench.physics.air import water_in_air
 from bench.physics.vapour import water_supply
-from bench.treatment.conditions import Condition
-from bench.treatment.conditions import highest_humidity as highest_humidity_of
+from bench.treatment.conditions import Condition, highest_humidity
 from bench.treatment.doses import Spent, add_up
 from bench.treatment.humidity import words as say
 from bench.treatment.humidity.cautions import gather_cautions
@@ -24,9 +23,7 @@ from bench.treatment.humidity.source import Source, read_source
 from bench.treatment.humidity.uptake import set_up
 from bench.treatment.humidity.ways import SALTS_TO_COMPARE, compare_ways
 from bench.treatment.plan import worst
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, to_humidity
-
-__all__ = ["HumidityChoices", "HumidityPlan", "Source", "plan_humidity", "propose_choices"]
+from bench.units import MILLIMETRES, Q_, UnitChoice
 
 
 def propose_choices(conditions: Sequence[Condition] = ()) -> HumidityChoices:
@@ -38,7 +35,7 @@ def propose_choices(conditions: Sequence[Condition] = ()) -> HumidityChoices:
     'potassium sulphate'
     """
     choices = HumidityChoices()
-    strictest = highest_humidity_of(conditions)
+    strictest = highest_humidity(conditions)
     if strictest is None or strictest.limit is None:
         return choices
     for salt in SALTS_TO_COMPARE:
@@ -58,7 +55,6 @@ def plan_humidity(
     *,
     cycle: int = 1,
     units: UnitChoice = MILLIMETRES,
-    highest_humidity: Quantity | None = None,
     conditions: Sequence[Condition] = (),
 ) -> HumidityPlan:
     """Plan the hours in the humidity chamber, with what they do and what limits them.
@@ -66,17 +62,17 @@ def plan_humidity(
     Parameters
     ----------
     item : Item
+        What goes into the chamber.
     thicknesses : Thicknesses
         Of the closed item; typical values are allowed and are said aloud.
     choices : HumidityChoices
+        The chamber, its source and the hours.
     cycle : int
         1 for the first pass.
     units : UnitChoice
         For the words.
-    highest_humidity : Quantity [dimensionless], optional
-        A source that holds more is forbidden; by default the strictest limit among the conditions.
     conditions : sequence of Condition
-        Handed down from intake.
+        Handed down from intake; a source that holds more than the strictest limit among them is forbidden.
 
     Returns
     -------
@@ -95,11 +91,8 @@ def plan_humidity(
     water this paper holds and (from tabled papers) of its mass, one at a time at its ends.  Vapour
     through the edges is left out: in a day it reaches a centimetre or two.
     """
-    strictest = highest_humidity_of(conditions)
-    if highest_humidity is not None:
-        to_humidity(highest_humidity, field="highest humidity")
-    elif strictest is not None:
-        highest_humidity = strictest.limit
+    strictest = highest_humidity(conditions)
+    highest = None if strictest is None else strictest.limit
     setting = set_up(item, thicknesses, choices)
     held, water = setting.held, setting.water()
     moments, window = setting.moments(water), setting.window()
@@ -140,16 +133,16 @@ def plan_humidity(
         doubts=doubts,
         spent=spent,
         account=add_up(choices.earlier + spent, (), item),
-        alternatives=compare_ways(setting, highest_humidity),
+        alternatives=compare_ways(setting, highest),
         leaves=item.all_leaves,
     )
-    cautions = gather_cautions(item, thicknesses, plan, highest_humidity, conditions)
+    cautions = gather_cautions(item, thicknesses, plan, highest, conditions)
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),
         answer=say.answer(plan, cautions),
         because=say.because(plan),
-        values=say.values(item, plan, highest_humidity),
+        values=say.values(item, plan, highest),
         cautions=cautions,
         steps=say.steps(plan),
         assumptions=say.assumptions(item, thicknesses, plan),

@@ -29,9 +29,11 @@ class HeldHumidity:
     Attributes
     ----------
     source : Source
+        What gives its water to the air.
     name : str
         In the words of the bench: ``"potassium sulphate"``, ``"water"``, ``"the machine"``.
     humidity : Range [percent]
+        What it holds.
     second : Quantity [percent] or None
         After a second published fit, for a salt.
     dew_point : Quantity [degC]
@@ -92,6 +94,7 @@ def read_source(
     Parameters
     ----------
     source : Source
+        What gives its water to the air.
     air_temperature : Quantity [temperature]
         Of air, source and item alike, 10 to 40 °C.
     wall_temperature : Quantity [temperature], optional
@@ -107,7 +110,14 @@ def read_source(
 
     Raises
     ------
-    NotFound, BadValue, UnitMismatch, OutOfRange
+    NotFound
+        No such salt in the table.
+    BadValue
+        A machine without its humidity, or air or a humidity outside these limits.
+    OutOfRange
+        Air warmer or colder than the values of the salt reach.
+    UnitMismatch
+        A temperature or a humidity in a unit of another kind.
 
     Examples
     --------
@@ -129,7 +139,7 @@ def read_source(
         name, origin = salt, found.source
         second, hazard, cautions = found.second_humidity, found.hazard, found.cautions
     elif source is Source.WATER:
-        humidity = Range(Q_(100.0, "percent"), Q_(98.0, "percent"), Q_(100.0, "percent"))
+        humidity = Range.of((100, 98, 100), "percent")
         name, origin = "water", "ashrae-f1"
     else:
         humidity, name, origin = _read_given(given), "the machine", "operator"
@@ -156,6 +166,4 @@ def _read_given(given: Quantity | None) -> Range:
     percent = 100 * to_humidity(given, field=field)
     to_float(given, "percent", field=field, low=5.0, high=100.0)
     # ± 3 %: a good sensor near saturation, from memory; a check against a salt narrows it.
-    return Range(
-        Q_(percent, "percent"), Q_(max(0.0, percent - 3), "percent"), Q_(min(100.0, percent + 3), "percent")
-    )
+    return Range.of((percent, max(0.0, percent - 3), min(100.0, percent + 3)), "percent")

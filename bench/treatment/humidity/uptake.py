@@ -74,10 +74,15 @@ class Setting:
     Attributes
     ----------
     item : Item
+        What is in the chamber.
     stack : Stack
+        Its layers, with the cover as a barrier where it is or may be coated.
     thickness : Range [length]
+        Of the text block.
     choices : HumidityChoices
+        The chamber, its source and the hours.
     held : HeldHumidity
+        What the source holds, the air at rest.
     """
 
     item: Item
@@ -121,7 +126,7 @@ class Setting:
         return Inputs(
             transport_ratio=choices.transport_ratio,
             cover_as_air=covers[self.item.cover_coated] if self.item.cover_leaves else none,
-            isotherm_scale=Range(Q_(scale, ""), Q_(low, ""), Q_(high, "")),
+            isotherm_scale=Range.of((scale, low, high), ""),
             film_factor=_ratio(film),
             thickness_factor=_ratio(thick),
         )
@@ -167,6 +172,7 @@ class Setting:
         Parameters
         ----------
         likely : Course
+            With every input at its value.
         phases : callable
             Gives the phases of the course over a source that holds another humidity.
         """
@@ -325,7 +331,10 @@ def set_up(item: Item, thicknesses: Thicknesses, choices: HumidityChoices) -> Se
 
     Raises
     ------
-    BadValue, UnitMismatch, OutOfRange, NotFound
+    BadValue
+        Readings that contradict each other, a source no damper than the item, or neither one nor both faces.
+    UnitMismatch, OutOfRange, NotFound
+        A source that cannot be read, as :func:`bench.treatment.humidity.source.read_source` says.
     """
     if choices.faces not in ("both", "one"):
         raise BadValue("open faces", repr(choices.faces), "both or one", "Say how many faces are free")
@@ -363,7 +372,7 @@ def _damp(humidity: Quantity) -> Quantity:
 def _ratio(numbers: Sequence[float]) -> Range:
     """Give a value and its ends as factors on the value."""
     value, low, high = numbers
-    return Range(Q_(1.0, ""), Q_(low / value, ""), Q_(high / value, ""))
+    return Range.of((1.0, low / value, high / value), "")
 
 
 def _dry(mass: Quantity, paper: str, choices: HumidityChoices) -> Quantity:
@@ -375,7 +384,7 @@ _UNITS = ("percent", "percent", "percent", "g")  # of the four bands of a moment
 
 
 def _moment(hour: float, bands: Sequence[Sequence[float]]) -> Moment:
-    ranges = (Range(*(Q_(n, unit) for n in band)) for band, unit in zip(bands, _UNITS, strict=True))
+    ranges = (Range.of(band, unit) for band, unit in zip(bands, _UNITS, strict=True))
     return Moment(hour, *ranges)
 
 

@@ -25,6 +25,7 @@ def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternativ
     Parameters
     ----------
     setting : Setting
+        The item in the chamber as chosen.
     highest : Quantity [dimensionless] or None
         Humidity that may not be passed.
 

@@ -9,8 +9,9 @@ from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.sorption import say_isotherm
 from bench.treatment import facts
-from bench.treatment.humidity.plan import HumidityPlan
+from bench.treatment.humidity.plan import MOST_HOURS, HumidityPlan
 from bench.treatment.humidity.source import Source
+from bench.treatment.intake.gate_list import COATED_LIMIT
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -23,18 +24,15 @@ from bench.treatment.plan import (
 )
 from bench.treatment.prediction import assume_transport, assume_unread
 from bench.uncertainty import say_shares
-from bench.units import Q_, Quantity, say_minutes, say_minutes_range, say_range
+from bench.units import Quantity, say_minutes, say_minutes_range
 
 IN_CHAMBER = "in the chamber"  # the wait, under this name in every schedule
 TAKE_OUT = "take it out and weigh it"  # the step that ends it
-COATED_LIMIT = Q_(80, "percent")
-"""A coated cover is kept to 70 to 80 % RH where nothing else was decided; from memory of practice."""
-
 STOP_SIGNS = (
     "drops on lid or walls, waves growing along the edges, a tacky, dull or cloudy cover, colour on the "
     "tissue, new rust, a musty smell"
 )
-LONGEST_STAY = hours(48)
+LONGEST_STAY = hours(MOST_HOURS)
 """As long as the panel lets an item stay in; archives advise against more than a day."""
 _REST_SALT, _REST_FELT = 24.0, 2.0  # h for the closed chamber to come to rest; salt: from a maker's guide
 
@@ -50,12 +48,7 @@ def say_hours(estimate: Range) -> str:
     value, low, high = estimate.floats("hour", field="hours")
     if high < 2:
         return say_minutes_range(60 * value, 60 * low, 60 * high)
-    return say_range(value, low, high, "h")
-
-
-def _grams(estimate: Range) -> str:
-    value, low, high = estimate.floats("g", field="water")
-    return say_range(value, low, high, "g")
+    return estimate.say("hour")
 
 
 def answer(plan: HumidityPlan, cautions: Sequence[Caution]) -> str:
@@ -97,19 +90,19 @@ def say_time(duration: Quantity) -> str:
 def because(plan: HumidityPlan) -> str:
     """Say why, and what the uncertainty comes from."""
     words = f"On average the leaves are then at {say_humidity(plan.end.mean)}. " if plan.leaves > 1 else ""
-    words += f"Water taken up by then: {_grams(plan.end.gain)}, out of {_grams(plan.water)} in the end. "
+    words += f"Water taken up by then: {plan.end.gain.say('g')}, out of {plan.water.say('g')} in the end. "
     if plan.choices.source is not Source.GIVEN:
         first = next(m for m in plan.moments if m.hours >= min(1.0, plan.choices.hours))
         words += (
             f"{_say_air(plan)}, so the air falls to {say_humidity(first.air)} after "
             f"{say_time(hours(first.hours))} and is back at {say_humidity(plan.end.air)} at the end. "
         )
-    limits = ", ".join(f"{name} ({share:.0%})" for name, share in plan.hindrances.items() if share >= 0.05)
-    words += f"What slows it: {limits}. {_lever(plan)}"
+    hindrances = (f"{name} ({100 * share:.0f} %)" for name, share in plan.hindrances.items() if share >= 0.05)
+    words += f"What slows it: {', '.join(hindrances)}. {_lever(plan)}"
     words += say_bench(plan)
     if plan.doubts:  # of the hours until damp enough; none where it never is
         words += f" The uncertainty comes from {say_shares(plan.doubts)}."
-    return words.replace("%)", " %)").replace("  %)", " %)")
+    return words
 
 
 def _say_air(plan: HumidityPlan) -> str:
@@ -132,8 +125,10 @@ _NEVER_MIND = 72.0  # h: a limit later than this is none for an item that nobody
 def say_window(plan: HumidityPlan) -> str:
     """Say between which hours the item is best taken out: damp enough, and before mould's half is used up."""
     latest = float(plan.latest.to("hour").magnitude)
-    limit = "Mould sets no limit within three days" if latest > _NEVER_MIND else f"not after {latest:.0f} h"
-    mould = f"{limit}, because of mould" if latest <= _NEVER_MIND else limit
+    is_free = latest > _NEVER_MIND
+    mould = f"not after {latest:.0f} h, because of mould"
+    if is_free:
+        mould = "Mould sets no limit within three days"
     if plan.earliest is None:
         return f"{mould[0].upper()}{mould[1:]}."
     first = say_time(hours(round(float(plan.earliest.to("hour").magnitude), 1)))
@@ -145,8 +140,7 @@ def say_window(plan: HumidityPlan) -> str:
             f"Every leaf is damp enough only after {first}, later than the {latest:.0f} h that mould allows"
         )
         return f"{late}: make it quicker, or ask for less."
-    between = "." if latest > _NEVER_MIND else ";"
-    return f"Take it out not before {first}{between} {mould}."
+    return f"Take it out not before {first}{'.' if is_free else ';'} {mould}."
 
 
 def say_bench(plan: HumidityPlan) -> str:
@@ -289,7 +283,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
         found.append(PlannedStep(IN_CHAMBER, hours(look - at), False))
         gain = _gain_at(plan, look)
         note = (
-            f"Look for {STOP_SIGNS}: then take it out. Weigh it: about {_grams(gain)} more than at the start"
+            f"Look for {STOP_SIGNS}: then take it out. Weigh it: about {gain.say('g')} more than at the start"
         )
         found.append(
             PlannedStep(f"look in, {say_time(hours(look))}", minutes(5), True, if_present=True, note=note)
@@ -297,7 +291,7 @@ def steps(plan: HumidityPlan) -> tuple[PlannedStep, ...]:
         at = look + 5 / 60
     last = hours(choices.hours - at)
     found.append(PlannedStep(IN_CHAMBER, last, False, at_most=last + slack))
-    note = f"About {_grams(plan.end.gain)} heavier; interleave at once. {say_bench(plan)}"
+    note = f"About {plan.end.gain.say('g')} heavier; interleave at once. {say_bench(plan)}"
     found.append(PlannedStep(TAKE_OUT, minutes(10), True, note=note))
     return tuple(found)
 

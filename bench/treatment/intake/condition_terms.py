@@ -26,9 +26,11 @@ class Term:
     Attributes
     ----------
     term : str
+        The term itself, as a record holds it.
     helped_by : Help
         Unless the operator says otherwise.
     reason : str
+        Why that stage helps, or why none does.
     source : str
         Where the term comes from.
     """
@@ -101,12 +103,8 @@ TERMS = (
     Term("burnish", Help.NONE, "a polished surface does not roughen again", "memory"),
 )
 
-SEVERITIES = (
-    (0, "none"),
-    (1, "just visible"),
-    (2, "plain"),
-    (3, "loss of function or legibility"),
-)
+SEVERITIES = ("none", "just visible", "plain", "loss of function or legibility")
+"""Words for the grades of a defect, from 0."""
 
 FACES = (
     "front cover, outside",

@@ -66,6 +66,7 @@ def place_from_spine(item: Item, face: str, from_spine: Quantity, *, width: Quan
     Parameters
     ----------
     item : Item
+        Its width is where a verso ends.
     face : str
         A page or cover face.
     from_spine : Quantity
@@ -122,6 +123,7 @@ class Defect:
     in_scope : bool
         Whether the owner wants it treated.
     note : str
+        What the term does not say; empty for nothing.
     shape : str
         What lies in the box, one of :data:`SHAPES`; a falling line ends lower on the right.
     """
@@ -150,7 +152,7 @@ class Defect:
             remedy = "Choose one of these"
             raise BadValue(f"shape of {self.id}", repr(self.shape), ", ".join(SHAPES), remedy)
         if self.severity not in (0, 1, 2, 3):
-            allowed = ", ".join(f"{number} {word}" for number, word in SEVERITIES)
+            allowed = ", ".join(f"{grade} {word}" for grade, word in enumerate(SEVERITIES))
             raise BadValue(f"severity of {self.id}", self.severity, allowed, "Choose one of these")
         for name, value in (("x", self.x), ("y", self.y)):
             to_float(
@@ -159,6 +161,11 @@ class Defect:
         for name, value in (("width", self.width), ("height", self.height)):
             remedy = Told("Draw a box around it; a fine line is {} wide", FINE_LINE)
             to_float(value, "mm", field=f"{name} of {self.id}", low=0.1, remedy=remedy)
+
+    @property
+    def help(self) -> Help:
+        """The stage that could help it: by the operator's word, or else by its term."""
+        return self.helped_by or term(self.term).helped_by
 
     @property
     def area(self) -> Quantity:
@@ -218,7 +225,9 @@ class Judged:
     Attributes
     ----------
     defect : Defect
+        As it was seen.
     helped_by : Help
+        The stage that could help it.
     reason : str
         Why that stage, or why none.
     limits : bool
@@ -244,6 +253,7 @@ class DefectJudgement:
     Attributes
     ----------
     judged : tuple of Judged
+        Each defect, in the order given.
     answer : str
         Where effort counts and where it stops, in words.
     """
@@ -267,7 +277,9 @@ def judge_defects(item: Item, defects: Sequence[Defect]) -> DefectJudgement:
     Parameters
     ----------
     item : Item
+        The one they are on; each must lie within its faces.
     defects : sequence of Defect
+        As they were seen, each with an id of its own.
 
     Returns
     -------
@@ -298,19 +310,14 @@ def judge_defects(item: Item, defects: Sequence[Defect]) -> DefectJudgement:
     return DefectJudgement(judged, _say_all(judged, ceiling))
 
 
-def _helped(defect: Defect) -> Help:
-    return defect.helped_by or term(defect.term).helped_by
-
-
 def _limits(defect: Defect) -> bool:
     if defect.limits_outcome is not None:
         return defect.limits_outcome
-    return _helped(defect) is Help.NONE and defect.severity >= 2
+    return defect.help is Help.NONE and defect.severity >= 2
 
 
 def _judge(defect: Defect, limits: bool, ceiling: int) -> Judged:
-    known = term(defect.term)
-    helped = _helped(defect)
+    known, helped = term(defect.term), defect.help
     reason = known.reason if helped is known.helped_by else "as the operator judges"
     pays = helped is not Help.NONE and defect.in_scope and defect.severity >= max(ceiling, 1)
     if not defect.in_scope:
@@ -357,8 +364,7 @@ def _say_all(judged: tuple[Judged, ...], ceiling: int) -> str:
     if worth:
         words += f" Effort counts on {', '.join(worth)}."
     if idle:
-        grade = dict(SEVERITIES)[ceiling]
-        words += f" On {', '.join(idle)} it stops paying: milder than what will stay ({grade})."
+        words += f" On {', '.join(idle)} it stops paying: milder than what will stay ({SEVERITIES[ceiling]})."
     return words
 
 

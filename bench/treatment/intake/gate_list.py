@@ -7,7 +7,7 @@ from bench.treatment.conditions import Condition, Kind
 from bench.treatment.intake.gates import Effect, Finding, Gate
 from bench.units import Q_, Quantity
 
-COATED_LIMIT = Q_(80.0, "percent")  # cautious range for a coated cover 70 to 80 %: from memory
+COATED_LIMIT = Q_(80, "percent")  # cautious range for a coated cover 70 to 80 %: from memory
 WET_LIMIT = Q_(80.0, "percent")  # ISO 9223 counts hours of wetness above 80 % (open implementation seen)
 
 
@@ -17,14 +17,18 @@ def _on(
     words: str,
     where: str = "whole item",
     limit: Quantity | None = None,
-    source: str = "",
+    source: str = "common-practice",
 ) -> Condition:
-    return Condition(kind, tuple(stages.split()), words, where, limit, source or "common-practice")
+    return Condition(kind, tuple(stages.split()), words, where, limit, source)
+
+
+_EVERY_STAGE = "cleaning humidity buffering pressing"
+_ONCE_DAMP = "humidity buffering pressing"
 
 
 _NON_STICK = _on(
     Kind.NON_STICK,
-    "humidity buffering pressing",
+    _ONCE_DAMP,
     "A non-stick sheet lies against every face of the cover; two coated faces never touch",
     "cover",
     source="coated-books",
@@ -51,7 +55,7 @@ _STAPLE_LOOK = _on(
 )
 _BARRIER = _on(
     Kind.BARRIER,
-    "humidity buffering pressing",
+    _ONCE_DAMP,
     "A piece of polyester film lies between each staple and the leaves it touches",
     "staples",
     source="memory",
@@ -190,7 +194,7 @@ BRITTLE = Gate(
             (
                 _on(
                     Kind.LIGHT_HANDLING,
-                    "cleaning humidity buffering pressing",
+                    _EVERY_STAGE,
                     "Open no further than the leaves go by themselves, and damp before they are bent back",
                     "leaves",
                     source="surface-dirt",
@@ -214,7 +218,7 @@ BRITTLE = Gate(
             (
                 _on(
                     Kind.LIGHT_HANDLING,
-                    "cleaning humidity buffering pressing",
+                    _EVERY_STAGE,
                     "Leaves are not turned: every leaf is carried on a support",
                     "leaves",
                     source="memory",
@@ -283,7 +287,7 @@ STUCK = Gate(
             (
                 _on(
                     Kind.LEAVE_ALONE,
-                    "cleaning humidity buffering pressing",
+                    _EVERY_STAGE,
                     "Stuck leaves are not parted",
                     "leaves",
                     source="coated-books",
@@ -309,7 +313,7 @@ TAPE = Gate(
                 _on(Kind.NO_HEAT, "pressing", "No heat over the tape", "tape", source="memory"),
                 _on(
                     Kind.NON_STICK,
-                    "humidity buffering pressing",
+                    _ONCE_DAMP,
                     "A non-stick sheet lies over the tape",
                     "tape",
                     source="memory",
@@ -539,6 +543,7 @@ def gate(gate_id: str) -> Gate:
     Raises
     ------
     NotFound
+        No gate has that id.
     """
     for candidate in GATES:
         if candidate.id == gate_id:

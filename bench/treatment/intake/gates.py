@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from bench.errors import BadValue
-from bench.item import Answer, Item, Prong
+from bench.item import Item, Prong
 from bench.materials import look_up
 from bench.treatment.conditions import Condition
 from bench.units import Q_, Quantity
@@ -25,8 +25,6 @@ class Effect(StrEnum):
     HOLD = "hold"
     REFER = "refer"
 
-
-GRAVITY = (Effect.GO, Effect.CONDITIONS, Effect.HOLD, Effect.REFER)
 
 # The warm platen of the trade, 60 °C or about 140 °F: common practice, no source.
 WARM_PLATEN = Q_(60.0, "degC")
@@ -43,6 +41,7 @@ class Finding:
     words : str
         The answer as it is offered.
     effect : Effect
+        What it does to the treatment.
     reason : str
         One or two sentences; empty for an answer that does nothing.
     conditions : tuple of Condition
@@ -99,7 +98,8 @@ class Gate:
 
 def graver(subject: Gate, first: Finding, second: Finding) -> bool:
     """Tell whether the first answer to a gate is graver than the second: by effect, then by order."""
-    ranks = [(GRAVITY.index(f.effect), subject.findings.index(f)) for f in (first, second)]
+    gravity = list(Effect)
+    ranks = [(gravity.index(f.effect), subject.findings.index(f)) for f in (first, second)]
     return ranks[0] > ranks[1]
 
 
@@ -127,7 +127,6 @@ def findings_from_item(item: Item) -> dict[str, str]:
     dict of str to str
         Gate id to key of the finding, for the gates of cover, staples and spine glue.
     """
-    coated = {Answer.NO: "no", Answer.YES: "yes", Answer.UNKNOWN: "unknown"}[item.cover_coated]
     rust = max((staple.rust for staple in item.staples), default=0)
     if item.glue == "none":
         glue = "unknown" if item.is_square_bound and not item.staples else "no"
@@ -136,7 +135,7 @@ def findings_from_item(item: Item) -> dict[str, str]:
     else:
         glue = "softens" if softens_when_warm(item.glue) else "no"
     return {
-        "coated_cover": coated if item.cover_leaves else "no",
+        "coated_cover": item.cover_coated.value if item.cover_leaves else "no",
         "rusted_staples": ("no", "just visible", "plain", "loss")[rust],
         "proud_staples": "yes" if any(s.prong is Prong.PROUD for s in item.staples) else "no",
         "spine_glue": glue,

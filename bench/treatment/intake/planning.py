@@ -6,7 +6,7 @@ overrides one, where it may be overridden at all.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -26,9 +26,22 @@ from bench.treatment.intake.defects import Defect, DefectJudgement, implied_find
 from bench.treatment.intake.gate_list import GATES, gate
 from bench.treatment.intake.gates import Effect, Finding, Gate, findings_from_item, graver
 from bench.treatment.intake.spot_tests import Result, TestResult, examination_steps, findings_from_tests
-from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, planned_count
+from bench.treatment.plan import Assumption, Caution, Notice, Plan, PlannedValue, Verdict, planned_count
 
 LEAST_WORDS = 6  # in the reason of an override, so that it says what was seen or done
+
+_SET_ASIDE = Notice("conditions-set-aside", Verdict.CARE, "Set aside by a written reason: {conditions}")
+_REASON_NOT_USED = Notice(
+    "reason-not-used",
+    Verdict.GO,
+    "The reason given against {gate} is not used: that gate is open.",
+)
+_NO_LICENCE = Notice(
+    "gates-are-no-licence",
+    Verdict.GO,
+    "These gates are aids to judgement, not a licence. Local codes and professional practice come first; "
+    "what is rare, costly or in doubt goes to a conservator.",
+)
 
 
 class Decision(StrEnum):
@@ -46,6 +59,7 @@ class GateResult:
     Attributes
     ----------
     gate : Gate
+        The question.
     finding : Finding or None
         None if nobody answered it.
     evidence : str
@@ -89,6 +103,7 @@ class IntakePlan(Plan):
     Attributes
     ----------
     decision : Decision
+        What the gates come to.
     gates : tuple of GateResult
         All of them, in the order in which they are asked.
     conditions : tuple of Condition
@@ -96,7 +111,9 @@ class IntakePlan(Plan):
     lifted : tuple of Condition
         What an override set aside.
     consent : Consent
+        Of the owner, as given.
     defects : DefectJudgement
+        Where effort counts.
     """
 
     decision: Decision
@@ -209,7 +226,7 @@ def decide_intake(
         if not _is_met_already(condition, tests)
     )
     judged = judge_defects(item, defects)
-    cautions = _cautions(results, lifted, set(reasons))
+    cautions = tuple(_cautions(results, lifted, set(reasons)))
     return IntakePlan(
         stage="intake",
         cycle=1,  # it opens the first cycle
@@ -363,31 +380,19 @@ def _values(results: Sequence[GateResult], standing: Sequence[Condition]) -> tup
 
 def _cautions(
     results: Sequence[GateResult], lifted: Sequence[Condition], reasons: set[str]
-) -> tuple[Caution, ...]:
-    cautions = []
+) -> Iterator[Caution]:
     for result in results:
+        name, source = _capital(result.gate.name), result.finding.source if result.finding else "memory"
         if result.override:
-            words = (
-                f"{_capital(result.gate.name)} is overridden: {result.override.rstrip('.')}. {result.reason}"
-            )
-            cautions.append(
-                Caution(Verdict.CARE, words, result.finding.source if result.finding else "memory")
-            )
+            words = f"{name} is overridden: {result.override.rstrip('.')}. {result.reason}"
+            yield Caution(Verdict.CARE, words, source)
         elif result.finding and result.effect in (Effect.HOLD, Effect.REFER):
-            head = {Effect.HOLD: "hold", Effect.REFER: "refer"}[result.effect]
-            words = f"{_capital(result.gate.name)}, {head}: {result.reason}"
-            cautions.append(Caution(Verdict.STOP, words, result.finding.source))
+            yield Caution(Verdict.STOP, f"{name}, {result.effect}: {result.reason}", source)
     if lifted:
-        words = "Set aside by a written reason: " + " ".join(say_condition(c) for c in lifted)
-        cautions.append(Caution(Verdict.CARE, words))
-    for name in sorted(reasons - {r.gate.id for r in results if r.override}):
-        words = f"The reason given against {gate(name).name} is not used: that gate is open."
-        cautions.append(Caution(Verdict.GO, words))
-    words = (
-        "These gates are aids to judgement, not a licence. Local codes and professional practice come first; "
-        "what is rare, costly or in doubt goes to a conservator."
-    )
-    return (*cautions, Caution(Verdict.GO, words))
+        yield _SET_ASIDE(conditions=" ".join(say_condition(c) for c in lifted))
+    for unused in sorted(reasons - {r.gate.id for r in results if r.override}):
+        yield _REASON_NOT_USED(gate=gate(unused).name)
+    yield _NO_LICENCE()
 
 
 def _assumptions(results: Sequence[GateResult]) -> tuple[Assumption, ...]:

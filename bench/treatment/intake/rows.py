@@ -13,16 +13,16 @@ from typing import Any
 
 from bench.treatment.conditions import say_condition
 from bench.treatment.intake.condition_terms import Help
-from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
+from bench.treatment.intake.consent import NO_CONSENT, PERMANENT_CHANGES, Consent
 from bench.treatment.intake.defects import SHAPES, Defect, Judged
 from bench.treatment.intake.gate_list import GATES
 from bench.treatment.intake.gates import Effect, Finding, Gate
 from bench.treatment.intake.planning import IntakePlan
 from bench.treatment.intake.spot_tests import SPOT_TESTS, Result, TestResult, spot_test
-from bench.treatment.recorded import count_consented, is_given, read_consent
+from bench.treatment.recorded import count_consented, read_consent
+from bench.treatment.rows import Row, is_given, text_of
 from bench.units import Q_
 
-Row = Mapping[Any, Any]
 NewRow = dict[str, Any]
 
 # An answer that is no test of the item but of the papers: it stands among the decisions.
@@ -40,10 +40,13 @@ class Findings:
     answers : dict of str to str
         Gate id to key of the answer.
     tests : tuple of TestResult
+        Spot tests of intake, as done.
     defects : tuple of Defect
+        As listed before treatment.
     overrides : dict of str to str
         Gate id to written reason.
     consent : Consent
+        Of the owner; without a word where none is recorded.
     """
 
     answers: dict[str, str]
@@ -92,8 +95,8 @@ def _answers(tests: Sequence[Row], decisions: Sequence[Row]) -> dict[str, str]:
 
 
 def _test(row: Row) -> TestResult:
-    place, note = (str(row[name]) if is_given(row[name]) else "" for name in ("place", "note"))
-    return TestResult(spot_test(row["test"]).id, Result(row["result"]), place, note)
+    test, result = spot_test(row["test"]).id, Result(row["result"])
+    return TestResult(test, result, text_of(row, "place"), text_of(row, "note"))
 
 
 def _defect(row: Row) -> Defect:
@@ -105,14 +108,14 @@ def _defect(row: Row) -> Defect:
         id=str(row["defect"]),
         term=str(row["term"]),
         face=str(row["face"]),
-        leaf=str(row["leaf"]) if is_given(row["leaf"]) else "",
+        leaf=text_of(row, "leaf"),
         severity=int(row["severity"]),
         active=row["state"] == "active",
         helped_by=Help(row["helped_by"]),
         limits_outcome=row["limits_outcome"] == "yes",
         in_scope=row["in_scope"] == "yes",
-        note=str(row["note"]) if is_given(row["note"]) else "",
-        shape=str(row["shape"]) if is_given(row.get("shape")) else SHAPES[0],
+        note=text_of(row, "note"),
+        shape=text_of(row, "shape") or SHAPES[0],
         **sides,
     )
 
@@ -129,13 +132,13 @@ def _overrides(decisions: Sequence[Row]) -> dict[str, str]:
 def _consent(of_intake: Sequence[Row], decisions: Sequence[Row]) -> Consent:
     rows = [row for row in of_intake if row["decision"] in (_CONSENT, _NO_CONSENT)]
     if not rows:
-        return Consent()
+        return NO_CONSENT
     row = rows[-1]
-    said = str(row["evidence"]) if is_given(row["evidence"]) else ""
-    notes = read_consent(row)
+    said, notes = text_of(row, "evidence"), read_consent(row)
+    in_writing = row["decision"] == _CONSENT or "in writing" in said
     return Consent(
-        given_by=str(row["decided_by"]) if row["decision"] == _CONSENT or "in writing" in said else "",
-        in_writing=row["decision"] == _CONSENT or "in writing" in said,
+        given_by=str(row["decided_by"]) if in_writing else "",
+        in_writing=in_writing,
         explained=tuple(name for name in PERMANENT_CHANGES if name in said),
         cycles=max(1, count_consented(decisions)),
         agreed_on=notes.agreed_on,
@@ -227,6 +230,7 @@ def decision_rows(
     Parameters
     ----------
     plan : IntakePlan
+        The decision, with what it rests on.
     known : iterable of rows
         Current rows of ``decisions``.
     answers : mapping of str to str
@@ -249,7 +253,7 @@ def decision_rows(
     if key:
         row = {**common, "decision": _AUTHORITY[key], "reason": "who owns the item and who may approve"}
         rows += _unless_known(row, [r for r in old if r["decision"] in _AUTHORITY.values()])
-    if plan.consent != Consent():
+    if plan.consent != NO_CONSENT:
         row = {**common, **_consent_row(plan.consent, by)}
         rows += _unless_known(row, [r for r in old if r["decision"] in (_CONSENT, _NO_CONSENT)])
     rows += _override_rows(plan, old, common)

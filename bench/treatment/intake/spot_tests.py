@@ -152,6 +152,7 @@ def spot_test(key: str) -> SpotTest:
     Raises
     ------
     NotFound
+        No test of intake has that id or name.
     """
     for test in SPOT_TESTS:
         if key in (test.id, test.name):
@@ -169,6 +170,7 @@ class TestResult:
     test : str
         Id of the test.
     result : Result
+        What came out of it.
     place, note : str
         Where, and what was seen.
     """
@@ -224,6 +226,7 @@ class Look:
     Attributes
     ----------
     what, instruments, note : str
+        What is done, with what, and what to mind.
     minutes : float
         From memory of the work, to be corrected from the log.
     """

@@ -12,18 +12,13 @@ from bench.stack import Layer, Role
 from bench.treatment.humidity.words import say_humidity
 from bench.treatment.interleaves import group_leaves, say_spacing
 from bench.treatment.pressing.plan import PressingPlan
-from bench.treatment.pressing.words import say_dwell
+from bench.treatment.pressing.stack import contact_load
+from bench.treatment.pressing.water import NAMES
+from bench.treatment.pressing.words import grams_in_boards, say_dwell, say_release_limit
 from bench.uncertainty import say_shares
-from bench.units import Q_, Quantity, UnitChoice, say_range, unit_label
+from bench.units import Q_, Quantity, UnitChoice, unit_label
 
 _METAL, _PAPER = "contacts with metal", "contacts between sheets"
-_PLURALS = {
-    Role.BOARD: "boards",
-    Role.CARD: "cards",
-    Role.RELEASE: "release sheets",
-    Role.LEAF: "leaves",
-    Role.INTERLEAF: "interleaves",
-}
 
 COLD = "This press is not heated, so there is no heat to follow."
 
@@ -111,6 +106,7 @@ class Resistance:
     Attributes
     ----------
     words : str
+        What it is.
     above, below : Quantity [m^2 K/W]
         Between the platen and the far leaf, and from there to the room.
     """
@@ -132,7 +128,7 @@ def list_resistances(plan: PressingPlan) -> tuple[Resistance, ...]:
         return ()
     layers = plan.stack.layers
     last = max(k for k, layer in enumerate(layers) if layer.role is Role.LEAF)
-    touch, between = 1 / contact_conductance(_load(plan)), 1 / PAPER_CONTACT
+    touch, between = 1 / contact_conductance(contact_load(plan.choices)), 1 / PAPER_CONTACT
     found: dict[str, list[float]] = {}
 
     def add(words: str, value: Quantity, is_above: bool) -> None:
@@ -154,12 +150,8 @@ def list_resistances(plan: PressingPlan) -> tuple[Resistance, ...]:
     )
 
 
-def _load(plan: PressingPlan) -> Quantity:
-    return max(plan.choices.load.value, Q_(0.05, "kPa"))
-
-
 def _name(layer: Layer) -> str:
-    return f"{_PLURALS.get(layer.role, layer.role.value)} ({layer.material})"
+    return f"{NAMES.get(layer.role, layer.role.value)} ({layer.material})"
 
 
 def _resistance(layer: Layer) -> Quantity:
@@ -193,8 +185,7 @@ def end_by_hand(plan: PressingPlan) -> Quantity | None:
 def say_store(plan: PressingPlan) -> str:
     """Say what interleaves and boards weigh in as stores of water, for the stack at hand."""
     gains = plan.water.gains
-    boards = sum(float(gains[name].to("g").magnitude) for name in ("boards", "cards") if name in gains)
-    taken = f"boards and cards {_take(boards)}"
+    taken = f"boards and cards {_take(grams_in_boards(plan))}"
     if not plan.interleaves or "interleaves" not in gains:
         return f"No interleaves take water here; overnight {taken}."
     sheets = float(gains["interleaves"].to("g").magnitude)
@@ -222,7 +213,7 @@ def say_water_sources(plan: PressingPlan) -> str:
 
 def say_release(plan: PressingPlan) -> str:
     """Say from when on the rest under weight has brought every leaf below the limit for release."""
-    limit = f"{plan.choices.release_limit.to('percent').magnitude:.0f} % RH"
+    limit = say_release_limit(plan)
     dampest = f"The dampest leaf is at {plan.water.dampest.to('percent').magnitude:.0f} % RH after the night."
     release = plan.water.release
     if release is None:
@@ -237,7 +228,7 @@ def say_release(plan: PressingPlan) -> str:
 
 def say_growth(item: Item, plan: PressingPlan) -> str:
     """Say by how much the width is expected to grow for good."""
-    grown = say_range(*plan.sizes["width"].floats("mm", field="growth"), "mm")
+    grown = plan.sizes["width"].say("mm")
     width = f"{item.width.to('mm').magnitude:.0f} mm"
     return f"Expected of this cycle, grain along the spine: {grown} more on a width of {width}."
 

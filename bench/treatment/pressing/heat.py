@@ -129,7 +129,7 @@ def _temperature(
     error = INPUT_WORDS["platen_error"]
     values += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
     low, high, squares = join_ends(middle, values[1:])
-    return Range(*(Q_(float(x[0]), "degC") for x in (middle, low, high))), shares_of(squares)
+    return Range.of((float(x[0]) for x in (middle, low, high)), "degC"), shares_of(squares)
 
 
 def _minutes_to_end(history: History, room: float, place: str) -> float:

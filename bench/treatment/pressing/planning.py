@@ -23,8 +23,6 @@ from bench.treatment.pressing.run import PressRun, set_up
 from bench.treatment.pressing.water import estimate_water
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice
 
-__all__ = ["PressingChoices", "PressingPlan", "plan_pressing"]
-
 SPINE_STRIP = Q_(2, "mm")  # width of the ridge along a square spine or a fold, from memory
 
 
@@ -42,9 +40,11 @@ def plan_pressing(
     Parameters
     ----------
     item : Item
+        What is pressed.
     thicknesses : Thicknesses
         Of the closed item without interleaves; typical values are allowed and are said aloud.
     choices : PressingChoices
+        Stack, load, heat, night and changes of sheets.
     cycle : int
         1 for the first pass.
     units : UnitChoice
@@ -134,7 +134,7 @@ def _water_held(run: PressRun) -> Range:
     name = "hot" if run.choices.is_warm else "night"
     runs = (run.likely, *(history for _, history in run.ends))
     found = [history.after(name, "content", "mean") for history in runs]
-    return Range(*(Q_(content, "") for content in (found[0], min(found), max(found))))
+    return Range.of((found[0], min(found), max(found)), "")
 
 
 def _glue(item: Item, choices: PressingChoices, heat: Heat | None) -> Margin | None:

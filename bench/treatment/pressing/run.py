@@ -39,7 +39,7 @@ from bench.treatment.prediction import (
     with_its_cover,
 )
 from bench.treatment.pressing.plan import PressingChoices
-from bench.treatment.pressing.stack import build_press_stack
+from bench.treatment.pressing.stack import build_press_stack, contact_load
 from bench.units import Q_, Quantity, to_humidity
 
 Floats = NDArray[np.float64]
@@ -61,11 +61,13 @@ class PressRun:
     Attributes
     ----------
     item : Item
+        What is pressed.
     stack : Stack
         In the press, from the hot platen down.
     alone : Stack
         Cover and leaves only.
     choices : PressingChoices
+        Stack, load, heat, night and changes of sheets.
     """
 
     item: Item
@@ -114,15 +116,10 @@ class PressRun:
             self.room,
             self._platen,
             self._base(loss),
-            self._load,
+            contact_load(self.choices),
             stack=self.stack,
             fresh=self.dry,
         )
-
-    @property
-    def _load(self) -> Quantity:
-        kilopascals = float(self.choices.load.value.to("kPa").magnitude)
-        return Q_(max(0.05, kilopascals), "kPa")  # the platen itself touches, without any load
 
     @property
     def until_off(self) -> tuple[Phase, ...]:
@@ -173,7 +170,7 @@ class PressRun:
             duration,
             self.room,
             *self._cooling,
-            self._load,
+            contact_load(self.choices),
             stack=self.stack,
             fresh=self.dry,
             renew=renew,

@@ -6,6 +6,7 @@ from bench.item import Item, Thicknesses
 from bench.stack import Layer, Role, Stack, build_item_stack, build_layer, insert_interleaves
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.pressing.plan import PressingChoices
+from bench.units import Q_, Quantity
 
 ITEM_ROLES = (Role.COVER, Role.LEAF, Role.INTERLEAF)
 
@@ -25,6 +26,11 @@ def build_press_stack(item: Item, thicknesses: Thicknesses, choices: PressingCho
     pack = _pack(choices)
     plate = [build_layer(Role.PLATE, choices.plate)] if choices.plate else []
     return stack.between(pack, [*reversed(pack), *plate])
+
+
+def contact_load(choices: PressingChoices) -> Quantity:
+    """Give the load under which the sheets touch: the platen itself touches, without any load."""
+    return max(choices.load.value.to("kPa"), Q_(0.05, "kPa"))
 
 
 def _pack(choices: PressingChoices) -> list[Layer]:

@@ -37,6 +37,7 @@ def estimate_water(run: PressRun) -> Water:
     Parameters
     ----------
     run : PressRun
+        The press, ready to be followed.
 
     Returns
     -------

@@ -26,7 +26,7 @@ from bench.treatment.prediction import assume_transport, assume_unread
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingPlan
 from bench.treatment.pressing.stack import ITEM_ROLES
 from bench.uncertainty import say_shares
-from bench.units import Q_, UnitChoice, say_minutes_range, say_range, unit_label
+from bench.units import Q_, UnitChoice, say_minutes_range, unit_label
 
 STOP_SIGNS = (
     "glue at the spine or its smell, new sheen or colour on the release sheet, a cover that sticks, a staple "
@@ -40,8 +40,7 @@ _A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for 
 
 def say_temperature(temperature: Range, units: UnitChoice) -> str:
     """Write a temperature with its interval in the operator's unit."""
-    numbers = temperature.floats(units.temperature, field="temperature")
-    return say_range(*numbers, unit_label(units.temperature))
+    return temperature.say(units.temperature)
 
 
 def _minutes(estimate: Range) -> str:
@@ -75,10 +74,15 @@ def answer(plan: PressingPlan, units: UnitChoice, cautions: Sequence[Caution]) -
     )
 
 
+def say_release_limit(plan: PressingPlan) -> str:
+    """Write the humidity below which the item may be released."""
+    return f"{plan.choices.release_limit.to('percent').magnitude:.0f} % RH"
+
+
 def _say_changes(plan: PressingPlan) -> str:
     """Say what is to be done about the water: change sheets, rest, or nothing."""
     choices, water, needed = plan.choices, plan.water, plan.changes_needed
-    limit = f"{choices.release_limit.to('percent').magnitude:.0f} % RH"
+    limit = say_release_limit(plan)
     if not water.changes:
         return f"Nothing takes the water up: release it only below {limit}."
     if needed == 0:
@@ -99,7 +103,7 @@ def _times(number: int) -> str:
 def _say_rest(plan: PressingPlan) -> str:
     """Say how long it must rest once the sheets are out."""
     rest, planned = plan.water.release, plan.choices.under_weight
-    limit = f"{plan.choices.release_limit.to('percent').magnitude:.0f} % RH"
+    limit = say_release_limit(plan)
     if rest is None:
         return f"expect it above {limit} still"
     after = f"rest it {rest.to('hour').magnitude:.0f} h under light weight to {limit}"
@@ -138,9 +142,8 @@ def _say_loss(plan: PressingPlan) -> str:
 def because(plan: PressingPlan, units: UnitChoice) -> str:
     """Say why, and what the uncertainty comes from."""
     water = plan.water
-    load = say_range(*plan.choices.load.floats("kPa", field="load"), "kPa")
     said = [
-        f"The load is {load}.",
+        f"The load is {plan.choices.load.say('kPa')}.",
         _say_warmth(plan, units),
         f"Overnight it comes to rest at {say_humidity(water.rest)}.",
         _say_reach(plan),
@@ -172,8 +175,14 @@ def _say_taken(plan: PressingPlan) -> str:
         f"The interleaves weigh {100 * water.ratio:.0f} % of the item and hold {taken.magnitude:.1f} g more "
         "after the night"
     )
-    boards = sum(float(water.gains[n].magnitude) for n in ("boards", "cards") if n in water.gains)
+    boards = grams_in_boards(plan)
     return f"{words}; boards and cards take {boards:.1f} g." if boards > 0.05 else f"{words}."
+
+
+def grams_in_boards(plan: PressingPlan) -> float:
+    """Give what boards and cards take up until the end of the night, g; below zero they give water off."""
+    gains = plan.water.gains
+    return sum(float(gains[name].to("g").magnitude) for name in ("boards", "cards") if name in gains)
 
 
 def values(item: Item, plan: PressingPlan) -> tuple[PlannedValue, ...]:
@@ -212,24 +221,22 @@ def values(item: Item, plan: PressingPlan) -> tuple[PlannedValue, ...]:
     return (*found, *_size_values(item, plan), *plan.spent.values())
 
 
-_GROWS = {"width": facts.WIDTH_GROWS, "height": facts.HEIGHT_GROWS}
-
-
 def _size_values(item: Item, plan: PressingPlan) -> list[PlannedValue]:
     """Give the expected change of both edges beside the limits of the review, as lengths."""
-    limits = {
-        "width": (STOP_LIMIT * item.width, "half of the growth published, chosen here"),
-        "height": (PERMANENT_CHANGE["along"].low * item.height, "most that was published, munoz-vinas2009"),
-    }
+    wider, taller = STOP_LIMIT * item.width, PERMANENT_CHANGE["along"].low * item.height
+    limits = (
+        (facts.WIDTH_GROWS, "width", wider, "half of the growth published, chosen here"),
+        (facts.HEIGHT_GROWS, "height", taller, "most that was published, munoz-vinas2009"),
+    )
     return [
         planned_range(
-            _GROWS[edge],
-            change,
-            limit=limits[edge][0].to("mm"),
-            limit_source=limits[edge][1],
+            fact,
+            plan.sizes[edge],
+            limit=limit.to("mm"),
+            limit_source=limit_source,
             source="munoz-vinas2009",
         )
-        for edge, change in plan.sizes.items()
+        for fact, edge, limit, limit_source in limits
     ]
 
 
@@ -312,7 +319,7 @@ def say_cooling(heat: Heat) -> str:
     """Write how long the stack takes to cool."""
     if heat.cooling.high <= minutes(90):
         return _minutes(heat.cooling)
-    return say_range(*heat.cooling.floats("hour", field="time to cool"), "h")
+    return heat.cooling.say("hour")
 
 
 def _say_half_life(plan: PressingPlan) -> str:
