@@ -8,7 +8,7 @@ import pytest
 
 from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
 from bench.physics.ageing import equivalent_days
-from bench.physics.corrosion import wetness_hours
+from bench.physics.corrosion import assess_staples
 from bench.physics.exposure import Exposure
 from bench.physics.mould import share_of_days
 from bench.physics.ranges import join_ends
@@ -170,7 +170,7 @@ def test_doses_read_the_history(day):
     ]
     assert sum(s.hours for s in steps) == pytest.approx(24, rel=1e-9)
     assert 0.2 < share_of_days(steps).magnitude <= 0.5
-    assert 18 < wetness_hours(steps).magnitude < 24
+    assert 18 < assess_staples(steps).wetness.magnitude < 24
     assert 1 < equivalent_days(steps).michalski.magnitude < 3.3
     assert all(step.moisture is not None for step in steps)
 
