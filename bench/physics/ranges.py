@@ -65,6 +65,12 @@ class Range:
         value, low, high = (Q_(float(number), unit) for number in numbers)
         return cls(value, low, high)
 
+    @classmethod
+    def spanning(cls, value: float, others: Iterable[float], unit: str) -> Range:
+        """Build from a value and from other answers to the same question: its interval reaches them all."""
+        reach = [value, *others]
+        return cls.of((value, min(reach), max(reach)), unit)
+
     def floats(self, unit: str, *, field: str, low: float | None = None, high: float | None = None) -> Triple:
         """Give value, low and high as plain floats, each checked against the allowed range."""
         value = to_float(self.value, unit, field=field, low=low, high=high)

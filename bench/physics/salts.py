@@ -32,8 +32,6 @@ class SaltHumidity:
         Expanded uncertainty (about 95 %) in points of relative humidity.
     second_humidity : Quantity [percent] or None
         After the second fit; None where that fit does not hold.
-    lowest, highest : Quantity [degC]
-        Range of the first fit.
     hazard : str
         In words.
     source : str
@@ -47,8 +45,6 @@ class SaltHumidity:
     humidity: Quantity
     uncertainty: Quantity
     second_humidity: Quantity | None
-    lowest: Quantity
-    highest: Quantity
     hazard: str
     source: str
     cautions: tuple[str, ...]
@@ -154,8 +150,6 @@ def salt_humidity(salt: str, *, temperature: Quantity) -> SaltHumidity:
         humidity=Q_(percent, "percent"),
         uncertainty=Q_(uncertainty, "percent"),
         second_humidity=None if second is None else Q_(second, "percent"),
-        lowest=lowest,
-        highest=highest,
         hazard=look_up_note(salt, "hazard").text,
         source=first.source,
         cautions=_salt_cautions(percent, uncertainty, second, printed is None),

@@ -20,7 +20,7 @@ from typing import Protocol, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.physics.isotherms import Gab, GabWithTemperature, Isotherm
+from bench.physics.isotherms import Gab, GabWithTemperature, Isotherm, gab_content
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 
 Floats = NDArray[np.float64]
@@ -52,16 +52,11 @@ class Table:
     step: float
     cubics: Floats
 
-    @property
-    def end(self) -> float:
-        """Moisture content at which the table ends."""
-        return self.step * len(self.cubics)
-
     @lru_cache(maxsize=256)  # noqa: B019 - tables are kept for good
     def content(self, activity: float, celsius: float) -> float:
         """Give the moisture content at which the paper has an activity."""
         inverse = _inverse_step(self.reference, celsius)
-        low, high = 0.0, self.end * (1 - 1e-9)
+        low, high = 0.0, self.step * len(self.cubics) * (1 - 1e-9)
         for _ in range(48):
             middle = (low + high) / 2
             row = int(middle / self.step)
@@ -141,10 +136,8 @@ def _end(isotherm: Isotherm, reference: float) -> float:
     if isinstance(isotherm, StraightIsotherm):
         return 1.5 * isotherm.slope
     if isinstance(isotherm, Gab | GabWithTemperature):
-        k = isotherm.k if isinstance(isotherm, Gab) else isotherm._constants(reference)[2]
-        c = isotherm.c if isinstance(isotherm, Gab) else isotherm._constants(reference)[1]
-        full = min(0.92, 1.15 * k)
-        return isotherm.m * c * full / ((1 - full) * (1 - full + c * full))
+        m, c, k = isotherm.constants(reference)
+        return gab_content(min(0.92, 1.15 * k), m, c, 1.0)
     return _MOST_PULP
 
 
@@ -200,8 +193,6 @@ class Pack:
         Steps per unit of moisture content (1/step, divided by the cell's scale of the isotherm).
     inverse_reference : array, shape (n,)
         1/K.
-    ends : array, shape (n,)
-        Moisture content at which the cell's table ends.
     """
 
     tables: tuple[Table, ...]
@@ -212,7 +203,6 @@ class Pack:
     last: NDArray[np.intp]
     per_step: Floats
     inverse_reference: Floats
-    ends: Floats
 
     @staticmethod
     def beside(parts: Sequence[Pack]) -> Pack:
@@ -237,7 +227,6 @@ def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pac
         last=rows[which + 1] - rows[which] - 1,
         per_step=1 / step,
         inverse_reference=1 / reference,
-        ends=np.array([table.end for table in tables])[which] * scale,
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from bench.physics import saturation
-from bench.physics.isotherms import carriers, carry
+from bench.physics.isotherms import carriers, carry, isotherm_of
 from bench.physics.transient import (
     Air,
     Inputs,
@@ -16,10 +16,10 @@ from bench.physics.transient import (
     SolidBase,
     simulate,
 )
-from bench.physics.water_balance import Part, resting_humidity
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_
 from tests.oracles.balances import balance_heat, balance_water, water_held
+from tests.physics.test_water_balance import item, resting_percent, sheets
 from tests.physics.transient.cases import CLOSED, DAMP, EXACT, ROOM, page, stack, treatment
 
 
@@ -144,8 +144,6 @@ def closed_stack(paper, humidity, ratio, hysteresis):
 
 def moist_ratio(paper):
     """Grammages are stated at 50 %: the factor that makes the dry masses equal."""
-    from bench.physics.isotherms import isotherm_of
-
     moist = {name: 1 + isotherm_of(name).content(0.5, 23.0) for name in (paper, "copy paper")}
     return moist["copy paper"] / moist[paper]
 
@@ -155,12 +153,7 @@ def test_a_closed_stack_comes_to_rest_where_the_mass_balance_says(paper, humidit
     history = closed_stack(paper, humidity, ratio, 0.0)
     found = history.humidity("mean")[-1].to("percent").magnitude
     assert found == pytest.approx(expected, abs=0.6)
-    parts = [
-        Part("item", Q_(100, "g"), paper, humidity=Q_(humidity, "percent")),
-        Part("sheets", Q_(100 * ratio, "g"), "copy paper", humidity=Q_(50, "percent")),
-    ]
-    exact = resting_humidity(parts, temperature=Q_(24, "degC")).humidity.value.to("percent").magnitude
-    assert found == pytest.approx(exact, abs=0.05)
+    assert found == pytest.approx(resting_percent(item(paper, humidity), sheets(100 * ratio)), abs=0.05)
     leaves = history.sheets("activity")[-1]
     assert leaves.max() - leaves.min() < 1e-5
 
@@ -168,11 +161,7 @@ def test_a_closed_stack_comes_to_rest_where_the_mass_balance_says(paper, humidit
 def test_hysteresis_leaves_the_stack_drier_as_in_the_mass_balance():
     """An item that holds 0.01 more on drying: 2 to 3 points lower, in both calculations."""
     found = closed_stack("filled newsprint", 98, 1, 0.01).humidity("mean")[-1].to("percent").magnitude
-    item = Part("item", Q_(100, "g"), "filled newsprint", humidity=Q_(98, "percent"), hysteresis=Q_(0.01, ""))
-    sheets = Part("sheets", Q_(100, "g"), "copy paper", humidity=Q_(50, "percent"))
-    exact = (
-        resting_humidity([item, sheets], temperature=Q_(24, "degC")).humidity.value.to("percent").magnitude
-    )
+    exact = resting_percent(item("filled newsprint", hysteresis=0.01), sheets())
     without = closed_stack("filled newsprint", 98, 1, 0.0).humidity("mean")[-1].to("percent").magnitude
     assert found == pytest.approx(exact, abs=0.1)
     assert 1.5 < without - found < 4
