@@ -81,6 +81,8 @@ class Slices:
         Conductance of the cell to the air around the edges.
     pack : Pack
         The isotherms.
+    wet : bool array, shape (n,)
+        Whether the cell holds water.
     """
 
     mass: Floats
@@ -174,9 +176,8 @@ def rim_of(slices: Slices, outside: Outside) -> Rim:
     ambient = outside.air_celsius - 23.0
     open_edges = 1.0 if outside.edges else 0.0
     vapour, heat = open_edges * slices.edge_vapour, open_edges * slices.edge_heat
-    warmth, warming, by_face = heat * ambient, np.zeros(count), np.zeros(count)
+    warmth, warming = heat * ambient, np.zeros(count)
     for face, cell in ((0, 0), (1, -1)):
-        by_face[cell] += outside.vapour[face]
         vapour[cell] += outside.vapour[face]
         heat[cell] += outside.heat[face]
         warmth[cell] += outside.heat[face] * (outside.celsius[face] - 23.0)
@@ -187,7 +188,6 @@ def rim_of(slices: Slices, outside: Outside) -> Rim:
         warmth,
         warming,
         lift=np.full(count, EVAPORATION + VAPOUR_HEAT / 2 * ambient),
-        by_face=by_face / np.where(vapour > 0, vapour, 1.0),
         first=np.array([0], dtype=np.intp),
         cells=np.array([count], dtype=np.intp),
         chambers=np.array(outside.chamber or _STEADY)[:, None].copy(),
@@ -196,7 +196,7 @@ def rim_of(slices: Slices, outside: Outside) -> Rim:
 
 def _rims_beside(parts: Sequence[Rim]) -> Rim:
     """Put several in one row, in the order of the stacks."""
-    rows = {name: np.concatenate([getattr(part, name) for part in parts]) for name in Rim._fields[:6]}
+    rows = {name: np.concatenate([getattr(part, name) for part in parts]) for name in Rim._fields[:5]}
     cells = np.concatenate([part.cells for part in parts])
     chambers = np.concatenate([part.chambers for part in parts], axis=1)
     return Rim(first=np.cumsum(cells) - cells, cells=cells, chambers=chambers, **rows)

@@ -14,7 +14,7 @@ from bench.errors import BadValue, NotFound
 from bench.physics import saturation
 from bench.physics.transient.cells import Cut
 from bench.physics.transient.equations import Equations
-from bench.physics.transient.phases import Change, Phase
+from bench.physics.transient.phases import Phase
 from bench.physics.transient.stepper import Track
 from bench.stack import Role
 from bench.units import Q_, Quantity, to_float
@@ -67,8 +67,6 @@ class PhaseHistory:
         The steps of the solver.
     start : float
         s
-    change : Change
-        Of the stack, before it began.
     """
 
     phase: Phase
@@ -76,7 +74,6 @@ class PhaseHistory:
     equations: Equations
     track: Track
     start: float
-    change: Change
 
     @cached_property
     def _dense(self) -> tuple[Floats, Floats, Floats, Floats]:
@@ -127,10 +124,8 @@ class PhaseHistory:
         for sheet in self.cut.sheets:
             if not roles or sheet.role in roles:
                 cells[sheet.cells] = True
-        return np.asarray(self.contents[:, cells & self.cut.slices.wet] @ self._mass(cells))
-
-    def _mass(self, cells: NDArray[np.bool_]) -> Floats:
-        return self.cut.slices.mass[cells & self.cut.slices.wet]
+        cells &= self.cut.slices.wet
+        return np.asarray(self.contents[:, cells] @ self.cut.slices.mass[cells])
 
     def sheet_values(self, values: Floats) -> Floats:
         """Average cell values over each sheet of the item, shape (times, sheets of the item)."""
@@ -140,8 +135,11 @@ class PhaseHistory:
     def last(self) -> dict[str, Floats]:
         """Temperature in °C, activity and content of each sheet of the item at the end, shape (1, sheets)."""
         state = self.track.states[-1:]
-        celsius, activity = self.equations.climate(state, self.track.lags[-1:])
-        values = {"celsius": celsius, "activity": activity, "content": state[:, 0::2]}
+        return self.by_sheet(*self.equations.climate(state, self.track.lags[-1:]), state[:, 0::2])
+
+    def by_sheet(self, celsius: Floats, activity: Floats, content: Floats) -> dict[str, Floats]:
+        """Average all three over each sheet of the item."""
+        values = {"celsius": celsius, "activity": activity, "content": content}
         return {name: self.sheet_values(part) for name, part in values.items()}
 
     @cached_property
@@ -182,6 +180,15 @@ class History:
         known = ", ".join(phase.phase.name for phase in self.phases)
         raise NotFound("phase", repr(name), known, "Name one of the phases")
 
+    def part(self, name: str) -> slice:
+        """Give where a phase lies in the series of the history."""
+        wanted, first = self.phase(name), 0
+        for one in self.phases:
+            if one is wanted:
+                break
+            first += len(one.times)
+        return slice(first, first + len(wanted.times))
+
     @cached_property
     def seconds(self) -> Floats:
         """Time since the start in s, shape (n,); the end of a phase and the start of the next are two."""
@@ -194,12 +201,8 @@ class History:
 
     @cached_property
     def _sheets(self) -> dict[str, Floats]:
-        parts: dict[str, list[Floats]] = {"celsius": [], "activity": [], "content": []}
-        for phase in self.phases:
-            celsius, activity = phase.climate
-            for name, values in (("celsius", celsius), ("activity", activity), ("content", phase.contents)):
-                parts[name].append(phase.sheet_values(values))
-        return {name: np.concatenate(values) for name, values in parts.items()}
+        parts = [phase.by_sheet(*phase.climate, phase.contents) for phase in self.phases]
+        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
     def series(self, what: str, place: str) -> Floats:
         """Give ``celsius``, ``activity`` or ``content`` at one of the :data:`PLACES`, shape (n,)."""
@@ -296,11 +299,9 @@ class History:
             self.phase(name)
         series = np.stack([self.series(w, place) for w in ("celsius", "activity", "content")], axis=1)
         found: list[Step] = []
-        first = 0
         for phase in self.phases:
-            part = slice(first, first + len(phase.times))
-            first = part.stop
             if phase.phase.name in wanted:
+                part = self.part(phase.phase.name)
                 means = (series[part][1:] + series[part][:-1]) / 2
                 means[:, 1] = np.minimum(1.0, means[:, 1])
                 hours = np.diff(self.seconds[part]) / 3600

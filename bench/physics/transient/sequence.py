@@ -20,7 +20,7 @@ from bench.physics.transient.faces import CoolingPlaten, Face, Sides, SolidBase,
 from bench.physics.transient.history import History, PhaseHistory
 from bench.physics.transient.hysteresis import NO_LAG, start_lag
 from bench.physics.transient.inputs import USUAL, Inputs
-from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
+from bench.physics.transient.phases import Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Track, integrate
 from bench.stack import Role, Stack
 from bench.units import Q_, Quantity
@@ -274,15 +274,14 @@ class _Followed:
         pressed = _pressed(stack, *(_capacity(face) for face in faces))
         cut = _cut(pressed, numbers, phase.contact, setting.page, setting.isotherms, setting.cells_per_sheet)
         sides, outside = _outside(phase, faces, cut, self.numbers)
-        held, change = np.zeros(len(cut.slices.mass)), Change()
+        rested = phase.fresh if self.done else setting.start
+        state, held = _warmed(fresh_state(cut, rested), faces, self.numbers), np.zeros(len(cut.slices.mass))
         if self.done:
-            last, fresh = self.done[-1], _warmed(fresh_state(cut, phase.fresh), faces, self.numbers)
-            state, held, change = carry_over(
-                last.cut, cut, last.track.states[-1], last.track.lags[-1], fresh, phase.renew
+            last = self.done[-1]
+            state, held = carry_over(
+                last.cut, cut, last.track.states[-1], last.track.lags[-1], state, phase.renew
             )
-        else:
-            state = _warmed(fresh_state(cut, setting.start), faces, self.numbers)
-        return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held, change)
+        return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held)
 
 
 @dataclass(frozen=True, eq=False)
@@ -297,12 +296,11 @@ class _Entered:
     equations: Equations
     state: Floats
     held: Floats
-    change: Change
 
     def leave(self, track: Track) -> _Followed:
         """Come out of the phase with the steps it took."""
         known = self.before
-        done = PhaseHistory(self.phase, self.cut, self.equations, track, known.now, self.change)
+        done = PhaseHistory(self.phase, self.cut, self.equations, track, known.now)
         return _Followed(known.setting, self.stack, (*known.done, done), known.now + self.phase.seconds)
 
     def piece(self, first: float, last: float) -> Equations:
