@@ -14,13 +14,12 @@ from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.uncertainty import Measured, coverage_factor
 from bench.units import Q_, Quantity, name_of, say_range, to_float, unit_label
 
-Floats: TypeAlias = NDArray[np.float64]
 Triple: TypeAlias = tuple[float, float, float]
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import REFERENCE, halves
-from bench.physics.bearing.laws import Array, Bed, Law, linear_bed
+from bench.physics.bearing.laws import Bed, Law, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Balance, Chain, solve_chain
 from bench.physics.bearing.zones import Profile
@@ -33,17 +34,17 @@ class Section:
     balance : Balance
     """
 
-    places: Array
-    share: Array
-    pressure: Array
-    free: Array
-    gap: Array
+    places: Floats
+    share: Floats
+    pressure: Floats
+    free: Floats
+    gap: Floats
     load: float
     balance: Balance
 
 
 def solve_section(
-    places: Array,
+    places: Floats,
     profile: Profile,
     values: Mapping[str, float],
     *,

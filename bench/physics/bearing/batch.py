@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.arrays import Floats
 from bench.physics.bearing.compiled import eliminate
-from bench.physics.bearing.laws import TOP, Array, Law, follow
+from bench.physics.bearing.laws import TOP, Law, follow
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.zones import Profile
 
@@ -48,11 +49,11 @@ class Batch:
         Most steps that any sample took.
     """
 
-    places: Array
-    share: Array
-    pressure: Array
-    gap: Array
-    platen: Array
+    places: Floats
+    share: Floats
+    pressure: Floats
+    gap: Floats
+    platen: Floats
     converged: np.ndarray
     steps: int
 
@@ -63,14 +64,14 @@ class Batch:
 
 
 def solve_batch(
-    places: Array,
+    places: Floats,
     profile: Profile,
     *,
-    bending: Array,
-    give: Array,
-    load: Array | None = None,
-    platen: Array | None = None,
-    even: Array | None = None,
+    bending: Floats,
+    give: Floats,
+    load: Floats | None = None,
+    platen: Floats | None = None,
+    even: Floats | None = None,
     both_sides: bool = True,
 ) -> Batch:
     """Solve all samples of a section under their loads, or at their heights of the platen.
@@ -162,7 +163,7 @@ def solve_batch(
     return Batch(places, share, result.pressure, result.gap, result.platen, result.converged, steps)
 
 
-def _pfeiffer(compression: Array, first: Array, soft: Array, top: Array) -> tuple[Array, Array]:
+def _pfeiffer(compression: Floats, first: Floats, soft: Floats, top: Floats) -> tuple[Floats, Floats]:
     """Give pressure and tangent as :func:`bench.physics.bearing.laws.press` does, its limit at hand."""
     inside = np.minimum(np.maximum(compression, 0.0), top)
     grown = first * np.exp(inside / soft)
@@ -171,14 +172,14 @@ def _pfeiffer(compression: Array, first: Array, soft: Array, top: Array) -> tupl
 
 
 def _start(
-    tall: Array,
-    first: Array,
-    soft: Array,
-    give: Array,
-    share: Array,
-    load: Array | None,
-    platen: Array | None,
-) -> tuple[Array, Array]:
+    tall: Floats,
+    first: Floats,
+    soft: Floats,
+    give: Floats,
+    share: Floats,
+    load: Floats | None,
+    platen: Floats | None,
+) -> tuple[Floats, Floats]:
     """Begin with flat boards, each sample at the height at which a rigid platen carries its load."""
     if platen is not None:
         return np.broadcast_to(platen - REFERENCE, tall.shape).copy(), platen.copy()
@@ -197,14 +198,14 @@ def _start(
 
 
 def _step(
-    bands: dict[int, Array],
-    share: Array,
-    bending: Array,
-    heights: Array,
-    item: tuple[Array, Array, Array],
-    boards: tuple[Array, Array, Array],
-    load: Array | None,
-) -> tuple[Array, Array]:
+    bands: dict[int, Floats],
+    share: Floats,
+    bending: Floats,
+    heights: Floats,
+    item: tuple[Floats, Floats, Floats],
+    boards: tuple[Floats, Floats, Floats],
+    load: Floats | None,
+) -> tuple[Floats, Floats]:
     """Give the step of boards and platen that balances every sample on its tangents.
 
     ``item`` and ``boards`` are pressure, tangent, and compression less the point of the tangent.

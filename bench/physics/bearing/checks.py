@@ -11,7 +11,8 @@ import math
 import numpy as np
 
 from bench.item import Format, Item, Staple, Thicknesses
-from bench.physics.bearing.laws import Array, Bed, Law, compress, linear_bed
+from bench.physics.arrays import Floats
+from bench.physics.bearing.laws import Bed, Law, compress, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
 from bench.physics.transient.checks import CALCULATED, Check, Curve
@@ -61,12 +62,12 @@ def example_readings() -> Thicknesses:
     return Thicknesses(read(173.5, "text block"), over)
 
 
-def _rounded(values: Array) -> Array:
+def _rounded(values: Floats) -> Floats:
     """Round what is drawn, so that the last bits of a machine's arithmetic do not move a picture."""
     return np.round(values, 6)
 
 
-def _sinking(places: Array, stiffness: float, bending: float, at: int, force: float, mean: float) -> Array:
+def _sinking(places: Floats, stiffness: float, bending: float, at: int, force: float, mean: float) -> Floats:
     share, plate = shares(places), section_plate(places, bending)
     bed = linear_bed(np.zeros_like(places), np.full_like(places, stiffness))
     load = share * mean
@@ -156,7 +157,7 @@ def _wave(x: float, beta: float) -> float:
     return round(50 * math.exp(-beta * x) * math.cos(beta * x), 3)
 
 
-def _at(places: Array, values: Array, where: float) -> float:
+def _at(places: Floats, values: Floats, where: float) -> float:
     return float(np.interp(where, places, values))
 
 

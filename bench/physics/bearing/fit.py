@@ -16,9 +16,9 @@ import numpy as np
 from bench.errors import BadValue, OutOfRange
 from bench.item import Item, Thicknesses
 from bench.materials import look_up
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
-from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import unpressed_width
 from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
 from bench.physics.contact import HIGHEST_KPA, PFEIFFER_K1, PFEIFFER_K2
@@ -161,7 +161,7 @@ def fit_bench(
 
     times = count(1)
 
-    def model(points: Array, load: str = "value") -> Array:
+    def model(points: Floats, load: str = "value") -> Floats:
         time, predicted = next(times), []
         for number, ((finding, what), known) in enumerate(zip(rows, likely, strict=True), start=1):
             if note is not None:
@@ -202,11 +202,11 @@ def fit_bench(
 
 def _shift_of_gap(
     rows: Sequence[tuple[Finding, str]],
-    likely: Sequence[Mapping[str, Array]],
+    likely: Sequence[Mapping[str, Floats]],
     assumed: Assumed,
-    best: Array,
-    after: Array,
-) -> Array:
+    best: Floats,
+    after: Floats,
+) -> Floats:
     """Give what one standard uncertainty of the gap of the sheets does to every prediction, m."""
     _, low, high = assumed.sheet_gap.floats("m", field="sheet gap")
     step = (high - low) / (2 * _WIDE)
@@ -218,7 +218,7 @@ def _shift_of_gap(
 
 
 def _doubt_before(
-    finding: Finding, what: str, likely: Mapping[str, Array], assumed: Assumed, point: Array
+    finding: Finding, what: str, likely: Mapping[str, Floats], assumed: Assumed, point: Floats
 ) -> float:
     """Give what the doubts of the readings before, and of the sheets, do to a prediction, m."""
     places = finding.thicknesses
@@ -277,7 +277,7 @@ def _believe(assumed: Assumed) -> Belief:
     return Belief(values, doubts, least, most, 0.1 * doubts)
 
 
-def _predict(finding: Finding, what: str, likely: Mapping[str, Array], points: Array, load: str) -> Array:
+def _predict(finding: Finding, what: str, likely: Mapping[str, Floats], points: Floats, load: str) -> Floats:
     """Predict what was found, for several points of the constants at once, m."""
     constants = {
         name: np.exp(row) if is_log else row for (name, _, is_log, _), row in zip(_NAMES, points, strict=True)
@@ -303,7 +303,7 @@ def _predict(finding: Finding, what: str, likely: Mapping[str, Array], points: A
     return np.asarray(unpressed_width(solved.places, solved.pressure, 0.25 * mean) + layout.outside)
 
 
-def _posterior(assumed: Assumed, best: Array, sigma: Array) -> dict[str, Range]:
+def _posterior(assumed: Assumed, best: Floats, sigma: Floats) -> dict[str, Range]:
     ranges = {}
     for (name, unit, is_log, _), value, s in zip(_NAMES, best, sigma, strict=True):
         ends = (value, value - _WIDE * s, value + _WIDE * s)
@@ -383,7 +383,7 @@ def fit_compression(
     start = np.array([math.log(found[0]), *(math.log(size[0]) for size in sizes)])
     spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * _WIDE) for size in sizes)])
 
-    def model(points: Array) -> Array:
+    def model(points: Floats) -> Floats:
         height, first, second = np.exp(points)
         return np.asarray(height * (1 - np.log1p(pressures[:, None] / first) / second))
 

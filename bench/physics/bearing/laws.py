@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array: TypeAlias = NDArray[np.float64]
+from bench.physics.arrays import Floats
 
 TOP = 1.0e7
 """Pascals up to which the laws are followed; above it they go on along their tangent.
@@ -49,11 +48,11 @@ class Bed:
     """
 
     law: Law
-    height: Array
-    first: Array
-    second: Array
+    height: Floats
+    first: Floats
+    second: Floats
 
-    def at(self, compression: Array, ease: float = 0.0) -> tuple[Array, Array]:
+    def at(self, compression: Floats, ease: float = 0.0) -> tuple[Floats, Floats]:
         """Give pressure (Pa) and its tangent (Pa/m) for a compression (m).
 
         With ``ease`` (m) the contact begins gradually: the compression is replaced by
@@ -72,7 +71,7 @@ def linear_bed(height: Any, stiffness: Any) -> Bed:
     return Bed(Law.LINEAR, tall, stiff, np.ones_like(tall))
 
 
-def press(law: Law, compression: Array, first: Array, second: Array) -> tuple[Array, Array]:
+def press(law: Law, compression: Floats, first: Floats, second: Floats) -> tuple[Floats, Floats]:
     r"""Give pressure and tangent of a law.
 
     Parameters
@@ -125,7 +124,7 @@ def compress(law: Law, pressure: Any, first: Any, second: Any) -> Any:
     return second * (1 - (1 + pressure / first) ** (-1 / 3))
 
 
-def follow(law: Law, old: Array, new: Array, second: Array) -> Array:
+def follow(law: Law, old: Floats, new: Floats, second: Floats) -> Floats:
     """Move the point at which a law is linearised, without shooting up its steep side.
 
     Notes

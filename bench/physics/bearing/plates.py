@@ -14,11 +14,11 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.materials import look_up
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.ranges import Range, as_range
 from bench.units import Q_, Quantity, to_float
 
-Bands: TypeAlias = dict[int, Array]
+Bands: TypeAlias = dict[int, Floats]
 """Upper diagonals of a symmetric matrix by their distance from the main one."""
 
 ALUMINIUM_RATIO = 0.33  # Poisson's, from memory
@@ -142,13 +142,13 @@ def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
 # --- grids ---------------------------------------------------------------------------------------
 
 
-def shares(places: Array) -> Array:
+def shares(places: Floats) -> Floats:
     """Give the length that belongs to each node: half the way to each neighbour."""
     steps = np.diff(places)
     return 0.5 * (np.r_[steps, 0.0] + np.r_[0.0, steps])
 
 
-def second_differences(places: Array) -> Array:
+def second_differences(places: Floats) -> Floats:
     """Give the matrix of curvatures at the inner nodes, exact for a parabola on any spacing."""
     left, right = np.diff(places)[:-1], np.diff(places)[1:]
     count = len(places)
@@ -160,7 +160,7 @@ def second_differences(places: Array) -> Array:
     return matrix
 
 
-def bend_energy(places: Array) -> Array:
+def bend_energy(places: Floats) -> Floats:
     """Give the matrix of twice the bending energy of a strip of unit stiffness."""
     curvature = second_differences(places)
     return np.asarray(curvature.T @ (shares(places)[1:-1, None] * curvature))
@@ -179,32 +179,32 @@ class Plate:
     """
 
     bands: Bands
-    flat: Array
+    flat: Floats
 
-    def bent(self, heights: Array) -> Array:
+    def bent(self, heights: Floats) -> Floats:
         """Give heights without what is only lifted or tilted, so that little is lost to rounding."""
         rest = heights - self.flat.T @ (self.flat @ heights)
         return np.asarray(rest)
 
-    def forces(self, heights: Array) -> Array:
+    def forces(self, heights: Floats) -> Floats:
         """Give the force on each node that holds the plate in this shape."""
         return times(self.bands, self.bent(heights))
 
 
-def section_plate(places: Array, bending: float = 1.0) -> Plate:
+def section_plate(places: Floats, bending: float = 1.0) -> Plate:
     """Make a plate strip one metre wide along places (m), bending stiffness in N m."""
     matrix = bending * bend_energy(places)
     bands = {offset: np.diagonal(matrix, offset).copy() for offset in range(3)}
     return Plate(bands, orthonormal(np.ones_like(places), places))
 
 
-def orthonormal(*shapes: Array) -> Array:
+def orthonormal(*shapes: Floats) -> Floats:
     """Give the same shapes as rows that are perpendicular and of length one."""
     columns, _ = np.linalg.qr(np.column_stack([shape / np.linalg.norm(shape) for shape in shapes]))
     return np.asarray(columns.T)
 
 
-def times(bands: Bands, vector: Array) -> Array:
+def times(bands: Bands, vector: Floats) -> Floats:
     """Multiply the symmetric band matrix by a vector."""
     product = np.zeros_like(vector)
     for offset, values in bands.items():

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.bearing.zones import Sheets
 from bench.physics.ranges import Range
 from bench.uncertainty import coverage_factor, guard_band
@@ -68,7 +68,7 @@ class Curve:
     pressure: Quantity
     low: Quantity
     high: Quantity
-    reached: Array
+    reached: Floats
     free: Quantity
     stop: Quantity
 

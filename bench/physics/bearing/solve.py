@@ -12,7 +12,8 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from bench.errors import OutOfRange
-from bench.physics.bearing.laws import TOP, Array, Bed, Law, compress, follow
+from bench.physics.arrays import Floats
+from bench.physics.bearing.laws import TOP, Bed, Law, compress, follow
 from bench.physics.bearing.plates import Plate, times
 
 _EPSILON = float(np.finfo(float).eps)
@@ -42,10 +43,10 @@ class Chain:
         Force down on each node of each plate (N or N/m); empty for none.
     """
 
-    share: Array
+    share: Floats
     beds: tuple[Bed, ...]
     plates: tuple[Plate, ...] = ()
-    loads: tuple[Array, ...] = ()
+    loads: tuple[Floats, ...] = ()
 
     @property
     def has_platen(self) -> bool:
@@ -72,13 +73,13 @@ class Balance:
     """
 
     platen: float
-    heights: Array
-    pressures: Array
+    heights: Floats
+    pressures: Floats
     steps: int
     unbalance: float
 
 
-def rigid_height(bed: Bed, share: Array, load: float) -> float:
+def rigid_height(bed: Bed, share: Floats, load: float) -> float:
     """Give the height (m) at which a rigid flat platen on a bare bed carries a load."""
     highest = float(np.max(bed.height))
     thick = float(np.max(bed.second)) if bed.law is Law.VAN_WYK else np.inf
@@ -173,12 +174,12 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
     )
 
 
-def _pressures(chain: Chain, compressions: list[Array], ease: float = 0.0) -> Array:
+def _pressures(chain: Chain, compressions: list[Floats], ease: float = 0.0) -> Floats:
     return np.array([bed.at(c, ease)[0] for bed, c in zip(chain.beds, compressions, strict=True)])
 
 
 def _search(
-    chain: Chain, start: tuple[Array, float], step: tuple[Array, float], load: float | None, ease: float
+    chain: Chain, start: tuple[Floats, float], step: tuple[Floats, float], load: float | None, ease: float
 ) -> float:
     """Give the part of a step after which the energy no longer falls (bisection on its slope)."""
 
@@ -224,7 +225,7 @@ def _untouched(chain: Chain, height: float) -> Balance:
     return Balance(height, heights, np.zeros((len(chain.beds), nodes)), 0, 0.0)
 
 
-def _check_range(pressures: Array) -> None:
+def _check_range(pressures: Floats) -> None:
     highest = float(pressures.max())
     if highest > TOP:
         raise OutOfRange(
@@ -235,7 +236,7 @@ def _check_range(pressures: Array) -> None:
         )
 
 
-def _start(chain: Chain, total: float, height: float | None) -> tuple[Array, float]:
+def _start(chain: Chain, total: float, height: float | None) -> tuple[Floats, float]:
     """Begin with flat plates: each bed carries the load as under a rigid plate of its own."""
     if total > 0:
         levels = [rigid_height(bed, chain.share, total) for bed in chain.beds]
@@ -254,7 +255,7 @@ def _start(chain: Chain, total: float, height: float | None) -> tuple[Array, flo
     return heights, float(stood[-1]) if chain.has_platen else 0.0
 
 
-def _compressions(chain: Chain, heights: Array, platen: float) -> list[Array]:
+def _compressions(chain: Chain, heights: Floats, platen: float) -> list[Floats]:
     below = np.zeros_like(chain.share)
     found = []
     for number, bed in enumerate(chain.beds):
@@ -264,7 +265,7 @@ def _compressions(chain: Chain, heights: Array, platen: float) -> list[Array]:
     return found
 
 
-def _forces(chain: Chain, heights: Array, pressures: Array) -> list[Array]:
+def _forces(chain: Chain, heights: Floats, pressures: Floats) -> list[Floats]:
     """Give what balance leaves on the nodes of each plate, downwards: the slope of the energy."""
     found = []
     for number, plate in enumerate(chain.plates):
@@ -277,7 +278,7 @@ def _forces(chain: Chain, heights: Array, pressures: Array) -> list[Array]:
     return found
 
 
-def _left_over(chain: Chain, heights: Array, pressures: Array) -> tuple[float, float]:
+def _left_over(chain: Chain, heights: Floats, pressures: Floats) -> tuple[float, float]:
     """Give the largest sum of absolute forces left on a plate's nodes, and what rounding explains."""
     worst = max(float(np.abs(force).sum()) for force in _forces(chain, heights, pressures))
     rounding = 0.0
@@ -287,7 +288,7 @@ def _left_over(chain: Chain, heights: Array, pressures: Array) -> tuple[float, f
     return worst, rounding
 
 
-def _lost_by_rounding(chain: Chain, heights: Array) -> float:
+def _lost_by_rounding(chain: Chain, heights: Floats) -> float:
     """Give what rounding may leave of the resultant of all plates, which is nothing in exact arithmetic.
 
     The forces within a plate cancel, but each is rounded; the errors are as likely up as down, so that they
@@ -301,7 +302,7 @@ def _lost_by_rounding(chain: Chain, heights: Array) -> float:
     return _SCATTER * float(np.sqrt(squares))
 
 
-def _resultant(chain: Chain, pressures: Array, load: float | None) -> float:
+def _resultant(chain: Chain, pressures: Floats, load: float | None) -> float:
     """Give the largest force by which a bed fails to carry all that lies on it."""
     above = float(chain.share @ pressures[-1]) if load is None and chain.has_platen else (load or 0.0)
     worst = 0.0
@@ -314,11 +315,11 @@ def _resultant(chain: Chain, pressures: Array, load: float | None) -> float:
 
 def _newton(
     chain: Chain,
-    start: tuple[Array, float],
-    points: list[Array],
-    states: list[tuple[Array, Array]],
+    start: tuple[Floats, float],
+    points: list[Floats],
+    states: list[tuple[Floats, Floats]],
     load: float | None,
-) -> tuple[Array, float]:
+) -> tuple[Floats, float]:
     """Give the step of plates and platen that balances the chain with every bed on its tangent.
 
     Steps and not heights are solved for, so that rounding shrinks with them.

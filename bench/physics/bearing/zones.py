@@ -14,7 +14,7 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Format, Item, Thicknesses
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.bearing.plates import shares
 from bench.units import Q_, Quantity, to_float
 
@@ -131,8 +131,8 @@ class SheetCounts:
         As those of :class:`Sheets`.
     """
 
-    count: Array
-    to_fold: Array
+    count: Floats
+    to_fold: Floats
 
 
 @dataclass(frozen=True)
@@ -222,7 +222,7 @@ def lay_out(item: Item, thicknesses: Thicknesses, *, outside: Quantity | None = 
 
 def section_places(
     layout: Layout, *, fine: float = 0.7e-3, coarse: float = 8e-3, reach: float = 22e-3
-) -> Array:
+) -> Floats:
     """Choose the places of the grid: close at the spine and the fore edge, wide between.
 
     Parameters
@@ -260,7 +260,7 @@ def section_places(
     return np.r_[head, middle[:-1], tail]
 
 
-def _even(start: float, end: float, step: float) -> Array:
+def _even(start: float, end: float, step: float) -> Floats:
     return np.linspace(start, end, max(2, round((end - start) / step) + 1))
 
 
@@ -276,21 +276,21 @@ class Profile:
         K1.
     """
 
-    height: Array
-    first: Array
-    soft: Array
+    height: Floats
+    first: Floats
+    soft: Floats
 
 
-def free_height(read: Array, pressure: Array, k1: Array, k2: Array) -> Array:
+def free_height(read: Floats, pressure: Floats, k1: Floats, k2: Floats) -> Floats:
     """Give the height without load of what read so high under the pressure of the gauge."""
     return np.asarray(read / (1 - np.log1p(pressure / k1) / k2))
 
 
 def section_profile(
-    places: Array,
+    places: Floats,
     layout: Layout,
     sheets: Sheets | SheetCounts,
-    values: Mapping[str, Array],
+    values: Mapping[str, Floats],
     *,
     staple: str | None = None,
     shim: Shim | None = None,
@@ -365,13 +365,13 @@ def section_profile(
 
 
 def _fore_edge(
-    x: Array,
+    x: Floats,
     layout: Layout,
     sheets: Sheets | SheetCounts,
-    values: Mapping[str, Array],
-    height: Array,
-    give: Array,
-) -> tuple[Array, Array]:
+    values: Mapping[str, Floats],
+    height: Floats,
+    give: Floats,
+) -> tuple[Floats, Floats]:
     if "fore edge" in values:
         part = np.clip((x - layout.width + FORE_EDGE) / FORE_EDGE, 0, 1)
         k1, k2 = values["k1"], values["k2"]
@@ -384,18 +384,18 @@ def _fore_edge(
     return height, give
 
 
-def _wire_node(places: Array, layout: Layout) -> int:
+def _wire_node(places: Floats, layout: Layout) -> int:
     return int(np.argmin(np.abs(places - (layout.staple_line or 0.0))))
 
 
-def _part_below(places: Array, edge: Array) -> Array:
+def _part_below(places: Floats, edge: Floats) -> Floats:
     """Give the part of each node's share that lies below an edge, so that results vary smoothly with it."""
     share = shares(places)
     left = np.r_[places[0], places[:-1] + 0.5 * np.diff(places)]
     return np.clip((edge - left[:, None]) / share[:, None], 0.0, 1.0)
 
 
-def _smooth(part: Array) -> Array:
+def _smooth(part: Floats) -> Floats:
     inside = np.clip(part, 0.0, 1.0)
     return inside**2 * (3 - 2 * inside)
 

@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.physics.mould import days_used
 from bench.physics.transient.history import History, PhaseHistory
 from bench.stack import Role
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-Floats = NDArray[np.float64]
 
 
 def first_time(seconds: Floats, values: Floats, level: float, *, rising: bool) -> float | None:

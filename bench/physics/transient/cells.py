@@ -9,10 +9,10 @@ from functools import cache, cached_property
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.materials import has_property, look_up, look_up_note, materials_of_kind
+from bench.physics.arrays import Flags, Floats, Whole
 from bench.physics.contact import HIGHEST_KPA
 from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
@@ -22,8 +22,6 @@ from bench.physics.transient.isotherm_table import Table, pack, tabulate
 from bench.physics.vapour import STILL_AIR_FILM, air_permeability
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_, Quantity, to_float
-
-Floats = NDArray[np.float64]
 
 ITEM = (Role.COVER, Role.LEAF)
 """Roles of the item itself; all other sheets come and go."""
@@ -122,7 +120,7 @@ class Cut:
         return tuple((s.role, s.material, s.cells.stop - s.cells.start) for s in self.sheets)
 
     @cached_property
-    def _item(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    def _item(self) -> tuple[Whole, Whole, Whole]:
         """Cells of the item; where each of its sheets begins among them, and how many cells it has."""
         sheets = [s.cells for s in self.sheets if s.of_item]
         cells = np.concatenate([np.arange(s.start, s.stop) for s in sheets])
@@ -339,7 +337,7 @@ def _edges(
     thickness: Floats,
     half_vapour: Floats,
     half_heat: Floats,
-    metal: NDArray[np.bool_],
+    metal: Flags,
     numbers: Mapping[str, float],
     page: tuple[Quantity, Quantity],
 ) -> tuple[Floats, Floats]:

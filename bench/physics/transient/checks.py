@@ -11,9 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.physics import saturation, slab
+from bench.physics.arrays import Floats
 from bench.physics.isotherms import isotherm_of
 from bench.physics.transient.equations import Equations, Outside
 from bench.physics.transient.isotherm_table import pack, tabulate
@@ -21,8 +21,6 @@ from bench.physics.transient.slabs import STRAIGHT, damp_air, heated, make_slice
 from bench.physics.transient.stepper import Track, integrate
 from bench.physics.vapour import air_permeability
 from bench.physics.water_balance import Part, resting_activity
-
-Floats = NDArray[np.float64]
 
 CALCULATED = "calculated apart from this code, not a citation"
 

@@ -17,12 +17,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from bench.physics.arrays import Flags, Floats, Whole
 from bench.physics.compiling import compiled, part_of_compiled
-
-Floats = NDArray[np.float64]
-Whole = NDArray[np.intp]
 
 REFERENCE = 296.15  # K, 23 °C; enthalpy of dry matter and of liquid water is zero here
 VAPOUR_HEAT = 1860.0  # J/(kg K), vapour; the heat of evaporation then falls by 2.32 kJ/(kg K)
@@ -125,7 +122,7 @@ class Lag(NamedTuple):
     most: Floats
     start: Floats
     value: Floats
-    leaves: NDArray[np.bool_]
+    leaves: Flags
 
 
 class Point(NamedTuple):

@@ -24,9 +24,9 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.physics import saturation
+from bench.physics.arrays import Flags, Floats
 from bench.physics.saturation import ZERO_CELSIUS
 from bench.physics.transient import compiled
 from bench.physics.transient.compiled import (
@@ -40,8 +40,6 @@ from bench.physics.transient.compiled import (
 )
 from bench.physics.transient.hysteresis import NO_LAG
 from bench.physics.transient.isotherm_table import Pack
-
-Floats = NDArray[np.float64]
 
 WATER_HEAT = 4180.0  # J/(kg K), liquid
 
@@ -94,7 +92,7 @@ class Slices:
     edge_vapour: Floats
     edge_heat: Floats
     pack: Pack
-    wet: NDArray[np.bool_]
+    wet: Flags
 
     @cached_property
     def cells(self) -> Cells:

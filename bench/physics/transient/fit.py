@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.physics.most_probable import Belief, MostProbable, find_most_probable
 from bench.physics.ranges import REACH, Range
 from bench.physics.transient.history import History
@@ -23,8 +23,6 @@ from bench.physics.transient.phases import Phase
 from bench.physics.transient.sequence import Course, simulate_together
 from bench.stack import Stack
 from bench.units import Q_, Quantity, to_float
-
-Floats = NDArray[np.float64]
 
 _STEP = 0.02  # over the logarithm: wide enough for the error of the model's own steps
 _FITTED = ("transport_ratio", "isotherm_scale")

@@ -8,18 +8,16 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue, NotFound
 from bench.physics import saturation
+from bench.physics.arrays import Floats
 from bench.physics.transient.cells import Cut
 from bench.physics.transient.equations import Equations
 from bench.physics.transient.phases import Phase
 from bench.physics.transient.stepper import Track
 from bench.stack import Role
 from bench.units import Q_, Quantity, to_float
-
-Floats = NDArray[np.float64]
 
 _BETWEEN = 4  # points read within each step of the solver, by its own cubic
 

@@ -18,12 +18,10 @@ from functools import lru_cache
 from typing import Protocol, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
+from bench.physics.arrays import Floats, Whole
 from bench.physics.isotherms import Gab, GabWithTemperature, Isotherm, gab_content
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
-
-Floats = NDArray[np.float64]
 
 _STEPS = 1024
 _NODES = 48
@@ -196,11 +194,11 @@ class Pack:
     """
 
     tables: tuple[Table, ...]
-    which: NDArray[np.intp]
+    which: Whole
     scale: Floats
     cubics: Floats
-    start: NDArray[np.intp]
-    last: NDArray[np.intp]
+    start: Whole
+    last: Whole
     per_step: Floats
     inverse_reference: Floats
 
@@ -213,7 +211,7 @@ class Pack:
         return pack(tables, np.concatenate(which), np.concatenate([part.scale for part in parts]))
 
 
-def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pack:
+def pack(tables: Sequence[Table], which: Whole, scale: Floats) -> Pack:
     """Put tables together for cells that each use one of them (``which``), with a scale of its own."""
     rows = np.array([0, *np.cumsum([len(table.cubics) for table in tables])])
     step = np.array([table.step for table in tables])[which] * scale

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats, Whole
 from bench.physics.saturation import check_celsius
 from bench.physics.transient.cells import ITEM, Cut, Kinds, contact_conductance, contents_at
 from bench.physics.transient.chamber import Air, Surroundings
@@ -18,8 +18,6 @@ from bench.physics.transient.faces import Face, Open
 from bench.physics.transient.hysteresis import NO_LAG
 from bench.stack import Role, Stack
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -153,8 +151,8 @@ def partners(before: Kinds, after: Kinds, renew: frozenset[Role]) -> dict[int, i
 class _Moves:
     """Where the cells of the sheets that stay lie in the new stack and in the old (see :func:`_moves`)."""
 
-    here: NDArray[np.intp]
-    there: NDArray[np.intp]
+    here: Whole
+    there: Whole
     uneven: tuple[tuple[slice, slice], ...]  # sheets that are cut into another number of cells
 
 

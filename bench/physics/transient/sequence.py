@@ -9,9 +9,9 @@ from itertools import pairwise, zip_longest
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.physics.saturation import ZERO_CELSIUS
 from bench.physics.transient.cells import LEAST_CAPACITY, Cut, cut_stack, platen_layer
 from bench.physics.transient.chamber import ClosedChamber, read_air
@@ -24,8 +24,6 @@ from bench.physics.transient.phases import Phase, Rest, carry_over, check_phases
 from bench.physics.transient.stepper import Track, integrate
 from bench.stack import Role, Stack
 from bench.units import Q_, Quantity
-
-Floats = NDArray[np.float64]
 
 TOLERANCE = 3e-4
 """Of a step: 0.003 % in moisture content, 6 mK.  Activities are then right to about 0.0003."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.physics import saturation
 from bench.physics.isotherms import Isotherm
@@ -15,8 +14,6 @@ from bench.physics.transient.equations import Equations, Outside, Slices
 from bench.physics.transient.isotherm_table import StraightIsotherm, pack, tabulate
 from bench.physics.transient.stepper import Track, integrate
 from bench.physics.vapour import air_permeability
-
-Floats = NDArray[np.float64]
 
 ENDLESS = 1e12  # J/(m2 K): so much heat that nothing warms, hence an isothermal case
 STRAIGHT = StraightIsotherm(0.2)

@@ -13,13 +13,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import OutOfRange
+from bench.physics.arrays import Floats
 from bench.physics.transient.compiled import DONE, STUCK, Lag, Noted, advance
 from bench.physics.transient.equations import Equations, as_airs
-
-Floats = NDArray[np.float64]
 
 _FIRST_STEP = 0.5  # s
 _MOST_STEPS = 20_000
