@@ -52,7 +52,6 @@ def solve_section(
     gap: float | None = None,
     even: bool = False,
     both_sides: bool = True,
-    law: Law = Law.PFEIFFER,
 ) -> Section:
     """Solve one section.
 
@@ -60,7 +59,7 @@ def solve_section(
     ----------
     places : array (n,) of m
     profile : Profile
-        Arrays (n,); for van Wyk's law ``first`` is its constant and ``soft`` the height that gives.
+        Arrays (n,); Pfeiffer's law.
     values : mapping
         ``"bending"`` (N m) and ``"give"`` (Pa/m) of the pack on one side.
     load : float, optional
@@ -70,7 +69,6 @@ def solve_section(
     even : bool
         Whether the load rests evenly on the pack, free to tilt with it, instead of a level platen.
     both_sides : bool
-    law : Law
 
     Returns
     -------
@@ -87,7 +85,7 @@ def solve_section(
     """
     part = halves(both_sides)
     share = shares(places)
-    item = Bed(law, part * profile.height, profile.first, part * profile.soft)
+    item = Bed(Law.PFEIFFER, part * profile.height, profile.first, part * profile.soft)
     boards = linear_bed(np.full_like(places, REFERENCE), values["give"])
     plate = section_plate(places, values["bending"])
     chain = Chain(share, (item, boards), (plate,))

@@ -18,7 +18,10 @@ from bench.physics.bearing.batch import REFERENCE, halves
 from bench.physics.bearing.laws import Bed, Law, linear_bed
 from bench.physics.bearing.plates import Bands, Plate, bend_energy, orthonormal, shares
 from bench.physics.bearing.solve import Balance, Chain, solve_chain
-from bench.physics.bearing.zones import CROWN, Layout, Sheets, Shim, section_profile
+from bench.physics.bearing.zones import Layout, Sheets, Shim, section_profile
+
+CROWN = 12e-3
+"""Metres along the spine on which a staple bears: a crown of 12 to 13 mm, from memory."""
 
 
 def _twist(places: Floats) -> Floats:

@@ -287,7 +287,7 @@ def _solve_beside(
         found.append(
             _Solved(
                 plan,
-                Profile(profile.height[:, own], profile.first[:, own], profile.soft[:, own]),
+                profile.part(own),
                 base.part(own),
                 {name: (wire[own], room[own], fine[own]) for name, (wire, room, fine) in staples.items()},
             )

@@ -15,7 +15,7 @@ import numpy as np
 from bench.physics.arrays import Floats
 from bench.physics.bearing.compiled import eliminate
 from bench.physics.bearing.laws import TOP, Law, follow
-from bench.physics.bearing.plates import section_plate, shares
+from bench.physics.bearing.plates import section_plate, shares, times
 from bench.physics.bearing.zones import Profile
 
 REFERENCE = 1e-3
@@ -216,12 +216,8 @@ def _step(
     stiff, stiff_top = weight * np.maximum(t, floor), weight * np.maximum(s, floor)
     push_top = weight * q + stiff_top * over
     main, near, far = bands[0], bands[1], bands[2]
-    bent = heights - heights.mean(axis=0)
-    held = main[:, None] * bent
-    held[:-1] += near[:, None] * bent[1:]
-    held[1:] += near[:, None] * bent[:-1]
-    held[:-2] += far[:, None] * bent[2:]
-    held[2:] += far[:, None] * bent[:-2]
+    columns = {offset: values[:, None] for offset, values in bands.items()}
+    held = times(columns, heights - heights.mean(axis=0))
     right = weight * p + stiff * ahead - push_top - bending * held
     diagonal = main[:, None] * bending + stiff + stiff_top
     if load is None:

@@ -23,11 +23,9 @@ from bench.physics.bearing.measures import unpressed_width
 from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
 from bench.physics.contact import HIGHEST_KPA, PFEIFFER_K1, PFEIFFER_K2
 from bench.physics.most_probable import Belief, find_most_probable
-from bench.physics.ranges import Range, as_range
-from bench.uncertainty import Measured, coverage_factor
+from bench.physics.ranges import REACH, Range, as_range
+from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, to_float
-
-_WIDE = coverage_factor(math.inf)
 
 # The parameters that findings can move: name in Assumed, unit, whether over the logarithm, words.
 _MOVED = (
@@ -151,9 +149,7 @@ def fit_bench(
         remedy = "Measure the thickness after pressing, or the width that stayed unpressed"
         raise BadValue("findings", "empty", "one thickness or width found, or more", remedy)
     belief = _believe(prior)
-    measured = np.array([_number(finding, what)[0] for finding, what in rows])
-    doubt = np.array([_number(finding, what)[1] for finding, what in rows])
-
+    measured, doubt = np.array([_number(finding, what) for finding, what in rows]).T
     likely = [
         draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, prior, rng=None)
         for finding, _ in rows
@@ -172,7 +168,7 @@ def fit_bench(
     first = belief.values[:, None]
     ends = (model(first, "high") - model(first, "low"))[:, 0]
     read = [_doubt_before(*row, known, prior, first) for row, known in zip(rows, likely, strict=True)]
-    doubt = np.sqrt(doubt**2 + (ends / (2 * _WIDE)) ** 2 + np.square(read))
+    doubt = np.sqrt(doubt**2 + (ends / (2 * REACH)) ** 2 + np.square(read))
     fit = find_most_probable(model, measured, np.diag(doubt**-2), belief)
     best, after, before = fit.values, fit.predicted, model(first)[:, 0]
     agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
@@ -183,7 +179,7 @@ def fit_bench(
         raise OutOfRange("balance of the contact", f"not found for {lost}", "a balance", remedy)
     # Findings that scatter more than their doubts say leave the constants as much less certain; what all
     # findings share (how a load in a word is meant, how far sheets stop short) moves them together.
-    shared = np.array([ends / (2 * _WIDE), _shift_of_gap(rows, likely, prior, best, after)])
+    shared = np.array([ends / (2 * REACH), _shift_of_gap(rows, likely, prior, best, after)])
     drift = fit.covariance @ fit.slopes.T @ (shared / doubt).T
     scatter = np.diag(fit.covariance) * max(1.0, agreement) ** 2
     sigma = np.minimum(np.sqrt(scatter + (drift**2).sum(axis=1)), belief.doubts)
@@ -209,7 +205,7 @@ def _shift_of_gap(
 ) -> Floats:
     """Give what one standard uncertainty of the gap of the sheets does to every prediction, m."""
     _, low, high = assumed.sheet_gap.floats("m", field="sheet gap")
-    step = (high - low) / (2 * _WIDE)
+    step = (high - low) / (2 * REACH)
     moved = [
         _predict(finding, what, {**known, "sheet gap": known["sheet gap"] + step}, best[:, None], "value")[0]
         for (finding, what), known in zip(rows, likely, strict=True)
@@ -226,8 +222,8 @@ def _doubt_before(
     sheet = as_range(look_up(finding.sheets.material, "thickness")).floats("m", field="sheet")
     doubts = {
         "text block": _metres(places.text_block),
-        "spine edge": _metres(places.spine_edge) if places.spine_edge else (rise[2] - rise[1]) / (2 * _WIDE),
-        "sheet": (sheet[2] - sheet[1]) / (2 * _WIDE),
+        "spine edge": _metres(places.spine_edge) if places.spine_edge else (rise[2] - rise[1]) / (2 * REACH),
+        "sheet": (sheet[2] - sheet[1]) / (2 * REACH),
     }
     count = len(doubts) + 1  # the first as read, then one reading moved at a time, all worked out at once
     shifted = dict(likely)
@@ -238,6 +234,7 @@ def _doubt_before(
 
 
 def _metres(measured: Measured) -> float:
+    """Give the standard uncertainty of a length, m."""
     return float(measured.standard.to("m").magnitude)
 
 
@@ -260,8 +257,7 @@ def _measured(finding: Finding, what: str) -> Measured:
 def _number(finding: Finding, what: str) -> tuple[float, float]:
     measured = _measured(finding, what)
     value = to_float(measured.value, "m", field=f"{what} of {finding.name}", low=0.0, high=0.5)
-    doubt = float(measured.standard.to("m").magnitude)
-    return value, max(doubt, 1e-6)
+    return value, max(_metres(measured), 1e-6)
 
 
 def _believe(assumed: Assumed) -> Belief:
@@ -270,8 +266,8 @@ def _believe(assumed: Assumed) -> Belief:
     for name, unit, is_log, _ in _MOVED:
         value, low, high = getattr(assumed, name).floats(unit, field=name)
         start.append(math.log(value) if is_log else value)
-        spread.append((math.log(high / low) if is_log else high - low) / (2 * _WIDE))
-    values, doubts = np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / _WIDE])
+        spread.append((math.log(high / low) if is_log else high - low) / (2 * REACH))
+    values, doubts = np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / REACH])
     least, most = values - 6 * doubts, values + 6 * doubts
     least[0], most[0] = 0.0, 0.4
     return Belief(values, doubts, least, most, 0.1 * doubts)
@@ -306,7 +302,7 @@ def _predict(finding: Finding, what: str, likely: Mapping[str, Floats], points: 
 def _posterior(assumed: Assumed, best: Floats, sigma: Floats) -> dict[str, Range]:
     ranges = {}
     for (name, unit, is_log, _), value, s in zip(_NAMES, best, sigma, strict=True):
-        ends = (value, value - _WIDE * s, value + _WIDE * s)
+        ends = (value, value - REACH * s, value + REACH * s)
         plain = [math.exp(e) if is_log else max(e, 0.0) for e in ends]
         shown = {"m": ("mm", 1e3), "Pa": ("kPa", 1e-3)}.get(unit, (unit or "dimensionless", 1.0))
         ranges[name] = Range.of((number * shown[1] for number in plain), shown[0])
@@ -362,7 +358,7 @@ def fit_compression(
         (
             to_float(p, "Pa", field="pressure of a reading", low=0.0, high=1e3 * HIGHEST_KPA),
             to_float(t.value, "m", field="thickness", low=1e-5, high=0.5),
-            max(float(t.standard.to("m").magnitude), 1e-7),
+            max(_metres(t), 1e-7),
         )
         for p, t in readings
     )
@@ -381,7 +377,7 @@ def fit_compression(
         )
     sizes = [k1.floats("Pa", field="K1"), k2.floats("", field="K2")]
     start = np.array([math.log(found[0]), *(math.log(size[0]) for size in sizes)])
-    spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * _WIDE) for size in sizes)])
+    spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * REACH) for size in sizes)])
 
     def model(points: Floats) -> Floats:
         height, first, second = np.exp(points)
@@ -390,6 +386,6 @@ def fit_compression(
     belief = Belief(start, spread, start - 8 * spread, start + 8 * spread, 0.1 * spread)
     fit = find_most_probable(model, found, np.diag(doubt**-2), belief)
     best, sigma = fit.values, np.sqrt(np.diag(fit.covariance))
-    ends = [np.exp([best[i], best[i] - _WIDE * sigma[i], best[i] + _WIDE * sigma[i]]) for i in (1, 2)]
+    ends = [np.exp([best[i], best[i] - REACH * sigma[i], best[i] + REACH * sigma[i]]) for i in (1, 2)]
     first, second = Range.of(1e-3 * ends[0], "kPa"), Range.of(ends[1], "dimensionless")
     return first, second, Q_(1e3 * math.exp(best[0]), "mm")

@@ -55,10 +55,9 @@ def staple_pressure(
     touched = (profile.height - base.gap[near])[places[near] < layout.stop + 1e-3].max(axis=0) > 0
     rows = np.flatnonzero(touched & base.converged)
     if rows.size:
-        part = Profile(profile.height[:, rows], profile.first[:, rows], profile.soft[:, rows])
         found = solve_batch(
             places[near],
-            part,
+            profile.part(rows),
             bending=values["bending"][rows],
             give=values["give"][rows],
             **({"even": values["load"][rows]} if press.even else {"platen": base.platen[rows]}),

@@ -8,6 +8,7 @@ symmetric and holds nothing against being lifted or tilted.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -22,36 +23,6 @@ Bands: TypeAlias = dict[int, Floats]
 """Upper diagonals of a symmetric matrix by their distance from the main one."""
 
 ALUMINIUM_RATIO = 0.33  # Poisson's, from memory
-
-
-def bending_stiffness(modulus: Quantity, thickness: Quantity, *, ratio: float = 0.0) -> Quantity:
-    r"""Give the bending stiffness of one plate per width.
-
-    Parameters
-    ----------
-    modulus : Quantity [pressure]
-        1 MPa to 300 GPa.
-    thickness : Quantity [length]
-        0.01 to 50 mm.
-    ratio : float
-        Poisson's ratio, 0 to 0.5; 0 for paper, whose small ratio is within the doubt of its modulus.
-
-    Returns
-    -------
-    Quantity [N m]
-
-    Notes
-    -----
-    .. math:: D = \frac{E t^3}{12 (1 - \nu^2)}
-
-    Examples
-    --------
-    >>> print(f"{bending_stiffness(Q_(3, 'GPa'), Q_(42, 'caliper_point')):.3f~P}")
-    0.304 m·N
-    """
-    pascals = to_float(modulus, "Pa", field="bending modulus", low=1e6, high=3e11)
-    metres = to_float(thickness, "m", field="thickness of a board", low=1e-5, high=0.05)
-    return Q_(pascals * metres**3 / 12 / (1 - ratio**2), "N*m")
 
 
 @dataclass(frozen=True)
@@ -128,15 +99,32 @@ def build_pack(*layers: tuple[str, int]) -> Pack:
     return Pack(Range.of(bends, "N*m"), Range.of(1 / gives, "Pa/m"), thickness, words)
 
 
-def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
-    """Give the bending stiffness of a metal plate, with the range of its modulus."""
-    modulus = as_range(look_up(material, "bending modulus"))
-    return Range(
-        *(
-            bending_stiffness(end, thickness, ratio=ALUMINIUM_RATIO)
-            for end in (modulus.value, modulus.low, modulus.high)
-        )
-    )
+def plate_bending(thickness: Quantity) -> Range:
+    r"""Give the bending stiffness of an aluminium plate per width, with the range of its modulus.
+
+    Parameters
+    ----------
+    thickness : Quantity [length]
+        0.01 to 50 mm.
+
+    Returns
+    -------
+    Range [N m]
+
+    Notes
+    -----
+    .. math:: D = \frac{E t^3}{12 (1 - \nu^2)}
+
+    Paper has a Poisson's ratio so small that it is within the doubt of its modulus, and left out there.
+
+    Examples
+    --------
+    >>> print(plate_bending(Q_(3.2, "mm")).say("N*m"))
+    215 N*m (208 to 221)
+    """
+    moduli = as_range(look_up("aluminium", "bending modulus")).floats("Pa", field="bending modulus")
+    metres = to_float(thickness, "m", field="thickness of a board", low=1e-5, high=0.05)
+    return Range.of((pascals * metres**3 / 12 / (1 - ALUMINIUM_RATIO**2) for pascals in moduli), "N*m")
 
 
 # --- grids ---------------------------------------------------------------------------------------
@@ -186,6 +174,11 @@ class Plate:
         rest = heights - self.flat.T @ (self.flat @ heights)
         return np.asarray(rest)
 
+    @cached_property
+    def sizes(self) -> Bands:
+        """The bands without their signs: what rounding is measured by."""
+        return {offset: np.abs(values) for offset, values in self.bands.items()}
+
     def forces(self, heights: Floats) -> Floats:
         """Give the force on each node that holds the plate in this shape."""
         return times(self.bands, self.bent(heights))
@@ -205,12 +198,10 @@ def orthonormal(*shapes: Floats) -> Floats:
 
 
 def times(bands: Bands, vector: Floats) -> Floats:
-    """Multiply the symmetric band matrix by a vector."""
-    product = np.zeros_like(vector)
+    """Multiply the symmetric band matrix by a vector, or by one a column where the bands are columns too."""
+    product = bands[0] * vector
     for offset, values in bands.items():
-        if offset == 0:
-            product += values * vector
-        else:
+        if offset:
             product[:-offset] += values * vector[offset:]
             product[offset:] += values * vector[:-offset]
     return product

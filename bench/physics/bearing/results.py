@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from bench.errors import BadValue
 from bench.physics.arrays import Floats
 from bench.physics.bearing.zones import Sheets
-from bench.physics.ranges import Range
-from bench.uncertainty import coverage_factor, guard_band
+from bench.physics.ranges import REACH, Range
+from bench.uncertainty import guard_band
 from bench.units import Q_, Quantity, say_range, to_float
 
 
@@ -252,7 +252,7 @@ def sampled_range(chance: float, samples: int) -> Range:
 
     SciPy has it too, in a part that takes most of a second to import; a test holds this one against it.
     """
-    z2 = coverage_factor(math.inf) ** 2 / samples
+    z2 = REACH**2 / samples
     centre = (chance + z2 / 2) / (1 + z2)
     half = math.sqrt(z2 * (chance * (1 - chance) + z2 / 4)) / (1 + z2)
     low, high = min(chance, max(0.0, centre - half)), max(chance, min(1.0, centre + half))  # 0 and 1 rounded

@@ -13,7 +13,7 @@ from scipy.linalg import solveh_banded
 
 from bench.errors import OutOfRange
 from bench.physics.arrays import Floats
-from bench.physics.bearing.laws import TOP, Bed, Law, compress, follow
+from bench.physics.bearing.laws import TOP, Bed, compress, follow
 from bench.physics.bearing.plates import Plate, times
 
 _EPSILON = float(np.finfo(float).eps)
@@ -38,14 +38,14 @@ class Chain:
     beds : tuple of Bed
         From below; one more than plates if a platen lies on top, else as many.
     plates : tuple of Plate
-        From below; empty for a platen on the bare bed.
+        From below; one or more.
     loads : tuple of array
         Force down on each node of each plate (N or N/m); empty for none.
     """
 
     share: Floats
     beds: tuple[Bed, ...]
-    plates: tuple[Plate, ...] = ()
+    plates: tuple[Plate, ...]
     loads: tuple[Floats, ...] = ()
 
     @property
@@ -82,11 +82,9 @@ class Balance:
 def rigid_height(bed: Bed, share: Floats, load: float) -> float:
     """Give the height (m) at which a rigid flat platen on a bare bed carries a load."""
     highest = float(np.max(bed.height))
-    thick = float(np.max(bed.second)) if bed.law is Law.VAN_WYK else np.inf
     mean = load / float(share.sum())
     drop = float(np.max(compress(bed.law, min(mean, TOP), bed.first, bed.second)))
     low, high = float(np.min(bed.height)) - drop, highest
-    low = max(low, highest - 0.999 * thick)
     while float(share @ bed.at(bed.height - low)[0]) < load:
         low -= highest - low + 1e-6
     for _ in range(200):
@@ -135,8 +133,6 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
         raise OutOfRange("load", "0", "above zero", "Give the load or the height of the platen")
     if height is not None and height >= sum(float(bed.height.max()) for bed in chain.beds):
         return _untouched(chain, height)
-    if not chain.plates:
-        return _bare(chain, total, height)
     heights, platen = _start(chain, total, height)
     points = _compressions(chain, heights, platen)
     asked = load if free else None
@@ -201,20 +197,6 @@ def _search(
 
 def _total(chain: Chain, load: float | None) -> float:
     return float(sum(force.sum() for force in chain.loads)) + (load or 0.0)
-
-
-def _bare(chain: Chain, load: float, height: float | None) -> Balance:
-    """Balance a platen on a bare bed, without a plate between."""
-    (bed,) = chain.beds
-    level = rigid_height(bed, chain.share, load) if height is None else height
-    pressure = bed.at(bed.height - level)[0]
-    if height is None:  # one Newton step brings the bisected height to the last digit
-        slope = float(chain.share @ bed.at(bed.height - level)[1])
-        level += (float(chain.share @ pressure) - load) / slope
-        pressure = bed.at(bed.height - level)[0]
-    _check_range(pressure)
-    left = abs(float(chain.share @ pressure) - load) / load if height is None else 0.0
-    return Balance(level, np.empty((0, len(chain.share))), pressure[None], 1, left)
 
 
 def _untouched(chain: Chain, height: float) -> Balance:
@@ -283,8 +265,7 @@ def _left_over(chain: Chain, heights: Floats, pressures: Floats) -> tuple[float,
     worst = max(float(np.abs(force).sum()) for force in _forces(chain, heights, pressures))
     rounding = 0.0
     for number, plate in enumerate(chain.plates):
-        sizes = {offset: np.abs(values) for offset, values in plate.bands.items()}
-        rounding = max(rounding, _EPSILON * float(times(sizes, np.abs(heights[number])).sum()))
+        rounding = max(rounding, _EPSILON * float(times(plate.sizes, np.abs(heights[number])).sum()))
     return worst, rounding
 
 
@@ -296,8 +277,7 @@ def _lost_by_rounding(chain: Chain, heights: Floats) -> float:
     """
     squares = 0.0
     for number, plate in enumerate(chain.plates):
-        sizes = {offset: np.abs(values) for offset, values in plate.bands.items()}
-        each = _EPSILON * times(sizes, np.abs(plate.bent(heights[number])))
+        each = _EPSILON * times(plate.sizes, np.abs(plate.bent(heights[number])))
         squares += float(each @ each)
     return _SCATTER * float(np.sqrt(squares))
 

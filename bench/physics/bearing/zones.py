@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -20,9 +21,6 @@ from bench.units import Q_, Quantity, to_float
 
 WIRE = 0.7e-3
 """Metres of width on which a staple's wire bears; a wire of 0.6 mm, slightly flattened, from memory."""
-
-CROWN = 12e-3
-"""Metres along the spine on which a staple bears: a crown of 12 to 13 mm, from memory."""
 
 PINCH = 1.5e-3
 """Metres beside a wire at which the paper it pinches has recovered most of its height; an estimate."""
@@ -280,6 +278,10 @@ class Profile:
     first: Floats
     soft: Floats
 
+    def part(self, samples: Any) -> Profile:
+        """Give some of the samples, by a slice or their numbers; of one number its section alone."""
+        return Profile(self.height[:, samples], self.first[:, samples], self.soft[:, samples])
+
 
 def free_height(read: Floats, pressure: Floats, k1: Floats, k2: Floats) -> Floats:
     """Give the height without load of what read so high under the pressure of the gauge."""
@@ -306,7 +308,7 @@ def section_profile(
     sheets : Sheets or SheetCounts
         Between its leaves.
     values : mapping of str to array (samples,)
-        What :func:`bench.physics.bearing.samples.draw_values` gives, SI.
+        What :func:`bench.physics.bearing.knowns.draw_values` gives, SI.
     staple : str, optional
         Name of the staple that the section passes.
     shim : Shim, optional

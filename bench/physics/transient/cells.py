@@ -17,9 +17,9 @@ from bench.physics.contact import HIGHEST_KPA
 from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import REFERENCE, Slices
-from bench.physics.transient.faces import LEWIS, RADIATION
+from bench.physics.transient.faces import RADIATION
 from bench.physics.transient.isotherm_table import Table, pack, tabulate
-from bench.physics.vapour import STILL_AIR_FILM, air_permeability
+from bench.physics.vapour import LEWIS, STILL_AIR_FILM, air_permeability
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_, Quantity, to_float
 
@@ -161,7 +161,18 @@ class _Material:
     heat: float
     vapour: float  # resistance of the sheet, m2 s Pa/kg
     resistance: float  # for heat, m2 K/W
-    metal: bool
+    scale: float = 1.0  # of its isotherm
+    metal: bool = False
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One sheet on its way to cells: what it is made of, how many cells, its isotherm and its layer."""
+
+    material: _Material
+    cells: int
+    table: int
+    layer: int
 
 
 def _float(material: str, name: str, unit: str) -> float:
@@ -181,23 +192,23 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
     conductivity, specific, density = _thermal(layer.material)
     if isotherm is None:
         mass = density * thickness
-        return _Material(thickness, mass, mass * specific, math.inf, thickness / conductivity, True)
+        return _Material(thickness, mass, mass * specific, math.inf, thickness / conductivity, metal=True)
+    scale = 1.0
     if layer.role in ITEM:
         thickness *= numbers["thickness_factor"]
+        scale = numbers["isotherm_scale"]
     if moist is None:
         remedy = "Weigh a sheet or take a material whose grammage is known"
         raise BadValue(f"grammage of {layer.material}", "unknown", "a value in g/m²", remedy)
-    scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
     dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
-    still = STILL_AIR
     ratio = numbers["transport_ratio"]
     if has_property(layer.material, _OPEN):
         ratio = max(_float(layer.material, _OPEN, ""), ratio)
-    vapour = thickness / (ratio * still)
+    vapour = thickness / (ratio * STILL_AIR)
     if is_barrier(layer.material):  # as a layer of still air more, whatever it is made of
-        vapour += numbers["cover_as_air"] / still
+        vapour += numbers["cover_as_air"] / STILL_AIR
     resistance = thickness / (conductivity * numbers["conductivity_factor"])
-    return _Material(thickness, dry, dry * specific, vapour, resistance, False)
+    return _Material(thickness, dry, dry * specific, vapour, resistance, scale)
 
 
 _LUMP = "aluminium"  # of what a platen is taken to be: it conducts so well that it is one lump
@@ -264,7 +275,7 @@ def cut_stack(
         raise BadValue("layers of the stack", "none", "one or more", "Build the stack from the item")
     instead = isotherms or {}
     tables: list[Table] = []
-    rows: list[tuple[_Material, int, int, int, bool, float]] = []  # per sheet
+    rows: list[_Row] = []
     sheets: list[Sheet] = []
     done: dict[Role, int] = {}
     first = 0
@@ -280,8 +291,7 @@ def cut_stack(
             done[layer.role] = done.get(layer.role, 0) + 1
             place = slice(first, first + cells)
             sheets.append(Sheet(layer.role, layer.material, done[layer.role], place))
-            scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
-            rows.append((material, cells, which, index, material.metal, scale))
+            rows.append(_Row(material, cells, which, index))
             first += cells
     if not tables:
         raise BadValue("stack", "metal only", "at least one sheet of paper", "Put the item in")
@@ -292,32 +302,30 @@ def cut_stack(
 
 
 def _assemble(
-    rows: list[tuple[_Material, int, int, int, bool, float]],
+    rows: list[_Row],
     tables: list[Table],
     numbers: Mapping[str, float],
     metal_contact: float,
     page: tuple[Quantity, Quantity] | None,
 ) -> tuple[Slices, Floats]:
-    counts = [cells for _, cells, *_ in rows]
+    counts = [row.cells for row in rows]
 
-    def each(values: list[float]) -> Floats:
-        return np.repeat(values, counts)
+    def of_cell(name: str) -> Floats:
+        """Share what a sheet has out among its cells."""
+        return np.repeat([getattr(row.material, name) / row.cells for row in rows], counts)
 
-    thickness = each([m.thickness / cells for m, cells, *_ in rows])
-    mass = each([m.dry / cells for m, cells, *_ in rows])
-    heat = each([m.heat / cells for m, cells, *_ in rows])
-    half_vapour = each([m.vapour / cells / 2 for m, cells, *_ in rows])
-    half_heat = each([m.resistance / cells / 2 for m, cells, *_ in rows])
-    metal = each([float(m.metal) for m, *_ in rows]) > 0
-    layer = np.repeat([index for _, _, _, index, _, _ in rows], counts)
+    thickness, mass, heat = of_cell("thickness"), of_cell("dry"), of_cell("heat")
+    half_vapour, half_heat = of_cell("vapour") / 2, of_cell("resistance") / 2
+    metal = np.repeat([row.material.metal for row in rows], counts)
+    layer = np.repeat([row.layer for row in rows], counts)
     touches_metal, paper_contact = metal[:-1] | metal[1:], float(PAPER_CONTACT.magnitude)
     contact = 1 / (np.where(touches_metal, metal_contact, paper_contact) * numbers["contact_factor"])
     contact = np.where(layer[:-1] == layer[1:], 0.0, contact)
     edge_vapour, edge_heat = np.zeros_like(mass), np.zeros_like(mass)
     if page is not None:
         edge_vapour, edge_heat = _edges(thickness, half_vapour, half_heat, metal, numbers, page)
-    scale = each([s for *_, s in rows])
-    which = np.repeat([w for _, _, w, *_ in rows], counts)
+    scale = np.repeat([row.material.scale for row in rows], counts)
+    which = np.repeat([row.table for row in rows], counts)
     slices = Slices(
         mass=mass,
         heat=heat,

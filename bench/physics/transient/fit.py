@@ -139,8 +139,8 @@ def fit_weighings(
 
 def _believe(inputs: Inputs) -> Belief:
     """Give what is believed of the two constants, over their logarithms."""
-    value, low, high = inputs.triples()["transport_ratio"]
-    values = np.log([value, inputs.triples()["isotherm_scale"][0]])
+    value, low, high = inputs.triples["transport_ratio"]
+    values = np.log([value, inputs.triples["isotherm_scale"][0]])
     doubts = np.array([max(1e-6, math.log(high / low) / (2 * REACH)), math.log(SCALE_BELIEF) / REACH])
     hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
     least, most = np.log([limits_of(name) for name in _FITTED]).T

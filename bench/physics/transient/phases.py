@@ -37,14 +37,11 @@ class Rest:
 
     def __hash__(self) -> int:
         """Give a hash of the plain numbers."""
-        return hash(self.numbers())
-
-    def numbers(self) -> tuple[float, float]:
-        """Give water activity and temperature in °C."""
-        return self._numbers
+        return hash(self.numbers)
 
     @cached_property
-    def _numbers(self) -> tuple[float, float]:
+    def numbers(self) -> tuple[float, float]:
+        """Water activity and temperature in °C."""
         activity = to_humidity(self.humidity, field="humidity of the sheets")
         if not 0.01 <= activity <= 0.99:
             allowed, remedy = "1 to 99 %", "The isotherms are not known nearer to dry or to wet"
@@ -122,7 +119,7 @@ def check_phases(phases: Sequence[Phase]) -> None:
 @lru_cache(maxsize=128)
 def fresh_state(cut: Cut, rest: Rest) -> Floats:
     """Build the state of a stack whose every sheet rested at one humidity and temperature."""
-    activity, celsius = rest.numbers()
+    activity, celsius = rest.numbers
     temperatures = np.full(len(cut.slices.mass), celsius)
     return state_of(cut.slices.cells, NO_LAG, contents_at(cut, activity, celsius), temperatures)
 

@@ -14,7 +14,7 @@ from bench.errors import BadValue
 from bench.physics.arrays import Floats
 from bench.physics.saturation import ZERO_CELSIUS
 from bench.physics.transient.cells import LEAST_CAPACITY, Cut, cut_stack, platen_layer
-from bench.physics.transient.chamber import ClosedChamber, read_air
+from bench.physics.transient.chamber import ClosedChamber
 from bench.physics.transient.equations import REFERENCE, WATER_HEAT, Equations, Outside
 from bench.physics.transient.faces import CoolingPlaten, Face, Sides, SolidBase, read_face
 from bench.physics.transient.history import History, PhaseHistory
@@ -379,26 +379,24 @@ def _warmed(state: Floats, faces: tuple[Face, Face], numbers: Mapping[str, float
 def _outside(
     phase: Phase, faces: tuple[Face, Face], cut: Cut, numbers: Mapping[str, float]
 ) -> tuple[tuple[Sides, Sides], Outside]:
-    celsius, pressure, room = read_air(phase.air)
-    contact = phase.contact * numbers["contact_factor"]
-    both = []
-    for face, end in zip(faces, (0, -1), strict=True):
-        both.append(
-            read_face(
-                face,
-                half_vapour=float(cut.slices.half_vapour[end]),
-                half_heat=float(cut.slices.half_heat[end]),
-                air_celsius=celsius,
-                room_celsius=room,
-                contact=contact,
-                film_factor=numbers["film_factor"],
-                platen_error=numbers["platen_error"],
-            )
+    room, chamber = phase.air, None
+    if isinstance(room, ClosedChamber):
+        chamber, pressure = room.numbers(cut.area, numbers["film_factor"])
+        celsius, _ = room.room.numbers
+    else:
+        celsius, pressure = room.numbers
+    top, bottom = (
+        read_face(
+            face,
+            half_vapour=float(cut.slices.half_vapour[end]),
+            half_heat=float(cut.slices.half_heat[end]),
+            air_celsius=celsius,
+            contact=phase.contact * numbers["contact_factor"],
+            film_factor=numbers["film_factor"],
+            platen_error=numbers["platen_error"],
         )
-    top, bottom = both
-    chamber = None
-    if isinstance(phase.air, ClosedChamber):
-        chamber, pressure = phase.air.numbers(cut.area, numbers["film_factor"])
+        for face, end in zip(faces, (0, -1), strict=True)
+    )
     outside = Outside(
         vapour=(top.vapour, bottom.vapour),
         heat=(top.heat, bottom.heat),

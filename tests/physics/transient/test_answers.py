@@ -190,7 +190,7 @@ def test_the_fore_edge_runs_ahead_of_the_middle(history):
 def draw_inputs(inputs, generator):
     """Draw all inputs at once: two half-normal pieces each, 95 % at the ends of its range."""
     found = {}
-    for name, (value, low, high) in inputs.triples().items():
+    for name, (value, low, high) in inputs.triples.items():
         draw = generator.standard_normal() / 1.96
         end = high if draw > 0 else low
         drawn = value * (end / value) ** abs(draw) if low > 0 else value + abs(draw) * (end - value)
@@ -203,7 +203,7 @@ def draw_inputs(inputs, generator):
 def test_a_sample_of_all_inputs_at_once_bears_out_one_at_a_time():
     """Forty draws: the interval of 95 % should hold most of them, and they should not all agree."""
     inputs, generator = Inputs(), np.random.default_rng(7)
-    ends = [(cause, changed, None) for cause, changed in inputs.at_ends(inputs.triples())]
+    ends = [(cause, changed, None) for cause, changed in inputs.at_ends(inputs.triples)]
     fits = [("isotherm", inputs, {Role.LEAF: "writing paper"})]
     drawn = [
         ("", draw_inputs(inputs, generator), fits[0][2] if generator.integers(2) else None) for _ in range(40)
