@@ -39,31 +39,29 @@ class Exposure:
     moisture_content: Quantity | None = None
 
     def __post_init__(self) -> None:
-        to_float(self.duration, "hour", field="duration", low=0.0, high=_LONGEST_HOURS)
-        to_float(self.temperature, "degC", field="temperature", low=-40.0, high=100.0)
-        to_humidity(self.humidity)
-        if self.moisture_content is not None:
-            to_float(self.moisture_content, "", field="moisture content", low=0.0, high=0.5)
+        _ = self.hours, self.celsius, self.fraction, self.moisture  # reading them checks them
 
     @cached_property
     def hours(self) -> float:
         """Duration in hours, a plain number."""
-        return float(self.duration.to("hour").magnitude)
+        return to_float(self.duration, "hour", field="duration", low=0.0, high=_LONGEST_HOURS)
 
     @cached_property
     def celsius(self) -> float:
         """Temperature in °C, a plain number."""
-        return float(self.temperature.to("degC").magnitude)
+        return to_float(self.temperature, "degC", field="temperature", low=-40.0, high=100.0)
 
     @cached_property
     def fraction(self) -> float:
         """Relative humidity from 0 to 1, a plain number."""
-        return float(self.humidity.to("").magnitude)
+        return to_humidity(self.humidity)
 
     @cached_property
     def moisture(self) -> float | None:
         """Moisture content as a plain number, or None if it follows from the humidity."""
-        return None if self.moisture_content is None else float(self.moisture_content.to("").magnitude)
+        if self.moisture_content is None:
+            return None
+        return to_float(self.moisture_content, "", field="moisture content", low=0.0, high=0.5)
 
 
 def read_history(history: Iterable[Exposure]) -> tuple[Exposure, ...]:

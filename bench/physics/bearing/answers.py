@@ -26,6 +26,7 @@ from bench.physics.bearing.measures import (
 )
 from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.bearing.zones import (
+    USUAL_SHEET,
     Layout,
     Profile,
     SheetCounts,
@@ -114,7 +115,7 @@ def compare_spacings(
     rng: np.random.Generator,
     intervals: Sequence[int] = INTERVALS,
     counts: Sequence[int] = (),
-    material: str = "copy paper 24 lb",
+    material: str = USUAL_SHEET,
     assumed: Assumed | None = None,
     limits: Limits | None = None,
     samples: int = 2000,

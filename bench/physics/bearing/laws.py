@@ -120,8 +120,8 @@ def follow(law: Law, old: Floats, new: Floats, second: Floats) -> Floats:
     Notes
     -----
     A step upwards of a stiffening law is shortened to the one that the tangent's pressure would
-    give: with the compliance length ``s``, from ``c`` by ``s ln(1 + (c' - c)/s)``.  It is the junction limiting of
-    circuit simulation (from memory), which meets the same exponential.  Steps downwards are taken
+    give: with the compliance length ``s``, from ``c`` by ``s ln(1 + (c' - c)/s)``.  It is the junction
+    limiting of circuit simulation (from memory), which meets the same exponential.  Steps downwards are taken
     whole: from above, Newton's method approaches a convex law without overshoot.
     """
     if law is Law.LINEAR:

@@ -31,6 +31,9 @@ FORE_EDGE = 3e-3
 RAMP_STEP = 0.6e-3
 """Metres of rise for which the ramp is given: five sheets of copy paper."""
 
+USUAL_SHEET = "copy paper 24 lb"
+"""What interleaves are made of unless something else is said."""
+
 _FOLD_STOP = 3e-3  # where sheets stop short of a fold, as the placement of sheets has it
 _GLUE_STOP = 3e-3  # where sheets stop short of the glue strip, an estimate
 
@@ -51,7 +54,7 @@ class Sheets:
 
     inner: int
     to_fold: int
-    material: str = "copy paper 24 lb"
+    material: str = USUAL_SHEET
 
     def __post_init__(self) -> None:
         for name, count in (("sheets that stop short", self.inner), ("sheets to the fold", self.to_fold)):
@@ -64,7 +67,7 @@ class Sheets:
         return self.inner + self.to_fold
 
 
-def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") -> Sheets:
+def count_sheets(item: Item, interval: int, material: str = USUAL_SHEET) -> Sheets:
     """Count the sheets that a spacing needs, by how far they reach.
 
     Parameters
@@ -113,7 +116,7 @@ def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") 
     return sheets
 
 
-def sheets_of(item: Item, count: int, material: str = "copy paper 24 lb") -> Sheets:
+def sheets_of(item: Item, count: int, material: str = USUAL_SHEET) -> Sheets:
     """Divide a number of sheets by how far they reach, as :func:`count_sheets` does for a spacing."""
     to_fold = 3 if item.format is Format.SADDLE_STITCHED else 2
     return Sheets(count - to_fold, to_fold, material)

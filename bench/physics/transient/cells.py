@@ -175,16 +175,13 @@ class _Row:
     layer: int
 
 
-def _float(material: str, name: str, unit: str) -> float:
-    return float(look_up(material, name).value.to(unit).magnitude)
-
-
 @cache
 def _thermal(material: str) -> tuple[float, float, float]:
     """Conductivity, specific heat and density of what stands for a material in heat (SI)."""
     name = material if has_property(material, "thermal conductivity") else look_up_note(material, "heat").text
-    density = _float(name, "density", "kg/m^3")
-    return _float(name, "thermal conductivity", "W/m/K"), _float(name, "specific heat", "J/kg/K"), density
+    conductivity, specific = look_up(name, "thermal conductivity"), look_up(name, "specific heat")
+    density = look_up(name, "density")
+    return conductivity.number("W/m/K"), specific.number("J/kg/K"), density.number("kg/m^3")
 
 
 def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm | None) -> _Material:
@@ -203,7 +200,7 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
     dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
     ratio = numbers["transport_ratio"]
     if has_property(layer.material, _OPEN):
-        ratio = max(_float(layer.material, _OPEN, ""), ratio)
+        ratio = max(look_up(layer.material, _OPEN).number(""), ratio)
     vapour = thickness / (ratio * STILL_AIR)
     if is_barrier(layer.material):  # as a layer of still air more, whatever it is made of
         vapour += numbers["cover_as_air"] / STILL_AIR

@@ -16,13 +16,6 @@ from tests.oracles.whole_face import face_plate
 # --- laws ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("k1", "k2", "ratio"), [(5.0, 60.0, 0.989), (1.0, 40.0, 0.981)])
-def test_thickness_at_100_over_50_kilopascals(k1, k2, ratio):
-    """Loads of [tappi-t411] and [iso534]; ratio calculated apart from this code, three digits."""
-    thick = [1 - compress(Law.PFEIFFER, p, k1 * 1e3, 1 / k2) for p in (50e3, 100e3)]
-    assert thick[1] / thick[0] == pytest.approx(ratio, abs=5e-4)
-
-
 # Pfeiffer's law worked out apart from this code, two digits of the strain in per cent (calculated, not a
 # citation); its form is from memory.
 @pytest.mark.parametrize(
