@@ -10,7 +10,7 @@ import numpy as np
 from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import REFERENCE, halves
 from bench.physics.bearing.laws import Bed, Law, linear_bed
-from bench.physics.bearing.plates import section_plate, shares
+from bench.physics.bearing.plates import Plate, section_plate, shares
 from bench.physics.bearing.solve import Balance, Chain, solve_chain
 from bench.physics.bearing.zones import Profile
 
@@ -41,6 +41,29 @@ class Section:
     gap: Floats
     load: float
     balance: Balance
+
+
+def press_item(
+    share: Floats,
+    item: Bed,
+    plate: Plate,
+    give: float,
+    *,
+    load: float | None,
+    level: float | None,
+    even: bool,
+) -> Balance:
+    """Press a bed under a plate: evenly, or by a platen over boards that give, with a stop at a level."""
+    if even:
+        assert load is not None
+        return solve_chain(Chain(share, (item,), (plate,), (share * load / share.sum(),)))
+    boards = linear_bed(np.full_like(share, REFERENCE), np.full_like(share, give))
+    chain = Chain(share, (item, boards), (plate,))
+    balance = None if load is None else solve_chain(chain, load=load)
+    if level is not None and (balance is None or balance.platen < level):
+        balance = solve_chain(chain, height=level)
+    assert balance is not None
+    return balance
 
 
 def solve_section(
@@ -86,18 +109,9 @@ def solve_section(
     part = halves(both_sides)
     share = shares(places)
     item = Bed(Law.PFEIFFER, part * profile.height, profile.first, part * profile.soft)
-    boards = linear_bed(np.full_like(places, REFERENCE), values["give"])
     plate = section_plate(places, values["bending"])
-    chain = Chain(share, (item, boards), (plate,))
-    balance = None
-    if even:
-        assert load is not None
-        balance = solve_chain(Chain(share, (item,), (plate,), (share * load / share.sum(),)))
-    elif load is not None:
-        balance = solve_chain(chain, load=load)
-    if gap is not None and not even and (balance is None or balance.platen < part * gap + REFERENCE):
-        balance = solve_chain(chain, height=part * gap + REFERENCE)
-    assert balance is not None
+    level = None if gap is None else part * gap + REFERENCE
+    balance = press_item(share, item, plate, values["give"], load=load, level=level, even=even)
     heights = balance.heights[0] / part
     carried = float(share @ balance.pressures[0])
     return Section(places, share, balance.pressures[0], profile.height, heights, carried, balance)

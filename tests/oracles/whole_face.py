@@ -15,10 +15,11 @@ import numpy as np
 
 from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import REFERENCE, halves
-from bench.physics.bearing.laws import Bed, Law, linear_bed
+from bench.physics.bearing.laws import Bed, Law
 from bench.physics.bearing.plates import Bands, Plate, bend_energy, orthonormal, shares
-from bench.physics.bearing.solve import Balance, Chain, solve_chain
+from bench.physics.bearing.solve import Balance
 from bench.physics.bearing.zones import Layout, Sheets, Shim, section_profile
+from tests.oracles.one_section import press_item
 
 CROWN = 12e-3
 """Metres along the spine on which a staple bears: a crown of 12 to 13 mm, from memory."""
@@ -189,20 +190,15 @@ def solve_face(
         for name in ("height", "first", "soft")
     )
     item = Bed(Law.PFEIFFER, part * height, first, part * soft)
-    boards = linear_bed(np.full_like(height, REFERENCE), float(values["give"][0]))
-    plate = face_plate(across, down, float(values["bending"][0]))
-    chain = Chain(share.ravel(), (item, boards), (plate,))
-    balance = None
-    if even:
-        weight = float(values["load"][0]) * share.ravel()
-        balance = solve_chain(Chain(share.ravel(), (item,), (plate,), (weight,)))
-    elif "load" in values:
-        balance = solve_chain(chain, load=float(values["load"][0]) * float(share.sum()))
-    if "gap" in values and not even:
-        level = part * float(values["gap"][0]) + REFERENCE
-        if balance is None or balance.platen < level:
-            balance = solve_chain(chain, height=level)
-    assert balance is not None
+    balance = press_item(
+        share.ravel(),
+        item,
+        face_plate(across, down, float(values["bending"][0])),
+        float(values["give"][0]),
+        load=float(values["load"][0]) * float(share.sum()) if "load" in values else None,
+        level=part * float(values["gap"][0]) + REFERENCE if "gap" in values else None,
+        even=even,
+    )
     shape = share.shape
     pressure = balance.pressures[0].reshape(shape)
     return Face(

@@ -45,8 +45,6 @@ class Batch:
         Height of the platen above the middle (or the base).
     converged : array (samples,) of bool
         Whether a balance within the laws was found.
-    steps : int
-        Most steps that any sample took.
     """
 
     places: Floats
@@ -55,12 +53,11 @@ class Batch:
     gap: Floats
     platen: Floats
     converged: np.ndarray
-    steps: int
 
     def part(self, samples: slice) -> Batch:
         """Give some of the samples."""
         cut = (self.pressure[:, samples], self.gap[:, samples], self.platen[samples])
-        return Batch(self.places, self.share, *cut, self.converged[samples], self.steps)
+        return Batch(self.places, self.share, *cut, self.converged[samples])
 
 
 def solve_batch(
@@ -109,7 +106,6 @@ def solve_batch(
         np.empty_like(tall),
         np.empty(samples),
         np.zeros(samples, dtype=bool),
-        0,
     )
     top = np.log1p(TOP / first) * soft
     heights, level = _start(
@@ -120,9 +116,7 @@ def solve_batch(
     ahead, over = np.zeros_like(point), np.zeros_like(pinch)
     p, t = _pfeiffer(point, first, soft, top)
     alive = np.arange(samples)
-    steps = 0
-    while steps < _MOST_STEPS:
-        steps += 1
+    for _ in range(_MOST_STEPS):
         touched = (pinch > 0) & (even is None)
         q, s = np.where(touched, give * pinch, loose), np.where(touched, give, 0.0)
         moved, lifted = _step(plate.bands, share, bending, heights, (p, t, ahead), (q, s, over), load)
@@ -160,7 +154,7 @@ def solve_batch(
         ahead, over = now - point, np.zeros_like(above)
     left = ~result.converged
     result.pressure[:, left], result.gap[:, left], result.platen[left] = np.nan, np.nan, np.nan
-    return Batch(places, share, result.pressure, result.gap, result.platen, result.converged, steps)
+    return result
 
 
 def _pfeiffer(compression: Floats, first: Floats, soft: Floats, top: Floats) -> tuple[Floats, Floats]:

@@ -76,15 +76,12 @@ class Sheet:
         In the stack.
     material : str
         Its name in the materials table.
-    number : int
-        Counted from the top within its role, from 1.
     cells : slice
         Where they lie in the row.
     """
 
     role: Role
     material: str
-    number: int
     cells: slice
 
     @property
@@ -274,7 +271,6 @@ def cut_stack(
     tables: list[Table] = []
     rows: list[_Row] = []
     sheets: list[Sheet] = []
-    done: dict[Role, int] = {}
     first = 0
     for index, layer in enumerate(stack.layers):
         isotherm = choose_isotherm(layer, instead)
@@ -285,9 +281,7 @@ def cut_stack(
         which = tables.index(table) if table is not None else 0
         cells = 1 if material.metal else cells_per_sheet * max(1, round(material.thickness / THICKEST_CELL))
         for _ in range(layer.count):
-            done[layer.role] = done.get(layer.role, 0) + 1
-            place = slice(first, first + cells)
-            sheets.append(Sheet(layer.role, layer.material, done[layer.role], place))
+            sheets.append(Sheet(layer.role, layer.material, slice(first, first + cells)))
             rows.append(_Row(material, cells, which, index))
             first += cells
     if not tables:

@@ -627,7 +627,7 @@ def advance(
     end: float,
     totals: tuple[Floats, Floats],
     noted: Noted,
-) -> tuple[int, int, int]:
+) -> tuple[int, int]:
     """Carry a state on until the end, or until the room for its steps is used up.
 
     Parameters
@@ -649,7 +649,7 @@ def advance(
 
     Returns
     -------
-    accepted, rejected, ended : int
+    accepted, ended : int
         Steps, and one of :data:`RUNNING`, :data:`DONE`, :data:`STUCK`.
     """
     crossed, aired = totals
@@ -665,7 +665,7 @@ def advance(
             step *= factor if error == error else 0.2
             if step < _SHORTEST or rejected > 100 * len(noted.times):
                 clock[0], clock[1] = seconds, step
-                return accepted, rejected, STUCK
+                return accepted, STUCK
             continue
         if len(lag.most) and not tried and _turn(rim, lag, tolerance, trial.change):
             tried = True
@@ -695,5 +695,5 @@ def advance(
             step = left / 2
         clock[0], clock[1] = seconds, step
         if left <= 0.0:
-            return accepted, rejected, DONE
-    return accepted, rejected, RUNNING
+            return accepted, DONE
+    return accepted, RUNNING

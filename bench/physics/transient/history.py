@@ -12,7 +12,7 @@ import numpy as np
 from bench.errors import BadValue, NotFound
 from bench.physics import saturation
 from bench.physics.arrays import Floats
-from bench.physics.transient.cells import Cut
+from bench.physics.transient.cells import ITEM, Cut
 from bench.physics.transient.equations import Equations
 from bench.physics.transient.phases import Phase
 from bench.physics.transient.stepper import Track
@@ -257,7 +257,7 @@ class History:
         """Mass of the item, g, shape (n,): what a balance would read."""
         grams = 1000 * self.phases[0].cut.area
         dry = float(self.phases[0].dry_shares.sum())
-        water = np.concatenate([phase.water(Role.COVER, Role.LEAF) for phase in self.phases])
+        water = np.concatenate([phase.water(*ITEM) for phase in self.phases])
         return Q_(grams * (dry + water), "g")
 
     def air_humidity(self) -> Quantity:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from bench.physics.ranges import Range, RangeLike, Triple, as_range
-from bench.physics.vapour import COVER_AS_AIR
+from bench.physics.vapour import COVER_AS_AIR, STILL_AIR_FILM
 from bench.units import Q_
 
 TRANSPORT_RATIO = Range.of((0.03, 0.01, 0.1), "")
@@ -17,8 +17,9 @@ SCALE_BELIEF = 1.4
 """Factor within which a paper's water is believed to lie of that of its isotherm (95 %) before any weighing:
 the published fits of whole papers hold 0.8 to 1.4 times as much as that of newsprint."""
 AS_PUBLISHED = Range.of((1.0, 1 / SCALE_BELIEF, SCALE_BELIEF), "")
-STILL_AIR = Range.of((1.0, 0.4, 1.2), "")
-"""Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
+_FILM = STILL_AIR_FILM.floats("mm/s", field="film of still air")
+STILL_AIR = Range.of((speed / _FILM[0] for speed in _FILM), "")
+"""The doubt of still air as a factor on its film."""
 THICKNESS = Range.of((1.0, 0.97, 1.03), "")
 CONDUCTION = Range.of((1.0, 0.6, 1.5), "")
 CONTACT = Range.of((1.0, 0.5, 2.0), "")
