@@ -39,29 +39,31 @@ class Exposure:
     moisture_content: Quantity | None = None
 
     def __post_init__(self) -> None:
-        _ = self.hours, self.celsius, self.fraction, self.moisture  # reading them checks them
+        to_float(self.duration, "hour", field="duration", low=0.0, high=_LONGEST_HOURS)
+        to_float(self.temperature, "degC", field="temperature", low=-40.0, high=100.0)
+        to_humidity(self.humidity)
+        if self.moisture_content is not None:
+            to_float(self.moisture_content, "", field="moisture content", low=0.0, high=0.5)
 
     @cached_property
     def hours(self) -> float:
         """Duration in hours, a plain number."""
-        return to_float(self.duration, "hour", field="duration", low=0.0, high=_LONGEST_HOURS)
+        return float(self.duration.to("hour").magnitude)
 
     @cached_property
     def celsius(self) -> float:
         """Temperature in °C, a plain number."""
-        return to_float(self.temperature, "degC", field="temperature", low=-40.0, high=100.0)
+        return float(self.temperature.to("degC").magnitude)
 
     @cached_property
     def fraction(self) -> float:
         """Relative humidity from 0 to 1, a plain number."""
-        return to_humidity(self.humidity)
+        return float(self.humidity.to("").magnitude)
 
     @cached_property
     def moisture(self) -> float | None:
         """Moisture content as a plain number, or None if it follows from the humidity."""
-        if self.moisture_content is None:
-            return None
-        return to_float(self.moisture_content, "", field="moisture content", low=0.0, high=0.5)
+        return None if self.moisture_content is None else float(self.moisture_content.to("").magnitude)
 
 
 def read_history(history: Iterable[Exposure]) -> tuple[Exposure, ...]:
