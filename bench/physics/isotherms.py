@@ -8,7 +8,7 @@ quantities with units.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Protocol
@@ -30,8 +30,8 @@ PAPER_FITS = (
 )
 
 
-class Isotherm(Protocol):
-    """What a paper holds at a humidity, and the reverse; both rise throughout."""
+class Isotherm(Hashable, Protocol):
+    """What a paper holds at a humidity, and the reverse; both rise throughout.  It does not change."""
 
     def content(self, activity: float, celsius: float) -> float:
         """Moisture content at a water activity and temperature."""

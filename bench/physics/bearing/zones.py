@@ -104,20 +104,20 @@ def count_sheets(item: Item, interval: int, material: str = USUAL_SHEET) -> Shee
     if not isinstance(interval, int) or interval < 1:
         raise BadValue("leaves between sheets", interval, "a whole number, 1 or more", "Choose a spacing")
     if item.format is Format.SHEET:
-        return Sheets(0, 2, material)
+        return sheets_of(item, 2, material)
     if item.format is Format.SADDLE_STITCHED:
         groups = 2 * -(-(item.leaves // 2) // interval)
-        sheets = Sheets(groups - 2, 3, material)
     else:
-        sheets = Sheets(-(-item.leaves // interval) - 1, 2, material)
-    if sheets.count > item.leaves:
+        groups = -(-item.leaves // interval)
+    count = groups + 1
+    if count > item.leaves:
         allowed = f"at most {item.leaves}, the leaves of the item"
-        raise BadValue("interleaves", sheets.count, allowed, "Choose more leaves between sheets")
-    return sheets
+        raise BadValue("interleaves", count, allowed, "Choose more leaves between sheets")
+    return sheets_of(item, count, material)
 
 
 def sheets_of(item: Item, count: int, material: str = USUAL_SHEET) -> Sheets:
-    """Divide a number of sheets by how far they reach, as :func:`count_sheets` does for a spacing."""
+    """Divide a number of sheets by how far they reach: one under each cover, and one at a centre spread."""
     to_fold = 3 if item.format is Format.SADDLE_STITCHED else 2
     return Sheets(count - to_fold, to_fold, material)
 

@@ -218,13 +218,6 @@ LEAST_CAPACITY = 10.0
 """Heat that a platen keeps, J/(m2 K), below which it is none: less than a leaf of paper."""
 
 
-def choose_isotherm(layer: Layer, instead: Mapping[Role, str]) -> Isotherm | None:
-    """Give the isotherm of a layer, or the one asked for in its place; None for metal."""
-    if is_metal(layer.material):
-        return None
-    return isotherm_of(instead.get(layer.role, layer.material))
-
-
 def cut_stack(
     stack: Stack,
     numbers: Mapping[str, float],
@@ -273,7 +266,8 @@ def cut_stack(
     sheets: list[Sheet] = []
     first = 0
     for index, layer in enumerate(stack.layers):
-        isotherm = choose_isotherm(layer, instead)
+        paper = None if is_metal(layer.material) else instead.get(layer.role, layer.material)
+        isotherm = isotherm_of(paper) if paper is not None else None
         material = _read_layer(layer, numbers, isotherm)
         table = tabulate(isotherm) if isotherm is not None else None
         if table is not None and table not in tables:

@@ -12,10 +12,9 @@ itself change with temperature: at most a few per cent of the heat of evaporatio
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol, cast
 
 import numpy as np
 
@@ -103,17 +102,9 @@ def cubics(values: Floats, slope: Floats, step: float) -> Floats:
     return np.stack([values[:-1], left, 3 * rise - 2 * left - right, left + right - 2 * rise], axis=1)
 
 
+@lru_cache(maxsize=64)
 def tabulate(isotherm: Isotherm) -> Table:
     """Turn an isotherm into its table; each is made once."""
-    return _tabulate(cast(_HashableIsotherm, isotherm))
-
-
-class _HashableIsotherm(Isotherm, Hashable, Protocol):
-    """What the isotherms of this package are: frozen."""
-
-
-@lru_cache(maxsize=64)
-def _tabulate(isotherm: _HashableIsotherm) -> Table:
     reference = isotherm.reference if isinstance(isotherm, Gab) else _PULP_REFERENCE
     end = _end(isotherm, reference)
     step = end / _STEPS
