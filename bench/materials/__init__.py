@@ -39,6 +39,10 @@ class Property:
     where: str
     confidence: str
 
+    def number(self, unit: str) -> float:
+        """Give its value as a plain number."""
+        return float(self.value.to(unit).magnitude)
+
 
 @dataclass(frozen=True)
 class Note:
@@ -187,7 +191,7 @@ def say_material(material: str) -> str:
     'copy paper 24 lb (90 g/m², 0.12 mm)'
     """
     said = [
-        f"{float(look_up(material, name).value.to(unit).magnitude):.{digits}f} {unit_label(unit)}"
+        f"{look_up(material, name).number(unit):.{digits}f} {unit_label(unit)}"
         for name, unit, digits in (("grammage", "gsm", 0), ("thickness", "mm", 2))
         if has_property(material, name)
     ]

@@ -16,8 +16,6 @@ _ENERGY = 1e5  # J/mol, activation energy of the ageing of paper
 _REFERENCE_KELVIN = 293.15
 _REFERENCE_HUMIDITY = 0.50
 
-_STRLIC_DATA_PERCENT = 80.0  # above it the equation is carried beyond its data
-
 
 @dataclass(frozen=True)
 class AgeingCost:
@@ -29,13 +27,10 @@ class AgeingCost:
         By the lifetime multiplier with 100 kJ/mol.
     strlic : Quantity [day]
         By the equation for cellulose in historic paper.
-    words : str
-        Both in a sentence, with what is doubtful about them.
     """
 
     michalski: Quantity
     strlic: Quantity
-    words: str
 
 
 def _check_range(celsius: float, fraction: float) -> None:
@@ -101,7 +96,8 @@ def equivalent_days(history: Iterable[Exposure]) -> AgeingCost:
               \exp\!\left[\frac{E_a}{R}\left(\frac1T - \frac1{293.15}\right)\right], \qquad
               \ln k = 36.981 + 36.72\,X + 0.244 \ln[H^+] - 14300/T
 
-    in which the pH cancels.  Rag and bleached papers; groundwood lies outside the data of the second.
+    in which the pH cancels.  Rag and bleached papers; groundwood lies outside the data of the second, which
+    above 80 % RH is carried beyond them and likely too high.  How humidity counts is not settled.
     Its moisture content, where a step does not bring its own, is that of Paltakari and Karlsson as quoted
     there, *t* in °C:
 
@@ -121,10 +117,4 @@ def equivalent_days(history: Iterable[Exposure]) -> AgeingCost:
     second = math.fsum(
         s.hours / 24 * math.exp(_strlic_log(s.celsius, s.fraction, s.moisture) - reference) for s in steps
     )
-    words = (
-        f"As much ageing as {first:.1f} days at 20 °C and 50 % RH by one law (Michalski), {second:.1f} by "
-        "another (Strlič and others). How humidity counts is not settled."
-    )
-    if any(100 * s.fraction > _STRLIC_DATA_PERCENT and s.hours > 0 for s in steps):
-        words += " The second is carried beyond its data above 80 % RH and is likely too high there."
-    return AgeingCost(Q_(first, "day"), Q_(second, "day"), words)
+    return AgeingCost(Q_(first, "day"), Q_(second, "day"))

@@ -207,9 +207,7 @@ def _strain(kilopascals: float, k1: float, k2: float) -> float:
 
 def estimate_give(
     *,
-    pressure: Quantity,
-    pressure_low: Quantity | None = None,
-    pressure_high: Quantity | None = None,
+    pressure: RangeLike,
     reading_pressure: RangeLike = CALIPER_PRESSURE,
     k1: RangeLike = PFEIFFER_K1,
     k2: RangeLike = PFEIFFER_K2,
@@ -218,10 +216,8 @@ def estimate_give(
 
     Parameters
     ----------
-    pressure : Quantity [pressure]
+    pressure : Quantity or range [pressure]
         Mean in the press, 0 to 500 kPa.
-    pressure_low, pressure_high : Quantity [pressure], optional
-        Its limits, if it is only known by a word.
     reading_pressure : Quantity or range [pressure]
         Contact pressure of the thickness reading, 0 to 500 kPa.
     k1, k2 : Quantity or range
@@ -255,18 +251,13 @@ def estimate_give(
     >>> print(f"{give.value.magnitude:.3f}")
     0.011
     """
-    press = Range(
-        pressure,
-        pressure if pressure_low is None else pressure_low,
-        pressure if pressure_high is None else pressure_high,
+    value, low, high = spread(
+        _give,
+        press=as_range(pressure).floats("kPa", field="pressure", low=0.0, high=HIGHEST_KPA),
+        read=as_range(reading_pressure).floats("kPa", field="reading pressure", low=0.0, high=HIGHEST_KPA),
+        k1=as_range(k1).floats("kPa", field="K1", low=0.1, high=100.0),
+        k2=as_range(k2).floats("", field="K2", low=10.0, high=500.0),
     )
-    ends = (
-        press.floats("kPa", field="pressure", low=0.0, high=HIGHEST_KPA),
-        as_range(reading_pressure).floats("kPa", field="reading pressure", low=0.0, high=HIGHEST_KPA),
-        as_range(k1).floats("kPa", field="K1", low=0.1, high=100.0),
-        as_range(k2).floats("", field="K2", low=10.0, high=500.0),
-    )
-    value, low, high = spread(_give, **dict(zip(("press", "read", "k1", "k2"), ends, strict=True)))
     return from_expanded(
         Q_(value, ""),
         Q_((high - low) / 2, ""),

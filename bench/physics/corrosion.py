@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bench.physics.exposure import Exposure, read_history
+from bench.physics.exposure import Exposure, hours_above, read_history
 from bench.units import Q_, Quantity
 
 WET_ABOVE = Q_(80, "percent")
@@ -26,52 +25,10 @@ class StapleExposure:
         Above 0 °C and above 80 % RH [iso9223]_.
     above_advice : Quantity [hour]
         Above 60 % RH, the advice of museums [staples-museum]_.
-    words : str
-        What it means for the wire.
     """
 
     wetness: Quantity
     above_advice: Quantity
-    words: str
-
-
-def wetness_hours(history: Iterable[Exposure]) -> Quantity:
-    """Give the time of wetness of bare steel.
-
-    Parameters
-    ----------
-    history : iterable of Exposure
-        At the staples, in any order.
-
-    Returns
-    -------
-    Quantity [hour]
-
-    Raises
-    ------
-    BadValue
-        Something in it is not an :class:`Exposure`.
-
-    Notes
-    -----
-    Hours above 0 °C and above 80 % RH, as ISO 9223 defines them for the open air [iso9223]_;
-    80 % itself does not count.  Salt (chlorides), old rust and acid paper make steel rust below
-    80 % too.
-
-    Examples
-    --------
-    >>> history = [Exposure(Q_(24, "hour"), Q_(22, "degC"), Q_(98, "percent")),
-    ...            Exposure(Q_(10, "hour"), Q_(22, "degC"), Q_(65, "percent"))]
-    >>> print(wetness_hours(history))
-    24.0 h
-    """
-    limit = float(WET_ABOVE.to("").magnitude)
-    return _hours_above(read_history(history), limit, freezing=True)
-
-
-def _hours_above(steps: tuple[Exposure, ...], limit: float, *, freezing: bool) -> Quantity:
-    damp = (s.hours for s in steps if s.fraction > limit and (s.celsius > 0 or not freezing))
-    return Q_(math.fsum(damp), "hour")
 
 
 def assess_staples(history: Iterable[Exposure]) -> StapleExposure:
@@ -80,7 +37,7 @@ def assess_staples(history: Iterable[Exposure]) -> StapleExposure:
     Parameters
     ----------
     history : iterable of Exposure
-        Humidity at the staples: inside the stack, not of the room.
+        Humidity at the staples, inside the stack and not of the room; in any order.
 
     Returns
     -------
@@ -93,23 +50,22 @@ def assess_staples(history: Iterable[Exposure]) -> StapleExposure:
 
     Notes
     -----
+    The time of wetness of bare steel: hours above 0 °C and above 80 % RH, as ISO 9223 defines them for the
+    open air [iso9223]_; 80 % itself does not count.  Salt (chlorides), old rust and acid paper make steel
+    rust below 80 % too.  From 60 to 80 % clean wire stays bright, rusted or salty wire may not.
+
     A day or two of wetness at the first-year rates of ISO 9223 for moderate to high corrosivity
     (25 to 80 µm a year, spread over 2500 to 5500 wet hours) is a loss of some tenths of a
     micrometre: a stain beside old rust, no loss of strength.
+
+    Examples
+    --------
+    >>> history = [Exposure(Q_(24, "hour"), Q_(22, "degC"), Q_(98, "percent")),
+    ...            Exposure(Q_(10, "hour"), Q_(22, "degC"), Q_(65, "percent"))]
+    >>> found = assess_staples(history)
+    >>> print(found.wetness, found.above_advice)
+    24.0 h 34.0 h
     """
     steps = read_history(history)
-    wet = wetness_hours(steps)
-    advice = _hours_above(steps, float(MUSEUM_ADVICE.to("").magnitude), freezing=False)
-    if wet.magnitude > 0:
-        words = (
-            f"Bare steel counts as wet for {wet.magnitude:.0f} h (above 80 % RH). Expect bloom where there "
-            "is rust already, and look at every wire; the strength of the wire is not at stake."
-        )
-    elif advice.magnitude > 0:
-        words = (
-            f"{advice.magnitude:.0f} h above the 60 % RH of museum advice, none above 80 %: clean wire "
-            "stays bright, rusted or salty wire may not."
-        )
-    else:
-        words = "Never above 60 % RH: no rust is to be expected."
-    return StapleExposure(wet, advice, words)
+    wet, advice = (float(limit.to("").magnitude) for limit in (WET_ABOVE, MUSEUM_ADVICE))
+    return StapleExposure(hours_above(steps, wet, 0.0), hours_above(steps, advice))

@@ -5,12 +5,13 @@ Mould, corrosion and ageing all read the same history.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 from bench.errors import BadValue
-from bench.units import Quantity, to_float, to_humidity
+from bench.units import Q_, Quantity, to_float, to_humidity
 
 _LONGEST_HOURS = 24 * 36525.0  # a century: beyond it the unit is wrong
 
@@ -80,3 +81,8 @@ def read_history(history: Iterable[Exposure]) -> tuple[Exposure, ...]:
                 "history", repr(step), "steps of duration, temperature and humidity", "Build them as Exposure"
             )
     return steps
+
+
+def hours_above(steps: Iterable[Exposure], fraction: float, celsius: float = -math.inf) -> Quantity:
+    """Add up the hours that are damper than a relative humidity (0 to 1) and warmer than a temperature."""
+    return Q_(math.fsum(s.hours for s in steps if s.fraction > fraction and s.celsius > celsius), "hour")

@@ -8,7 +8,7 @@ quantities with units.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Protocol
@@ -30,8 +30,8 @@ PAPER_FITS = (
 )
 
 
-class Isotherm(Protocol):
-    """What a paper holds at a humidity, and the reverse; both rise throughout."""
+class Isotherm(Hashable, Protocol):
+    """What a paper holds at a humidity, and the reverse; both rise throughout.  It does not change."""
 
     def content(self, activity: float, celsius: float) -> float:
         """Moisture content at a water activity and temperature."""
@@ -64,6 +64,17 @@ def solve_rising(function: Callable[[float], float], target: float, low: float, 
     return low if abs(below) < abs(above) else high
 
 
+def _descend(start: float, step: Callable[[float], float]) -> float:
+    """Follow Newton's steps down to the root of a convex function, from a place above it."""
+    x = start
+    for _ in range(50):
+        change = step(x)
+        x -= change
+        if abs(change) < 1e-14:
+            break
+    return x
+
+
 @dataclass(frozen=True)
 class Heikkila:
     r"""Isotherm of chemical pulp with temperature.
@@ -83,19 +94,17 @@ class Heikkila:
         return -math.expm1(-(self.b * content**self.p + self.c * celsius * content**self.q))
 
     def content(self, activity: float, celsius: float) -> float:
-        """Moisture content at a water activity: Newton from above on a convex function."""
+        """Moisture content at a water activity and temperature."""
         target = -math.log1p(-activity)
         if target <= 0:
             return 0.0
         heat = self.c * celsius
-        x = (target / self.b) ** (1 / self.p)
-        for _ in range(50):
+
+        def step(x: float) -> float:
             value = self.b * x**self.p + heat * x**self.q - target
-            step = value / (self.b * self.p * x ** (self.p - 1) + heat * self.q * x ** (self.q - 1))
-            x -= step
-            if abs(step) < 1e-14:
-                break
-        return x
+            return value / (self.b * self.p * x ** (self.p - 1) + heat * self.q * x ** (self.q - 1))
+
+        return _descend((target / self.b) ** (1 / self.p), step)
 
 
 @dataclass(frozen=True)
@@ -125,19 +134,18 @@ class Henderson:
         return -math.expm1(-((content / kappa / (1 - (content / saturation) ** 3)) ** (1 / self.c)))
 
     def content(self, activity: float, celsius: float) -> float:
-        """Moisture content at a water activity: Newton from above on a convex function."""
+        """Moisture content at a water activity and temperature."""
         kappa, saturation = self._kappa_and_saturation(celsius)
         free = kappa * (-math.log1p(-activity)) ** self.c
-        x = free
-        for _ in range(50):
-            step = (x - free + free * (x / saturation) ** 3) / (1 + 3 * free * x**2 / saturation**3)
-            x -= step
-            if abs(step) < 1e-14:
-                break
-        return x
+
+        def step(x: float) -> float:
+            return (x - free + free * (x / saturation) ** 3) / (1 + 3 * free * x**2 / saturation**3)
+
+        return _descend(free, step)
 
 
-def _gab_content(a: float, m: float, c: float, k: float) -> float:
+def gab_content(a: float, m: float, c: float, k: float) -> float:
+    """Give the moisture content at an activity; see :class:`Gab`."""
     return m * c * k * a / ((1 - k * a) * (1 - k * a + c * k * a))
 
 
@@ -173,7 +181,11 @@ class Gab:
 
     def content(self, activity: float, celsius: float) -> float:
         """Moisture content at a water activity and temperature."""
-        return _gab_content(self._at_reference(activity, celsius), self.m, self.c, self.k)
+        return gab_content(self._at_reference(activity, celsius), *self.constants(celsius))
+
+    def constants(self, celsius: float) -> tuple[float, float, float]:
+        """Give m, C and K, which are those of the reference at any temperature."""
+        return self.m, self.c, self.k
 
     def _at_reference(self, activity: float, celsius: float) -> float:
         if celsius == self.reference:
@@ -183,7 +195,7 @@ class Gab:
 
     def activity(self, content: float, celsius: float) -> float:
         """Water activity at a moisture content and temperature."""
-        there = _gab_activity(content, self.m, self.c, self.k)
+        there = _gab_activity(content, *self.constants(celsius))
         if celsius == self.reference or there >= 1 or there == 0:
             return there
         if len(self.carriers) == 1:
@@ -202,17 +214,18 @@ class GabWithTemperature:
     k: float
     k_heat: float
 
-    def _constants(self, celsius: float) -> tuple[float, float, float]:
+    def constants(self, celsius: float) -> tuple[float, float, float]:
+        """Give m, C and K at a temperature."""
         heat = 0.4615 * (celsius + ZERO_CELSIUS)  # R T in kJ/kg, with the authors' R
         return self.m, self.c * math.exp(self.c_heat / heat), self.k * math.exp(self.k_heat / heat)
 
     def content(self, activity: float, celsius: float) -> float:
         """Moisture content at a water activity and temperature."""
-        return _gab_content(activity, *self._constants(celsius))
+        return gab_content(activity, *self.constants(celsius))
 
     def activity(self, content: float, celsius: float) -> float:
         """Water activity at a moisture content and temperature."""
-        return _gab_activity(content, *self._constants(celsius))
+        return _gab_activity(content, *self.constants(celsius))
 
 
 def carry(model: Isotherm, activity: float, before: float, after: float) -> float:

@@ -7,12 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats: TypeAlias = NDArray[np.float64]
+from bench.physics.arrays import Floats
 
 _ROUNDS = 25
 _SMALL = 1e-3  # of the sum of squares, in standard uncertainties: nobody could tell the two fits apart

@@ -15,11 +15,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bench.errors import NotFound
-from bench.physics.exposure import Exposure, read_history
+from bench.physics.exposure import Exposure, hours_above, read_history
 from bench.units import Q_, Quantity
 
 CLOCK_LIMIT = Q_(48, "hour")
-"""Hours above 60 % RH and 21 °C in still air, after which mould on wet stock is all but certain."""
+"""Hours above 60 % RH and 21 °C in still air, after which mould on wet stock is all but certain.
+
+The disaster clock [nps-disaster]_, written for water-damaged stock: stricter than a dry item needs.
+"""
 
 
 @dataclass(frozen=True)
@@ -66,24 +69,18 @@ class MouldOutlook:
     ----------
     index : Quantity, dimensionless
         VTT growth index, 0 to 6; 1 is first growth under a microscope.
-    sensitivity : str
-        Class it was worked out for.
     share_of_days : Quantity, dimensionless
         Share of the days that the strict rule allows; 1 is used up.
     share_of_days_milder : Quantity, dimensionless
         The same by the milder rule.
     clock : Quantity [hour]
         Hours above 60 % RH and above 21 °C, against :data:`CLOCK_LIMIT`.
-    words : str
-        The disagreement in a sentence or two.
     """
 
     index: Quantity
-    sensitivity: str
     share_of_days: Quantity
     share_of_days_milder: Quantity
     clock: Quantity
-    words: str
 
 
 def _class(sensitivity: str) -> _Class:
@@ -251,26 +248,8 @@ def days_used(hours: float, celsius: float, fraction: float, rule: str = "strict
     return hours / 24 / _days_si(100 * fraction, DAY_RULES[rule]) if celsius > 0 else 0.0
 
 
-def clock_hours(history: Iterable[Exposure]) -> Quantity:
-    """Give the hours above 60 % RH and above 21 °C: the disaster clock.
-
-    Parameters
-    ----------
-    history : iterable of Exposure
-        In any order.
-
-    Returns
-    -------
-    Quantity [hour]
-        Against :data:`CLOCK_LIMIT`; the rule was written for water-damaged stock in still air
-        [nps-disaster]_, so it is stricter than a dry item needs.
-    """
-    hours = (step.hours for step in read_history(history) if step.fraction > 0.60 and step.celsius > 21)
-    return Q_(math.fsum(hours), "hour")
-
-
 def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensitive") -> MouldOutlook:
-    """Read one history by all three sources, side by side.
+    """Read one history by all three sources, side by side.  They disagree, and the strictest counts.
 
     Parameters
     ----------
@@ -291,14 +270,9 @@ def assess_mould(history: Iterable[Exposure], *, sensitivity: str = "very sensit
         No such class of sensitivity.
     """
     steps = read_history(history)
-    index = growth_index(steps, sensitivity=sensitivity)
-    strict, milder = share_of_days(steps), share_of_days(steps, rule="milder")
-    clock = clock_hours(steps)
-    words = (
-        f"Growth model: index {index.magnitude:.2f} of 1.0, the first growth under a microscope. "
-        f"Museum rules: {100 * strict.magnitude:.0f} % of the days used by the strict one, "
-        f"{100 * milder.magnitude:.0f} % by the milder. "
-        f"Disaster clock: {clock.magnitude:.0f} of {CLOCK_LIMIT.magnitude:.0f} h. "
-        "The sources disagree; the strictest counts."
+    return MouldOutlook(
+        growth_index(steps, sensitivity=sensitivity),
+        share_of_days(steps),
+        share_of_days(steps, rule="milder"),
+        hours_above(steps, 0.60, 21.0),
     )
-    return MouldOutlook(index, sensitivity, strict, milder, clock, words)

@@ -14,13 +14,12 @@ from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.uncertainty import Measured, coverage_factor
 from bench.units import Q_, Quantity, name_of, say_range, to_float, unit_label
 
-Floats: TypeAlias = NDArray[np.float64]
 Triple: TypeAlias = tuple[float, float, float]
 
 
@@ -64,6 +63,12 @@ class Range:
         """Build from value, low and high as plain numbers in one unit."""
         value, low, high = (Q_(float(number), unit) for number in numbers)
         return cls(value, low, high)
+
+    @classmethod
+    def spanning(cls, value: float, others: Iterable[float], unit: str) -> Range:
+        """Build from a value and from other answers to the same question: its interval reaches them all."""
+        reach = [value, *others]
+        return cls.of((value, min(reach), max(reach)), unit)
 
     def floats(self, unit: str, *, field: str, low: float | None = None, high: float | None = None) -> Triple:
         """Give value, low and high as plain floats, each checked against the allowed range."""

@@ -32,8 +32,6 @@ class SaltHumidity:
         Expanded uncertainty (about 95 %) in points of relative humidity.
     second_humidity : Quantity [percent] or None
         After the second fit; None where that fit does not hold.
-    lowest, highest : Quantity [degC]
-        Range of the first fit.
     hazard : str
         In words.
     source : str
@@ -47,8 +45,6 @@ class SaltHumidity:
     humidity: Quantity
     uncertainty: Quantity
     second_humidity: Quantity | None
-    lowest: Quantity
-    highest: Quantity
     hazard: str
     source: str
     cautions: tuple[str, ...]
@@ -59,17 +55,13 @@ def salt_names() -> tuple[str, ...]:
     return materials_of_kind("salt")
 
 
-def _number(salt: str, name: str, unit: str) -> float:
-    return float(look_up(salt, name).value.to(unit).magnitude)
-
-
 def _greenspan_percent(salt: str, celsius: float) -> float:
     total = 0.0
     for power in range(4):
         name = f"Greenspan A{power}"
         if has_property(salt, name):
             unit = "percent" if power == 0 else f"percent / kelvin**{power}"
-            total += _number(salt, name, unit) * celsius**power
+            total += look_up(salt, name).number(unit) * celsius**power
     return total
 
 
@@ -90,11 +82,11 @@ def _printed_uncertainty(salt: str, celsius: float) -> float | None:
 def _wexler_percent(salt: str, celsius: float) -> float | None:
     if not has_property(salt, "CRC A"):
         return None
-    low, high = (_number(salt, f"CRC {end} temperature", "degC") for end in ("lowest", "highest"))
+    low, high = (look_up(salt, f"CRC {end} temperature").number("degC") for end in ("lowest", "highest"))
     if not low <= celsius <= high:
         return None
-    return _number(salt, "CRC A", "percent") * math.exp(
-        _number(salt, "CRC B", "kelvin") / (celsius + ZERO_CELSIUS)
+    return look_up(salt, "CRC A").number("percent") * math.exp(
+        look_up(salt, "CRC B").number("kelvin") / (celsius + ZERO_CELSIUS)
     )
 
 
@@ -154,8 +146,6 @@ def salt_humidity(salt: str, *, temperature: Quantity) -> SaltHumidity:
         humidity=Q_(percent, "percent"),
         uncertainty=Q_(uncertainty, "percent"),
         second_humidity=None if second is None else Q_(second, "percent"),
-        lowest=lowest,
-        highest=highest,
         hazard=look_up_note(salt, "hazard").text,
         source=first.source,
         cautions=_salt_cautions(percent, uncertainty, second, printed is None),

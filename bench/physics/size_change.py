@@ -49,15 +49,6 @@ class SizeChange:
     words: str
 
 
-def _direction(table: dict[str, Range], direction: str) -> Range:
-    try:
-        return table[direction]
-    except KeyError:
-        raise NotFound(
-            "direction", repr(direction), ", ".join(table), "Find the grain: bend, tear, or damp one face"
-        ) from None
-
-
 def estimate_permanent_change(size: Quantity, *, direction: str) -> Range:
     """Estimate the change of width or height that stays after pressing.
 
@@ -83,10 +74,12 @@ def estimate_permanent_change(size: Quantity, *, direction: str) -> Range:
     >>> print(estimate_permanent_change(Q_(168, "mm"), direction="across").say("mm"))
     1.0 mm (0.4 to 1.7)
     """
-    relative = _direction(PERMANENT_CHANGE, direction).floats("", field="permanent change")
+    if direction not in PERMANENT_CHANGE:
+        known, remedy = ", ".join(PERMANENT_CHANGE), "Find the grain: bend, tear, or damp one face"
+        raise NotFound("direction", repr(direction), known, remedy)
+    relative = PERMANENT_CHANGE[direction].floats("", field="permanent change")
     length = to_float(size, "mm", field="size", low=1.0, high=2000.0)
-    value, low, high = (length * share for share in relative)
-    return Range.of((value, low, high), "mm")
+    return Range.of((length * share for share in relative), "mm")
 
 
 def measure_size_change(before: Measured, after: Measured, *, limit: Quantity = STOP_LIMIT) -> SizeChange:

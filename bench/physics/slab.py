@@ -10,12 +10,12 @@ import math
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import erfc
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 
-_ROOTS: NDArray[np.float64] = (np.arange(40, dtype=np.float64) + 0.5) * math.pi
+_ROOTS: Floats = (np.arange(40, dtype=np.float64) + 0.5) * math.pi
 _AMPLITUDES = 4 * np.sin(_ROOTS) / (2 * _ROOTS + np.sin(2 * _ROOTS))
 # Below this Fourier number nothing has reached the middle (to 2e-11) and each face
 # is a half-space, for which there is a closed form; above it 40 terms are exact to 1e-15.

@@ -5,8 +5,6 @@ The published isotherms of paper disagree; every result carries the interval tha
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from bench.errors import OutOfRange
 from bench.physics.isotherms import (
     HIGHEST_ACTIVITY,
@@ -51,11 +49,6 @@ def say_isotherm(paper: str, temperature: Quantity) -> str:
 def _all_fits(paper: str) -> tuple[Isotherm, ...]:
     fits = (isotherm_of(paper), *alternatives(paper))
     return tuple(part for fit in fits for part in with_each_carrier(fit))
-
-
-def _reach(value: float, others: Iterable[float], unit: str) -> Range:
-    reach = [value, *others]
-    return Range.of((value, min(reach), max(reach)), unit)
 
 
 def moisture_content(
@@ -103,7 +96,7 @@ def moisture_content(
     activity, celsius = check_activity(humidity), check_temperature(temperature)
     value = isotherm_of(paper).content(activity, celsius)
     others = (fit.content(activity, celsius) for fit in _all_fits(paper))
-    return _reach(value, others, "")
+    return Range.spanning(value, others, "")
 
 
 def water_to_take_up(
@@ -156,7 +149,7 @@ def water_to_take_up(
     def gain(fit: Isotherm) -> float:
         return grams * (fit.content(after, celsius) - fit.content(before, celsius))
 
-    return _reach(gain(isotherm_of(paper)), (gain(fit) for fit in _all_fits(paper)), "g")
+    return Range.spanning(gain(isotherm_of(paper)), (gain(fit) for fit in _all_fits(paper)), "g")
 
 
 def dry_mass(
@@ -189,7 +182,5 @@ def dry_mass(
     """
     grams = to_float(mass, "g", field="mass", low=0.01, high=1e5)
     held = moisture_content(paper, humidity, temperature=temperature)
-    value, low, high = (
-        grams / (1 + float(x.to("dimensionless").magnitude)) for x in (held.value, held.low, held.high)
-    )
-    return _reach(value, (low, high), "g")
+    value, *ends = (grams / (1 + content) for content in held.floats("", field="moisture content"))
+    return Range.spanning(value, ends, "g")

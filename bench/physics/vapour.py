@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bench.physics import saturation
 from bench.physics.ranges import Range, RangeLike, as_range
+from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.units import Q_, Quantity, to_float, to_humidity
 
 STILL_AIR_FILM = Range.of((2.5, 1.0, 3.0), "mm/s")
@@ -17,8 +18,8 @@ through up to 60 % of what bare air does in the same cup [silicone2021]_, and a 
 
 def air_permeability(celsius: float) -> float:
     """Vapour permeability of still air, kg/(m s Pa): Schirmer's law as in the library [hamopy]_."""
-    kelvin = celsius + saturation.ZERO_CELSIUS
-    return float(2.306e-5 * (kelvin / 273.15) ** 1.81 / (saturation.VAPOUR_CONSTANT * kelvin))
+    kelvin = celsius + ZERO_CELSIUS
+    return float(2.306e-5 * (kelvin / ZERO_CELSIUS) ** 1.81 / (VAPOUR_CONSTANT * kelvin))
 
 
 LEWIS = 1.196 * 1006.0 * 0.83 ** (2 / 3)
@@ -50,8 +51,7 @@ def vapour_film(*, heat_film: RangeLike) -> Range:
     2.82 mm/s
     """
     heat = as_range(heat_film).floats("W/m^2/K", field="heat film", low=0.1, high=100.0)
-    factor = 1 / LEWIS
-    return Range.of((value * factor for value in heat), "m/s")
+    return Range.of((value * (1 / LEWIS) for value in heat), "m/s")
 
 
 FANNED_FILM = vapour_film(heat_film=(Q_(10, "W/m^2/K"), Q_(5, "W/m^2/K"), Q_(20, "W/m^2/K")))

@@ -123,7 +123,7 @@ def growth_with_the_grid() -> None:
     for fine in (2.8e-3, 1.4e-3, 0.7e-3, 0.35e-3, 0.175e-3, 0.0875e-3):
         places = section_places(layout, fine=fine, coarse=12 * fine)
         full = section_profile(places, layout, sheets, values)
-        profile = Profile(full.height[:, 0], full.first[:, 0], full.soft[:, 0])
+        profile = full.part(0)
         load = 4e3 * layout.width
 
         def call(places: np.ndarray = places, profile: Profile = profile, load: float = load) -> object:
@@ -180,7 +180,7 @@ def goals() -> None:
     values = draw_values(item, read, sheets, Press(), Assumed(), rng=None)
     places = section_places(layout)
     full = section_profile(places, layout, sheets, values)
-    profile = Profile(full.height[:, 0], full.first[:, 0], full.soft[:, 0])
+    profile = full.part(0)
     known = {name: float(values[name][0]) for name in ("bending", "give")}
     one = best_of(lambda: solve_section(places, profile, known, load=4e3 * layout.width), 20)
     table = best_of(lambda: compare_spacings(item, read, Press(), rng=np.random.default_rng(7)), 5)

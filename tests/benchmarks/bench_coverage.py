@@ -82,7 +82,7 @@ def draw_inputs(given: Inputs, names: Sequence[str], count: int, rng: np.random.
     columns = {name: np.full(count, value) for name, value in middle.items()}
     for name in names:
         low, high = limits_of(name)
-        columns[name] = np.clip(draw(given.triples()[name], rng.standard_normal(count)), low, high)
+        columns[name] = np.clip(draw(given.triples[name], rng.standard_normal(count)), low, high)
     units = {"cover_as_air": "m", "platen_error": "delta_degC"}
     return [
         Inputs(**{name: Q_(float(column[k]), units.get(name, "")) for name, column in columns.items()})

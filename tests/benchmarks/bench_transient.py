@@ -16,7 +16,14 @@ from scipy.integrate import solve_ivp
 from bench.physics import saturation
 from bench.physics.isotherms import isotherm_of
 from bench.physics.transient import Air, Course, Inputs, Phase, simulate, simulate_together
-from bench.physics.transient.equations import EVAPORATION, REFERENCE, VAPOUR_HEAT, Equations, Outside
+from bench.physics.transient.equations import (
+    EVAPORATION,
+    REFERENCE,
+    SATURATION,
+    VAPOUR_HEAT,
+    Equations,
+    Outside,
+)
 from bench.physics.transient.slabs import make_slices
 from bench.physics.transient.stepper import Track, integrate
 from bench.stack import Layer, Role, Stack
@@ -119,8 +126,9 @@ def with_fipy(equations, state, tolerance):
 
         def look(dx, de):
             both[0::2], both[1::2] = x + dx, e + de
-            theta, pressure, *_ = equations._read(both)
-            return theta.copy(), pressure.copy()
+            celsius, activity = equations.climate(both)
+            full = np.polynomial.polynomial.polyval(1 / (celsius + 273.15) - 1 / REFERENCE, SATURATION)
+            return celsius - 23.0, activity * np.exp(full)
 
         theta, p = look(0.0, 0.0)
         (t1, p1), (t2, p2) = look(1e-7, 0.0), look(0.0, 1e-5)

@@ -13,15 +13,13 @@ class WaterBalance(NamedTuple):
 
     start: float
     end: float
-    by_faces: float
-    by_edges: float
-    brought: float
-    removed: float
+    crossed: float
+    changed: float  # with the sheets that were taken out or put in
+    moved: float  # of both, phase by phase, whichever way it went
 
     @property
     def residual(self):
-        crossed = self.by_faces + self.by_edges + self.brought - self.removed
-        return self.end - self.start - crossed
+        return self.end - self.start - self.crossed - self.changed
 
 
 def water_held(history, *roles):
@@ -31,28 +29,22 @@ def water_held(history, *roles):
 
 def balance_water(history):
     held = water_held(history)
-    faces = edges = brought = removed = 0.0
-    for phase in history.phases:
-        water, share = phase.track.crossed[0], phase.equations.rim.by_face
-        faces += float(water @ share)
-        edges += float(water @ (1 - share))
-        brought += phase.change.water_in
-        removed += phase.change.water_out
+    first = np.cumsum([len(phase.times) for phase in history.phases])[:-1]
     grams = 1000 * history.phases[0].cut.area
-    return WaterBalance(held[0], held[-1], *(grams * amount for amount in (faces, edges, brought, removed)))
+    crossed = np.array([grams * phase.track.crossed[0].sum() for phase in history.phases])
+    changed = held[first] - held[first - 1]
+    moved = np.abs(crossed).sum() + np.abs(changed).sum()
+    return WaterBalance(held[0], held[-1], crossed.sum(), changed.sum(), moved)
 
 
 def balance_heat(history):
     """Give the heat that does not add up, and all that was moved, J."""
-    residual, moved, before = 0.0, 0.0, None
+    residual, moved = 0.0, 0.0
     for phase in history.phases:
         heat = phase.cut.slices.heat
         first, last = (float(phase.track.states[i][1::2] @ heat) for i in (0, -1))
         crossed = phase.track.crossed[1]
         residual += last - first - float(crossed.sum())
         moved += float(np.abs(crossed).sum())
-        if before is not None:
-            residual += first - before - phase.change.heat_in + phase.change.heat_out
-        before = last
     area = history.phases[0].cut.area
     return area * residual, area * moved

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import REFERENCE, halves
-from bench.physics.bearing.laws import Array, Bed, Law, linear_bed
-from bench.physics.bearing.plates import section_plate, shares
+from bench.physics.bearing.laws import Bed, Law, linear_bed
+from bench.physics.bearing.plates import Plate, section_plate, shares
 from bench.physics.bearing.solve import Balance, Chain, solve_chain
 from bench.physics.bearing.zones import Profile
 
@@ -33,17 +34,40 @@ class Section:
     balance : Balance
     """
 
-    places: Array
-    share: Array
-    pressure: Array
-    free: Array
-    gap: Array
+    places: Floats
+    share: Floats
+    pressure: Floats
+    free: Floats
+    gap: Floats
     load: float
     balance: Balance
 
 
+def press_item(
+    share: Floats,
+    item: Bed,
+    plate: Plate,
+    give: float,
+    *,
+    load: float | None,
+    level: float | None,
+    even: bool,
+) -> Balance:
+    """Press a bed under a plate: evenly, or by a platen over boards that give, with a stop at a level."""
+    if even:
+        assert load is not None
+        return solve_chain(Chain(share, (item,), (plate,), (share * load / share.sum(),)))
+    boards = linear_bed(np.full_like(share, REFERENCE), np.full_like(share, give))
+    chain = Chain(share, (item, boards), (plate,))
+    balance = None if load is None else solve_chain(chain, load=load)
+    if level is not None and (balance is None or balance.platen < level):
+        balance = solve_chain(chain, height=level)
+    assert balance is not None
+    return balance
+
+
 def solve_section(
-    places: Array,
+    places: Floats,
     profile: Profile,
     values: Mapping[str, float],
     *,
@@ -51,7 +75,6 @@ def solve_section(
     gap: float | None = None,
     even: bool = False,
     both_sides: bool = True,
-    law: Law = Law.PFEIFFER,
 ) -> Section:
     """Solve one section.
 
@@ -59,7 +82,7 @@ def solve_section(
     ----------
     places : array (n,) of m
     profile : Profile
-        Arrays (n,); for van Wyk's law ``first`` is its constant and ``soft`` the height that gives.
+        Arrays (n,); Pfeiffer's law.
     values : mapping
         ``"bending"`` (N m) and ``"give"`` (Pa/m) of the pack on one side.
     load : float, optional
@@ -69,7 +92,6 @@ def solve_section(
     even : bool
         Whether the load rests evenly on the pack, free to tilt with it, instead of a level platen.
     both_sides : bool
-    law : Law
 
     Returns
     -------
@@ -86,19 +108,10 @@ def solve_section(
     """
     part = halves(both_sides)
     share = shares(places)
-    item = Bed(law, part * profile.height, profile.first, part * profile.soft)
-    boards = linear_bed(np.full_like(places, REFERENCE), values["give"])
+    item = Bed(Law.PFEIFFER, part * profile.height, profile.first, part * profile.soft)
     plate = section_plate(places, values["bending"])
-    chain = Chain(share, (item, boards), (plate,))
-    balance = None
-    if even:
-        assert load is not None
-        balance = solve_chain(Chain(share, (item,), (plate,), (share * load / share.sum(),)))
-    elif load is not None:
-        balance = solve_chain(chain, load=load)
-    if gap is not None and not even and (balance is None or balance.platen < part * gap + REFERENCE):
-        balance = solve_chain(chain, height=part * gap + REFERENCE)
-    assert balance is not None
+    level = None if gap is None else part * gap + REFERENCE
+    balance = press_item(share, item, plate, values["give"], load=load, level=level, even=even)
     heights = balance.heights[0] / part
     carried = float(share @ balance.pressures[0])
     return Section(places, share, balance.pressures[0], profile.height, heights, carried, balance)

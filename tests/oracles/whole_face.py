@@ -13,20 +13,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import REFERENCE, halves
-from bench.physics.bearing.laws import Array, Bed, Law, linear_bed
+from bench.physics.bearing.laws import Bed, Law
 from bench.physics.bearing.plates import Bands, Plate, bend_energy, orthonormal, shares
-from bench.physics.bearing.solve import Balance, Chain, solve_chain
-from bench.physics.bearing.zones import CROWN, Layout, Sheets, Shim, section_profile
+from bench.physics.bearing.solve import Balance
+from bench.physics.bearing.zones import Layout, Sheets, Shim, section_profile
+from tests.oracles.one_section import press_item
+
+CROWN = 12e-3
+"""Metres along the spine on which a staple bears: a crown of 12 to 13 mm, from memory."""
 
 
-def _twist(places: Array) -> Array:
+def _twist(places: Floats) -> Floats:
     steps = np.diff(places)
     slope = np.diff(np.eye(len(places)), axis=0) / steps[:, None]
     return np.asarray(slope.T @ (steps[:, None] * slope))
 
 
-def face_plate(across: Array, down: Array, bending: float, bending_down: float | None = None) -> Plate:
+def face_plate(across: Floats, down: Floats, bending: float, bending_down: float | None = None) -> Plate:
     r"""Make a plate on a grid, nodes counted down the face first.
 
     Parameters
@@ -66,7 +71,7 @@ def face_plate(across: Array, down: Array, bending: float, bending_down: float |
     return Plate(bands, orthonormal(np.ones_like(x), x, y))
 
 
-def _shifted(matrix: Array, side: int) -> Array:
+def _shifted(matrix: Floats, side: int) -> Floats:
     """Give entry (j, j + side) for every row j, zero where it falls outside."""
     found = np.zeros(len(matrix))
     diagonal = np.diagonal(matrix, side)
@@ -92,11 +97,11 @@ class Face:
     balance : Balance
     """
 
-    across: Array
-    down: Array
-    pressure: Array
-    share: Array
-    gap: Array
+    across: Floats
+    down: Floats
+    pressure: Floats
+    share: Floats
+    gap: Floats
     staples: Mapping[str, float]
     balance: Balance
 
@@ -110,7 +115,7 @@ class Face:
         return float((1 - u) * ((1 - v) * p[0, 0] + v * p[0, 1]) + u * ((1 - v) * p[1, 0] + v * p[1, 1]))
 
 
-def face_strips(layout: Layout, *, fine: float = CROWN / 3, coarse: float = 24e-3) -> Array:
+def face_strips(layout: Layout, *, fine: float = CROWN / 3, coarse: float = 24e-3) -> Floats:
     """Choose the places of strips from head to tail (m): close at staples, wide between.
 
     The edges of a crown lie midway between nodes, so that its strips are as wide as it is.
@@ -139,11 +144,11 @@ def _stretch(ends: list[float], until: float, step: float, coarse: float) -> lis
 
 
 def solve_face(
-    across: Array,
-    down: Array,
+    across: Floats,
+    down: Floats,
     layout: Layout,
     sheets: Sheets,
-    values: Mapping[str, Array],
+    values: Mapping[str, Floats],
     *,
     even: bool = False,
     both_sides: bool = True,
@@ -185,20 +190,15 @@ def solve_face(
         for name in ("height", "first", "soft")
     )
     item = Bed(Law.PFEIFFER, part * height, first, part * soft)
-    boards = linear_bed(np.full_like(height, REFERENCE), float(values["give"][0]))
-    plate = face_plate(across, down, float(values["bending"][0]))
-    chain = Chain(share.ravel(), (item, boards), (plate,))
-    balance = None
-    if even:
-        weight = float(values["load"][0]) * share.ravel()
-        balance = solve_chain(Chain(share.ravel(), (item,), (plate,), (weight,)))
-    elif "load" in values:
-        balance = solve_chain(chain, load=float(values["load"][0]) * float(share.sum()))
-    if "gap" in values and not even:
-        level = part * float(values["gap"][0]) + REFERENCE
-        if balance is None or balance.platen < level:
-            balance = solve_chain(chain, height=level)
-    assert balance is not None
+    balance = press_item(
+        share.ravel(),
+        item,
+        face_plate(across, down, float(values["bending"][0])),
+        float(values["give"][0]),
+        load=float(values["load"][0]) * float(share.sum()) if "load" in values else None,
+        level=part * float(values["gap"][0]) + REFERENCE if "gap" in values else None,
+        even=even,
+    )
     shape = share.shape
     pressure = balance.pressures[0].reshape(shape)
     return Face(
@@ -219,7 +219,7 @@ def _staple_at(layout: Layout, y: float) -> str | None:
     return None
 
 
-def _staple_forces(across: Array, down: Array, layout: Layout, force: Array) -> dict[str, float]:
+def _staple_forces(across: Floats, down: Floats, layout: Layout, force: Floats) -> dict[str, float]:
     if layout.staple_line is None or layout.staple_line < across[0]:
         return dict.fromkeys(layout.staples, 0.0)
     row = int(np.argmin(np.abs(across - layout.staple_line)))

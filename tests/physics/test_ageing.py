@@ -112,11 +112,6 @@ def test_costs_add_and_nothing_costs_nothing():
     assert ageing.equivalent_days([]).strlic.m == 0
 
 
-def test_words_say_where_the_data_end():
-    assert "beyond its data" in cost(3600, 22, 98).words
-    assert "beyond its data" not in cost(3600, 22, 75).words
-
-
 @settings(max_examples=40)
 @given(st.floats(5, 90), st.floats(1, 9), st.floats(0, 90), st.floats(1, 9))
 def test_warmer_or_damper_costs_more(percent, damper, celsius, warmer):

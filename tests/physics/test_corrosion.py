@@ -31,7 +31,6 @@ def test_hours_of_a_treatment_add():
     found = corrosion.assess_staples(history)
     assert found.wetness == Q_(36, "hour")
     assert found.above_advice == Q_(48, "hour")
-    assert corrosion.wetness_hours(history) == found.wetness
 
 
 @settings(max_examples=30)
@@ -41,12 +40,6 @@ def test_wet_hours_are_never_more_than_damp_hours(steps):
     assert found.wetness <= found.above_advice
 
 
-def test_words_follow_the_hours():
-    assert "wet for 24 h" in corrosion.assess_staples([spell(24, 22, 98)]).words
-    assert "none above 80 %" in corrosion.assess_staples([spell(24, 22, 70)]).words
-    assert "no rust is to be expected" in corrosion.assess_staples([]).words
-
-
 def test_something_else_than_a_history_is_refused():
     with pytest.raises(BadValue, match="history is '98 %'"):
-        corrosion.wetness_hours(["98 %"])
+        corrosion.assess_staples(["98 %"])

@@ -175,7 +175,8 @@ def test_shares_of_days_add():
 
 def test_the_clock_of_the_disaster_rule():
     """A taught exercise: 6 h at 90 % and 44 h at 65 % at 22 °C are 50 h, past the 48."""
-    clock = mould.clock_hours([spell(6, 22, 90), spell(44, 22, 65), spell(10, 22, 55), spell(9, 20, 90)])
+    history = [spell(6, 22, 90), spell(44, 22, 65), spell(10, 22, 55), spell(9, 20, 90)]
+    clock = mould.assess_mould(history).clock
     assert clock.to("hour").m == pytest.approx(50)
     assert clock > mould.CLOCK_LIMIT
 
@@ -186,9 +187,6 @@ def test_all_sources_stand_side_by_side():
     assert outlook.share_of_days.m == 0.5
     assert outlook.share_of_days_milder.m < outlook.share_of_days.m
     assert outlook.clock == Q_(24, "hour")
-    assert "index 0.12 of 1.0" in outlook.words
-    assert "50 % of the days" in outlook.words
-    assert "24 of 48 h" in outlook.words
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 import pytest
 
 from bench.item import Answer
-from bench.physics.corrosion import wetness_hours
+from bench.physics.corrosion import assess_staples
 from bench.physics.exposure import Exposure
 from bench.stack import Role, build_item_stack
 from bench.treatment.plan import hours
@@ -26,7 +26,8 @@ def test_a_history_told_in_fewer_steps_keeps_its_time_its_mean_and_its_wet_hours
     assert sum(s.hours for s in coarse) == pytest.approx(12.5)
     mean = sum(s.hours * s.fraction for s in coarse) / 12.5
     assert mean == pytest.approx(sum(s.fraction for s in fine) / 50)
-    assert wetness_hours(coarse).magnitude == pytest.approx(wetness_hours(fine).magnitude)
+    wet = [assess_staples(steps).wetness.magnitude for steps in (coarse, fine)]
+    assert wet[0] == pytest.approx(wet[1])
     assert coarse[0].moisture == pytest.approx(coarse[0].fraction / 10)
 
 

@@ -12,9 +12,9 @@ import numpy as np
 
 from bench.errors import BadValue, OutOfRange
 from bench.item import Format, Item, Thicknesses
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import REFERENCE, Batch, halves, solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values, sheet_mass
-from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import (
     block_pressure,
     curve_of,
@@ -26,6 +26,7 @@ from bench.physics.bearing.measures import (
 )
 from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.bearing.zones import (
+    USUAL_SHEET,
     Layout,
     Profile,
     SheetCounts,
@@ -114,7 +115,7 @@ def compare_spacings(
     rng: np.random.Generator,
     intervals: Sequence[int] = INTERVALS,
     counts: Sequence[int] = (),
-    material: str = "copy paper 24 lb",
+    material: str = USUAL_SHEET,
     assumed: Assumed | None = None,
     limits: Limits | None = None,
     samples: int = 2000,
@@ -177,7 +178,7 @@ def _drawn(
     assumed: Assumed,
     rng: np.random.Generator,
     samples: int,
-) -> dict[str, Array]:
+) -> dict[str, Floats]:
     if not isinstance(samples, int) or not 100 <= samples <= 100_000:
         raise BadValue("samples", samples, "a whole number from 100 to 100 000", "Take 2000")
     _check_places(thicknesses)
@@ -200,7 +201,7 @@ def _check_places(thicknesses: Thicknesses) -> None:
             )
 
 
-def _check_gap(sheets: Sheets, press: Press, values: Mapping[str, Array]) -> None:
+def _check_gap(sheets: Sheets, press: Press, values: Mapping[str, Floats]) -> None:
     if press.gap is None:
         return
     gap = float(press.gap.value.to("m").magnitude)
@@ -220,7 +221,7 @@ def _weigh_all(
     plans: Sequence[Sheets],
     press: Press,
     limits: Limits,
-    values: Mapping[str, Array],
+    values: Mapping[str, Floats],
     intervals: Mapping[int, Sequence[int]],
 ) -> tuple[list[Bearing], BadValue | OutOfRange | None]:
     """Weigh plans that share their samples; gives those that fit, and why the last of the others does not."""
@@ -262,11 +263,11 @@ class _Solved:
     sheets: Sheets
     profile: Profile
     base: Batch
-    staples: Mapping[str, tuple[Array, Array, np.ndarray]]
+    staples: Mapping[str, tuple[Floats, Floats, np.ndarray]]
 
 
 def _solve_beside(
-    plans: Sequence[Sheets], press: Press, values: Mapping[str, Array], layout: Layout
+    plans: Sequence[Sheets], press: Press, values: Mapping[str, Floats], layout: Layout
 ) -> list[_Solved]:
     """Solve several plans in one batch: the work lies in the steps over the grid, not in the samples."""
     samples = len(values["sheet"])
@@ -287,7 +288,7 @@ def _solve_beside(
         found.append(
             _Solved(
                 plan,
-                Profile(profile.height[:, own], profile.first[:, own], profile.soft[:, own]),
+                profile.part(own),
                 base.part(own),
                 {name: (wire[own], room[own], fine[own]) for name, (wire, room, fine) in staples.items()},
             )
@@ -299,7 +300,7 @@ def _read(
     item: Item,
     solved: _Solved,
     limits: Limits,
-    values: Mapping[str, Array],
+    values: Mapping[str, Floats],
     layout: Layout,
     intervals: tuple[int, ...],
 ) -> Bearing:
@@ -347,11 +348,11 @@ def _read(
 
 
 def _solve_base(
-    places: Array, profile: Profile, press: Press, values: Mapping[str, Array], layout: Layout
+    places: Floats, profile: Profile, press: Press, values: Mapping[str, Floats], layout: Layout
 ) -> Batch:
     """Solve the section between staples; a gap is a stop wherever the platen would go below it."""
 
-    def solve(**how: Array) -> Batch:
+    def solve(**how: Floats) -> Batch:
         return solve_batch(
             places,
             profile,
@@ -389,7 +390,7 @@ def _chance(exceeds: np.ndarray, solved: np.ndarray) -> float:
 
 def _add_clearance(
     place: str,
-    room: Array,
+    room: Floats,
     clearances: dict[str, Range],
     doubts: dict[str, Quantity],
 ) -> None:

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.physics.arrays import Floats
 from bench.physics.bearing.compiled import eliminate
-from bench.physics.bearing.laws import TOP, Array, Law, follow
-from bench.physics.bearing.plates import section_plate, shares
+from bench.physics.bearing.laws import TOP, Law, follow
+from bench.physics.bearing.plates import section_plate, shares, times
 from bench.physics.bearing.zones import Profile
 
 REFERENCE = 1e-3
@@ -44,33 +45,30 @@ class Batch:
         Height of the platen above the middle (or the base).
     converged : array (samples,) of bool
         Whether a balance within the laws was found.
-    steps : int
-        Most steps that any sample took.
     """
 
-    places: Array
-    share: Array
-    pressure: Array
-    gap: Array
-    platen: Array
+    places: Floats
+    share: Floats
+    pressure: Floats
+    gap: Floats
+    platen: Floats
     converged: np.ndarray
-    steps: int
 
     def part(self, samples: slice) -> Batch:
         """Give some of the samples."""
         cut = (self.pressure[:, samples], self.gap[:, samples], self.platen[samples])
-        return Batch(self.places, self.share, *cut, self.converged[samples], self.steps)
+        return Batch(self.places, self.share, *cut, self.converged[samples])
 
 
 def solve_batch(
-    places: Array,
+    places: Floats,
     profile: Profile,
     *,
-    bending: Array,
-    give: Array,
-    load: Array | None = None,
-    platen: Array | None = None,
-    even: Array | None = None,
+    bending: Floats,
+    give: Floats,
+    load: Floats | None = None,
+    platen: Floats | None = None,
+    even: Floats | None = None,
     both_sides: bool = True,
 ) -> Batch:
     """Solve all samples of a section under their loads, or at their heights of the platen.
@@ -108,7 +106,6 @@ def solve_batch(
         np.empty_like(tall),
         np.empty(samples),
         np.zeros(samples, dtype=bool),
-        0,
     )
     top = np.log1p(TOP / first) * soft
     heights, level = _start(
@@ -119,9 +116,7 @@ def solve_batch(
     ahead, over = np.zeros_like(point), np.zeros_like(pinch)
     p, t = _pfeiffer(point, first, soft, top)
     alive = np.arange(samples)
-    steps = 0
-    while steps < _MOST_STEPS:
-        steps += 1
+    for _ in range(_MOST_STEPS):
         touched = (pinch > 0) & (even is None)
         q, s = np.where(touched, give * pinch, loose), np.where(touched, give, 0.0)
         moved, lifted = _step(plate.bands, share, bending, heights, (p, t, ahead), (q, s, over), load)
@@ -159,10 +154,10 @@ def solve_batch(
         ahead, over = now - point, np.zeros_like(above)
     left = ~result.converged
     result.pressure[:, left], result.gap[:, left], result.platen[left] = np.nan, np.nan, np.nan
-    return Batch(places, share, result.pressure, result.gap, result.platen, result.converged, steps)
+    return result
 
 
-def _pfeiffer(compression: Array, first: Array, soft: Array, top: Array) -> tuple[Array, Array]:
+def _pfeiffer(compression: Floats, first: Floats, soft: Floats, top: Floats) -> tuple[Floats, Floats]:
     """Give pressure and tangent as :func:`bench.physics.bearing.laws.press` does, its limit at hand."""
     inside = np.minimum(np.maximum(compression, 0.0), top)
     grown = first * np.exp(inside / soft)
@@ -171,14 +166,14 @@ def _pfeiffer(compression: Array, first: Array, soft: Array, top: Array) -> tupl
 
 
 def _start(
-    tall: Array,
-    first: Array,
-    soft: Array,
-    give: Array,
-    share: Array,
-    load: Array | None,
-    platen: Array | None,
-) -> tuple[Array, Array]:
+    tall: Floats,
+    first: Floats,
+    soft: Floats,
+    give: Floats,
+    share: Floats,
+    load: Floats | None,
+    platen: Floats | None,
+) -> tuple[Floats, Floats]:
     """Begin with flat boards, each sample at the height at which a rigid platen carries its load."""
     if platen is not None:
         return np.broadcast_to(platen - REFERENCE, tall.shape).copy(), platen.copy()
@@ -197,14 +192,14 @@ def _start(
 
 
 def _step(
-    bands: dict[int, Array],
-    share: Array,
-    bending: Array,
-    heights: Array,
-    item: tuple[Array, Array, Array],
-    boards: tuple[Array, Array, Array],
-    load: Array | None,
-) -> tuple[Array, Array]:
+    bands: dict[int, Floats],
+    share: Floats,
+    bending: Floats,
+    heights: Floats,
+    item: tuple[Floats, Floats, Floats],
+    boards: tuple[Floats, Floats, Floats],
+    load: Floats | None,
+) -> tuple[Floats, Floats]:
     """Give the step of boards and platen that balances every sample on its tangents.
 
     ``item`` and ``boards`` are pressure, tangent, and compression less the point of the tangent.
@@ -215,12 +210,8 @@ def _step(
     stiff, stiff_top = weight * np.maximum(t, floor), weight * np.maximum(s, floor)
     push_top = weight * q + stiff_top * over
     main, near, far = bands[0], bands[1], bands[2]
-    bent = heights - heights.mean(axis=0)
-    held = main[:, None] * bent
-    held[:-1] += near[:, None] * bent[1:]
-    held[1:] += near[:, None] * bent[:-1]
-    held[:-2] += far[:, None] * bent[2:]
-    held[2:] += far[:, None] * bent[:-2]
+    columns = {offset: values[:, None] for offset, values in bands.items()}
+    held = times(columns, heights - heights.mean(axis=0))
     right = weight * p + stiff * ahead - push_top - bending * held
     diagonal = main[:, None] * bending + stiff + stiff_top
     if load is None:

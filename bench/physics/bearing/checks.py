@@ -11,7 +11,8 @@ import math
 import numpy as np
 
 from bench.item import Format, Item, Staple, Thicknesses
-from bench.physics.bearing.laws import Array, Bed, Law, compress, linear_bed
+from bench.physics.arrays import Floats
+from bench.physics.bearing.laws import Bed, Law, compress, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
 from bench.physics.transient.checks import CALCULATED, Check, Curve
@@ -61,12 +62,16 @@ def example_readings() -> Thicknesses:
     return Thicknesses(read(173.5, "text block"), over)
 
 
-def _rounded(values: Array) -> Array:
+def _rounded(values: Floats) -> Floats:
     """Round what is drawn, so that the last bits of a machine's arithmetic do not move a picture."""
     return np.round(values, 6)
 
 
-def _sinking(places: Array, stiffness: float, bending: float, at: int, force: float, mean: float) -> Array:
+def sinking(places: Floats, stiffness: float, bending: float, at: int, force: float, mean: float) -> Floats:
+    """Give the sinking (m) of a beam on a bed (Pa/m) that a further force (N/m) at one node causes.
+
+    A mean load (Pa) keeps the bed closed, and cancels.
+    """
     share, plate = shares(places), section_plate(places, bending)
     bed = linear_bed(np.zeros_like(places), np.full_like(places, stiffness))
     load = share * mean
@@ -74,6 +79,7 @@ def _sinking(places: Array, stiffness: float, bending: float, at: int, force: fl
     more = load.copy()
     more[at] += force
     after = solve_chain(Chain(share, (bed,), (plate,), (more,)))
+    assert after.pressures[0].min() > 0, "the bed opened: raise the mean load"
     return np.asarray(before.heights[0] - after.heights[0])
 
 
@@ -81,9 +87,9 @@ def check_beams() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
     """Work the long beam under a point load and under an end load: functions A and D of [hetenyi1946]_."""
     stiffness, bending, force = 4e6, 1e6, 1e5  # beta = 1 per metre
     long = np.linspace(-12, 12, 2401)
-    middle = _sinking(long, stiffness, bending, 1200, force, 2e5) * 2 * stiffness / force
+    middle = sinking(long, stiffness, bending, 1200, force, 2e5) * 2 * stiffness / force
     short = np.linspace(0, 14, 1401)
-    end = _sinking(short, stiffness, bending, 0, force, 1e5) * stiffness / (2 * force)
+    end = sinking(short, stiffness, bending, 0, force, 1e5) * stiffness / (2 * force)
     checks = []
     for x, a, d in _HETENYI:
         here, there = float(np.interp(x, long, middle)), float(np.interp(x, short, end))
@@ -103,10 +109,10 @@ def check_rail() -> tuple[Check, ...]:
     """Work the rail under a wheel of [boresi-schmidt]_: sinking, moment, stress."""
     bending, stiffness = 200e9 * 36.9e-6, 14.0e6
     places = np.linspace(-9, 9, 1801)
-    sinking = _sinking(places, stiffness, bending, 900, 170e3, 5e5)
-    moment = -bending * float(np.diff(sinking, 2)[899]) / 0.01**2
+    sunk = sinking(places, stiffness, bending, 900, 170e3, 5e5)
+    moment = -bending * float(np.diff(sunk, 2)[899]) / 0.01**2
     return (
-        Check("rail, sinking under the wheel", 5.04, 1e3 * float(sinking[900]), "mm", 0.006, _RAIL_SOURCE),
+        Check("rail, sinking under the wheel", 5.04, 1e3 * float(sunk[900]), "mm", 0.006, _RAIL_SOURCE),
         Check("rail, bending moment", 51.21, moment / 1e3, "kN m", 0.02, _RAIL_SOURCE),
         Check("rail, stress", 137.5, moment * 99.1e-3 / 36.9e-6 / 1e6, "MPa", 0.06, _RAIL_SOURCE),
     )
@@ -125,22 +131,11 @@ def check_step() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
     right = places > 1e-6
     zero = 1e3 * float(places[right][np.argmax(excess[right] < 0)])
     source = f"derived from Hetényi's functions, {CALCULATED}"
+    beside = [(mm, float(np.interp(1e-3 * mm, places, excess))) for mm in (1, 5)]
     checks = (
-        Check(
-            "excess beside the step, at 1 mm",
-            _wave(1e-3, beta),
-            _at(places, excess, 1e-3),
-            "kPa",
-            0.06,
-            source,
-        ),
-        Check(
-            "excess beside the step, at 5 mm",
-            _wave(5e-3, beta),
-            _at(places, excess, 5e-3),
-            "kPa",
-            0.06,
-            source,
+        *(
+            Check(f"excess beside the step, at {mm} mm", _wave(1e-3 * mm, beta), found, "kPa", 0.06, source)
+            for mm, found in beside
         ),
         Check("first place without excess", round(500 * math.pi / beta, 3), zero, "mm", 0.3, source),
     )
@@ -154,10 +149,6 @@ def check_step() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
 
 def _wave(x: float, beta: float) -> float:
     return round(50 * math.exp(-beta * x) * math.cos(beta * x), 3)
-
-
-def _at(places: Array, values: Array, where: float) -> float:
-    return float(np.interp(where, places, values))
 
 
 def check_limits() -> tuple[Check, ...]:
@@ -216,7 +207,7 @@ def check_grid() -> tuple[Check, ...]:
     for step in (0.2, 0.1, 0.05):
         places = np.linspace(-12, 12, round(24 / step) + 1)
         middle = len(places) // 2
-        ratio = _sinking(places, 4e6, 1e6, middle, 1e5, 4e5) * 80
+        ratio = sinking(places, 4e6, 1e6, middle, 1e5, 4e5) * 80
         errors.append(abs(float(ratio[middle + round(1 / step)]) - exact))
     orders = [math.log2(errors[k] / errors[k + 1]) for k in range(2)]
     source = "second differences"

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.compiling import compiled
 
 
 @compiled
-def eliminate(main: Array, near: Array, far: Array, right: Array) -> Array:
+def eliminate(main: Floats, near: Floats, far: Floats, right: Floats) -> Floats:
     r"""Solve many symmetric five-diagonal systems at once, without pivoting.
 
     Parameters

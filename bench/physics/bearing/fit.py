@@ -16,18 +16,16 @@ import numpy as np
 from bench.errors import BadValue, OutOfRange
 from bench.item import Item, Thicknesses
 from bench.materials import look_up
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import solve_batch
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
-from bench.physics.bearing.laws import Array
 from bench.physics.bearing.measures import unpressed_width
 from bench.physics.bearing.zones import Sheets, lay_out, section_places, section_profile
 from bench.physics.contact import HIGHEST_KPA, PFEIFFER_K1, PFEIFFER_K2
 from bench.physics.most_probable import Belief, find_most_probable
-from bench.physics.ranges import Range, as_range
-from bench.uncertainty import Measured, coverage_factor
+from bench.physics.ranges import REACH, Range, as_range
+from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, to_float
-
-_WIDE = coverage_factor(math.inf)
 
 # The parameters that findings can move: name in Assumed, unit, whether over the logarithm, words.
 _MOVED = (
@@ -146,44 +144,38 @@ def fit_bench(
     between the constants are not kept.
     """
     prior = assumed or Assumed()
-    rows = [(finding, what) for finding in findings for what in _found(finding)]
+    rows = [row for finding in findings for row in _numbers_of(finding, prior)]
     if not rows:
         remedy = "Measure the thickness after pressing, or the width that stayed unpressed"
         raise BadValue("findings", "empty", "one thickness or width found, or more", remedy)
     belief = _believe(prior)
-    measured = np.array([_number(finding, what)[0] for finding, what in rows])
-    doubt = np.array([_number(finding, what)[1] for finding, what in rows])
-
-    likely = [
-        draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, prior, rng=None)
-        for finding, _ in rows
-    ]
-
+    measured = np.array([row.metres() for row in rows])
+    doubt = np.array([max(_doubt(row.number), 1e-6) for row in rows])
     times = count(1)
 
-    def model(points: Array, load: str = "value") -> Array:
+    def model(points: Floats, load: str = "value") -> Floats:
         time, predicted = next(times), []
-        for number, ((finding, what), known) in enumerate(zip(rows, likely, strict=True), start=1):
+        for number, row in enumerate(rows, start=1):
             if note is not None:
                 note(number, len(rows), time)
-            predicted.append(_predict(finding, what, known, points, load))
+            predicted.append(row.predict(points, row.known, load))
         return np.array(predicted)
 
     first = belief.values[:, None]
     ends = (model(first, "high") - model(first, "low"))[:, 0]
-    read = [_doubt_before(*row, known, prior, first) for row, known in zip(rows, likely, strict=True)]
-    doubt = np.sqrt(doubt**2 + (ends / (2 * _WIDE)) ** 2 + np.square(read))
+    read = [row.doubt_before(prior, first) for row in rows]
+    doubt = np.sqrt(doubt**2 + (ends / (2 * REACH)) ** 2 + np.square(read))
     fit = find_most_probable(model, measured, np.diag(doubt**-2), belief)
     best, after, before = fit.values, fit.predicted, model(first)[:, 0]
     agreement = float(np.sqrt(np.mean(((measured - after) / doubt) ** 2)))
     if not math.isfinite(agreement):
-        names = {f.name for (f, _), y in zip(rows, after, strict=True) if not np.isfinite(y)}
+        names = {row.finding.name for row, y in zip(rows, after, strict=True) if not np.isfinite(y)}
         lost = ", ".join(sorted(names))
         remedy = "Check load and readings of that cycle, or leave it out"
         raise OutOfRange("balance of the contact", f"not found for {lost}", "a balance", remedy)
     # Findings that scatter more than their doubts say leave the constants as much less certain; what all
     # findings share (how a load in a word is meant, how far sheets stop short) moves them together.
-    shared = np.array([ends / (2 * _WIDE), _shift_of_gap(rows, likely, prior, best, after)])
+    shared = np.array([ends / (2 * REACH), _shift_of_gap(rows, prior, best, after)])
     drift = fit.covariance @ fit.slopes.T @ (shared / doubt).T
     scatter = np.diag(fit.covariance) * max(1.0, agreement) ** 2
     sigma = np.minimum(np.sqrt(scatter + (drift**2).sum(axis=1)), belief.doubts)
@@ -193,75 +185,104 @@ def fit_bench(
         for (*_, words), s, s0 in zip(_NAMES, sigma, belief.doubts, strict=True)
     }
     compared = tuple(
-        Compared(finding.name, what, Q_(b * 1e3, "mm"), Q_(a * 1e3, "mm"), _measured(finding, what))
-        for (finding, what), b, a in zip(rows, before, after, strict=True)
+        Compared(row.finding.name, row.what, Q_(b * 1e3, "mm"), Q_(a * 1e3, "mm"), row.number)
+        for row, b, a in zip(rows, before, after, strict=True)
     )
     fitted = replace(prior, **{name: ranges[name] for name, *_ in _MOVED}, stiffness=ranges["board"])
     return BenchFit(fitted, compared, learned, agreement, _words(learned, agreement, len(rows)))
 
 
-def _shift_of_gap(
-    rows: Sequence[tuple[Finding, str]],
-    likely: Sequence[Mapping[str, Array]],
-    assumed: Assumed,
-    best: Array,
-    after: Array,
-) -> Array:
+_NAMES = (*_MOVED, ("board", "", True, "bending stiffness of the pack"))
+
+
+@dataclass(frozen=True)
+class _Number:
+    """A number found after a treatment, with what is known of the treatment, without doubt."""
+
+    finding: Finding
+    what: str
+    number: Measured
+    known: Mapping[str, Floats]
+
+    def metres(self) -> float:
+        """Give what was found, m."""
+        field = f"{self.what} of {self.finding.name}"
+        return to_float(self.number.value, "m", field=field, low=0.0, high=0.5)
+
+    def predict(self, points: Floats, known: Mapping[str, Floats], load: str = "value") -> Floats:
+        """Predict it, for several points of the constants at once, m."""
+        constants = {
+            name: np.exp(row) if is_log else row
+            for (name, _, is_log, _), row in zip(_NAMES, points, strict=True)
+        }
+        if self.what == "thickness":
+            return np.asarray(known["text block"] * (1 - constants["thinning"]))
+        values = {name: np.broadcast_to(column, points.shape[1:]) for name, column in known.items()}
+        values |= {name: constants[name] for name, *_ in _MOVED}
+        finding, press = self.finding, self.finding.press
+        assert press.load is not None
+        mean = float(getattr(press.load, load).to("Pa").magnitude)
+        layout = lay_out(finding.item, finding.thicknesses, outside=press.outside)
+        places = section_places(layout)
+        carried = np.full(points.shape[1], mean * (1.0 if press.even else layout.width - layout.outside))
+        solved = solve_batch(
+            places,
+            section_profile(places, layout, finding.sheets, values, shim=press.shim),
+            bending=values["bending"] * constants["board"],
+            give=values["give"],
+            both_sides=press.both_sides,
+            **({"even": carried} if press.even else {"load": carried}),
+        )
+        return np.asarray(unpressed_width(solved.places, solved.pressure, 0.25 * mean) + layout.outside)
+
+    def doubt_before(self, assumed: Assumed, point: Floats) -> float:
+        """Give what the doubts of the readings before, and of the sheets, do to the prediction, m."""
+        places = self.finding.thicknesses
+        sheet = as_range(look_up(self.finding.sheets.material, "thickness"))
+        edge = places.spine_edge
+        doubts = {
+            "text block": _doubt(places.text_block),
+            "spine edge": _doubt(edge) if edge else _standard(assumed.spine_rise),
+            "sheet": _standard(sheet),
+        }
+        count = len(doubts) + 1  # the first as read, then one reading moved at a time, all worked out at once
+        shifted = dict(self.known)
+        for number, (name, u) in enumerate(doubts.items(), start=1):
+            shifted[name] = self.known[name] + np.where(np.arange(count) == number, u, 0.0)
+        found = self.predict(np.repeat(point, count, axis=1), shifted)
+        return float(np.linalg.norm(found[1:] - found[0]))
+
+
+def _numbers_of(finding: Finding, prior: Assumed) -> list[_Number]:
+    if finding.press.load is None:
+        raise BadValue(f"load of {finding.name}", "not given", "a load", "Give the load that was used")
+    pairs = (("thickness", finding.thickness), ("unpressed", finding.unpressed))
+    found = [(what, number) for what, number in pairs if number is not None]
+    if not found:
+        return []
+    known = draw_values(finding.item, finding.thicknesses, finding.sheets, finding.press, prior, rng=None)
+    return [_Number(finding, what, number, known) for what, number in found]
+
+
+def _shift_of_gap(rows: Sequence[_Number], assumed: Assumed, best: Floats, after: Floats) -> Floats:
     """Give what one standard uncertainty of the gap of the sheets does to every prediction, m."""
-    _, low, high = assumed.sheet_gap.floats("m", field="sheet gap")
-    step = (high - low) / (2 * _WIDE)
+    step = _standard(assumed.sheet_gap)
     moved = [
-        _predict(finding, what, {**known, "sheet gap": known["sheet gap"] + step}, best[:, None], "value")[0]
-        for (finding, what), known in zip(rows, likely, strict=True)
+        row.predict(best[:, None], {**row.known, "sheet gap": row.known["sheet gap"] + step})[0]
+        for row in rows
     ]
     return np.array(moved) - after
 
 
-def _doubt_before(
-    finding: Finding, what: str, likely: Mapping[str, Array], assumed: Assumed, point: Array
-) -> float:
-    """Give what the doubts of the readings before, and of the sheets, do to a prediction, m."""
-    places = finding.thicknesses
-    rise = assumed.spine_rise.floats("m", field="spine rise")
-    sheet = as_range(look_up(finding.sheets.material, "thickness")).floats("m", field="sheet")
-    doubts = {
-        "text block": _metres(places.text_block),
-        "spine edge": _metres(places.spine_edge) if places.spine_edge else (rise[2] - rise[1]) / (2 * _WIDE),
-        "sheet": (sheet[2] - sheet[1]) / (2 * _WIDE),
-    }
-    count = len(doubts) + 1  # the first as read, then one reading moved at a time, all worked out at once
-    shifted = dict(likely)
-    for number, (name, u) in enumerate(doubts.items(), start=1):
-        shifted[name] = likely[name] + np.where(np.arange(count) == number, u, 0.0)
-    found = _predict(finding, what, shifted, np.repeat(point, count, axis=1), "value")
-    return float(np.linalg.norm(found[1:] - found[0]))
+def _standard(length: Range) -> float:
+    """Give the standard uncertainty for which the interval of a length stands, m."""
+    _, low, high = length.floats("m", field="length")
+    return (high - low) / (2 * REACH)
 
 
-def _metres(measured: Measured) -> float:
+def _doubt(measured: Measured) -> float:
+    """Give the standard uncertainty of a measured length, m."""
     return float(measured.standard.to("m").magnitude)
-
-
-_NAMES = (*_MOVED, ("board", "", True, "bending stiffness of the pack"))
-
-
-def _found(finding: Finding) -> list[str]:
-    if finding.press.load is None:
-        raise BadValue(f"load of {finding.name}", "not given", "a load", "Give the load that was used")
-    pairs = (("thickness", finding.thickness), ("unpressed", finding.unpressed))
-    return [name for name, value in pairs if value is not None]
-
-
-def _measured(finding: Finding, what: str) -> Measured:
-    value = finding.thickness if what == "thickness" else finding.unpressed
-    assert value is not None
-    return value
-
-
-def _number(finding: Finding, what: str) -> tuple[float, float]:
-    measured = _measured(finding, what)
-    value = to_float(measured.value, "m", field=f"{what} of {finding.name}", low=0.0, high=0.5)
-    doubt = float(measured.standard.to("m").magnitude)
-    return value, max(doubt, 1e-6)
 
 
 def _believe(assumed: Assumed) -> Belief:
@@ -270,43 +291,17 @@ def _believe(assumed: Assumed) -> Belief:
     for name, unit, is_log, _ in _MOVED:
         value, low, high = getattr(assumed, name).floats(unit, field=name)
         start.append(math.log(value) if is_log else value)
-        spread.append((math.log(high / low) if is_log else high - low) / (2 * _WIDE))
-    values, doubts = np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / _WIDE])
+        spread.append((math.log(high / low) if is_log else high - low) / (2 * REACH))
+    values, doubts = np.array([*start, 0.0]), np.array([*spread, math.log(2.5) / REACH])
     least, most = values - 6 * doubts, values + 6 * doubts
     least[0], most[0] = 0.0, 0.4
     return Belief(values, doubts, least, most, 0.1 * doubts)
 
 
-def _predict(finding: Finding, what: str, likely: Mapping[str, Array], points: Array, load: str) -> Array:
-    """Predict what was found, for several points of the constants at once, m."""
-    constants = {
-        name: np.exp(row) if is_log else row for (name, _, is_log, _), row in zip(_NAMES, points, strict=True)
-    }
-    if what == "thickness":
-        return np.asarray(likely["text block"] * (1 - constants["thinning"]))
-    values = {name: np.broadcast_to(column, points.shape[1:]) for name, column in likely.items()}
-    values |= {name: constants[name] for name, *_ in _MOVED}
-    press = finding.press
-    assert press.load is not None
-    mean = float(getattr(press.load, load).to("Pa").magnitude)
-    layout = lay_out(finding.item, finding.thicknesses, outside=press.outside)
-    places = section_places(layout)
-    carried = np.full(points.shape[1], mean * (1.0 if press.even else layout.width - layout.outside))
-    solved = solve_batch(
-        places,
-        section_profile(places, layout, finding.sheets, values, shim=press.shim),
-        bending=values["bending"] * constants["board"],
-        give=values["give"],
-        both_sides=press.both_sides,
-        **({"even": carried} if press.even else {"load": carried}),
-    )
-    return np.asarray(unpressed_width(solved.places, solved.pressure, 0.25 * mean) + layout.outside)
-
-
-def _posterior(assumed: Assumed, best: Array, sigma: Array) -> dict[str, Range]:
+def _posterior(assumed: Assumed, best: Floats, sigma: Floats) -> dict[str, Range]:
     ranges = {}
     for (name, unit, is_log, _), value, s in zip(_NAMES, best, sigma, strict=True):
-        ends = (value, value - _WIDE * s, value + _WIDE * s)
+        ends = (value, value - REACH * s, value + REACH * s)
         plain = [math.exp(e) if is_log else max(e, 0.0) for e in ends]
         shown = {"m": ("mm", 1e3), "Pa": ("kPa", 1e-3)}.get(unit, (unit or "dimensionless", 1.0))
         ranges[name] = Range.of((number * shown[1] for number in plain), shown[0])
@@ -362,7 +357,7 @@ def fit_compression(
         (
             to_float(p, "Pa", field="pressure of a reading", low=0.0, high=1e3 * HIGHEST_KPA),
             to_float(t.value, "m", field="thickness", low=1e-5, high=0.5),
-            max(float(t.standard.to("m").magnitude), 1e-7),
+            max(_doubt(t), 1e-7),
         )
         for p, t in readings
     )
@@ -381,15 +376,15 @@ def fit_compression(
         )
     sizes = [k1.floats("Pa", field="K1"), k2.floats("", field="K2")]
     start = np.array([math.log(found[0]), *(math.log(size[0]) for size in sizes)])
-    spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * _WIDE) for size in sizes)])
+    spread = np.array([1.0, *(math.log(size[2] / size[1]) / (2 * REACH) for size in sizes)])
 
-    def model(points: Array) -> Array:
+    def model(points: Floats) -> Floats:
         height, first, second = np.exp(points)
         return np.asarray(height * (1 - np.log1p(pressures[:, None] / first) / second))
 
     belief = Belief(start, spread, start - 8 * spread, start + 8 * spread, 0.1 * spread)
     fit = find_most_probable(model, found, np.diag(doubt**-2), belief)
     best, sigma = fit.values, np.sqrt(np.diag(fit.covariance))
-    ends = [np.exp([best[i], best[i] - _WIDE * sigma[i], best[i] + _WIDE * sigma[i]]) for i in (1, 2)]
+    ends = [np.exp([best[i], best[i] - REACH * sigma[i], best[i] + REACH * sigma[i]]) for i in (1, 2)]
     first, second = Range.of(1e-3 * ends[0], "kPa"), Range.of(ends[1], "dimensionless")
     return first, second, Q_(1e3 * math.exp(best[0]), "mm")

@@ -11,7 +11,7 @@ import numpy as np
 from bench.errors import BadValue
 from bench.item import Format, Item, Prong, Thicknesses
 from bench.materials import look_up
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.bearing.plates import Pack, build_pack, plate_bending
 from bench.physics.bearing.zones import Sheets, Shim
 from bench.physics.contact import CALIPER_PRESSURE, HIGHEST_KPA, LOAD_WORDS, PFEIFFER_K1, PFEIFFER_K2
@@ -147,7 +147,7 @@ def draw_values(
     *,
     rng: np.random.Generator | None,
     samples: int = 1,
-) -> dict[str, Array]:
+) -> dict[str, Floats]:
     """Draw everything a section needs, in SI, as often as asked.
 
     Parameters
@@ -210,7 +210,7 @@ def draw_values(
     return _above_nothing(values, rng)
 
 
-def _above_nothing(values: dict[str, Array], rng: np.random.Generator | None) -> dict[str, Array]:
+def _above_nothing(values: dict[str, Floats], rng: np.random.Generator | None) -> dict[str, Floats]:
     """Draw again what gave a thickness that cannot be; refuse it where the doubt reaches so far."""
     read = [n for n in values if n in ("text block", "spine edge", "fore edge") or n.endswith(" staple")]
     good = np.logical_and.reduce([values[name] > 0 for name in read])
@@ -228,7 +228,7 @@ def _above_nothing(values: dict[str, Array], rng: np.random.Generator | None) ->
     return {name: column[rows] for name, column in values.items()}
 
 
-def _draw_bending(draw: _Draw, own: Range, factor: Range | None) -> Array:
+def _draw_bending(draw: _Draw, own: Range, factor: Range | None) -> Floats:
     """Draw the bending stiffness of the pack, from what findings say of it where they do."""
     if factor is None:
         return draw.range(own, "N*m")
@@ -241,13 +241,13 @@ class _Draw:
     def __init__(self, rng: np.random.Generator | None, samples: int) -> None:
         self.rng, self.samples = rng, samples
 
-    def range(self, given: Range, unit: str) -> Array:
+    def range(self, given: Range, unit: str) -> Floats:
         value, low, high = given.floats(unit, field="range")
         if self.rng is None or low == high:
             return np.full(self.samples, value)
         return draw_range((value, low, high), self.rng.standard_normal(self.samples))
 
-    def rise(self, given: Range, stand: Array) -> Array:
+    def rise(self, given: Range, stand: Floats) -> Floats:
         """Draw how much higher a place is that was not read than one that stands so high."""
         value, low, high = given.floats("m", field="range")
         pinched = -_PINCHED * float(np.median(stand))
@@ -256,8 +256,8 @@ class _Draw:
         low, high = pinched, max(high, pinched)
         return self.range(Range.of((min(max(value, low), high), low, high), "m"), "m")
 
-    def readings(self, places: Mapping[str, Measured]) -> dict[str, Array]:
-        drawn: dict[str, Array] = {}
+    def readings(self, places: Mapping[str, Measured]) -> dict[str, Floats]:
+        drawn: dict[str, Floats] = {}
         found = {}
         for place, measured in places.items():
             centre = to_float(measured.value, "m", field=f"thickness at {place}", low=1e-5, high=0.5)
@@ -269,7 +269,7 @@ class _Draw:
             found[place] = column
         return found
 
-    def _deviate(self, dof: float) -> Array:
+    def _deviate(self, dof: float) -> Floats:
         assert self.rng is not None
         if math.isinf(dof) or dof > 200:
             return self.rng.standard_normal(self.samples)

@@ -1,6 +1,6 @@
-"""How a pile gives under pressure: Pfeiffer's exponential, van Wyk's cubic, and a linear bed.
+"""How a pile gives under pressure: Pfeiffer's exponential, and a linear bed.
 
-All laws push and never pull: below its free height a bed carries pressure, above it none.
+Both push and never pull: below its free height a bed carries pressure, above it none.
 Plain SI floats and arrays (metres, pascals).
 """
 
@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array: TypeAlias = NDArray[np.float64]
+from bench.physics.arrays import Floats
 
 TOP = 1.0e7
 """Pascals up to which the laws are followed; above it they go on along their tangent.
@@ -28,7 +27,6 @@ class Law(Enum):
 
     LINEAR = "linear"
     PFEIFFER = "Pfeiffer"
-    VAN_WYK = "van Wyk"
 
 
 @dataclass(frozen=True)
@@ -42,18 +40,17 @@ class Bed:
     height : array of m
         Free height, without load.
     first : array
-        Pfeiffer: K1 in Pa.  Van Wyk: ``k E m^3 / V0^3`` in Pa.  Linear: pressure per metre.
+        Pfeiffer: K1 in Pa.  Linear: pressure per metre.
     second : array of m
-        Pfeiffer: compliance length, the sum of thickness over K2 of the layers.  Van Wyk: the
-        height that compresses.  Linear: not used.
+        Pfeiffer: compliance length, the sum of thickness over K2 of the layers.  Linear: not used.
     """
 
     law: Law
-    height: Array
-    first: Array
-    second: Array
+    height: Floats
+    first: Floats
+    second: Floats
 
-    def at(self, compression: Array, ease: float = 0.0) -> tuple[Array, Array]:
+    def at(self, compression: Floats, ease: float = 0.0) -> tuple[Floats, Floats]:
         """Give pressure (Pa) and its tangent (Pa/m) for a compression (m).
 
         With ``ease`` (m) the contact begins gradually: the compression is replaced by
@@ -72,7 +69,7 @@ def linear_bed(height: Any, stiffness: Any) -> Bed:
     return Bed(Law.LINEAR, tall, stiff, np.ones_like(tall))
 
 
-def press(law: Law, compression: Array, first: Array, second: Array) -> tuple[Array, Array]:
+def press(law: Law, compression: Floats, first: Floats, second: Floats) -> tuple[Floats, Floats]:
     r"""Give pressure and tangent of a law.
 
     Parameters
@@ -95,22 +92,16 @@ def press(law: Law, compression: Array, first: Array, second: Array) -> tuple[Ar
 
     .. math:: p = K_1 (e^{c / L} - 1)
 
-    Van Wyk [vanwyk1946]_, the area kept: :math:`p = A [(1 - c/h)^{-3} - 1]`.  Both forms from memory.
+    from memory.
     """
     if law is Law.LINEAR:
         touched = compression > 0
         return np.where(touched, first * compression, 0.0), np.where(touched, first, 0.0)
-    # An exponent or a power of a negative or too large compression is never used; it must stay finite.
-    if law is Law.PFEIFFER:
-        limit = np.log1p(TOP / first) * second
-        inside = np.minimum(np.maximum(compression, 0.0), limit)
-        grown = np.exp(inside / second)
-        pressure, tangent = first * (grown - 1), first * grown / second
-    else:
-        limit = (1 - (1 + TOP / first) ** (-1 / 3)) * second
-        inside = np.minimum(np.maximum(compression, 0.0), limit)
-        left = 1 - inside / second
-        pressure, tangent = first * (left**-3 - 1), 3 * first * left**-4 / second
+    # The exponent of a negative or too large compression is never used; it must stay finite.
+    limit = np.log1p(TOP / first) * second
+    inside = np.minimum(np.maximum(compression, 0.0), limit)
+    grown = np.exp(inside / second)
+    pressure, tangent = first * (grown - 1), first * grown / second
     pressure = pressure + tangent * np.maximum(compression - limit, 0.0)
     touched = compression > 0
     return np.where(touched, pressure, 0.0), np.where(touched, tangent, 0.0)
@@ -120,24 +111,21 @@ def compress(law: Law, pressure: Any, first: Any, second: Any) -> Any:
     """Give the compression (m) that carries a pressure (Pa, 0 to :data:`TOP`): the inverse law."""
     if law is Law.LINEAR:
         return pressure / first
-    if law is Law.PFEIFFER:
-        return second * np.log1p(pressure / first)
-    return second * (1 - (1 + pressure / first) ** (-1 / 3))
+    return second * np.log1p(pressure / first)
 
 
-def follow(law: Law, old: Array, new: Array, second: Array) -> Array:
+def follow(law: Law, old: Floats, new: Floats, second: Floats) -> Floats:
     """Move the point at which a law is linearised, without shooting up its steep side.
 
     Notes
     -----
     A step upwards of a stiffening law is shortened to the one that the tangent's pressure would
-    give: with scale ``s``, from ``c`` by ``s ln(1 + (c' - c)/s)``.  It is the junction limiting of
-    circuit simulation (from memory), which meets the same exponential.  Steps downwards are taken
+    give: with the compliance length ``s``, from ``c`` by ``s ln(1 + (c' - c)/s)``.  It is the junction
+    limiting of circuit simulation (from memory), which meets the same exponential.  Steps downwards are taken
     whole: from above, Newton's method approaches a convex law without overshoot.
     """
     if law is Law.LINEAR:
         return new
     base = np.maximum(old, 0.0)
-    scale = second if law is Law.PFEIFFER else np.maximum(second - base, 1e-9) / 4
     step = np.maximum(new - base, 0.0)
-    return np.where(step > scale, base + scale * np.log1p(step / scale), new)
+    return np.where(step > second, base + second * np.log1p(step / second), new)

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import Batch, solve_batch
 from bench.physics.bearing.knowns import Press
-from bench.physics.bearing.laws import TOP, Array
+from bench.physics.bearing.laws import TOP
 from bench.physics.bearing.results import Curve
 from bench.physics.bearing.zones import (
     SPINE_ZONE,
@@ -28,13 +29,13 @@ _STAPLE_GRID = 30e-3  # beyond the stop of the sheets; under a platen a staple c
 
 def staple_pressure(
     name: str,
-    places: Array,
+    places: Floats,
     layout: Layout,
     sheets: Sheets | SheetCounts,
     press: Press,
-    values: Mapping[str, Array],
+    values: Mapping[str, Floats],
     base: Batch,
-) -> tuple[Array, Array, np.ndarray]:
+) -> tuple[Floats, Floats, np.ndarray]:
     """Give pressure on a wire, room over it, and which samples found a balance.
 
     Where none was found the wire carries :data:`~bench.physics.bearing.laws.TOP`, and the room is not known.
@@ -54,10 +55,9 @@ def staple_pressure(
     touched = (profile.height - base.gap[near])[places[near] < layout.stop + 1e-3].max(axis=0) > 0
     rows = np.flatnonzero(touched & base.converged)
     if rows.size:
-        part = Profile(profile.height[:, rows], profile.first[:, rows], profile.soft[:, rows])
         found = solve_batch(
             places[near],
-            part,
+            profile.part(rows),
             bending=values["bending"][rows],
             give=values["give"][rows],
             **({"even": values["load"][rows]} if press.even else {"platen": base.platen[rows]}),
@@ -68,7 +68,7 @@ def staple_pressure(
     return beyond(wire, fine), room, fine
 
 
-def beyond(pressure: Array, solved: np.ndarray) -> Array:
+def beyond(pressure: Floats, solved: np.ndarray) -> Floats:
     """Give a pressure with the end of the laws where no balance was found: crushed, and never without load.
 
     Such samples are those pressed hardest.  Left out, or taken as nothing, they would lower the pressure
@@ -77,7 +77,7 @@ def beyond(pressure: Array, solved: np.ndarray) -> Array:
     return np.where(solved, pressure, TOP)
 
 
-def spine_pressure(base: Batch, layout: Layout) -> Array:
+def spine_pressure(base: Batch, layout: Layout) -> Floats:
     """Give the mean pressure on the spine zone, Pa; zero where it hangs outside or there is no spine.
 
     Where no balance was found it is that at which the laws end (:func:`beyond`).
@@ -89,13 +89,13 @@ def spine_pressure(base: Batch, layout: Layout) -> Array:
     return beyond(mean, base.converged)
 
 
-def block_pressure(base: Batch) -> Array:
+def block_pressure(base: Batch) -> Floats:
     """Give the mean pressure on the two thirds next to the fore edge, Pa."""
     zone = base.places >= base.places[0] + (base.places[-1] - base.places[0]) / 3
     return np.asarray(base.share[zone] @ base.pressure[zone] / base.share[zone].sum())
 
 
-def step_load(base: Batch, layout: Layout, values: Mapping[str, Array]) -> tuple[Array, Array]:
+def step_load(base: Batch, layout: Layout, values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     """Give the peak (Pa) where the sheets end and the load there beyond the even one (N/m)."""
     end = layout.stop + values["sheet gap"] + values["ramp"] + _STEP_REACH
     inside = (base.places[:, None] >= layout.stop) & (base.places[:, None] <= end)
@@ -104,7 +104,7 @@ def step_load(base: Batch, layout: Layout, values: Mapping[str, Array]) -> tuple
     return peak, base.share @ np.where(inside, over, 0.0)
 
 
-def unpressed_width(places: Array, pressure: Array, enough: Array | float) -> Array:
+def unpressed_width(places: Floats, pressure: Floats, enough: Floats | float) -> Floats:
     """Give the width (m) in the third next to the spine with less than enough, linear between nodes.
 
     Parameters
@@ -126,7 +126,7 @@ def unpressed_width(places: Array, pressure: Array, enough: Array | float) -> Ar
 
 
 def curve_of(
-    base: Batch, profile: Profile, layout: Layout, values: Mapping[str, Array], enough: Array
+    base: Batch, profile: Profile, layout: Layout, values: Mapping[str, Floats], enough: Floats
 ) -> Curve:
     """Give pressure along the section with its limits, and the chance that enough arrives."""
     pressure = base.pressure[:, base.converged]
@@ -142,7 +142,7 @@ def curve_of(
     )
 
 
-def range_of(values: Array, unit: str, factor: float) -> Range:
+def range_of(values: Floats, unit: str, factor: float) -> Range:
     """Give median and the limits of 95 % of the samples, in a unit that is ``1 / factor`` of SI."""
     kept = values[np.isfinite(values)]
     middle, low, high = np.percentile(kept, _LEVELS) * factor

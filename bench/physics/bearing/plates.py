@@ -8,50 +8,21 @@ symmetric and holds nothing against being lifted or tilted.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
 
 from bench.errors import BadValue
 from bench.materials import look_up
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.ranges import Range, as_range
 from bench.units import Q_, Quantity, to_float
 
-Bands: TypeAlias = dict[int, Array]
+Bands: TypeAlias = dict[int, Floats]
 """Upper diagonals of a symmetric matrix by their distance from the main one."""
 
 ALUMINIUM_RATIO = 0.33  # Poisson's, from memory
-
-
-def bending_stiffness(modulus: Quantity, thickness: Quantity, *, ratio: float = 0.0) -> Quantity:
-    r"""Give the bending stiffness of one plate per width.
-
-    Parameters
-    ----------
-    modulus : Quantity [pressure]
-        1 MPa to 300 GPa.
-    thickness : Quantity [length]
-        0.01 to 50 mm.
-    ratio : float
-        Poisson's ratio, 0 to 0.5; 0 for paper, whose small ratio is within the doubt of its modulus.
-
-    Returns
-    -------
-    Quantity [N m]
-
-    Notes
-    -----
-    .. math:: D = \frac{E t^3}{12 (1 - \nu^2)}
-
-    Examples
-    --------
-    >>> print(f"{bending_stiffness(Q_(3, 'GPa'), Q_(42, 'caliper_point')):.3f~P}")
-    0.304 m·N
-    """
-    pascals = to_float(modulus, "Pa", field="bending modulus", low=1e6, high=3e11)
-    metres = to_float(thickness, "m", field="thickness of a board", low=1e-5, high=0.05)
-    return Q_(pascals * metres**3 / 12 / (1 - ratio**2), "N*m")
 
 
 @dataclass(frozen=True)
@@ -128,27 +99,44 @@ def build_pack(*layers: tuple[str, int]) -> Pack:
     return Pack(Range.of(bends, "N*m"), Range.of(1 / gives, "Pa/m"), thickness, words)
 
 
-def plate_bending(thickness: Quantity, material: str = "aluminium") -> Range:
-    """Give the bending stiffness of a metal plate, with the range of its modulus."""
-    modulus = as_range(look_up(material, "bending modulus"))
-    return Range(
-        *(
-            bending_stiffness(end, thickness, ratio=ALUMINIUM_RATIO)
-            for end in (modulus.value, modulus.low, modulus.high)
-        )
-    )
+def plate_bending(thickness: Quantity) -> Range:
+    r"""Give the bending stiffness of an aluminium plate per width, with the range of its modulus.
+
+    Parameters
+    ----------
+    thickness : Quantity [length]
+        0.01 to 50 mm.
+
+    Returns
+    -------
+    Range [N m]
+
+    Notes
+    -----
+    .. math:: D = \frac{E t^3}{12 (1 - \nu^2)}
+
+    Paper has a Poisson's ratio so small that it is within the doubt of its modulus, and left out there.
+
+    Examples
+    --------
+    >>> print(plate_bending(Q_(3.2, "mm")).say("N*m"))
+    215 N*m (208 to 221)
+    """
+    moduli = as_range(look_up("aluminium", "bending modulus")).floats("Pa", field="bending modulus")
+    metres = to_float(thickness, "m", field="thickness of a board", low=1e-5, high=0.05)
+    return Range.of((pascals * metres**3 / 12 / (1 - ALUMINIUM_RATIO**2) for pascals in moduli), "N*m")
 
 
 # --- grids ---------------------------------------------------------------------------------------
 
 
-def shares(places: Array) -> Array:
+def shares(places: Floats) -> Floats:
     """Give the length that belongs to each node: half the way to each neighbour."""
     steps = np.diff(places)
     return 0.5 * (np.r_[steps, 0.0] + np.r_[0.0, steps])
 
 
-def second_differences(places: Array) -> Array:
+def second_differences(places: Floats) -> Floats:
     """Give the matrix of curvatures at the inner nodes, exact for a parabola on any spacing."""
     left, right = np.diff(places)[:-1], np.diff(places)[1:]
     count = len(places)
@@ -160,7 +148,7 @@ def second_differences(places: Array) -> Array:
     return matrix
 
 
-def bend_energy(places: Array) -> Array:
+def bend_energy(places: Floats) -> Floats:
     """Give the matrix of twice the bending energy of a strip of unit stiffness."""
     curvature = second_differences(places)
     return np.asarray(curvature.T @ (shares(places)[1:-1, None] * curvature))
@@ -179,38 +167,41 @@ class Plate:
     """
 
     bands: Bands
-    flat: Array
+    flat: Floats
 
-    def bent(self, heights: Array) -> Array:
+    def bent(self, heights: Floats) -> Floats:
         """Give heights without what is only lifted or tilted, so that little is lost to rounding."""
         rest = heights - self.flat.T @ (self.flat @ heights)
         return np.asarray(rest)
 
-    def forces(self, heights: Array) -> Array:
+    @cached_property
+    def sizes(self) -> Bands:
+        """The bands without their signs: what rounding is measured by."""
+        return {offset: np.abs(values) for offset, values in self.bands.items()}
+
+    def forces(self, heights: Floats) -> Floats:
         """Give the force on each node that holds the plate in this shape."""
         return times(self.bands, self.bent(heights))
 
 
-def section_plate(places: Array, bending: float = 1.0) -> Plate:
+def section_plate(places: Floats, bending: float = 1.0) -> Plate:
     """Make a plate strip one metre wide along places (m), bending stiffness in N m."""
     matrix = bending * bend_energy(places)
     bands = {offset: np.diagonal(matrix, offset).copy() for offset in range(3)}
     return Plate(bands, orthonormal(np.ones_like(places), places))
 
 
-def orthonormal(*shapes: Array) -> Array:
+def orthonormal(*shapes: Floats) -> Floats:
     """Give the same shapes as rows that are perpendicular and of length one."""
     columns, _ = np.linalg.qr(np.column_stack([shape / np.linalg.norm(shape) for shape in shapes]))
     return np.asarray(columns.T)
 
 
-def times(bands: Bands, vector: Array) -> Array:
-    """Multiply the symmetric band matrix by a vector."""
-    product = np.zeros_like(vector)
+def times(bands: Bands, vector: Floats) -> Floats:
+    """Multiply the symmetric band matrix by a vector, or by one a column where the bands are columns too."""
+    product = bands[0] * vector
     for offset, values in bands.items():
-        if offset == 0:
-            product += values * vector
-        else:
+        if offset:
             product[:-offset] += values * vector[offset:]
             product[offset:] += values * vector[:-offset]
     return product

@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bench.errors import BadValue
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.bearing.zones import Sheets
-from bench.physics.ranges import Range
-from bench.uncertainty import coverage_factor, guard_band
-from bench.units import Q_, Quantity, say_range, to_float
+from bench.physics.ranges import REACH, Range
+from bench.uncertainty import guard_band
+from bench.units import Q_, Quantity, to_float
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Curve:
     pressure: Quantity
     low: Quantity
     high: Quantity
-    reached: Array
+    reached: Floats
     free: Quantity
     stop: Quantity
 
@@ -252,7 +252,7 @@ def sampled_range(chance: float, samples: int) -> Range:
 
     SciPy has it too, in a part that takes most of a second to import; a test holds this one against it.
     """
-    z2 = coverage_factor(math.inf) ** 2 / samples
+    z2 = REACH**2 / samples
     centre = (chance + z2 / 2) / (1 + z2)
     half = math.sqrt(z2 * (chance * (1 - chance) + z2 / 4)) / (1 + z2)
     low, high = min(chance, max(0.0, centre - half)), max(chance, min(1.0, centre + half))  # 0 and 1 rounded
@@ -261,7 +261,7 @@ def sampled_range(chance: float, samples: int) -> Range:
 
 def say_bearing(bearing: Bearing) -> str:
     """Say in two sentences what a plan does."""
-    width = _say(bearing.unpressed, "mm")
+    width = bearing.unpressed.say("mm")
     words = f"{bearing.sheets.count} sheets: {width} along the spine stay unpressed"
     if not bearing.chances:
         return words + "."
@@ -271,10 +271,6 @@ def say_bearing(bearing: Bearing) -> str:
     if bearing.chance == 0:
         return f"{words}, and in no sample is spine or staple loaded beyond its limit."
     return (
-        f"{words}. The {place} is the first to be loaded: {_say(load, 'kPa')} there, with a chance of "
+        f"{words}. The {place} is the first to be loaded: {load.say('kPa')} there, with a chance of "
         f"{chance} to exceed its limit."
     )
-
-
-def _say(value: Range, unit: str) -> str:
-    return say_range(*value.floats(unit, field="range"), unit)

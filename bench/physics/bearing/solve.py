@@ -12,7 +12,8 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from bench.errors import OutOfRange
-from bench.physics.bearing.laws import TOP, Array, Bed, Law, compress, follow
+from bench.physics.arrays import Floats
+from bench.physics.bearing.laws import TOP, Bed, compress, follow
 from bench.physics.bearing.plates import Plate, times
 
 _EPSILON = float(np.finfo(float).eps)
@@ -37,15 +38,15 @@ class Chain:
     beds : tuple of Bed
         From below; one more than plates if a platen lies on top, else as many.
     plates : tuple of Plate
-        From below; empty for a platen on the bare bed.
+        From below; one or more.
     loads : tuple of array
         Force down on each node of each plate (N or N/m); empty for none.
     """
 
-    share: Array
+    share: Floats
     beds: tuple[Bed, ...]
-    plates: tuple[Plate, ...] = ()
-    loads: tuple[Array, ...] = ()
+    plates: tuple[Plate, ...]
+    loads: tuple[Floats, ...] = ()
 
     @property
     def has_platen(self) -> bool:
@@ -72,20 +73,18 @@ class Balance:
     """
 
     platen: float
-    heights: Array
-    pressures: Array
+    heights: Floats
+    pressures: Floats
     steps: int
     unbalance: float
 
 
-def rigid_height(bed: Bed, share: Array, load: float) -> float:
+def rigid_height(bed: Bed, share: Floats, load: float) -> float:
     """Give the height (m) at which a rigid flat platen on a bare bed carries a load."""
     highest = float(np.max(bed.height))
-    thick = float(np.max(bed.second)) if bed.law is Law.VAN_WYK else np.inf
     mean = load / float(share.sum())
     drop = float(np.max(compress(bed.law, min(mean, TOP), bed.first, bed.second)))
     low, high = float(np.min(bed.height)) - drop, highest
-    low = max(low, highest - 0.999 * thick)
     while float(share @ bed.at(bed.height - low)[0]) < load:
         low -= highest - low + 1e-6
     for _ in range(200):
@@ -134,8 +133,6 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
         raise OutOfRange("load", "0", "above zero", "Give the load or the height of the platen")
     if height is not None and height >= sum(float(bed.height.max()) for bed in chain.beds):
         return _untouched(chain, height)
-    if not chain.plates:
-        return _bare(chain, total, height)
     heights, platen = _start(chain, total, height)
     points = _compressions(chain, heights, platen)
     asked = load if free else None
@@ -173,12 +170,12 @@ def solve_chain(chain: Chain, *, load: float | None = None, height: float | None
     )
 
 
-def _pressures(chain: Chain, compressions: list[Array], ease: float = 0.0) -> Array:
+def _pressures(chain: Chain, compressions: list[Floats], ease: float = 0.0) -> Floats:
     return np.array([bed.at(c, ease)[0] for bed, c in zip(chain.beds, compressions, strict=True)])
 
 
 def _search(
-    chain: Chain, start: tuple[Array, float], step: tuple[Array, float], load: float | None, ease: float
+    chain: Chain, start: tuple[Floats, float], step: tuple[Floats, float], load: float | None, ease: float
 ) -> float:
     """Give the part of a step after which the energy no longer falls (bisection on its slope)."""
 
@@ -202,20 +199,6 @@ def _total(chain: Chain, load: float | None) -> float:
     return float(sum(force.sum() for force in chain.loads)) + (load or 0.0)
 
 
-def _bare(chain: Chain, load: float, height: float | None) -> Balance:
-    """Balance a platen on a bare bed, without a plate between."""
-    (bed,) = chain.beds
-    level = rigid_height(bed, chain.share, load) if height is None else height
-    pressure = bed.at(bed.height - level)[0]
-    if height is None:  # one Newton step brings the bisected height to the last digit
-        slope = float(chain.share @ bed.at(bed.height - level)[1])
-        level += (float(chain.share @ pressure) - load) / slope
-        pressure = bed.at(bed.height - level)[0]
-    _check_range(pressure)
-    left = abs(float(chain.share @ pressure) - load) / load if height is None else 0.0
-    return Balance(level, np.empty((0, len(chain.share))), pressure[None], 1, left)
-
-
 def _untouched(chain: Chain, height: float) -> Balance:
     """Give the balance of a platen that is set too high to touch: everything lies as it fell."""
     stood = np.cumsum([float(bed.height.max()) for bed in chain.beds[:-1]])
@@ -224,7 +207,7 @@ def _untouched(chain: Chain, height: float) -> Balance:
     return Balance(height, heights, np.zeros((len(chain.beds), nodes)), 0, 0.0)
 
 
-def _check_range(pressures: Array) -> None:
+def _check_range(pressures: Floats) -> None:
     highest = float(pressures.max())
     if highest > TOP:
         raise OutOfRange(
@@ -235,7 +218,7 @@ def _check_range(pressures: Array) -> None:
         )
 
 
-def _start(chain: Chain, total: float, height: float | None) -> tuple[Array, float]:
+def _start(chain: Chain, total: float, height: float | None) -> tuple[Floats, float]:
     """Begin with flat plates: each bed carries the load as under a rigid plate of its own."""
     if total > 0:
         levels = [rigid_height(bed, chain.share, total) for bed in chain.beds]
@@ -254,7 +237,7 @@ def _start(chain: Chain, total: float, height: float | None) -> tuple[Array, flo
     return heights, float(stood[-1]) if chain.has_platen else 0.0
 
 
-def _compressions(chain: Chain, heights: Array, platen: float) -> list[Array]:
+def _compressions(chain: Chain, heights: Floats, platen: float) -> list[Floats]:
     below = np.zeros_like(chain.share)
     found = []
     for number, bed in enumerate(chain.beds):
@@ -264,7 +247,7 @@ def _compressions(chain: Chain, heights: Array, platen: float) -> list[Array]:
     return found
 
 
-def _forces(chain: Chain, heights: Array, pressures: Array) -> list[Array]:
+def _forces(chain: Chain, heights: Floats, pressures: Floats) -> list[Floats]:
     """Give what balance leaves on the nodes of each plate, downwards: the slope of the energy."""
     found = []
     for number, plate in enumerate(chain.plates):
@@ -277,17 +260,16 @@ def _forces(chain: Chain, heights: Array, pressures: Array) -> list[Array]:
     return found
 
 
-def _left_over(chain: Chain, heights: Array, pressures: Array) -> tuple[float, float]:
+def _left_over(chain: Chain, heights: Floats, pressures: Floats) -> tuple[float, float]:
     """Give the largest sum of absolute forces left on a plate's nodes, and what rounding explains."""
     worst = max(float(np.abs(force).sum()) for force in _forces(chain, heights, pressures))
     rounding = 0.0
     for number, plate in enumerate(chain.plates):
-        sizes = {offset: np.abs(values) for offset, values in plate.bands.items()}
-        rounding = max(rounding, _EPSILON * float(times(sizes, np.abs(heights[number])).sum()))
+        rounding = max(rounding, _EPSILON * float(times(plate.sizes, np.abs(heights[number])).sum()))
     return worst, rounding
 
 
-def _lost_by_rounding(chain: Chain, heights: Array) -> float:
+def _lost_by_rounding(chain: Chain, heights: Floats) -> float:
     """Give what rounding may leave of the resultant of all plates, which is nothing in exact arithmetic.
 
     The forces within a plate cancel, but each is rounded; the errors are as likely up as down, so that they
@@ -295,13 +277,12 @@ def _lost_by_rounding(chain: Chain, heights: Array) -> float:
     """
     squares = 0.0
     for number, plate in enumerate(chain.plates):
-        sizes = {offset: np.abs(values) for offset, values in plate.bands.items()}
-        each = _EPSILON * times(sizes, np.abs(plate.bent(heights[number])))
+        each = _EPSILON * times(plate.sizes, np.abs(plate.bent(heights[number])))
         squares += float(each @ each)
     return _SCATTER * float(np.sqrt(squares))
 
 
-def _resultant(chain: Chain, pressures: Array, load: float | None) -> float:
+def _resultant(chain: Chain, pressures: Floats, load: float | None) -> float:
     """Give the largest force by which a bed fails to carry all that lies on it."""
     above = float(chain.share @ pressures[-1]) if load is None and chain.has_platen else (load or 0.0)
     worst = 0.0
@@ -314,11 +295,11 @@ def _resultant(chain: Chain, pressures: Array, load: float | None) -> float:
 
 def _newton(
     chain: Chain,
-    start: tuple[Array, float],
-    points: list[Array],
-    states: list[tuple[Array, Array]],
+    start: tuple[Floats, float],
+    points: list[Floats],
+    states: list[tuple[Floats, Floats]],
     load: float | None,
-) -> tuple[Array, float]:
+) -> tuple[Floats, float]:
     """Give the step of plates and platen that balances the chain with every bed on its tangent.
 
     Steps and not heights are solved for, so that rounding shrinks with them.

@@ -108,11 +108,6 @@ def judge_spots(
     A plain rule, chosen here and not measured: *likely* where pressure is nearly sure and the fibres
     are soft; *unlikely* where pressure hardly arrives or the fibres are stiff; *possible* between.
     Pressure between staples; a spot beside a wire is marked rather than helped by it.
-
-    Examples
-    --------
-    >>> Hope.LIKELY.value
-    'likely'
     """
     width = float(item.width.to("mm").magnitude)
     return tuple(_judge(spot, width, bearing, margin) for spot in spots)

@@ -9,20 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Format, Item, Thicknesses
-from bench.physics.bearing.laws import Array
+from bench.physics.arrays import Floats
 from bench.physics.bearing.plates import shares
 from bench.units import Q_, Quantity, to_float
 
 WIRE = 0.7e-3
 """Metres of width on which a staple's wire bears; a wire of 0.6 mm, slightly flattened, from memory."""
-
-CROWN = 12e-3
-"""Metres along the spine on which a staple bears: a crown of 12 to 13 mm, from memory."""
 
 PINCH = 1.5e-3
 """Metres beside a wire at which the paper it pinches has recovered most of its height; an estimate."""
@@ -32,6 +30,9 @@ FORE_EDGE = 3e-3
 
 RAMP_STEP = 0.6e-3
 """Metres of rise for which the ramp is given: five sheets of copy paper."""
+
+USUAL_SHEET = "copy paper 24 lb"
+"""What interleaves are made of unless something else is said."""
 
 _FOLD_STOP = 3e-3  # where sheets stop short of a fold, as the placement of sheets has it
 _GLUE_STOP = 3e-3  # where sheets stop short of the glue strip, an estimate
@@ -53,7 +54,7 @@ class Sheets:
 
     inner: int
     to_fold: int
-    material: str = "copy paper 24 lb"
+    material: str = USUAL_SHEET
 
     def __post_init__(self) -> None:
         for name, count in (("sheets that stop short", self.inner), ("sheets to the fold", self.to_fold)):
@@ -66,7 +67,7 @@ class Sheets:
         return self.inner + self.to_fold
 
 
-def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") -> Sheets:
+def count_sheets(item: Item, interval: int, material: str = USUAL_SHEET) -> Sheets:
     """Count the sheets that a spacing needs, by how far they reach.
 
     Parameters
@@ -103,20 +104,20 @@ def count_sheets(item: Item, interval: int, material: str = "copy paper 24 lb") 
     if not isinstance(interval, int) or interval < 1:
         raise BadValue("leaves between sheets", interval, "a whole number, 1 or more", "Choose a spacing")
     if item.format is Format.SHEET:
-        return Sheets(0, 2, material)
+        return sheets_of(item, 2, material)
     if item.format is Format.SADDLE_STITCHED:
         groups = 2 * -(-(item.leaves // 2) // interval)
-        sheets = Sheets(groups - 2, 3, material)
     else:
-        sheets = Sheets(-(-item.leaves // interval) - 1, 2, material)
-    if sheets.count > item.leaves:
+        groups = -(-item.leaves // interval)
+    count = groups + 1
+    if count > item.leaves:
         allowed = f"at most {item.leaves}, the leaves of the item"
-        raise BadValue("interleaves", sheets.count, allowed, "Choose more leaves between sheets")
-    return sheets
+        raise BadValue("interleaves", count, allowed, "Choose more leaves between sheets")
+    return sheets_of(item, count, material)
 
 
-def sheets_of(item: Item, count: int, material: str = "copy paper 24 lb") -> Sheets:
-    """Divide a number of sheets by how far they reach, as :func:`count_sheets` does for a spacing."""
+def sheets_of(item: Item, count: int, material: str = USUAL_SHEET) -> Sheets:
+    """Divide a number of sheets by how far they reach: one under each cover, and one at a centre spread."""
     to_fold = 3 if item.format is Format.SADDLE_STITCHED else 2
     return Sheets(count - to_fold, to_fold, material)
 
@@ -131,8 +132,8 @@ class SheetCounts:
         As those of :class:`Sheets`.
     """
 
-    count: Array
-    to_fold: Array
+    count: Floats
+    to_fold: Floats
 
 
 @dataclass(frozen=True)
@@ -222,7 +223,7 @@ def lay_out(item: Item, thicknesses: Thicknesses, *, outside: Quantity | None = 
 
 def section_places(
     layout: Layout, *, fine: float = 0.7e-3, coarse: float = 8e-3, reach: float = 22e-3
-) -> Array:
+) -> Floats:
     """Choose the places of the grid: close at the spine and the fore edge, wide between.
 
     Parameters
@@ -260,7 +261,7 @@ def section_places(
     return np.r_[head, middle[:-1], tail]
 
 
-def _even(start: float, end: float, step: float) -> Array:
+def _even(start: float, end: float, step: float) -> Floats:
     return np.linspace(start, end, max(2, round((end - start) / step) + 1))
 
 
@@ -276,21 +277,25 @@ class Profile:
         K1.
     """
 
-    height: Array
-    first: Array
-    soft: Array
+    height: Floats
+    first: Floats
+    soft: Floats
+
+    def part(self, samples: Any) -> Profile:
+        """Give some of the samples, by a slice or their numbers; of one number its section alone."""
+        return Profile(self.height[:, samples], self.first[:, samples], self.soft[:, samples])
 
 
-def free_height(read: Array, pressure: Array, k1: Array, k2: Array) -> Array:
+def free_height(read: Floats, pressure: Floats, k1: Floats, k2: Floats) -> Floats:
     """Give the height without load of what read so high under the pressure of the gauge."""
     return np.asarray(read / (1 - np.log1p(pressure / k1) / k2))
 
 
 def section_profile(
-    places: Array,
+    places: Floats,
     layout: Layout,
     sheets: Sheets | SheetCounts,
-    values: Mapping[str, Array],
+    values: Mapping[str, Floats],
     *,
     staple: str | None = None,
     shim: Shim | None = None,
@@ -306,7 +311,7 @@ def section_profile(
     sheets : Sheets or SheetCounts
         Between its leaves.
     values : mapping of str to array (samples,)
-        What :func:`bench.physics.bearing.samples.draw_values` gives, SI.
+        What :func:`bench.physics.bearing.knowns.draw_values` gives, SI.
     staple : str, optional
         Name of the staple that the section passes.
     shim : Shim, optional
@@ -365,13 +370,13 @@ def section_profile(
 
 
 def _fore_edge(
-    x: Array,
+    x: Floats,
     layout: Layout,
     sheets: Sheets | SheetCounts,
-    values: Mapping[str, Array],
-    height: Array,
-    give: Array,
-) -> tuple[Array, Array]:
+    values: Mapping[str, Floats],
+    height: Floats,
+    give: Floats,
+) -> tuple[Floats, Floats]:
     if "fore edge" in values:
         part = np.clip((x - layout.width + FORE_EDGE) / FORE_EDGE, 0, 1)
         k1, k2 = values["k1"], values["k2"]
@@ -384,18 +389,18 @@ def _fore_edge(
     return height, give
 
 
-def _wire_node(places: Array, layout: Layout) -> int:
+def _wire_node(places: Floats, layout: Layout) -> int:
     return int(np.argmin(np.abs(places - (layout.staple_line or 0.0))))
 
 
-def _part_below(places: Array, edge: Array) -> Array:
+def _part_below(places: Floats, edge: Floats) -> Floats:
     """Give the part of each node's share that lies below an edge, so that results vary smoothly with it."""
     share = shares(places)
     left = np.r_[places[0], places[:-1] + 0.5 * np.diff(places)]
     return np.clip((edge - left[:, None]) / share[:, None], 0.0, 1.0)
 
 
-def _smooth(part: Array) -> Array:
+def _smooth(part: Floats) -> Floats:
     inside = np.clip(part, 0.0, 1.0)
     return inside**2 * (3 - 2 * inside)
 

@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.physics.mould import days_used
 from bench.physics.transient.history import History, PhaseHistory
 from bench.stack import Role
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-Floats = NDArray[np.float64]
 
 
 def first_time(seconds: Floats, values: Floats, level: float, *, rising: bool) -> float | None:
@@ -35,18 +33,8 @@ def _during(history: History, phase: str | None, what: str, place: str) -> tuple
     seconds, values = history.seconds, history.series(what, place)
     if phase is None:
         return seconds, values
-    part = slice_of(history, phase)
+    part = history.part(phase)
     return seconds[part] - history.phase(phase).start, values[part]
-
-
-def slice_of(history: History, phase: str) -> slice:
-    """Give where a phase lies in the series of a history."""
-    wanted, first = history.phase(phase), 0
-    for one in history.phases:
-        if one is wanted:
-            break
-        first += len(one.times)
-    return slice(first, first + len(wanted.times))
 
 
 def hours_until(
@@ -292,13 +280,10 @@ class TakeOut:
         The middle leaf is as damp as wanted; None if it never is.
     latest : Quantity [hour]
         A share of the days that the strict rule on mould allows is used up, or the phase ends.
-    words : str
-        The same in a sentence.
     """
 
     earliest: Quantity | None
     latest: Quantity
-    words: str
 
 
 def take_out_window(
@@ -335,11 +320,4 @@ def take_out_window(
         if used[-1] >= share:  # what comes after does not matter
             break
     found = first_time(np.array(seconds), np.array(used), share, rising=True)
-    latest = Q_((seconds[-1] if found is None else found) / 3600, "hour")
-    if earliest is None:
-        words = "The middle leaf does not get that damp in this time."
-    elif earliest > latest:
-        words = "By the time the middle leaf is damp, the time for mould is used up: open the chamber sooner."
-    else:
-        words = f"Take it out between {earliest.magnitude:.0f} and {latest.magnitude:.0f} h."
-    return TakeOut(earliest, latest, words)
+    return TakeOut(earliest, Q_((seconds[-1] if found is None else found) / 3600, "hour"))

@@ -9,21 +9,19 @@ from functools import cache, cached_property
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.materials import has_property, look_up, look_up_note, materials_of_kind
+from bench.physics.arrays import Flags, Floats, Whole
 from bench.physics.contact import HIGHEST_KPA
 from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import REFERENCE, Slices
-from bench.physics.transient.faces import LEWIS, RADIATION
+from bench.physics.transient.faces import RADIATION
 from bench.physics.transient.isotherm_table import Table, pack, tabulate
-from bench.physics.vapour import STILL_AIR_FILM, air_permeability
+from bench.physics.vapour import LEWIS, STILL_AIR_FILM, air_permeability
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_, Quantity, to_float
-
-Floats = NDArray[np.float64]
 
 ITEM = (Role.COVER, Role.LEAF)
 """Roles of the item itself; all other sheets come and go."""
@@ -78,15 +76,12 @@ class Sheet:
         In the stack.
     material : str
         Its name in the materials table.
-    number : int
-        Counted from the top within its role, from 1.
     cells : slice
         Where they lie in the row.
     """
 
     role: Role
     material: str
-    number: int
     cells: slice
 
     @property
@@ -122,7 +117,7 @@ class Cut:
         return tuple((s.role, s.material, s.cells.stop - s.cells.start) for s in self.sheets)
 
     @cached_property
-    def _item(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    def _item(self) -> tuple[Whole, Whole, Whole]:
         """Cells of the item; where each of its sheets begins among them, and how many cells it has."""
         sheets = [s.cells for s in self.sheets if s.of_item]
         cells = np.concatenate([np.arange(s.start, s.stop) for s in sheets])
@@ -163,19 +158,27 @@ class _Material:
     heat: float
     vapour: float  # resistance of the sheet, m2 s Pa/kg
     resistance: float  # for heat, m2 K/W
-    metal: bool
+    scale: float = 1.0  # of its isotherm
+    metal: bool = False
 
 
-def _float(material: str, name: str, unit: str) -> float:
-    return float(look_up(material, name).value.to(unit).magnitude)
+@dataclass(frozen=True)
+class _Row:
+    """One sheet on its way to cells: what it is made of, how many cells, its isotherm and its layer."""
+
+    material: _Material
+    cells: int
+    table: int
+    layer: int
 
 
 @cache
 def _thermal(material: str) -> tuple[float, float, float]:
     """Conductivity, specific heat and density of what stands for a material in heat (SI)."""
     name = material if has_property(material, "thermal conductivity") else look_up_note(material, "heat").text
-    density = _float(name, "density", "kg/m^3")
-    return _float(name, "thermal conductivity", "W/m/K"), _float(name, "specific heat", "J/kg/K"), density
+    conductivity, specific = look_up(name, "thermal conductivity"), look_up(name, "specific heat")
+    density = look_up(name, "density")
+    return conductivity.number("W/m/K"), specific.number("J/kg/K"), density.number("kg/m^3")
 
 
 def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm | None) -> _Material:
@@ -183,23 +186,23 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
     conductivity, specific, density = _thermal(layer.material)
     if isotherm is None:
         mass = density * thickness
-        return _Material(thickness, mass, mass * specific, math.inf, thickness / conductivity, True)
+        return _Material(thickness, mass, mass * specific, math.inf, thickness / conductivity, metal=True)
+    scale = 1.0
     if layer.role in ITEM:
         thickness *= numbers["thickness_factor"]
+        scale = numbers["isotherm_scale"]
     if moist is None:
         remedy = "Weigh a sheet or take a material whose grammage is known"
         raise BadValue(f"grammage of {layer.material}", "unknown", "a value in g/m²", remedy)
-    scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
     dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
-    still = STILL_AIR
     ratio = numbers["transport_ratio"]
     if has_property(layer.material, _OPEN):
-        ratio = max(_float(layer.material, _OPEN, ""), ratio)
-    vapour = thickness / (ratio * still)
+        ratio = max(look_up(layer.material, _OPEN).number(""), ratio)
+    vapour = thickness / (ratio * STILL_AIR)
     if is_barrier(layer.material):  # as a layer of still air more, whatever it is made of
-        vapour += numbers["cover_as_air"] / still
+        vapour += numbers["cover_as_air"] / STILL_AIR
     resistance = thickness / (conductivity * numbers["conductivity_factor"])
-    return _Material(thickness, dry, dry * specific, vapour, resistance, False)
+    return _Material(thickness, dry, dry * specific, vapour, resistance, scale)
 
 
 _LUMP = "aluminium"  # of what a platen is taken to be: it conducts so well that it is one lump
@@ -213,13 +216,6 @@ def platen_layer(capacity: float) -> Layer:
 
 LEAST_CAPACITY = 10.0
 """Heat that a platen keeps, J/(m2 K), below which it is none: less than a leaf of paper."""
-
-
-def choose_isotherm(layer: Layer, instead: Mapping[Role, str]) -> Isotherm | None:
-    """Give the isotherm of a layer, or the one asked for in its place; None for metal."""
-    if is_metal(layer.material):
-        return None
-    return isotherm_of(instead.get(layer.role, layer.material))
 
 
 def cut_stack(
@@ -266,12 +262,12 @@ def cut_stack(
         raise BadValue("layers of the stack", "none", "one or more", "Build the stack from the item")
     instead = isotherms or {}
     tables: list[Table] = []
-    rows: list[tuple[_Material, int, int, int, bool, float]] = []  # per sheet
+    rows: list[_Row] = []
     sheets: list[Sheet] = []
-    done: dict[Role, int] = {}
     first = 0
     for index, layer in enumerate(stack.layers):
-        isotherm = choose_isotherm(layer, instead)
+        paper = None if is_metal(layer.material) else instead.get(layer.role, layer.material)
+        isotherm = isotherm_of(paper) if paper is not None else None
         material = _read_layer(layer, numbers, isotherm)
         table = tabulate(isotherm) if isotherm is not None else None
         if table is not None and table not in tables:
@@ -279,11 +275,8 @@ def cut_stack(
         which = tables.index(table) if table is not None else 0
         cells = 1 if material.metal else cells_per_sheet * max(1, round(material.thickness / THICKEST_CELL))
         for _ in range(layer.count):
-            done[layer.role] = done.get(layer.role, 0) + 1
-            place = slice(first, first + cells)
-            sheets.append(Sheet(layer.role, layer.material, done[layer.role], place))
-            scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
-            rows.append((material, cells, which, index, material.metal, scale))
+            sheets.append(Sheet(layer.role, layer.material, slice(first, first + cells)))
+            rows.append(_Row(material, cells, which, index))
             first += cells
     if not tables:
         raise BadValue("stack", "metal only", "at least one sheet of paper", "Put the item in")
@@ -294,32 +287,30 @@ def cut_stack(
 
 
 def _assemble(
-    rows: list[tuple[_Material, int, int, int, bool, float]],
+    rows: list[_Row],
     tables: list[Table],
     numbers: Mapping[str, float],
     metal_contact: float,
     page: tuple[Quantity, Quantity] | None,
 ) -> tuple[Slices, Floats]:
-    counts = [cells for _, cells, *_ in rows]
+    counts = [row.cells for row in rows]
 
-    def each(values: list[float]) -> Floats:
-        return np.repeat(values, counts)
+    def of_cell(name: str) -> Floats:
+        """Share what a sheet has out among its cells."""
+        return np.repeat([getattr(row.material, name) / row.cells for row in rows], counts)
 
-    thickness = each([m.thickness / cells for m, cells, *_ in rows])
-    mass = each([m.dry / cells for m, cells, *_ in rows])
-    heat = each([m.heat / cells for m, cells, *_ in rows])
-    half_vapour = each([m.vapour / cells / 2 for m, cells, *_ in rows])
-    half_heat = each([m.resistance / cells / 2 for m, cells, *_ in rows])
-    metal = each([float(m.metal) for m, *_ in rows]) > 0
-    layer = np.repeat([index for _, _, _, index, _, _ in rows], counts)
+    thickness, mass, heat = of_cell("thickness"), of_cell("dry"), of_cell("heat")
+    half_vapour, half_heat = of_cell("vapour") / 2, of_cell("resistance") / 2
+    metal = np.repeat([row.material.metal for row in rows], counts)
+    layer = np.repeat([row.layer for row in rows], counts)
     touches_metal, paper_contact = metal[:-1] | metal[1:], float(PAPER_CONTACT.magnitude)
     contact = 1 / (np.where(touches_metal, metal_contact, paper_contact) * numbers["contact_factor"])
     contact = np.where(layer[:-1] == layer[1:], 0.0, contact)
     edge_vapour, edge_heat = np.zeros_like(mass), np.zeros_like(mass)
     if page is not None:
         edge_vapour, edge_heat = _edges(thickness, half_vapour, half_heat, metal, numbers, page)
-    scale = each([s for *_, s in rows])
-    which = np.repeat([w for _, _, w, *_ in rows], counts)
+    scale = np.repeat([row.material.scale for row in rows], counts)
+    which = np.repeat([row.table for row in rows], counts)
     slices = Slices(
         mass=mass,
         heat=heat,
@@ -339,7 +330,7 @@ def _edges(
     thickness: Floats,
     half_vapour: Floats,
     half_heat: Floats,
-    metal: NDArray[np.bool_],
+    metal: Flags,
     numbers: Mapping[str, float],
     page: tuple[Quantity, Quantity],
 ) -> tuple[Floats, Floats]:

@@ -30,12 +30,9 @@ class Air:
     temperature: Quantity = field(default_factory=lambda: Q_(22.0, "degC"))
     humidity: Quantity = field(default_factory=lambda: Q_(50.0, "percent"))
 
-    def numbers(self) -> tuple[float, float]:
-        """Give the temperature in °C and the vapour pressure in Pa."""
-        return self._numbers
-
     @cached_property
-    def _numbers(self) -> tuple[float, float]:
+    def numbers(self) -> tuple[float, float]:
+        """Temperature in °C and vapour pressure in Pa."""
         celsius = check_celsius(self.temperature, field="air temperature", low=5.0, high=65.0, why=_CHECK)
         return celsius, to_humidity(self.humidity) * saturation.pressure_pa(celsius)
 
@@ -77,7 +74,7 @@ class ClosedChamber:
         self, area: float, film_factor: float
     ) -> tuple[tuple[float, float, float, float, float], float]:
         """Give the chamber per area of the item's face, as the equations want it, and its first pressure."""
-        celsius, outside = self.room.numbers()
+        celsius, outside = self.room.numbers
         full = saturation.pressure_pa(celsius)
         vapour = VAPOUR_CONSTANT * (celsius + ZERO_CELSIUS)
         volume = to_float(self.volume, "m^3", field="volume of the chamber", low=1e-4, high=10.0)
@@ -92,10 +89,3 @@ class ClosedChamber:
 
 
 Surroundings: TypeAlias = Air | ClosedChamber
-
-
-def read_air(surroundings: Surroundings) -> tuple[float, float, float]:
-    """Give temperature of the air, its vapour pressure at the start, and temperature of the room."""
-    room = surroundings if isinstance(surroundings, Air) else surroundings.room
-    celsius, pressure = room.numbers()
-    return celsius, pressure, celsius

@@ -11,16 +11,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.physics import saturation, slab
+from bench.physics.arrays import Floats
 from bench.physics.isotherms import isotherm_of
+from bench.physics.transient.equations import Equations, Outside
+from bench.physics.transient.isotherm_table import pack, tabulate
 from bench.physics.transient.slabs import STRAIGHT, damp_air, heated, make_slices, run
+from bench.physics.transient.stepper import Track, integrate
 from bench.physics.vapour import air_permeability
-from bench.physics.water_balance import Part, resting_humidity
-from bench.units import Q_
-
-Floats = NDArray[np.float64]
+from bench.physics.water_balance import Part, resting_activity
 
 CALCULATED = "calculated apart from this code, not a citation"
 
@@ -168,17 +168,17 @@ _RESTING = [("writing paper", 98, 1, 85), ("writing paper", 98, 3, 73), ("filled
 def check_resting() -> tuple[Check, ...]:
     """Work the closed stack that comes to rest: item and dry sheets, two slabs face to face.
 
-    The mass balance of :func:`bench.physics.water_balance.resting_humidity`, and a table of it.
+    The mass balance of :func:`bench.physics.water_balance.resting_activity`, and a table of it.
     """
     checks = []
     for paper, humidity, ratio, table in _RESTING:
         found = _rest_together(paper, humidity / 100, ratio)
-        parts = [
-            Part("item", Q_(100, "g"), paper, humidity=Q_(humidity, "percent")),
-            Part("sheets", Q_(100 * ratio, "g"), "copy paper", humidity=Q_(50, "percent")),
-        ]
-        rest = resting_humidity(parts, temperature=Q_(24, "degC")).humidity.value
-        exact = float(rest.to("percent").magnitude)
+        item, sheets = isotherm_of(paper), isotherm_of("copy paper")
+        parts = (
+            Part(100.0, item, item.content(humidity / 100, 24.0)),
+            Part(100.0 * ratio, sheets, sheets.content(0.5, 24.0)),
+        )
+        exact = 100 * resting_activity(parts, 24.0)
         where = f"{paper} at {humidity} %, {ratio} to 1"
         checks.append(Check(f"{where}: table", table, found, "%", 0.6, CALCULATED))
         checks.append(Check(f"{where}: balance", round(exact, 2), found, "%", 0.02, "mass balance"))
@@ -186,10 +186,6 @@ def check_resting() -> tuple[Check, ...]:
 
 
 def _rest_together(paper: str, humidity: float, ratio: int) -> float:
-    from bench.physics.transient.equations import Equations, Outside
-    from bench.physics.transient.isotherm_table import pack, tabulate
-    from bench.physics.transient.stepper import Track, integrate
-
     slices = make_slices(8, isothermal=True)
     tables = [tabulate(isotherm_of(name)) for name in (paper, "copy paper")]
     which = np.repeat([0, 1], 4).astype(np.intp)

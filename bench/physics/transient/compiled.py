@@ -17,17 +17,14 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from bench.physics.arrays import Flags, Floats, Whole
 from bench.physics.compiling import compiled, part_of_compiled
-
-Floats = NDArray[np.float64]
-Whole = NDArray[np.intp]
 
 REFERENCE = 296.15  # K, 23 °C; enthalpy of dry matter and of liquid water is zero here
 VAPOUR_HEAT = 1860.0  # J/(kg K), vapour; the heat of evaporation then falls by 2.32 kJ/(kg K)
 EVAPORATION = 2.4464e6  # J/kg at 23 °C, between 2453.5 at 20 and 2441.7 at 25 °C (CoolProp)
-_GROWTH = 0.81 / REFERENCE  # of the permeability of air, T to the 0.81 made straight; 0.2 % out at 60 °C
+GROWTH = 0.81 / REFERENCE  # of the permeability of air, T to the 0.81 made straight; 0.2 % out at 60 °C
 
 _SCAN = 3.0  # a scanning curve is this much steeper than the isotherm at its start; no source
 CONTENT_SCALE, KELVIN_SCALE, PASCAL_SCALE = 0.1, 20.0, 6000.0
@@ -94,8 +91,6 @@ class Rim(NamedTuple):
         Heat that comes in while the cell is at 23 °C, W/m2, and its change in W/(m2 s).
     lift : array, shape (n,)
         Enthalpy of the vapour that crosses while the cell is at 23 °C, J/kg.
-    by_face : array, shape (n,)
-        Share of the faces in ``vapour``; the rest are edges.
     first, cells : int array, shape (stacks,)
         First cell of each stack and how many it has.
     chambers : array, shape (5, stacks)
@@ -108,7 +103,6 @@ class Rim(NamedTuple):
     warmth: Floats
     warming: Floats
     lift: Floats
-    by_face: Floats
     first: Whole
     cells: Whole
     chambers: Floats
@@ -128,7 +122,7 @@ class Lag(NamedTuple):
     most: Floats
     start: Floats
     value: Floats
-    leaves: NDArray[np.bool_]
+    leaves: Flags
 
 
 class Point(NamedTuple):
@@ -333,7 +327,7 @@ def _flow(cells: Cells, rim: Rim, seconds: float, air: Floats, theta: Floats, pr
         change[k] = (into - total) / rim.chambers[4, k]
     for i in range(n - 1):
         both = theta[i] + theta[i + 1]
-        water = cells.vapour[i] * (1 + (_GROWTH / 2) * both) * (pressure[i] - pressure[i + 1])
+        water = cells.vapour[i] * (1 + (GROWTH / 2) * both) * (pressure[i] - pressure[i + 1])
         warmth = cells.conductance[i] * (theta[i] - theta[i + 1])
         warmth += water * (EVAPORATION + (VAPOUR_HEAT / 2) * both)
         rates[2 * i] -= water
@@ -388,8 +382,8 @@ def linear(
             break
         both = theta[i] + theta[i + 1]
         step = pressure[i] - pressure[i + 1]
-        flow = cells.vapour[i] * (1 + (_GROWTH / 2) * both)
-        pull = (_GROWTH / 2) * cells.vapour[i] * step
+        flow = cells.vapour[i] * (1 + (GROWTH / 2) * both)
+        pull = (GROWTH / 2) * cells.vapour[i] * step
         latent = EVAPORATION + (VAPOUR_HEAT / 2) * both
         extra = (VAPOUR_HEAT / 2) * flow * step
         for u in range(2):  # of the flow from this cell to the next, by the unknowns of either
@@ -633,7 +627,7 @@ def advance(
     end: float,
     totals: tuple[Floats, Floats],
     noted: Noted,
-) -> tuple[int, int, int]:
+) -> tuple[int, int]:
     """Carry a state on until the end, or until the room for its steps is used up.
 
     Parameters
@@ -655,7 +649,7 @@ def advance(
 
     Returns
     -------
-    accepted, rejected, ended : int
+    accepted, ended : int
         Steps, and one of :data:`RUNNING`, :data:`DONE`, :data:`STUCK`.
     """
     crossed, aired = totals
@@ -671,7 +665,7 @@ def advance(
             step *= factor if error == error else 0.2
             if step < _SHORTEST or rejected > 100 * len(noted.times):
                 clock[0], clock[1] = seconds, step
-                return accepted, rejected, STUCK
+                return accepted, STUCK
             continue
         if len(lag.most) and not tried and _turn(rim, lag, tolerance, trial.change):
             tried = True
@@ -701,5 +695,5 @@ def advance(
             step = left / 2
         clock[0], clock[1] = seconds, step
         if left <= 0.0:
-            return accepted, rejected, DONE
-    return accepted, rejected, RUNNING
+            return accepted, DONE
+    return accepted, RUNNING

@@ -6,7 +6,6 @@ import numpy as np
 
 from bench.errors import BadValue
 from bench.physics import saturation, slab
-from bench.physics.transient.answers import slice_of
 from bench.physics.transient.cells import STILL_AIR
 from bench.physics.transient.history import History
 from bench.units import Q_, Quantity, to_float
@@ -65,7 +64,7 @@ def profile_to_fore_edge(
     length = to_float(width, "m", field="width of the page", low=0.03, high=0.6)
     ratio = to_float(edge_ratio, "", field="in-plane over through-plane transport", low=1.0, high=1000.0)
     through = to_float(transport_ratio, "", field="transport ratio", low=1e-3, high=1.0)
-    part, one = slice_of(history, phase), history.phase(phase)
+    part, one = history.part(phase), history.phase(phase)
     since = one.times - one.times[0]
     longest = float(since[-1])
     after = longest if when is None else to_float(when, "s", field="time", low=1.0, high=longest)

@@ -24,9 +24,9 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.physics import saturation
+from bench.physics.arrays import Flags, Floats
 from bench.physics.saturation import ZERO_CELSIUS
 from bench.physics.transient import compiled
 from bench.physics.transient.compiled import (
@@ -40,8 +40,6 @@ from bench.physics.transient.compiled import (
 )
 from bench.physics.transient.hysteresis import NO_LAG
 from bench.physics.transient.isotherm_table import Pack
-
-Floats = NDArray[np.float64]
 
 WATER_HEAT = 4180.0  # J/(kg K), liquid
 
@@ -81,6 +79,8 @@ class Slices:
         Conductance of the cell to the air around the edges.
     pack : Pack
         The isotherms.
+    wet : bool array, shape (n,)
+        Whether the cell holds water.
     """
 
     mass: Floats
@@ -92,7 +92,7 @@ class Slices:
     edge_vapour: Floats
     edge_heat: Floats
     pack: Pack
-    wet: NDArray[np.bool_]
+    wet: Flags
 
     @cached_property
     def cells(self) -> Cells:
@@ -174,9 +174,8 @@ def rim_of(slices: Slices, outside: Outside) -> Rim:
     ambient = outside.air_celsius - 23.0
     open_edges = 1.0 if outside.edges else 0.0
     vapour, heat = open_edges * slices.edge_vapour, open_edges * slices.edge_heat
-    warmth, warming, by_face = heat * ambient, np.zeros(count), np.zeros(count)
+    warmth, warming = heat * ambient, np.zeros(count)
     for face, cell in ((0, 0), (1, -1)):
-        by_face[cell] += outside.vapour[face]
         vapour[cell] += outside.vapour[face]
         heat[cell] += outside.heat[face]
         warmth[cell] += outside.heat[face] * (outside.celsius[face] - 23.0)
@@ -187,7 +186,6 @@ def rim_of(slices: Slices, outside: Outside) -> Rim:
         warmth,
         warming,
         lift=np.full(count, EVAPORATION + VAPOUR_HEAT / 2 * ambient),
-        by_face=by_face / np.where(vapour > 0, vapour, 1.0),
         first=np.array([0], dtype=np.intp),
         cells=np.array([count], dtype=np.intp),
         chambers=np.array(outside.chamber or _STEADY)[:, None].copy(),
@@ -196,7 +194,7 @@ def rim_of(slices: Slices, outside: Outside) -> Rim:
 
 def _rims_beside(parts: Sequence[Rim]) -> Rim:
     """Put several in one row, in the order of the stacks."""
-    rows = {name: np.concatenate([getattr(part, name) for part in parts]) for name in Rim._fields[:6]}
+    rows = {name: np.concatenate([getattr(part, name) for part in parts]) for name in Rim._fields[:5]}
     cells = np.concatenate([part.cells for part in parts])
     chambers = np.concatenate([part.chambers for part in parts], axis=1)
     return Rim(first=np.cumsum(cells) - cells, cells=cells, chambers=chambers, **rows)

@@ -154,14 +154,13 @@ def read_face(
     half_vapour: float,
     half_heat: float,
     air_celsius: float,
-    room_celsius: float,
     contact: float,
     film_factor: float,
     platen_error: float,
 ) -> Sides:
     """Turn a face into conductances from what lies there to the middle of the outermost cell.
 
-    Of a platen that cools the outermost cell is the platen itself.
+    Air and room are equally warm.  Of a platen that cools the outermost cell is the platen itself.
     """
     if isinstance(face, Open):
         film = film_factor * as_range(face.film).floats("m/s", field="film of air", low=5e-6, high=100.0)[0]
@@ -171,11 +170,11 @@ def read_face(
         return Sides(1 / resistance, heat, (0.0,), (air_celsius,))
     if isinstance(face, SolidBase):
         loss = read_loss(face.loss)
-        return Sides(0.0, 1 / (1 / contact + 1 / loss + half_heat), (0.0,), (room_celsius,))
+        return Sides(0.0, 1 / (1 / contact + 1 / loss + half_heat), (0.0,), (air_celsius,))
     if isinstance(face, CoolingPlaten):
-        return Sides(0.0, 1 / (1 / read_loss(face.loss) + half_heat), (0.0,), (room_celsius,))
+        return Sides(0.0, 1 / (1 / read_loss(face.loss) + half_heat), (0.0,), (air_celsius,))
     if isinstance(face, Platen):
         times, warm = face.program()
         shifted = tuple(t + platen_error for t in warm)
         return Sides(0.0, 1 / (1 / contact + half_heat), tuple(times), shifted)
-    return Sides(0.0, 0.0, (0.0,), (room_celsius,))
+    return Sides(0.0, 0.0, (0.0,), (air_celsius,))

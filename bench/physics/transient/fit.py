@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
-from bench.physics.most_probable import Belief, MostProbable, find_most_probable
+from bench.physics.arrays import Floats
+from bench.physics.most_probable import Belief, find_most_probable
 from bench.physics.ranges import REACH, Range
 from bench.physics.transient.history import History
 from bench.physics.transient.inputs import SCALE_BELIEF, Inputs, limits_of
@@ -23,8 +23,6 @@ from bench.physics.transient.phases import Phase
 from bench.physics.transient.sequence import Course, simulate_together
 from bench.stack import Stack
 from bench.units import Q_, Quantity, to_float
-
-Floats = NDArray[np.float64]
 
 _STEP = 0.02  # over the logarithm: wide enough for the error of the model's own steps
 _FITTED = ("transport_ratio", "isotherm_scale")
@@ -58,19 +56,13 @@ class Fit:
         Read less predicted, in the order of the weighings.
     misfit : float
         Root mean square of the residuals over the standard uncertainty of a weighing; about 1 if the
-        model is right.
-    inputs : Inputs
-        The inputs given, with the two found put in.
-    words : str
-        The same in sentences.
+        model is right, above 2 where there is a slip in the readings or in the phases.
     """
 
     transport_ratio: Range
     isotherm_scale: Range
     residuals: tuple[Quantity, ...]
     misfit: float
-    inputs: Inputs
-    words: str
 
 
 def fit_weighings(
@@ -136,13 +128,16 @@ def fit_weighings(
     found = find_most_probable(predict, gains, trust, belief)
     off = gains - found.predicted
     misfit = math.sqrt(float(off @ trust @ off) / len(off))
-    return _say(known, found, belief, off, misfit)
+    reach = REACH * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
+    ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
+    ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
+    return Fit(ratio, scale, tuple(Q_(float(residual), "g") for residual in off), misfit)
 
 
 def _believe(inputs: Inputs) -> Belief:
     """Give what is believed of the two constants, over their logarithms."""
-    value, low, high = inputs.triples()["transport_ratio"]
-    values = np.log([value, inputs.triples()["isotherm_scale"][0]])
+    value, low, high = inputs.triples["transport_ratio"]
+    values = np.log([value, inputs.triples["isotherm_scale"][0]])
     doubts = np.array([max(1e-6, math.log(high / low) / (2 * REACH)), math.log(SCALE_BELIEF) / REACH])
     hair = 1e-9  # so that what is at an end is still allowed once it is no logarithm any more
     least, most = np.log([limits_of(name) for name in _FITTED]).T
@@ -159,23 +154,3 @@ def read_gains(history: History, times: Sequence[Quantity]) -> Floats:
     masses = history.item_mass()
     read = np.array([float(history.at(masses, when).to("g").magnitude) for when in times])
     return np.asarray(read[1:] - read[0])
-
-
-def _say(inputs: Inputs, found: MostProbable, belief: Belief, residuals: Floats, misfit: float) -> Fit:
-    reach = REACH * np.sqrt(np.diag(found.covariance)) * max(1.0, misfit)
-    ends = (np.clip(found.values + way * reach, belief.low, belief.high) for way in (-1, 1))
-    ratio, scale = (Range.of(numbers, "") for numbers in zip(*np.exp([found.values, *ends]), strict=True))
-    words = (
-        f"Transport ratio {ratio.say('')}, isotherm {scale.say('')} times the published one; "
-        f"the weighings scatter {misfit:.1f} times as much as they should."
-    )
-    if misfit > 2:
-        words += " The model does not explain them: look for a slip in the readings or in the phases."
-    return Fit(
-        transport_ratio=ratio,
-        isotherm_scale=scale,
-        residuals=tuple(Q_(float(r), "g") for r in residuals),
-        misfit=misfit,
-        inputs=replace(inputs, transport_ratio=ratio, isotherm_scale=scale),
-        words=words,
-    )

@@ -8,18 +8,16 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue, NotFound
 from bench.physics import saturation
-from bench.physics.transient.cells import Cut
+from bench.physics.arrays import Floats
+from bench.physics.transient.cells import ITEM, Cut
 from bench.physics.transient.equations import Equations
-from bench.physics.transient.phases import Change, Phase
+from bench.physics.transient.phases import Phase
 from bench.physics.transient.stepper import Track
 from bench.stack import Role
 from bench.units import Q_, Quantity, to_float
-
-Floats = NDArray[np.float64]
 
 _BETWEEN = 4  # points read within each step of the solver, by its own cubic
 
@@ -67,8 +65,6 @@ class PhaseHistory:
         The steps of the solver.
     start : float
         s
-    change : Change
-        Of the stack, before it began.
     """
 
     phase: Phase
@@ -76,7 +72,6 @@ class PhaseHistory:
     equations: Equations
     track: Track
     start: float
-    change: Change
 
     @cached_property
     def _dense(self) -> tuple[Floats, Floats, Floats, Floats]:
@@ -127,10 +122,8 @@ class PhaseHistory:
         for sheet in self.cut.sheets:
             if not roles or sheet.role in roles:
                 cells[sheet.cells] = True
-        return np.asarray(self.contents[:, cells & self.cut.slices.wet] @ self._mass(cells))
-
-    def _mass(self, cells: NDArray[np.bool_]) -> Floats:
-        return self.cut.slices.mass[cells & self.cut.slices.wet]
+        cells &= self.cut.slices.wet
+        return np.asarray(self.contents[:, cells] @ self.cut.slices.mass[cells])
 
     def sheet_values(self, values: Floats) -> Floats:
         """Average cell values over each sheet of the item, shape (times, sheets of the item)."""
@@ -140,8 +133,11 @@ class PhaseHistory:
     def last(self) -> dict[str, Floats]:
         """Temperature in °C, activity and content of each sheet of the item at the end, shape (1, sheets)."""
         state = self.track.states[-1:]
-        celsius, activity = self.equations.climate(state, self.track.lags[-1:])
-        values = {"celsius": celsius, "activity": activity, "content": state[:, 0::2]}
+        return self.by_sheet(*self.equations.climate(state, self.track.lags[-1:]), state[:, 0::2])
+
+    def by_sheet(self, celsius: Floats, activity: Floats, content: Floats) -> dict[str, Floats]:
+        """Average all three over each sheet of the item."""
+        values = {"celsius": celsius, "activity": activity, "content": content}
         return {name: self.sheet_values(part) for name, part in values.items()}
 
     @cached_property
@@ -182,6 +178,15 @@ class History:
         known = ", ".join(phase.phase.name for phase in self.phases)
         raise NotFound("phase", repr(name), known, "Name one of the phases")
 
+    def part(self, name: str) -> slice:
+        """Give where a phase lies in the series of the history."""
+        wanted, first = self.phase(name), 0
+        for one in self.phases:
+            if one is wanted:
+                break
+            first += len(one.times)
+        return slice(first, first + len(wanted.times))
+
     @cached_property
     def seconds(self) -> Floats:
         """Time since the start in s, shape (n,); the end of a phase and the start of the next are two."""
@@ -194,12 +199,8 @@ class History:
 
     @cached_property
     def _sheets(self) -> dict[str, Floats]:
-        parts: dict[str, list[Floats]] = {"celsius": [], "activity": [], "content": []}
-        for phase in self.phases:
-            celsius, activity = phase.climate
-            for name, values in (("celsius", celsius), ("activity", activity), ("content", phase.contents)):
-                parts[name].append(phase.sheet_values(values))
-        return {name: np.concatenate(values) for name, values in parts.items()}
+        parts = [phase.by_sheet(*phase.climate, phase.contents) for phase in self.phases]
+        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
     def series(self, what: str, place: str) -> Floats:
         """Give ``celsius``, ``activity`` or ``content`` at one of the :data:`PLACES`, shape (n,)."""
@@ -256,7 +257,7 @@ class History:
         """Mass of the item, g, shape (n,): what a balance would read."""
         grams = 1000 * self.phases[0].cut.area
         dry = float(self.phases[0].dry_shares.sum())
-        water = np.concatenate([phase.water(Role.COVER, Role.LEAF) for phase in self.phases])
+        water = np.concatenate([phase.water(*ITEM) for phase in self.phases])
         return Q_(grams * (dry + water), "g")
 
     def air_humidity(self) -> Quantity:
@@ -296,11 +297,9 @@ class History:
             self.phase(name)
         series = np.stack([self.series(w, place) for w in ("celsius", "activity", "content")], axis=1)
         found: list[Step] = []
-        first = 0
         for phase in self.phases:
-            part = slice(first, first + len(phase.times))
-            first = part.stop
             if phase.phase.name in wanted:
+                part = self.part(phase.phase.name)
                 means = (series[part][1:] + series[part][:-1]) / 2
                 means[:, 1] = np.minimum(1.0, means[:, 1])
                 hours = np.diff(self.seconds[part]) / 3600

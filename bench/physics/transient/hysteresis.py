@@ -15,11 +15,9 @@ the other branch where a cell has plainly turned.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from bench.physics.arrays import Floats
 from bench.physics.transient.compiled import Lag
-
-Floats = NDArray[np.float64]
 
 NO_LAG = Lag(np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.bool_))
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from bench.physics.ranges import Range, RangeLike, Triple, as_range
-from bench.physics.vapour import COVER_AS_AIR
+from bench.physics.vapour import COVER_AS_AIR, STILL_AIR_FILM
 from bench.units import Q_
 
 TRANSPORT_RATIO = Range.of((0.03, 0.01, 0.1), "")
@@ -17,13 +17,12 @@ SCALE_BELIEF = 1.4
 """Factor within which a paper's water is believed to lie of that of its isotherm (95 %) before any weighing:
 the published fits of whole papers hold 0.8 to 1.4 times as much as that of newsprint."""
 AS_PUBLISHED = Range.of((1.0, 1 / SCALE_BELIEF, SCALE_BELIEF), "")
-STILL_AIR = Range.of((1.0, 0.4, 1.2), "")
-"""Still air: 1 to 3 mm/s about 2.5, as in :mod:`bench.physics.vapour`."""
-THICKNESS, CONDUCTION, CONTACT = (
-    Range.of((1.0, 0.97, 1.03), ""),
-    Range.of((1.0, 0.6, 1.5), ""),
-    Range.of((1.0, 0.5, 2.0), ""),
-)
+_FILM = STILL_AIR_FILM.floats("mm/s", field="film of still air")
+STILL_AIR = Range.of((speed / _FILM[0] for speed in _FILM), "")
+"""The doubt of still air as a factor on its film."""
+THICKNESS = Range.of((1.0, 0.97, 1.03), "")
+CONDUCTION = Range.of((1.0, 0.6, 1.5), "")
+CONTACT = Range.of((1.0, 0.5, 2.0), "")
 PLATEN = Range.of((0.0, -3.0, 3.0), "delta_degC")
 """Error of a platen's dial or thermostat; common practice, no source."""
 HYSTERESIS = Range.of((0.01, 0.0, 0.02), "")
@@ -71,33 +70,30 @@ class Inputs:
     edge_ratio: RangeLike = EDGES
 
     def __post_init__(self) -> None:
-        self.triples()
+        self.middle()  # reading them checks them
 
     def __hash__(self) -> int:
         """Give a hash of the plain numbers."""
-        return hash(tuple(self._triples.values()))
-
-    def triples(self) -> dict[str, Triple]:
-        """Give value, low and high of every numerical input, checked, in SI units."""
-        return self._triples
+        return hash(tuple(self.triples.values()))
 
     @cached_property
-    def _triples(self) -> dict[str, Triple]:
+    def triples(self) -> dict[str, Triple]:
+        """Value, low and high of every input, checked, in SI units."""
         return {
             name: as_range(getattr(self, name)).floats(unit, field=words, low=low, high=high)
             for name, (unit, words, low, high) in _LIMITS.items()
         }
 
     def middle(self) -> dict[str, float]:
-        """Give the value of every numerical input in SI units."""
-        return {name: triple[0] for name, triple in self.triples().items()}
+        """Give the value of every input in SI units."""
+        return {name: triple[0] for name, triple in self.triples.items()}
 
     def with_end(self, name: str, end: int) -> Inputs:
         """Give the same inputs with one of them known to be at its low (1) or high (2) end."""
-        value = self.triples()[name][end]
+        value = self.triples[name][end]
         changed = copy(self)  # not made anew: nothing in it needs to be checked a second time
         changed.__dict__.update(
-            {name: Q_(value, _LIMITS[name][0]), "_triples": {**self._triples, name: (value,) * 3}}
+            {name: Q_(value, _LIMITS[name][0]), "triples": {**self.triples, name: (value,) * 3}}
         )
         return changed
 
@@ -106,7 +102,7 @@ class Inputs:
         wanted = set(names)
         return [
             (name, self.with_end(name, end))
-            for name, triple in self.triples().items()
+            for name, triple in self.triples.items()
             if name in wanted
             for end in (1, 2)
             if triple[end] != triple[0]

@@ -12,18 +12,15 @@ itself change with temperature: at most a few per cent of the heat of evaporatio
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bench.physics.isotherms import Gab, GabWithTemperature, Isotherm
+from bench.physics.arrays import Floats, Whole
+from bench.physics.isotherms import Gab, GabWithTemperature, Isotherm, gab_content
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
-
-Floats = NDArray[np.float64]
 
 _STEPS = 1024
 _NODES = 48
@@ -52,16 +49,11 @@ class Table:
     step: float
     cubics: Floats
 
-    @property
-    def end(self) -> float:
-        """Moisture content at which the table ends."""
-        return self.step * len(self.cubics)
-
     @lru_cache(maxsize=256)  # noqa: B019 - tables are kept for good
     def content(self, activity: float, celsius: float) -> float:
         """Give the moisture content at which the paper has an activity."""
         inverse = _inverse_step(self.reference, celsius)
-        low, high = 0.0, self.end * (1 - 1e-9)
+        low, high = 0.0, self.step * len(self.cubics) * (1 - 1e-9)
         for _ in range(48):
             middle = (low + high) / 2
             row = int(middle / self.step)
@@ -110,17 +102,9 @@ def cubics(values: Floats, slope: Floats, step: float) -> Floats:
     return np.stack([values[:-1], left, 3 * rise - 2 * left - right, left + right - 2 * rise], axis=1)
 
 
+@lru_cache(maxsize=64)
 def tabulate(isotherm: Isotherm) -> Table:
     """Turn an isotherm into its table; each is made once."""
-    return _tabulate(cast(_HashableIsotherm, isotherm))
-
-
-class _HashableIsotherm(Isotherm, Hashable, Protocol):
-    """What the isotherms of this package are: frozen."""
-
-
-@lru_cache(maxsize=64)
-def _tabulate(isotherm: _HashableIsotherm) -> Table:
     reference = isotherm.reference if isinstance(isotherm, Gab) else _PULP_REFERENCE
     end = _end(isotherm, reference)
     step = end / _STEPS
@@ -141,10 +125,8 @@ def _end(isotherm: Isotherm, reference: float) -> float:
     if isinstance(isotherm, StraightIsotherm):
         return 1.5 * isotherm.slope
     if isinstance(isotherm, Gab | GabWithTemperature):
-        k = isotherm.k if isinstance(isotherm, Gab) else isotherm._constants(reference)[2]
-        c = isotherm.c if isinstance(isotherm, Gab) else isotherm._constants(reference)[1]
-        full = min(0.92, 1.15 * k)
-        return isotherm.m * c * full / ((1 - full) * (1 - full + c * full))
+        m, c, k = isotherm.constants(reference)
+        return gab_content(min(0.92, 1.15 * k), m, c, 1.0)
     return _MOST_PULP
 
 
@@ -200,19 +182,16 @@ class Pack:
         Steps per unit of moisture content (1/step, divided by the cell's scale of the isotherm).
     inverse_reference : array, shape (n,)
         1/K.
-    ends : array, shape (n,)
-        Moisture content at which the cell's table ends.
     """
 
     tables: tuple[Table, ...]
-    which: NDArray[np.intp]
+    which: Whole
     scale: Floats
     cubics: Floats
-    start: NDArray[np.intp]
-    last: NDArray[np.intp]
+    start: Whole
+    last: Whole
     per_step: Floats
     inverse_reference: Floats
-    ends: Floats
 
     @staticmethod
     def beside(parts: Sequence[Pack]) -> Pack:
@@ -223,7 +202,7 @@ class Pack:
         return pack(tables, np.concatenate(which), np.concatenate([part.scale for part in parts]))
 
 
-def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pack:
+def pack(tables: Sequence[Table], which: Whole, scale: Floats) -> Pack:
     """Put tables together for cells that each use one of them (``which``), with a scale of its own."""
     rows = np.array([0, *np.cumsum([len(table.cubics) for table in tables])])
     step = np.array([table.step for table in tables])[which] * scale
@@ -237,7 +216,6 @@ def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pac
         last=rows[which + 1] - rows[which] - 1,
         per_step=1 / step,
         inverse_reference=1 / reference,
-        ends=np.array([table.end for table in tables])[which] * scale,
     )
 
 

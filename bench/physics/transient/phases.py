@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats, Whole
 from bench.physics.saturation import check_celsius
 from bench.physics.transient.cells import ITEM, Cut, Kinds, contact_conductance, contents_at
 from bench.physics.transient.chamber import Air, Surroundings
@@ -18,8 +18,6 @@ from bench.physics.transient.faces import Face, Open
 from bench.physics.transient.hysteresis import NO_LAG
 from bench.stack import Role, Stack
 from bench.units import Q_, Quantity, to_float, to_humidity
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -39,14 +37,11 @@ class Rest:
 
     def __hash__(self) -> int:
         """Give a hash of the plain numbers."""
-        return hash(self.numbers())
-
-    def numbers(self) -> tuple[float, float]:
-        """Give water activity and temperature in °C."""
-        return self._numbers
+        return hash(self.numbers)
 
     @cached_property
-    def _numbers(self) -> tuple[float, float]:
+    def numbers(self) -> tuple[float, float]:
+        """Water activity and temperature in °C."""
         activity = to_humidity(self.humidity, field="humidity of the sheets")
         if not 0.01 <= activity <= 0.99:
             allowed, remedy = "1 to 99 %", "The isotherms are not known nearer to dry or to wet"
@@ -121,20 +116,10 @@ def check_phases(phases: Sequence[Phase]) -> None:
         raise BadValue("names of phases", ", ".join(twice), "each name once", "Number them: night 1, night 2")
 
 
-@dataclass(frozen=True)
-class Change:
-    """What a change of the stack took out and brought in, per area of the face (kg/m2, J/m2)."""
-
-    water_in: float = 0.0
-    water_out: float = 0.0
-    heat_in: float = 0.0
-    heat_out: float = 0.0
-
-
 @lru_cache(maxsize=128)
 def fresh_state(cut: Cut, rest: Rest) -> Floats:
     """Build the state of a stack whose every sheet rested at one humidity and temperature."""
-    activity, celsius = rest.numbers()
+    activity, celsius = rest.numbers
     temperatures = np.full(len(cut.slices.mass), celsius)
     return state_of(cut.slices.cells, NO_LAG, contents_at(cut, activity, celsius), temperatures)
 
@@ -163,10 +148,9 @@ def partners(before: Kinds, after: Kinds, renew: frozenset[Role]) -> dict[int, i
 class _Moves:
     """Where the cells of the sheets that stay lie in the new stack and in the old (see :func:`_moves`)."""
 
-    here: NDArray[np.intp]
-    there: NDArray[np.intp]
+    here: Whole
+    there: Whole
     uneven: tuple[tuple[slice, slice], ...]  # sheets that are cut into another number of cells
-    stayed: NDArray[np.intp]  # cells of the old stack that go on
 
 
 @lru_cache(maxsize=32)
@@ -182,13 +166,7 @@ def _moves(before: Kinds, after: Kinds, renew: frozenset[Role]) -> _Moves:
         else:
             uneven.append(pair)
     none = np.zeros(0, dtype=np.intp)
-    rest = [np.arange(old.start, old.stop) for _, old in uneven]
-    return _Moves(
-        np.concatenate([none, *here]),
-        np.concatenate([none, *there]),
-        tuple(uneven),
-        np.concatenate([none, *there, *rest]),
-    )
+    return _Moves(np.concatenate([none, *here]), np.concatenate([none, *there]), tuple(uneven))
 
 
 def _cells(kinds: Kinds) -> list[slice]:
@@ -203,11 +181,8 @@ def carry_over(
     lag: Floats,
     fresh: Floats,
     renew: frozenset[Role],
-) -> tuple[Floats, Floats, Change]:
-    """Carry the state of the sheets that stay into the new stack; water and heat are conserved.
-
-    Returns the new state, the new hysteresis and what left and came with the sheets that changed.
-    """
+) -> tuple[Floats, Floats]:
+    """Carry state and hysteresis of the sheets that stay into the new stack; water and heat are conserved."""
     moves = _moves(before.kinds, after.kinds, renew)
     here, there = moves.here, moves.there
     result, held = fresh.copy(), np.zeros(len(after.slices.mass))
@@ -222,18 +197,4 @@ def carry_over(
             target[now] = float((source[then] * old[then]).sum()) / float(new[now].sum())
     for now, then in moves.uneven:
         held[now] = lag[then].mean()
-    water, heat = _stores(before, state)
-    kept_water, kept_heat = float(water[moves.stayed].sum()), float(heat[moves.stayed].sum())
-    new_water, new_heat = (float(part.sum()) for part in _stores(after, result))
-    change = Change(
-        water_in=new_water - kept_water,
-        water_out=float(water.sum()) - kept_water,
-        heat_in=new_heat - kept_heat,
-        heat_out=float(heat.sum()) - kept_heat,
-    )
-    return result, held, change
-
-
-def _stores(cut: Cut, state: Floats) -> tuple[Floats, Floats]:
-    s = cut.slices
-    return np.where(s.wet, state[0::2] * s.mass, 0.0), state[1::2] * s.heat
+    return result, held

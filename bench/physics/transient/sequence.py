@@ -9,23 +9,21 @@ from itertools import pairwise, zip_longest
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.physics.arrays import Floats
 from bench.physics.saturation import ZERO_CELSIUS
 from bench.physics.transient.cells import LEAST_CAPACITY, Cut, cut_stack, platen_layer
-from bench.physics.transient.chamber import ClosedChamber, read_air
+from bench.physics.transient.chamber import ClosedChamber
 from bench.physics.transient.equations import REFERENCE, WATER_HEAT, Equations, Outside
 from bench.physics.transient.faces import CoolingPlaten, Face, Sides, SolidBase, read_face
 from bench.physics.transient.history import History, PhaseHistory
 from bench.physics.transient.hysteresis import NO_LAG, start_lag
 from bench.physics.transient.inputs import USUAL, Inputs
-from bench.physics.transient.phases import Change, Phase, Rest, carry_over, check_phases, fresh_state
+from bench.physics.transient.phases import Phase, Rest, carry_over, check_phases, fresh_state
 from bench.physics.transient.stepper import Track, integrate
 from bench.stack import Role, Stack
 from bench.units import Q_, Quantity
-
-Floats = NDArray[np.float64]
 
 TOLERANCE = 3e-4
 """Of a step: 0.003 % in moisture content, 6 mK.  Activities are then right to about 0.0003."""
@@ -274,15 +272,14 @@ class _Followed:
         pressed = _pressed(stack, *(_capacity(face) for face in faces))
         cut = _cut(pressed, numbers, phase.contact, setting.page, setting.isotherms, setting.cells_per_sheet)
         sides, outside = _outside(phase, faces, cut, self.numbers)
-        held, change = np.zeros(len(cut.slices.mass)), Change()
+        rested = phase.fresh if self.done else setting.start
+        state, held = _warmed(fresh_state(cut, rested), faces, self.numbers), np.zeros(len(cut.slices.mass))
         if self.done:
-            last, fresh = self.done[-1], _warmed(fresh_state(cut, phase.fresh), faces, self.numbers)
-            state, held, change = carry_over(
-                last.cut, cut, last.track.states[-1], last.track.lags[-1], fresh, phase.renew
+            last = self.done[-1]
+            state, held = carry_over(
+                last.cut, cut, last.track.states[-1], last.track.lags[-1], state, phase.renew
             )
-        else:
-            state = _warmed(fresh_state(cut, setting.start), faces, self.numbers)
-        return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held, change)
+        return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held)
 
 
 @dataclass(frozen=True, eq=False)
@@ -297,12 +294,11 @@ class _Entered:
     equations: Equations
     state: Floats
     held: Floats
-    change: Change
 
     def leave(self, track: Track) -> _Followed:
         """Come out of the phase with the steps it took."""
         known = self.before
-        done = PhaseHistory(self.phase, self.cut, self.equations, track, known.now, self.change)
+        done = PhaseHistory(self.phase, self.cut, self.equations, track, known.now)
         return _Followed(known.setting, self.stack, (*known.done, done), known.now + self.phase.seconds)
 
     def piece(self, first: float, last: float) -> Equations:
@@ -383,26 +379,24 @@ def _warmed(state: Floats, faces: tuple[Face, Face], numbers: Mapping[str, float
 def _outside(
     phase: Phase, faces: tuple[Face, Face], cut: Cut, numbers: Mapping[str, float]
 ) -> tuple[tuple[Sides, Sides], Outside]:
-    celsius, pressure, room = read_air(phase.air)
-    contact = phase.contact * numbers["contact_factor"]
-    both = []
-    for face, end in zip(faces, (0, -1), strict=True):
-        both.append(
-            read_face(
-                face,
-                half_vapour=float(cut.slices.half_vapour[end]),
-                half_heat=float(cut.slices.half_heat[end]),
-                air_celsius=celsius,
-                room_celsius=room,
-                contact=contact,
-                film_factor=numbers["film_factor"],
-                platen_error=numbers["platen_error"],
-            )
+    room, chamber = phase.air, None
+    if isinstance(room, ClosedChamber):
+        chamber, pressure = room.numbers(cut.area, numbers["film_factor"])
+        celsius, _ = room.room.numbers
+    else:
+        celsius, pressure = room.numbers
+    top, bottom = (
+        read_face(
+            face,
+            half_vapour=float(cut.slices.half_vapour[end]),
+            half_heat=float(cut.slices.half_heat[end]),
+            air_celsius=celsius,
+            contact=phase.contact * numbers["contact_factor"],
+            film_factor=numbers["film_factor"],
+            platen_error=numbers["platen_error"],
         )
-    top, bottom = both
-    chamber = None
-    if isinstance(phase.air, ClosedChamber):
-        chamber, pressure = phase.air.numbers(cut.area, numbers["film_factor"])
+        for face, end in zip(faces, (0, -1), strict=True)
+    )
     outside = Outside(
         vapour=(top.vapour, bottom.vapour),
         heat=(top.heat, bottom.heat),

@@ -5,17 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.physics import saturation
 from bench.physics.isotherms import Isotherm
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
+from bench.physics.transient.compiled import GROWTH
 from bench.physics.transient.equations import Equations, Outside, Slices
 from bench.physics.transient.isotherm_table import StraightIsotherm, pack, tabulate
 from bench.physics.transient.stepper import Track, integrate
 from bench.physics.vapour import air_permeability
-
-Floats = NDArray[np.float64]
 
 ENDLESS = 1e12  # J/(m2 K): so much heat that nothing warms, hence an isothermal case
 STRAIGHT = StraightIsotherm(0.2)
@@ -38,8 +36,7 @@ def make_slices(
     width = thickness / cells
     permeability = 0.0 if sealed else ratio * air_permeability(23.0)
     if not sealed and celsius != 23.0:  # the model makes the law straight about 23 °C
-        straight = 1 + 0.81 / 296.15 * (celsius - 23.0)
-        permeability = ratio * air_permeability(celsius) / straight
+        permeability = ratio * air_permeability(celsius) / (1 + GROWTH * (celsius - 23.0))
     ones = np.ones(cells)
     heat = ENDLESS if isothermal else density * width * specific
     return Slices(

@@ -13,13 +13,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bench.errors import OutOfRange
+from bench.physics.arrays import Floats
 from bench.physics.transient.compiled import DONE, STUCK, Lag, Noted, advance
 from bench.physics.transient.equations import Equations, as_airs
-
-Floats = NDArray[np.float64]
 
 _FIRST_STEP = 0.5  # s
 _MOST_STEPS = 20_000
@@ -53,7 +51,6 @@ class Track:
     lags: Floats = field(default_factory=lambda: np.zeros((0, 1)))
     crossed: Floats = field(default_factory=lambda: np.zeros((2, 1)))
     aired: Floats = field(default_factory=lambda: np.zeros(1))
-    rejected: int = 0
 
     def add(self, parts: Sequence[Noted]) -> None:
         """Add steps to those before."""
@@ -75,7 +72,6 @@ class Track:
                     self.lags[:, part],
                     self.crossed[:, part],
                     self.aired[number : number + 1],
-                    self.rejected,
                 )
             )
             first += count
@@ -130,10 +126,9 @@ def integrate(
     totals = (track.crossed, track.aired)
     for _ in range(0, _MOST_STEPS, _AT_ONCE):
         noted = _room(len(state), len(air))
-        accepted, rejected, ended = advance(
+        accepted, ended = advance(
             equations.cells, equations.rim, lag, each, state, air, clock, end, totals, noted
         )
-        track.rejected += rejected
         parts.append(Noted(*(part[:accepted] for part in noted)))
         if ended == DONE:
             track.add(parts)

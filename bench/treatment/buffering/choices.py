@@ -9,7 +9,7 @@ from bench.errors import BadValue
 from bench.materials import materials_of_kind
 from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.plates import Pack, build_pack
-from bench.physics.bearing.zones import Shim
+from bench.physics.bearing.zones import USUAL_SHEET, Shim
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range
 from bench.treatment.choices import by_hand, check, listed, number, offer, steps
@@ -44,7 +44,6 @@ PRESSES = {False: "a platen kept level", True: "loose weights"}
 """Keys of what a plan takes as given of boards and press, and the words for a press by whether it tilts."""
 
 USUAL_PACK = next(iter(PACKS))
-USUAL_SHEET = "copy paper 24 lb"
 GAP = "gap of the press"
 
 

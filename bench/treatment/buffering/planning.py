@@ -347,7 +347,7 @@ def plan_buffering(
             loads, choices.interval, choices.accepted_risk, widest=widest, sheets=choices.sheets
         )
     load = _load(choices, decision)
-    give = estimate_give(pressure=load.value, pressure_low=load.low, pressure_high=load.high)
+    give = estimate_give(pressure=load)
     alternatives, chosen = _compare(item, thicknesses, choices, give)
     by_thickness = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
     cautions = tuple(_cautions(item, thicknesses, choices, chosen, decision))

@@ -38,7 +38,7 @@ def follow_edges(setting: Setting) -> tuple[EdgeProfile, ...]:
 
 
 def _follow(setting: Setting, hours: float) -> EdgeProfile | None:
-    triples = setting.inputs.triples()
+    triples = setting.inputs.triples
     ratio, through = triples["edge_ratio"], triples["transport_ratio"]
     likely = (ratio[0], through[0])
     try:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from bench.physics.ranges import Range, join_ends, shares_of
 from bench.physics.transient import History, dwell_needed
-from bench.physics.transient.answers import first_time, slice_of
+from bench.physics.transient.answers import first_time
 from bench.physics.transient.equations import WATER_HEAT
 from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import INPUT_WORDS
@@ -90,7 +90,7 @@ def estimate_heat(run: PressRun) -> Heat:
 
 def _highest(run: PressRun, what: str, *, covers: bool) -> float:
     """Give the highest value of the outermost sheets, or of all, while it is hot and in the night."""
-    parts = [run.likely.sheets(what)[slice_of(run.likely, name)] for name in ("hot", "night")]
+    parts = [run.likely.sheets(what)[run.likely.part(name)] for name in ("hot", "night")]
     return max(float((part[:, [0, -1]] if covers else part).max()) for part in parts)
 
 
@@ -227,7 +227,7 @@ def _minutes_to_cool(run: PressRun) -> float:
 
 
 def _first_cool(history: History, goal: float) -> float | None:
-    part = slice_of(history, "night")
+    part = history.part("night")
     hours = history.hours.magnitude[part]
     return first_time(hours - hours[0], history.sheets("celsius")[part].max(axis=1), goal, rising=False)
 

@@ -7,11 +7,11 @@ derived here from Hetényi's functions.
 import numpy as np
 import pytest
 
+from bench.physics.bearing.checks import sinking
 from bench.physics.bearing.laws import Bed, Law, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
 from tests.oracles.whole_face import face_plate
-from tests.physics.bearing.beams import answer_to, point_load
 
 # x, A, B, C, D of Hetényi's functions, four digits, calculated: parts of pi are no rows of a printed table.
 TABLE = [
@@ -36,8 +36,8 @@ def long_beam(step=0.01, half=12.0):
 @pytest.fixture(scope="module")
 def under_a_point():
     places = long_beam()
-    sinking = answer_to(places, STIFFNESS, BENDING, point_load(places, 0.0, 1e5), mean=2e5)
-    return places, sinking / (1e5 * BETA / (2 * STIFFNESS))
+    sunk = sinking(places, STIFFNESS, BENDING, len(places) // 2, 1e5, mean=2e5)
+    return places, sunk / (1e5 * BETA / (2 * STIFFNESS))
 
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda row: f"{row[0]:.3f}")
@@ -60,8 +60,8 @@ def test_slope_and_moment_are_functions_b_and_c(row, under_a_point):
 @pytest.fixture(scope="module")
 def under_an_end_load():
     places = np.linspace(0, 14, 1401)
-    sinking = answer_to(places, STIFFNESS, BENDING, point_load(places, 0.0, 1e5), mean=1e5)
-    return places, sinking / (2 * 1e5 * BETA / STIFFNESS)
+    sunk = sinking(places, STIFFNESS, BENDING, 0, 1e5, mean=1e5)
+    return places, sunk / (2 * 1e5 * BETA / STIFFNESS)
 
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda row: f"{row[0]:.3f}")

@@ -19,9 +19,7 @@ from bench.physics.bearing.knowns import Assumed, Press, draw_values
 from bench.physics.bearing.plates import build_pack
 from bench.physics.bearing.results import Limits, recommend_plan, say_bearing
 from bench.physics.bearing.zones import (
-    CROWN,
     WIRE,
-    Profile,
     Sheets,
     Shim,
     count_sheets,
@@ -36,7 +34,7 @@ from bench.uncertainty import exactly, guard_band
 from bench.units import Q_
 from tests.makers import annual, annual_readings, read_thou, stapled_issue
 from tests.oracles.one_section import solve_section
-from tests.oracles.whole_face import face_strips, solve_face
+from tests.oracles.whole_face import CROWN, face_strips, solve_face
 
 
 def rng():
@@ -193,10 +191,10 @@ def test_staples_on_a_face_press_as_in_their_section():
     face = solve_face(across, face_strips(layout, coarse=40e-3), layout, sheets, values)
     assert face.balance.unbalance < 1e-9
     full = section_profile(across, layout, sheets, values, staple="upper")
-    profile = Profile(full.height[:, 0], full.first[:, 0], full.soft[:, 0])
+    profile = full.part(0)
     one = {name: float(values[name][0]) for name in ("bending", "give")}
     base = section_profile(across, layout, sheets, values)
-    between = Profile(base.height[:, 0], base.first[:, 0], base.soft[:, 0])
+    between = base.part(0)
     level = solve_section(across, between, one, load=4e3 * layout.width)
     gap = 2 * (level.balance.platen - 1e-3)
     section = solve_section(across, profile, one, gap=gap)

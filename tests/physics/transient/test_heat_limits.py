@@ -1,7 +1,5 @@
 """Heat alone, held against exact solutions; the printed examples are among the checks of the appendix."""
 
-import math
-
 import numpy as np
 import pytest
 
@@ -26,26 +24,16 @@ def test_the_steel_wall_of_the_textbook_by_one_term():
     assert (celsius[-1], face) == pytest.approx((43.02, 45.36), abs=0.01)
 
 
-# One face at the platen's temperature, the other insulated: seconds to 50, 90, 95 and 98 % of the step at
-# the far face, k 0.12, 650 kg/m3, 1500 J/(kg K).  Calculated apart from this code, not a citation.
-@pytest.mark.parametrize(
-    ("thickness", "film", "shares", "seconds"),
-    [
-        (2.2e-3, math.inf, (0.5, 0.9, 0.95, 0.98), (15, 41, 52, 66)),
-        (4.4e-3, math.inf, (0.5, 0.9, 0.95, 0.98), (60, 162, 206, 265)),
-        (8.0e-3, math.inf, (0.5, 0.9, 0.95, 0.98), (197, 536, 682, 875)),
-        (4.4e-3, 200.0, (0.9, 0.95), (208, 265)),
-        (8.0e-3, 200.0, (0.9, 0.95), (618, 787)),
-    ],
-)
-def test_press_heating(thickness, film, shares, seconds):
-    slices = make_slices(60, thickness=thickness, density=650, sealed=True)
-    equations, _, track = run(
-        slices, heated(slices, 60.0, start=20.0, film=film), DRY, 20.0, 1.1 * seconds[-1], first_step=0.01
-    )
+def test_a_thick_pile_under_a_platen_behind_its_contact():
+    """Seconds to 90 and 95 % of the step at the far face, as a row more of the appendix's table.
+
+    k 0.12, 650 kg/m3, 1500 J/(kg K).  Calculated apart from this code, not a citation.
+    """
+    slices = make_slices(60, thickness=8.0e-3, density=650, sealed=True)
+    outside = heated(slices, 60.0, start=20.0, film=200.0)
+    equations, _, track = run(slices, outside, DRY, 20.0, 870.0, first_step=0.01)
     risen = (equations.climate(np.array(track.states))[0][:, -1] - 20) / 40
-    found = np.interp(shares, risen, track.times)
-    assert found == pytest.approx(seconds, abs=0.6)
+    assert np.interp((0.9, 0.95), risen, track.times) == pytest.approx((618, 787), abs=0.6)
 
 
 def test_the_whole_wall_series():
