@@ -5,11 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.rows import Row, is_given
 
 COUNTED_IN, COUNTED_OUT = "sheets put in", "sheets taken out"
 """Names of the counts in the log."""
+
+_MISSING = Notice(
+    "sheet-missing",
+    Verdict.STOP,
+    "{went} in, {came} out: {lost} may still be inside. Look through every opening before anything else is "
+    "done.",
+)
+_TOO_MANY = Notice(
+    "sheets-too-many",
+    Verdict.STOP,
+    "{went} in, {came} out: more came out than were counted in. Count both piles again.",
+)
+_NOT_AS_PLANNED = Notice(
+    "sheets-not-as-planned",
+    Verdict.CARE,
+    "{went} put in, {planned} planned: count again, or plan the sheets anew.",
+)
 
 
 @dataclass(frozen=True)
@@ -87,18 +104,16 @@ def caution_of_sheets(count: SheetCount, planned: int | None = None) -> tuple[Ca
         Sheets by the plan.
     """
     if count.left:
-        words = f"{_sheets(count.was_inside)} in, {_sheets(count.was_inside - count.left)} out: "
-        if count.left > 0:
-            lost = "a sheet" if count.left == 1 else f"{count.left} sheets"
-            words += f"{lost} may still be inside. Look through every opening before anything else is done."
-        else:
-            words += "more came out than were counted in. Count both piles again."
-        return (Caution(Verdict.STOP, words),)
+        went, came = say_sheets(count.was_inside), say_sheets(count.was_inside - count.left)
+        if count.left < 0:
+            return (_TOO_MANY(went=went, came=came),)
+        lost = "a sheet" if count.left == 1 else say_sheets(count.left)
+        return (_MISSING(went=went, came=came, lost=lost),)
     if planned is not None and count.left is None and count.put_in and count.put_in != planned:
-        words = f"{_sheets(count.put_in)} put in, {planned} planned: count again, or plan the sheets anew."
-        return (Caution(Verdict.CARE, words),)
+        return (_NOT_AS_PLANNED(went=say_sheets(count.put_in), planned=planned),)
     return ()
 
 
-def _sheets(number: int) -> str:
+def say_sheets(number: int) -> str:
+    """Say how many sheets there are."""
     return "1 sheet" if number == 1 else f"{number} sheets"

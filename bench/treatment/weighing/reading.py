@@ -21,7 +21,7 @@ from bench.physics.transient.inputs import SCALE_BELIEF
 from bench.treatment.humidity.plan import HumidityChoices, Moment
 from bench.treatment.humidity.uptake import Setting, set_up
 from bench.treatment.humidity.words import say_hours, say_time
-from bench.treatment.plan import Caution, Verdict, hours
+from bench.treatment.plan import Caution, Notice, Verdict, hours
 from bench.treatment.weighing.doubt import read_gains, what_is_left
 from bench.treatment.weighing.later import Damp, Later
 from bench.units import Q_, Quantity, say_range, to_float
@@ -39,6 +39,43 @@ _SIGMAS = 3.0  # a fall by more than this many standard uncertainties is no scat
 _LONGEST = 336.0  # h, as for the chamber
 _NARROWED = (
     0.7  # share of the width believed before (in logarithms) below which weighing told something: judgement
+)
+
+_NOT_EXPLAINED = Notice(
+    "weighings-not-explained",
+    Verdict.CARE,
+    "The model does not explain the weighings: the fit may be saved, but not used.",
+    "gum",
+)
+_NOT_WEIGHED_BEFORE = Notice(
+    "mass-from-tables",
+    Verdict.CARE,
+    "The item was not weighed at intake, so its mass is taken from tables of papers; an error in "
+    "it passes for water held by the paper.",
+)
+_COVER_OR_PILE = Notice(
+    "cover-or-pile",
+    Verdict.GO,
+    "To a balance a tight cover and a tight pile look alike: the intervals allow for that. The finding "
+    "holds best for the same paper under a like cover.",
+)
+_LOOKS_COST_WATER = Notice(
+    "looks-cost-water",
+    Verdict.GO,
+    "Each look costs the item water: weigh within a minute, lid closed again at once.",
+    "memory",
+)
+_AS_IT_RESTED = Notice(
+    "humidity-counts-from-rest",
+    Verdict.GO,
+    "How damp it is told to be counts from the humidity at which it rested before the chamber: what that "
+    "was off shifts every humidity after it, by up to as much.",
+)
+_TIMES_AS_PLANNED = Notice(
+    "weighed-at-planned-times",
+    Verdict.GO,
+    "After the chamber the times are those of the plan, ten minutes on the bench among them; sheets, "
+    "boards and room are taken as dry as planned, to 5 % RH. Weigh the item alone, every interleaf out.",
 )
 
 
@@ -364,35 +401,8 @@ def _because(told: Weighed) -> str:
 
 
 def _cautions(item: Item, told: Weighed) -> tuple[Caution, ...]:
-    found = []
-    if not told.is_explained:
-        words = "The model does not explain the weighings: the fit may be saved, but not used."
-        found.append(Caution(Verdict.CARE, words, "gum"))
+    found = [] if told.is_explained else [_NOT_EXPLAINED()]
     if item.mass is None:
-        words = (
-            "The item was not weighed at intake, so its mass is taken from tables of papers; an error in "
-            "it passes for water held by the paper."
-        )
-        found.append(Caution(Verdict.CARE, words))
-    words = (
-        "To a balance a tight cover and a tight pile look alike: the intervals allow for that. The finding "
-        "holds best for the same paper under a like cover."
-    )
-    found.append(Caution(Verdict.GO, words))
-    words = "Each look costs the item water: weigh within a minute, lid closed again at once."
-    found.append(Caution(Verdict.GO, words, "memory"))
-    return (*found, *(_CAUTIONS_LATER if told.later else ()))
-
-
-_CAUTIONS_LATER = (
-    Caution(
-        Verdict.GO,
-        "How damp it is told to be counts from the humidity at which it rested before the chamber: what that "
-        "was off shifts every humidity after it, by up to as much.",
-    ),
-    Caution(
-        Verdict.GO,
-        "After the chamber the times are those of the plan, ten minutes on the bench among them; sheets, "
-        "boards and room are taken as dry as planned, to 5 % RH. Weigh the item alone, every interleaf out.",
-    ),
-)
+        found.append(_NOT_WEIGHED_BEFORE())
+    found += [_COVER_OR_PILE(), _LOOKS_COST_WATER()]
+    return (*found, _AS_IT_RESTED(), _TIMES_AS_PLANNED()) if told.later else tuple(found)
