@@ -61,6 +61,7 @@ class Comparison:
     Attributes
     ----------
     planned : PlannedValue
+        As planned.
     measured : Measured
         A temperature in kelvin, in which its doubt can be worked with.
     difference : Measured
@@ -92,6 +93,7 @@ class EdgeChange:
     place : str
         Where it was read.
     before, after : Measured
+        As read.
     change : Measured
         After less before; above zero is growth.
     relative : Measured
@@ -165,6 +167,7 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
         A plan without a stated uncertainty is taken as it stands, so that the doubt of the
         difference is that of the reading alone.
     measured : Measured
+        What came out.
 
     Returns
     -------

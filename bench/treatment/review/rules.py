@@ -27,6 +27,11 @@ class Decision(StrEnum):
     STOP = "stop"
     REFER = "refer"
 
+    @property
+    def is_repeat(self) -> bool:
+        """Whether another cycle may begin."""
+        return self in (Decision.FEWER, Decision.CHANGED, Decision.REPEAT)
+
 
 @dataclass(frozen=True)
 class Threshold:
@@ -35,6 +40,7 @@ class Threshold:
     Attributes
     ----------
     value : Quantity
+        As it is set; with it the rule speaks.
     words : str
         The rule in a sentence.
     source : str
