@@ -154,7 +154,9 @@ class Seen:
     thickness : Quantity or None
         Of the text block with the sheets in.
     sheets_in, sheets_out : int or None
+        Counted as they were put in and taken out.
     remark : str
+        In words of one's own.
     """
 
     stage: str

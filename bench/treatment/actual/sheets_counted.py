@@ -75,6 +75,12 @@ class SheetCount:
         return SheetCount(self.put_in + put_in, self.taken_out + taken_out, was, left)
 
 
+def counts_in_order(rows: Iterable[Row]) -> list[Row]:
+    """Give the counts among rows of ``log`` in their order: what comes out of an opening first."""
+    counted = [row for row in rows if row["quantity"] in (COUNTED_IN, COUNTED_OUT) and is_given(row["value"])]
+    return sorted(counted, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN))
+
+
 def count_sheets(rows: Iterable[Row]) -> SheetCount:
     """Count the sheets of one cycle from its rows of ``log``.
 
@@ -83,9 +89,8 @@ def count_sheets(rows: Iterable[Row]) -> SheetCount:
     rows : iterable of rows
         Of one cycle, in the order in which they were saved; others are left out.
     """
-    counted = [row for row in rows if row["quantity"] in (COUNTED_IN, COUNTED_OUT) and is_given(row["value"])]
     count = SheetCount()
-    for row in sorted(counted, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN)):
+    for row in counts_in_order(rows):
         number = round(float(row["value"]))
         count = count.after(
             put_in=number if row["quantity"] == COUNTED_IN else 0,
@@ -100,6 +105,7 @@ def caution_of_sheets(count: SheetCount, planned: int | None = None) -> tuple[Ca
     Parameters
     ----------
     count : SheetCount
+        Of that cycle.
     planned : int, optional
         Sheets by the plan.
     """
