@@ -63,13 +63,17 @@ class Lesson:
     verdict : Verdict
         ``CARE`` where the fit rests on little, or on what the model does not explain.
     answer, because : str
+        What was learned, and how far it was off before.
     findings : tuple of Finding
+        Cycle by cycle.
     fit : BenchFit
+        To all of them.
     believed : Assumed
         Before.
     left_out : tuple of str
         What was found but could not be used, with the reason.
     cautions : tuple of Caution
+        Those that belong to the fit.
     """
 
     verdict: Verdict
@@ -174,6 +178,7 @@ def learn_from(
     Parameters
     ----------
     findings : sequence of Finding
+        Of all treatments of the bench, cycle by cycle.
     left_out : sequence of str
         What could not be used.
     note : callable, optional
