@@ -14,7 +14,7 @@ from bench.panels.base import Panel, View
 from bench.records import nouns
 from bench.treatment.plan import Caution, Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
-from bench.treatment.standing import Flag, count_sheets, say_flags
+from bench.treatment.standing import Flag, flag_sheets, say_flags
 
 _OUT_OF_DATE, _SHEETS = "Saved plan out of date", "Sheets do not add up"
 _THEN = "The answer below is worked out with what holds now: look at it, then save it."
@@ -90,7 +90,7 @@ def _say_stale(flag: Flag, treatment: Treatment) -> str:
 
 def flag_taken(treatment: Treatment, cycle: int, taken: int) -> tuple[Flag, ...]:
     """Hold the sheets of a press plan that is not saved yet against those that go in."""
-    flag = count_sheets(treatment.tables, cycle, taken=taken)
+    flag = flag_sheets(treatment.tables, cycle, taken=taken)
     if flag is None:
         return ()
     there = NOTEBOOKS["buffering"]

@@ -9,8 +9,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bench.item import Item
-from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount, say_sheets
-from bench.treatment.actual.sheets_counted import count_sheets as count_logged
+from bench.treatment.actual.sheets_counted import (
+    COUNTED_IN,
+    COUNTED_OUT,
+    SheetCount,
+    count_sheets,
+    say_sheets,
+)
 from bench.treatment.clock.schedule import turn_of
 from bench.treatment.facts import INTERLEAVES, SHEETS, SPACING
 from bench.treatment.plan import Verdict
@@ -84,7 +89,7 @@ def raise_flags(
         Cycle by cycle in the order of the work, so that the first is the first to mend.  A plan whose
         work is over is history and is not flagged; neither is one saved without what it rests on.
     """
-    counts = [flag for cycle in _cycles(tables) if (flag := count_sheets(tables, cycle)) is not None]
+    counts = [flag for cycle in _cycles(tables) if (flag := flag_sheets(tables, cycle)) is not None]
     counted = {flag.cycle for flag in counts}
     flags = [*counts, *_stale(tables, item, units, counted)]
     return tuple(sorted(flags, key=lambda flag: turn_of(flag.stage, flag.cycle)))
@@ -180,7 +185,7 @@ def _count(row: Row | None) -> int | None:
     return None if row is None else round(float(row["value"]))
 
 
-def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag | None:
+def flag_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag | None:
     """Count sheets in and out of one cycle against each other, as logged and else as planned.
 
     Parameters
@@ -211,7 +216,7 @@ def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Fla
 
 
 def _counted(tables: Tables, cycle: int) -> SheetCount:
-    return count_logged([row for row in tables["log"] if int(row["cycle"]) == cycle])
+    return count_sheets([row for row in tables["log"] if int(row["cycle"]) == cycle])
 
 
 def _flag_counted(cycle: int, went: int, came: int) -> Flag:
