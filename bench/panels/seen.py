@@ -22,7 +22,6 @@ from bench.panels.fields import (
     TextField,
     TickField,
 )
-from bench.panels.weighing_lines import PLACE, place_of
 from bench.records import nouns
 from bench.records.rules import TAKEN_BACK
 from bench.treatment import facts
@@ -41,6 +40,7 @@ from bench.treatment.actual.seen import (
 )
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.rows import is_given
+from bench.treatment.weighing.lines import place_of
 from bench.units import Q_, Quantity, UnitChoice, read_count, unit_label
 
 _STAGES = ("cleaning", "humidity", "buffering", "pressing", "review")
@@ -301,7 +301,7 @@ def _readings(day: Day, told: _Told) -> list[dict[str, Any]]:
             **common,
             "stage": seen.stage,
             "quantity": "mass",
-            "place": place_of(moment) if moment else PLACE,
+            "place": place_of(moment),
             "value": _plain(seen.mass, "g"),
             "unit": "g",
             "instrument": "balance",
