@@ -23,9 +23,11 @@ from bench.figures.review_pages import (
     spot_table,
 )
 from bench.handover.intake import known_findings
-from bench.handover.review import CycleReader, KnownCycle
+from bench.handover.review import KnownCycle, read_cycle
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
+from bench.panels.parts import opening
+from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged
 from bench.physics.contact import most_pressure
 from bench.records.nouns import replacing
@@ -79,25 +81,24 @@ def build_review_panel(
         The cycle just finished; by default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    reader = CycleReader(treatment, number)
+    known = Remembered(treatment, lambda: read_cycle(treatment, number))
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Reviewed:
-        known = reader.read()
-        courses = tuple(_with_grade(course, number, values) for course in known.courses)
-        choices = _read_choices(known, values)
+        done = known()
+        choices = _read_choices(done, values)
         result = plan(
             treatment.item,
-            known.before,
-            known.after,
-            courses,
+            done.before,
+            done.after,
+            tuple(_with_grade(course, number, values) for course in done.courses),
             choices,
-            planned_values=known.planned,
-            measured=known.measured,
-            plans=known.plans,
+            planned_values=done.planned,
+            measured=done.measured,
+            plans=done.plans,
             cycle=number,
             units=units,
         )
-        return _Reviewed(result, known, choices)
+        return _Reviewed(result, done, choices)
 
     def save(result: _Reviewed, values: Mapping[str, Any]) -> str:
         return treatment.save(_rows(treatment, result, values), plan=result.plan)
@@ -105,17 +106,16 @@ def build_review_panel(
     def show(result: _Reviewed, units: UnitChoice) -> View:
         return flagged(treatment, "review", number, _show(treatment, result, units))
 
-    panel = Panel(
+    return Panel(
         name="review",
         strip=treatment.heading("review", number),
-        fields=_fields(treatment, reader.read()),
+        fields=_fields(treatment, known()),
         work=work,
         show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this decision",
     )
-    return panel
 
 
 def _fields(treatment: Treatment, known: KnownCycle) -> list[Field | GroupLabel]:
@@ -303,9 +303,8 @@ def _nothing_to_review(cycle: int) -> View:
         "If it was done, mark its steps as done, take the readings again, and say how each defect looks now. "
         "If not, go back to 03."
     )
-    lead = f'{verdict_tag(Verdict.CARE, "Not done yet")}<p class="say">{said}</p>'
     return View(
-        lead=f'{lead}<p class="because">{then}</p>',
+        lead=opening(said, then, tag=verdict_tag(Verdict.CARE, "Not done yet")),
         save_blocked="A decision can be saved once something of this cycle is recorded.",
     )
 

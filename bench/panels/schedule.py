@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
-from html import escape
 from typing import Any
 
 from bench.desk import Treatment
@@ -18,6 +17,8 @@ from bench.handover.schedule import usual_steps
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
+from bench.panels.offered import offer
+from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
 from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
@@ -182,10 +183,14 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         )
         return all_flagged(treatment, view)
 
+    def offer_steps(timeline: Timeline) -> None:
+        for entry in (steps, upto):
+            offer(entry, _step_options(timeline.steps))
+
     def save(result: Laid, values: Mapping[str, Any]) -> str:
         words = treatment.save({"steps": step_rows(result.timeline, treatment.latest)})
         known.forget()  # else the answer below would be that of before
-        _offer_steps((steps, upto), result.timeline)
+        offer_steps(result.timeline)
         return words
 
     def follow(panel: Panel) -> None:
@@ -193,7 +198,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             return
         timeline, _ = known()
         panel.propose("start", f"{timeline.start:%Y-%m-%d %H:%M}")
-        _offer_steps((steps, upto), timeline)
+        offer_steps(timeline)
 
     return Panel(
         name="schedule",
@@ -236,8 +241,7 @@ def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
     steps = () if treatment.timeline is None else treatment.timeline.steps
     done = tuple(step for step in steps if step.actual_start is not None)
     return View(
-        lead=f'{verdict_tag(Verdict.STOP, "Refer")}<p class="say">{escape(say)}</p>'
-        f'<p class="because">{escape(because)}</p>',
+        lead=opening(say, because, tag=verdict_tag(Verdict.STOP, "Refer")),
         parts=[step_table(Timeline(done)) if done else None],
         cautions=plan.cautions,
         save_blocked="Nothing is laid out, so there is nothing to save.",
@@ -266,18 +270,8 @@ def _ask_about(
         ask_if_long(started, times["ended"], _ACTUAL["ended"], hands=step.hands, sure=is_sure)
 
 
-def _offer_steps(fields: Sequence[ChoiceField], timeline: Timeline) -> None:
-    """Offer the steps that are not done; what is chosen stays chosen while it is among them."""
-    options = _step_options(timeline.steps)
-    for entry in fields:
-        control = entry.widget
-        if list(control.options) != options:
-            kept = control.value
-            control.options = options
-            control.value = kept if kept in [name for _, name in options] else _NOTHING
-
-
 def _step_options(steps: Sequence[Step]) -> list[tuple[str, str]]:
+    """Offer the steps that are not done."""
     return [
         ("none", _NOTHING),
         *((f"{step.step} {step.name}", step.step) for step in steps if step.actual_end is None),
@@ -329,8 +323,7 @@ def _say_lead(result: Laid) -> str:
     if result.proposed:
         stages = ", ".join(result.proposed)
         because += f" Not planned yet, and laid out with usual choices: {stages}."
-    said = f'<p class="say">{escape(say_timeline(timeline))}</p>'
-    return f'{verdict_tag(verdict, word)}{said}<p class="because">{escape(because)}</p>'
+    return opening(say_timeline(timeline), because, tag=verdict_tag(verdict, word))
 
 
 def _waits(late: int) -> str:

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
-from html import escape
 from typing import Any
 
 from bench.errors import BenchError
@@ -22,6 +21,8 @@ from bench.panels.fields import (
     TextField,
     TickField,
 )
+from bench.panels.offered import offer
+from bench.panels.parts import opening
 from bench.records import nouns
 from bench.records.rules import TAKEN_BACK
 from bench.treatment import facts
@@ -146,10 +147,7 @@ def _choose(item: ChoiceField, key: str) -> None:
 
 def _follow_saves(day: Day, item: ChoiceField, follow: Any) -> None:
     """Follow a touch on the page of the day: items come and go, and steps move on."""
-    options, chosen = _items(day), item.widget.value
-    if [value for _, value in item.widget.options] != [value for _, value in options]:
-        item.widget.options = options
-        _choose(item, chosen)
+    offer(item, _items(day))
     follow()
 
 
@@ -181,7 +179,7 @@ def _number(key: str, label: str, unit: str, *ends: float, hint: str = "") -> Nu
 
 
 def _fields() -> list[Field | GroupLabel]:
-    signs = [TickField(f"sign_{sign.key}", f"{sign.words[:1].upper()}{sign.words[1:]}") for sign in SIGNS]
+    signs = [TickField(f"sign_{sign.key}", sign.label) for sign in SIGNS]
     leaf = "near the platen, in the middle, or far from it"
     return [
         GroupLabel("Signs to stop for"),
@@ -355,10 +353,10 @@ def _plain(value: Quantity, unit: str) -> float:
 def _show(day: Day, told: _Told, units: UnitChoice) -> View:
     if told.key == _NONE:
         say = "No item is at work: plan a stage first, and its steps stand above."
-        return View(lead=f'<p class="say">{say}</p>', save_blocked="There is nothing to write to yet.")
+        return View(lead=opening(say), save_blocked="There is nothing to write to yet.")
     rows = _rows(day, told)
     counts = [f"{len(lines)} to {table}" for table, lines in rows.items() if lines]
-    title = escape(day.treatment(told.key).title)
+    title = day.treatment(told.key).title
     verdict = worst(caution.verdict for caution in told.cautions)
     where = _say_stage(told.seen.stage, told.seen.cycle)
     if verdict is Verdict.STOP:
@@ -368,9 +366,9 @@ def _show(day: Day, told: _Told, units: UnitChoice) -> View:
     else:
         say = f"{title}: ready to be written down."
     tag = verdict_tag(verdict) if told.cautions else ""
-    lead = f'{tag}<p class="say">{say}</p><p class="because">It goes to {escape(where)}.</p>'
     return View(
-        lead=lead + caution_list(told.cautions),  # beside the answer, not at the foot: it cannot wait
+        lead=opening(say, f"It goes to {where}.", tag=tag)
+        + caution_list(told.cautions),  # beside the answer, not at the foot: it cannot wait
         parts=_written(day, told, units),
         save_says=f"Writes {' and '.join(counts)}, at {told.at:%H:%M}.",
         save_blocked="Nothing is entered yet." if told.seen.is_empty else "",

@@ -11,9 +11,9 @@ from typing import Any, Protocol
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import verdict_tag
-from bench.handover.review import state_of_tables
 from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, SegmentField, TextField, TickField
+from bench.panels.parts import opening
 from bench.progress import Progress
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
@@ -73,7 +73,7 @@ def build_writeup_panel(
         formats = tuple(name for name in _FORMATS if values[name])
         if not formats:
             raise BadValue("Write as", "nothing", "one format or more", "Tick one")
-        state = (state_of_tables(treatment), units, values["audience"], values["who"])
+        state = (treatment.watch.state(), units, values["audience"], values["who"])
         if seen.get("state") != state:  # a tick changes nothing in the report itself
             seen["report"] = collect(
                 treatment.latest,
@@ -128,13 +128,10 @@ def _show(result: _Preview, units: UnitChoice) -> View:
     verdict = Verdict.CARE if gaps else Verdict.GO
     count = f"{len(gaps)} thing{'s are' if len(gaps) > 1 else ' is'} not recorded"
     answer = f"The report can be written. {count}, and it will say so." if gaps else "The report is complete."
-    lead = (
-        f"{verdict_tag(verdict, 'Complete' if not gaps else 'With gaps')}"
-        f'<p class="say">{escape(answer)}</p><p class="because">{escape(result.report.basis)}</p>'
-    )
+    tag = verdict_tag(verdict, "With gaps" if gaps else "Complete")
     note = "Two copies: one goes with the item, one stays with the conservator. Sign both."
     return View(
-        lead=lead,
+        lead=opening(answer, result.report.basis, tag=tag),
         parts=[
             _list("In short", [escape(words) for words in result.report.summary]),
             _list("Please note", [escape(words) for words in result.report.noted]),

@@ -154,10 +154,12 @@ def quick(monkeypatch):
         panel_is_slow = name in SLOW
 
     # The record does not change here: what is read of it at length is read once.
-    monkeypatch.setattr(
-        review.CycleReader, "read", once(review.CycleReader.read, lambda reader: reader._cycle)
+    read_at_length = (
+        (humidity, "humidity_choices"),
+        (pressing, "pressing_choices"),
+        (review, "read_cycle"),
     )
-    for stage, name in ((humidity, "humidity_choices"), (pressing, "pressing_choices")):
+    for stage, name in read_at_length:
         monkeypatch.setattr(stage, name, once(getattr(stage, name), lambda treatment, cycle: cycle))
     monkeypatch.setattr(schedule, "usual_steps", give_steps)
     monkeypatch.setattr(buffering, "hold_back", lambda plan, conditions: plan)
