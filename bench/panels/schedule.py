@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
+from datetime import datetime, time
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue, BenchError, NotYet
+from bench.errors import BadValue
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.handover.buffering import minutes_open
-from bench.handover.intake import intake_of
-from bench.handover.schedule import usual_steps
+from bench.handover.schedule import referral_of, whole_timeline
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
@@ -27,22 +26,14 @@ from bench.treatment.clock.schedule import (
     Step,
     Timeline,
     WorkingDay,
+    find_better_start,
     move_start,
     note_step,
-    pieces_of,
-    propose_start,
     record_actual,
-    replace_stage,
+    start_better,
 )
-from bench.treatment.clock.times import (
-    CONFIRMED,
-    SURE,
-    ask_if_before,
-    ask_if_long,
-    caution_of_gap,
-    check_past,
-)
-from bench.treatment.intake import Decision, IntakePlan
+from bench.treatment.clock.times import ACTUAL, CONFIRMED, SURE, ask_about_step, caution_of_gap
+from bench.treatment.intake import IntakePlan
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
 
@@ -58,12 +49,15 @@ class Laid:
     Attributes
     ----------
     timeline : Timeline
+        All steps by the clock.
     proposed : tuple of str
         Stages that stand in it with their usual choices because no plan of them was saved.
     better : datetime or None
         A start with fewer cautions, if there is one.
     day : WorkingDay
+        In which steps by hand fall.
     now : datetime
+        When it was laid out.
     gap : tuple of Caution
         On how long the item lies open between chamber and sheets.
     """
@@ -74,41 +68,6 @@ class Laid:
     day: WorkingDay
     now: datetime
     gap: tuple[Caution, ...] = ()
-
-
-def whole_timeline(
-    treatment: Treatment, *, cycle: int | None = None, day: WorkingDay = _USUAL
-) -> tuple[Timeline, tuple[str, ...]]:
-    """Lay out the whole treatment: saved steps, and usual ones for the stages that have none.
-
-    Returns
-    -------
-    timeline : Timeline
-    proposed : tuple of str
-        Names of the stages that stand in it with their usual choices.
-
-    Raises
-    ------
-    BadValue
-        Nothing is saved and nothing can be planned yet.
-    """
-    number = cycle or treatment.cycle
-    timeline = treatment.timeline
-    steps = timeline.steps if timeline else ()
-    standing = {step.stage for step in steps if step.cycle == number}
-    decisions = treatment.record.read("decisions")
-    if number > 1 or (decisions["stage"] == "intake").any():
-        standing |= {"intake"}  # done already
-    if number > 1 or any(step.stage == "cleaning" for step in steps):
-        standing |= {"cleaning"}  # once, before the first cycle
-    proposed = []
-    for stage, planned in usual_steps(treatment, number, without=standing).items():
-        at = 0 if stage == "intake" else number
-        timeline = replace_stage(timeline, stage, at, planned, start=treatment.start, day=day)
-        proposed.append(stage)
-    if timeline is None:
-        raise NotYet("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
-    return timeline, tuple(proposed)
 
 
 def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
@@ -122,8 +81,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    refers = Remembered(treatment, lambda: _find_referral(treatment))
-    known = Remembered(treatment, lambda: whole_timeline(treatment, cycle=number))
+    refers = Remembered(treatment, lambda: referral_of(treatment))
+    known = Remembered(treatment, lambda: whole_timeline(treatment, number))
     may_lie_open = Remembered(treatment, lambda: minutes_open(treatment, number))
     begins, options = treatment.start, _step_options(())
     if refers() is None:
@@ -141,27 +100,26 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
         timeline, proposed = known()
         if day != _USUAL:
-            timeline, proposed = whole_timeline(treatment, cycle=number, day=day)
+            timeline, proposed = whole_timeline(treatment, number, day=day)
         zone = timeline.start
         start = read_moment(values["start"], "Start", zone)
         if start is not None and start != zone.replace(second=0, microsecond=0):  # as the field shows it
             timeline = move_start(timeline, start, day=day)
         if values["propose"]:
-            timeline = _start_better(timeline, day, treatment.now())
+            timeline = start_better(timeline, day=day, now=treatment.now())
         sure.box.layout.display = "none"
         if values["step"] != _NOTHING:
-            times = {key: read_moment(values[key], field, zone) for key, field in _ACTUAL.items()}
+            times = tuple(read_moment(values[key], field, zone) for key, field in _ACTUAL.items())
             sure.box.layout.display = ""  # out of sight again where nothing is asked
-            _ask_about(timeline, values["step"], times, treatment, is_sure=values["sure"])
+            began, now = treatment.began, treatment.now()
+            ask_about_step(timeline, values["step"], times, began=began, now=now, sure=values["sure"])
             sure.box.layout.display = "" if values["sure"] else "none"
-            timeline = record_actual(
-                timeline, values["step"], started=times["began"], ended=times["ended"], day=day
-            )
+            timeline = record_actual(timeline, values["step"], started=times[0], ended=times[1], day=day)
             if values["sure"]:
                 timeline = note_step(timeline, values["step"], CONFIRMED)
         if values["upto"] != _NOTHING:
             timeline = take_over_plan(timeline, values["upto"], now=treatment.now(), day=day)
-        better = _find_better(timeline, day, treatment.now())
+        better = find_better_start(timeline, day=day, now=treatment.now())
         gap = caution_of_gap(timeline, number, may_lie_open())
         return Laid(timeline, proposed, better, day, treatment.now(), gap)
 
@@ -212,8 +170,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             GroupLabel("What was done"),
             upto,
             steps,
-            TextField("began", "Actual start", hint="like 2026-03-02 09:10; empty if as planned"),
-            TextField("ended", "Actual end", hint="empty while it still goes on"),
+            TextField("began", ACTUAL[0], hint="like 2026-03-02 09:10; empty if as planned"),
+            TextField("ended", ACTUAL[1], hint="empty while it still goes on"),
             sure,
         ],
         work=work,
@@ -223,15 +181,6 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         save_label="Save this schedule",
         follow=follow,
     )
-
-
-def _find_referral(treatment: Treatment) -> IntakePlan | None:
-    """Give what intake decided, if it refers the item: then no stage is laid out."""
-    try:
-        plan = intake_of(treatment)
-    except BenchError:  # not described yet: nothing is decided
-        return None
-    return plan if plan.decision is Decision.REFER else None
 
 
 def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
@@ -248,26 +197,8 @@ def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
     )
 
 
-_ACTUAL = {"began": "Actual start", "ended": "Actual end"}
+_ACTUAL = dict(zip(("began", "ended"), ACTUAL, strict=True))
 """Fields of the actual times, and their labels."""
-
-
-def _ask_about(
-    timeline: Timeline,
-    name: str,
-    times: Mapping[str, datetime | None],
-    treatment: Treatment,
-    *,
-    is_sure: bool,
-) -> None:
-    """Refuse times that cannot be, and ask about those that hardly can."""
-    step = next((s for s in timeline.steps if s.step == name), None)
-    for key, field in _ACTUAL.items():
-        check_past(times[key], treatment.now(), field)
-        ask_if_before(times[key], treatment.began, field, sure=is_sure)
-    if step is not None:
-        started = times["began"] or step.actual_start
-        ask_if_long(started, times["ended"], _ACTUAL["ended"], hands=step.hands, sure=is_sure)
 
 
 def _step_options(steps: Sequence[Step]) -> list[tuple[str, str]]:
@@ -283,24 +214,6 @@ def _read_time(text: str, field: str) -> time:
         return time.fromisoformat(text)
     except ValueError:
         raise BadValue(field, repr(text), "a time of day", "Write it like 08:00") from None
-
-
-def _start_better(timeline: Timeline, day: WorkingDay, now: datetime) -> Timeline:
-    if any(step.actual_start for step in timeline.steps):
-        return timeline
-    start = propose_start(pieces_of(timeline), earliest=max(timeline.start, _half_hour_after(now)), day=day)
-    return move_start(timeline, start, day=day)
-
-
-def _half_hour_after(moment: datetime) -> datetime:
-    return moment.replace(minute=0, second=0, microsecond=0) + timedelta(minutes=30 * -(-moment.minute // 30))
-
-
-def _find_better(timeline: Timeline, day: WorkingDay, now: datetime) -> datetime | None:
-    if not timeline.cautions:
-        return None
-    better = _start_better(timeline, day, now)
-    return better.start if len(better.cautions) < len(timeline.cautions) else None
 
 
 def _say_lead(result: Laid) -> str:

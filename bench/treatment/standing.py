@@ -174,7 +174,7 @@ def is_over(tables: Tables, stage: str, cycle: int) -> bool:
     return any(turn_of(row["stage"], int(row["cycle"])) > turn for row in (*begun, *reviewed))
 
 
-def planned_sheets(tables: Tables, cycle: int) -> tuple[int | None, int | None]:
+def _planned_sheets(tables: Tables, cycle: int) -> tuple[int | None, int | None]:
     """Give how many sheets the buffering plan puts in and the press plan takes out; None if not planned."""
     put = numbers_of_plan(tables, "buffering", cycle).get(SHEETS.key)
     taken = numbers_of_plan(tables, "pressing", cycle).get(INTERLEAVES.key)
@@ -202,7 +202,7 @@ def flag_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag
     Flag or None
         None if they agree, or nothing is known to count.
     """
-    put, saved = planned_sheets(tables, cycle)
+    put, saved = _planned_sheets(tables, cycle)
     taken = saved if taken is None else taken
     count = _counted(tables, cycle)
     if not count.is_counted:

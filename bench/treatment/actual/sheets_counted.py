@@ -22,6 +22,11 @@ _TOO_MANY = Notice(
     Verdict.STOP,
     "{went} in, {came} out: more came out than were counted in. Count both piles again.",
 )
+_COUNT_NOW = Notice(
+    "count-sheets-now",
+    Verdict.CARE,
+    "Count the sheets that came out in cycle {cycle} and write it down{expected}.",
+)
 _NOT_AS_PLANNED = Notice(
     "sheets-not-as-planned",
     Verdict.CARE,
@@ -118,6 +123,25 @@ def caution_of_sheets(count: SheetCount, planned: int | None = None) -> tuple[Ca
     if planned is not None and count.left is None and count.put_in and count.put_in != planned:
         return (_NOT_AS_PLANNED(went=say_sheets(count.put_in), planned=planned),)
     return ()
+
+
+def caution_of_uncounted(cycle: int, count: SheetCount, planned: int | None) -> tuple[Caution, ...]:
+    """Ask for the count of sheets that came out, as long as none was written down.
+
+    Parameters
+    ----------
+    cycle : int
+        In which they came out.
+    count : SheetCount
+        Of that cycle.
+    planned : int or None
+        Sheets by the plan.
+    """
+    if count.left is not None:
+        return ()
+    inside = count.put_in or planned
+    known = f": {inside} {'went in' if count.put_in else 'were planned'}" if inside else ""
+    return (_COUNT_NOW(cycle=cycle, expected=known),)
 
 
 def say_sheets(number: int) -> str:

@@ -188,6 +188,8 @@ def _present(at: datetime, length: timedelta, day: WorkingDay) -> bool:
     return _next_opening(at, length, day) == at
 
 
+_HALF_HOUR = timedelta(minutes=30)  # between two starts that are tried
+
 Piece = tuple[str, int, PlannedStep]
 
 
@@ -495,10 +497,37 @@ def propose_start(
 
     Among those, one after which every look-in falls into the day.
     """
-    tries = [earliest + timedelta(minutes=30 * k) for k in range(48 * within_days)]
-    present = [t for t in tries if _present(t, timedelta(minutes=30), day)] or [earliest]
+    tries = [earliest + k * _HALF_HOUR for k in range(48 * within_days)]
+    present = [t for t in tries if _present(t, _HALF_HOUR, day)] or [earliest]
     laid = {t: lay_out(pieces, start=t, day=day) for t in present}
     return min(present, key=lambda t: (sum(s.is_late for s in laid[t].steps), len(laid[t].cautions), t))
+
+
+def start_better(timeline: Timeline, *, day: WorkingDay, now: datetime) -> Timeline:
+    """Let a treatment begin later, where its waits end in time; one that has begun stays as it is.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        As it stands.
+    day : WorkingDay
+        In which steps by hand fall.
+    now : datetime
+        With offset; nothing begins before the next half hour.
+    """
+    if any(step.actual_start for step in timeline.steps):
+        return timeline
+    next_half_hour = now.replace(minute=0, second=0, microsecond=0) + _HALF_HOUR * -(-now.minute // 30)
+    start = propose_start(pieces_of(timeline), earliest=max(timeline.start, next_half_hour), day=day)
+    return move_start(timeline, start, day=day)
+
+
+def find_better_start(timeline: Timeline, *, day: WorkingDay, now: datetime) -> datetime | None:
+    """Find a later start with fewer cautions; None where there is none, or nothing to caution about."""
+    if not timeline.cautions:
+        return None
+    better = start_better(timeline, day=day, now=now)
+    return better.start if len(better.cautions) < len(timeline.cautions) else None
 
 
 def lay_again(steps: Sequence[Step], day: WorkingDay = WorkingDay()) -> Timeline:

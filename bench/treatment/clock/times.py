@@ -5,6 +5,7 @@ Times are passed in; nothing here looks at a clock.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from bench.errors import BadValue
@@ -94,6 +95,50 @@ def ask_if_long(
     if ended - started > _LONG_WORK:
         came = f"{_say(ended)}, {in_hours(ended - started):.0f} h after the start"
         raise BadValue(field, came, f"at most {_say(started + _LONG_WORK)} for work by hand", _remedy())
+
+
+ACTUAL = ("Actual start", "Actual end")
+"""Labels of the fields in which the times of a step are entered."""
+
+
+def ask_about_step(
+    timeline: Timeline,
+    step: str,
+    times: Sequence[datetime | None],
+    *,
+    began: datetime,
+    now: datetime,
+    sure: bool,
+) -> None:
+    """Refuse times of a step that cannot be, and ask about those that hardly can.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        As it stands.
+    step : str
+        Its id.
+    times : sequence of (datetime or None)
+        Its actual start and its actual end, as entered.
+    began : datetime
+        When the record was begun.
+    now : datetime
+        With offset.
+    sure : bool
+        Whether they are said to be right.
+
+    Raises
+    ------
+    BadValue
+        A time that lies ahead, or one that is asked about and not said to be right yet.
+    """
+    for moment, label in zip(times, ACTUAL, strict=True):
+        check_past(moment, now, label)
+        ask_if_before(moment, began, label, sure=sure)
+    known = next((each for each in timeline.steps if each.step == step), None)
+    if known is not None:
+        started, ended = times
+        ask_if_long(started or known.actual_start, ended, ACTUAL[1], hands=known.hands, sure=sure)
 
 
 def _remedy() -> str:
