@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from bench.errors import BadValue
@@ -349,6 +349,15 @@ class DefectCourse:
     def after(self, cycle: int) -> Sighting | None:
         """Give the sighting after a cycle, or None if nobody looked again."""
         return next((s for s in self.sightings if s.cycle == cycle), None)
+
+    def seen_as(self, cycle: int, severity: int | None) -> DefectCourse:
+        """Give the course with another grade after a cycle, its size kept; None if nobody looked."""
+        known = self.after(cycle)
+        others = tuple(s for s in self.sightings if s.cycle != cycle)
+        if severity is None:
+            return replace(self, sightings=others)
+        seen = Sighting(cycle, severity, known.size if known else None)
+        return replace(self, sightings=tuple(sorted((*others, seen), key=lambda s: s.cycle)))
 
     def amount(self, sighting: Sighting) -> float:
         """Weigh a sighting: its grade, times its size as a share of the size before, if both are known.

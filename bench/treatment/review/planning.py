@@ -147,6 +147,17 @@ class ReviewChoices:
             check_one_change(self.done_with, self.proposal)
 
 
+def approve(approved: int, cycle: int, *, agreed: bool) -> int:
+    """Give how many cycles are approved, once it is said whether the owner agreed to one after this one.
+
+    Examples
+    --------
+    >>> approve(1, 1, agreed=True), approve(3, 1, agreed=True), approve(3, 1, agreed=False)
+    (2, 3, 1)
+    """
+    return max(approved, cycle + 1) if agreed else min(approved, cycle)
+
+
 @dataclass(frozen=True)
 class Proposal:
     """The next cycle: what it is done with, which one thing changes, in words."""
