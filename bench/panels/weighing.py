@@ -15,10 +15,10 @@ from bench.handover.weighing import chamber_used, press_used, went_in
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
-from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
+from bench.panels.fitted import Decided, decision_fields, rows_of_fit, saved_fit
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.records.learned import WEIGHINGS, Learned, fit_rows
+from bench.records.learned import WEIGHINGS, Learned
 from bench.records.nouns import Row, entered_of, is_given, replacing, unit_of
 from bench.treatment.actual.seen import BALANCE
 from bench.treatment.choices import staying
@@ -53,8 +53,7 @@ class _Entered:
     """What the weighings say, and what was decided on it."""
 
     told: Weighed
-    use: bool
-    reason: str
+    decided: Decided
 
 
 def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
@@ -86,7 +85,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             told = read_through(item, thicknesses, choices, press(), chamber, later, balance=balance)
         else:
             told = read_weighings(item, thicknesses, choices, chamber, balance=balance)
-        return _Entered(told, bool(values["use"]), str(values["reason"]))
+        return _Entered(told, Decided.read(values))
 
     def show(entered: _Entered, units: UnitChoice) -> View:
         told = entered.told
@@ -95,7 +94,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             parts=parts(told),
             cautions=(*told.cautions, *caution_of_unread("weighings found on this bench", unread())),
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
-            save_blocked="" if entered.reason else NO_REASON,
+            save_blocked=entered.decided.lacks,
             save_refused=_say_refusal(entered),
         )
 
@@ -191,7 +190,7 @@ def _say_saved(saved: Learned | None) -> str:
 
 
 def _say_refusal(entered: _Entered) -> str:
-    if entered.use and not entered.told.is_explained:
+    if entered.decided.use and not entered.told.is_explained:
         return "The model does not explain these weighings: leave the fit, or find the slip first."
     return ""
 
@@ -206,18 +205,9 @@ def _rows(
     by = treatment.conservator
     built = reading_rows(told, known, balance=values["balance"], start=start, by=by)
     readings = [{"cycle": cycle, **row} for row in built]
-    at = treatment.now()
+    saved = {"readings": replacing(treatment.latest, "readings", readings, KEYS)}
     where = "chamber and press" if told.later else "the chamber"
     words = f"{len(told.weighings)} weighings in {where}. {told.answer}"
-    saved = {"readings": replacing(treatment.latest, "readings", readings, KEYS)}
-    last = saved_fit(treatment, WEIGHINGS, cycle)
-    if last is None or saved["readings"] or not _is_same(last, told):
-        saved["log"] = fit_rows(WEIGHINGS, cycle, told.found, words=words, at=at)
-    decided = new_decision(treatment, WEIGHINGS, cycle, last, use=entered.use, reason=entered.reason, at=at)
-    return saved | decided
-
-
-def _is_same(saved: Learned, told: Weighed) -> bool:
-    """Tell whether a saved fit is this one, as written to a record."""
-    pairs = [(saved.found.get(name), found) for name, (found, _) in told.found.items()]
-    return all(old is not None and say_factor(old) == say_factor(new) for old, new in pairs)
+    is_new = bool(saved["readings"])
+    fit = rows_of_fit(treatment, WEIGHINGS, cycle, told.found, entered.decided, words=words, anew=is_new)
+    return saved | fit
