@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Protocol
 
 from bench.item import Item, Thicknesses
 from bench.records.store import Record
-from bench.treatment.clock.schedule import Timeline
 from bench.units import UnitChoice
 
 
@@ -33,14 +31,6 @@ class AtHand(Protocol):
     @property
     def cycle(self) -> int:
         """The cycle at hand."""
-
-    @property
-    def start(self) -> datetime:
-        """When the work is to begin."""
-
-    @property
-    def timeline(self) -> Timeline | None:
-        """The schedule as saved."""
 
     def thicknesses(self, cycle: int = 1) -> Thicknesses:
         """Give the thicknesses as read before a cycle."""

@@ -54,9 +54,11 @@ class KnownCycle:
     Attributes
     ----------
     cycle : int
+        Which one.
     before, after : Examination
         Before treatment, and at the review of this cycle.
     courses : tuple of DefectCourse
+        Every defect, as saved.
     planned : tuple of PlannedValue
         Of all stages of this cycle; a name that two stages share carries its stage.
     measured : dict of str to Measured
@@ -89,6 +91,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
     Parameters
     ----------
     treatment : AtHand
+        With its record.
     cycle : int, optional
         By default the cycle at hand.
     load : Range [pressure], optional

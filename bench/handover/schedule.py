@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
+from datetime import datetime
 from typing import Any
 
 from bench.errors import BenchError, NotYet
@@ -14,10 +15,11 @@ from bench.handover.intake import intake_of
 from bench.handover.kept import with_what_stays
 from bench.handover.pressing import pressing_choices
 from bench.physics.contact import pressure_from_word
+from bench.records.nouns import timeline_of
 from bench.treatment.buffering import BufferingChoices, plan_buffering
 from bench.treatment.buffering.choices import LoadPath
 from bench.treatment.cleaning import plan_cleaning
-from bench.treatment.clock.schedule import Timeline, WorkingDay, replace_stage
+from bench.treatment.clock.schedule import Step, Timeline, WorkingDay, replace_stage
 from bench.treatment.intake import Decision, IntakePlan
 from bench.treatment.plan import PlannedStep
 from bench.treatment.pressing import plan_pressing
@@ -33,9 +35,9 @@ def usual_steps(
     Parameters
     ----------
     treatment : AtHand
-        With its record.
+        At hand.
     cycle : int
-        Which one.
+        Whose stages are planned.
     without : collection of str
         Stages that are left out because they stand in the schedule already.
     """
@@ -62,16 +64,18 @@ def usual_steps(
 
 
 def whole_timeline(
-    treatment: AtHand, cycle: int, *, day: WorkingDay = _USUAL
+    treatment: AtHand, cycle: int, *, start: datetime, day: WorkingDay = _USUAL
 ) -> tuple[Timeline, tuple[str, ...]]:
     """Lay out the whole treatment: saved steps, and usual ones for the stages that have none.
 
     Parameters
     ----------
     treatment : AtHand
-        With its record and its schedule.
+        At hand.
     cycle : int
         Whose stages are laid out.
+    start : datetime
+        When the treatment starts, used if nothing is in the schedule yet.
     day : WorkingDay
         In which steps by hand fall.
 
@@ -87,20 +91,20 @@ def whole_timeline(
     NotYet
         Nothing is saved and nothing can be planned yet.
     """
-    timeline = treatment.timeline
+    timeline = timeline_of(treatment.record)
+    steps = timeline.steps if timeline else ()
     proposed = []
-    for stage, planned in usual_steps(treatment, cycle, without=_standing(treatment, cycle)).items():
+    for stage, planned in usual_steps(treatment, cycle, without=_standing(treatment, cycle, steps)).items():
         at = 0 if stage == "intake" else cycle
-        timeline = replace_stage(timeline, stage, at, planned, start=treatment.start, day=day)
+        timeline = replace_stage(timeline, stage, at, planned, start=start, day=day)
         proposed.append(stage)
     if timeline is None:
         raise NotYet("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
     return timeline, tuple(proposed)
 
 
-def _standing(treatment: AtHand, cycle: int) -> set[str]:
+def _standing(treatment: AtHand, cycle: int, steps: Sequence[Step]) -> set[str]:
     """Give the stages that stand in the schedule of a cycle, or that are done already."""
-    steps = treatment.timeline.steps if treatment.timeline else ()
     standing = {step.stage for step in steps if step.cycle == cycle}
     if cycle > 1 or any(row["stage"] == "intake" for row in treatment.record.rows("decisions")):
         standing.add("intake")

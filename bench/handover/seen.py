@@ -67,7 +67,7 @@ def reading_rows(treatment: AtHand, seen: Seen, *, at: datetime, by: str) -> lis
     common = {"stage": seen.stage, "cycle": seen.cycle, "taken_at": at, "taken_by": by}
     rows = []
     if seen.mass is not None:
-        moment, under = moment_of_mass(treatment.timeline, seen.stage, seen.cycle, at)
+        moment, under = moment_of_mass(nouns.timeline_of(treatment.record), seen.stage, seen.cycle, at)
         row = {
             **common,
             "quantity": "mass",

@@ -10,7 +10,7 @@ from typing import Any
 from bench.handover.at_hand import AtHand
 from bench.handover.humidity import chamber_choices
 from bench.handover.pressing import pressing_choices
-from bench.records.nouns import planned_number, planned_of
+from bench.records.nouns import planned_number, planned_of, timeline_of
 from bench.treatment import facts
 from bench.treatment.clock.schedule import Step, in_hours
 from bench.treatment.humidity import HumidityChoices, Source
@@ -23,11 +23,15 @@ from bench.units import Q_, Quantity
 _BETWEEN, _REST = "in the press", "rest under light weight"
 
 
-def went_in(treatment: AtHand, cycle: int) -> datetime:
-    """Give when an item went into the chamber, or is to go, by the schedule; the start of all without one."""
-    steps = treatment.timeline.steps if treatment.timeline else ()
-    waits = (s.begins for s in steps if (s.stage, s.cycle, s.name) == ("humidity", cycle, IN_CHAMBER))
-    return next(waits, treatment.start)
+def went_in(treatment: AtHand, cycle: int) -> datetime | None:
+    """Give when an item went into the chamber, or is to go, by the schedule; None where it does not say."""
+    waits = (step.begins for step in _steps_of(treatment, "humidity", cycle) if step.name == IN_CHAMBER)
+    return next(waits, None)
+
+
+def _steps_of(treatment: AtHand, stage: str, cycle: int) -> list[Step]:
+    timeline = timeline_of(treatment.record)
+    return [s for s in (timeline.steps if timeline else ()) if (s.stage, s.cycle) == (stage, cycle)]
 
 
 def chamber_used(treatment: AtHand, cycle: int) -> HumidityChoices:
@@ -57,7 +61,7 @@ def press_used(treatment: AtHand, cycle: int) -> PressingChoices:
     Parameters
     ----------
     treatment : AtHand
-        With its record and its schedule.
+        At hand.
     cycle : int
         Which one was weighed in.
 
@@ -95,9 +99,7 @@ def _heat(treatment: AtHand, cycle: int) -> dict[str, Any]:
 
 def _times(treatment: AtHand, cycle: int, usual: PressingChoices) -> dict[str, Any]:
     """Give the night, the time between changes and the rest as the schedule has them."""
-    timeline = treatment.timeline
-    steps = timeline.steps if timeline else ()
-    here = [step for step in steps if (step.stage, step.cycle) == ("pressing", cycle)]
+    here = _steps_of(treatment, "pressing", cycle)
     cool, late, between, rest = (_lasts(here, name) for name in (COOL, NIGHT, _BETWEEN, _REST))
     closed = [part for part in (cool, late) if part is not None]
     night = sum(closed[1:], start=closed[0]) if closed else None  # the cooling is its first part

@@ -103,6 +103,7 @@ def build_photographs_panel(treatment: Treatment, *, moment: str = "before") -> 
     Parameters
     ----------
     treatment : Treatment
+        At hand.
     moment : str
         ``"before"``, ``"during"`` or ``"after"``: what the panel opens on.
     """

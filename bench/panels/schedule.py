@@ -82,7 +82,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     """
     number = cycle or treatment.cycle
     refers = Remembered(treatment, lambda: referral_of(treatment))
-    known = Remembered(treatment, lambda: whole_timeline(treatment, number))
+    known = Remembered(treatment, lambda: whole_timeline(treatment, number, start=treatment.start))
     may_lie_open = Remembered(treatment, lambda: minutes_open(treatment, number))
     begins, options = treatment.start, _step_options(())
     if refers() is None:
@@ -100,7 +100,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
         timeline, proposed = known()
         if day != _USUAL:
-            timeline, proposed = whole_timeline(treatment, number, day=day)
+            timeline, proposed = whole_timeline(treatment, number, start=treatment.start, day=day)
         zone = timeline.start
         start = read_moment(values["start"], "Start", zone)
         if start is not None and start != zone.replace(second=0, microsecond=0):  # as the field shows it

@@ -176,7 +176,7 @@ def _saved_limit(rows: Sequence[Row]) -> Quantity:
 
 def _say_start(treatment: Treatment, cycle: int, rows: Sequence[Row]) -> str:
     """Propose when the item went in: as saved with its weighings, else as the schedule has it."""
-    start = rows[0]["taken_at"] if rows else went_in(treatment, cycle)
+    start = rows[0]["taken_at"] if rows else went_in(treatment, cycle) or treatment.start
     return str(start.astimezone(treatment.start.tzinfo).strftime(_CLOCK))
 
 

@@ -15,9 +15,15 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, SegmentField, TextField, TickField
 from bench.panels.parts import opening
 from bench.progress import Progress
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Notice, Verdict
 from bench.units import UnitChoice
 
+_TWO_COPIES = Notice(
+    "two-copies",
+    Verdict.GO,
+    "Two copies: one goes with the item, one stays with the conservator. Sign both.",
+    "aic-commentaries",
+)
 _FORMATS = {
     "html": ("Page (HTML)", True, "opens offline in any browser, and prints"),
     "md": ("Text (Markdown)", True, "for reading and keeping as plain text"),
@@ -129,7 +135,6 @@ def _show(result: _Preview, units: UnitChoice) -> View:
     count = f"{len(gaps)} thing{'s are' if len(gaps) > 1 else ' is'} not recorded"
     answer = f"The report can be written. {count}, and it will say so." if gaps else "The report is complete."
     tag = verdict_tag(verdict, "With gaps" if gaps else "Complete")
-    note = "Two copies: one goes with the item, one stays with the conservator. Sign both."
     return View(
         lead=opening(answer, result.report.basis, tag=tag),
         parts=[
@@ -137,7 +142,7 @@ def _show(result: _Preview, units: UnitChoice) -> View:
             _list("Please note", [escape(words) for words in result.report.noted]),
             _list("Not recorded", [f"<b>{escape(title)}:</b> {escape(words)}" for title, words in gaps]),
         ],
-        cautions=[Caution(Verdict.GO, note, "aic-commentaries")],
+        cautions=[_TWO_COPIES()],
         save_says=f"Writes {len(result.formats)} new file{'s' if len(result.formats) > 1 else ''} beside the "
         "tables; an earlier report stays as it is.",
     )

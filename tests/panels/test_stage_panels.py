@@ -238,7 +238,7 @@ def test_a_spine_that_intake_keeps_cool_is_ticked(tmp_path):
 
 
 def test_the_whole_treatment_stands_by_the_clock_before_anything_is_saved(treatment):
-    timeline, proposed = whole_timeline(treatment, 1)
+    timeline, proposed = whole_timeline(treatment, 1, start=treatment.start)
     assert {"humidity", "buffering", "pressing"} <= set(proposed)
     stages = list(dict.fromkeys(step.stage for step in timeline.steps))
     assert stages.index("humidity") < stages.index("buffering") < stages.index("pressing")
@@ -262,7 +262,7 @@ def test_a_saved_plan_takes_the_place_of_the_usual_one(treatment):
     chamber = build_humidity_panel(treatment)
     put(chamber, hours=20)
     chamber.save()
-    timeline, proposed = whole_timeline(treatment, 1)
+    timeline, proposed = whole_timeline(treatment, 1, start=treatment.start)
     assert "humidity" not in proposed
     assert sum(step.name == "take it out and weigh it" for step in timeline.steps) == 1
 
