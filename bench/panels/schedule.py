@@ -32,7 +32,14 @@ from bench.treatment.clock.schedule import (
     record_actual,
     start_better,
 )
-from bench.treatment.clock.times import ACTUAL, CONFIRMED, SURE, ask_about_step, caution_of_gap
+from bench.treatment.clock.times import (
+    ACTUAL_END,
+    ACTUAL_START,
+    CONFIRMED,
+    SURE,
+    ask_about_step,
+    caution_of_gap,
+)
 from bench.treatment.intake import IntakePlan
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
@@ -109,12 +116,13 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             timeline = start_better(timeline, day=day, now=treatment.now())
         sure.box.layout.display = "none"
         if values["step"] != _NOTHING:
-            times = tuple(read_moment(values[key], field, zone) for key, field in _ACTUAL.items())
+            started = read_moment(values["began"], ACTUAL_START, zone)
+            ended = read_moment(values["ended"], ACTUAL_END, zone)
             sure.box.layout.display = ""  # out of sight again where nothing is asked
-            began, now = treatment.began, treatment.now()
-            ask_about_step(timeline, values["step"], times, began=began, now=now, sure=values["sure"])
+            began, now, is_sure = treatment.began, treatment.now(), values["sure"]
+            ask_about_step(timeline, values["step"], started, ended, began=began, now=now, sure=is_sure)
             sure.box.layout.display = "" if values["sure"] else "none"
-            timeline = record_actual(timeline, values["step"], started=times[0], ended=times[1], day=day)
+            timeline = record_actual(timeline, values["step"], started=started, ended=ended, day=day)
             if values["sure"]:
                 timeline = note_step(timeline, values["step"], CONFIRMED)
         if values["upto"] != _NOTHING:
@@ -170,8 +178,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             GroupLabel("What was done"),
             upto,
             steps,
-            TextField("began", ACTUAL[0], hint="like 2026-03-02 09:10; empty if as planned"),
-            TextField("ended", ACTUAL[1], hint="empty while it still goes on"),
+            TextField("began", ACTUAL_START, hint="like 2026-03-02 09:10; empty if as planned"),
+            TextField("ended", ACTUAL_END, hint="empty while it still goes on"),
             sure,
         ],
         work=work,
@@ -195,10 +203,6 @@ def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
         cautions=plan.cautions,
         save_blocked="Nothing is laid out, so there is nothing to save.",
     )
-
-
-_ACTUAL = dict(zip(("began", "ended"), ACTUAL, strict=True))
-"""Fields of the actual times, and their labels."""
 
 
 def _step_options(steps: Sequence[Step]) -> list[tuple[str, str]]:

@@ -5,7 +5,6 @@ Times are passed in; nothing here looks at a clock.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from bench.errors import BadValue
@@ -97,14 +96,15 @@ def ask_if_long(
         raise BadValue(field, came, f"at most {_say(started + _LONG_WORK)} for work by hand", _remedy())
 
 
-ACTUAL = ("Actual start", "Actual end")
+ACTUAL_START, ACTUAL_END = "Actual start", "Actual end"
 """Labels of the fields in which the times of a step are entered."""
 
 
 def ask_about_step(
     timeline: Timeline,
     step: str,
-    times: Sequence[datetime | None],
+    started: datetime | None,
+    ended: datetime | None,
     *,
     began: datetime,
     now: datetime,
@@ -118,7 +118,7 @@ def ask_about_step(
         As it stands.
     step : str
         Its id.
-    times : sequence of (datetime or None)
+    started, ended : datetime or None
         Its actual start and its actual end, as entered.
     began : datetime
         When the record was begun.
@@ -132,13 +132,12 @@ def ask_about_step(
     BadValue
         A time that lies ahead, or one that is asked about and not said to be right yet.
     """
-    for moment, label in zip(times, ACTUAL, strict=True):
+    for moment, label in ((started, ACTUAL_START), (ended, ACTUAL_END)):
         check_past(moment, now, label)
         ask_if_before(moment, began, label, sure=sure)
     known = next((each for each in timeline.steps if each.step == step), None)
     if known is not None:
-        started, ended = times
-        ask_if_long(started or known.actual_start, ended, ACTUAL[1], hands=known.hands, sure=sure)
+        ask_if_long(started or known.actual_start, ended, ACTUAL_END, hands=known.hands, sure=sure)
 
 
 def _remedy() -> str:
