@@ -129,6 +129,7 @@ def lesson_of(treatment: AtHand, progress: Progress | None = None) -> Lesson | N
     Parameters
     ----------
     treatment : AtHand
+        Of the bench.
     progress : Progress, optional
         Told of every treatment and number.  Without it only what takes a moment is learned anew.
 

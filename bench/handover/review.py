@@ -17,7 +17,7 @@ from bench.handover.learning import give_of_block
 from bench.item import Format, Item
 from bench.physics.contact import pressure_from_word
 from bench.physics.ranges import Range
-from bench.records import disk, nouns
+from bench.records import nouns
 from bench.records.nouns import planned_values
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
@@ -54,9 +54,11 @@ class KnownCycle:
     Attributes
     ----------
     cycle : int
+        Which one.
     before, after : Examination
         Before treatment, and at the review of this cycle.
     courses : tuple of DefectCourse
+        Every defect, as saved.
     planned : tuple of PlannedValue
         Of all stages of this cycle; a name that two stages share carries its stage.
     measured : dict of str to Measured
@@ -89,6 +91,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
     Parameters
     ----------
     treatment : AtHand
+        With its record.
     cycle : int, optional
         By default the cycle at hand.
     load : Range [pressure], optional
@@ -133,28 +136,6 @@ def _is_begun(record: Record, cycle: int) -> bool:
         return True
     seen = [*record.rows("readings"), *record.rows("defects")]
     return any(int(row["cycle"]) == cycle for row in seen)
-
-
-def state_of_tables(treatment: AtHand) -> object:
-    """Give something that differs as soon as a table of the record was saved to."""
-    return disk.state_of_tables(treatment.record.folder)
-
-
-class CycleReader:
-    """Reads a cycle again only when a table has changed, so that a moved control is answered at once."""
-
-    def __init__(self, treatment: AtHand, cycle: int) -> None:
-        self._treatment, self._cycle = treatment, cycle
-        self._seen: object = None
-        self._known: KnownCycle | None = None
-
-    def read(self) -> KnownCycle:
-        """Give what is recorded now."""
-        seen = state_of_tables(self._treatment)
-        if self._known is None or seen != self._seen:
-            self._known = read_cycle(self._treatment, self._cycle)
-            self._seen = seen
-        return self._known
 
 
 def _examine(record: Record, item: Item, stage: str, cycle: int) -> Examination:

@@ -9,23 +9,26 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import traitlets
 
 from bench.desk import SAMPLES, Treatment, now, records_folder
 from bench.errors import BadValue, BenchError, RecordError
+from bench.handover.seen import expected_of
+from bench.handover.today import AtBench, read_at_bench
 from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
 from bench.records.check import treatment_folders
 from bench.records.store import open_treatment as open_record
 from bench.records.taken_back import find_last_touch, rows_back, say_save
-from bench.treatment import facts
-from bench.treatment.actual.sheets_counted import SheetCount, caution_of_sheets, count_sheets
+from bench.treatment.actual.seen import Expected
+from bench.treatment.actual.sheets_counted import SheetCount
 from bench.treatment.clock.schedule import Timeline
-from bench.treatment.clock.today import Job, Open, look_at_all
-from bench.treatment.plan import Caution, Verdict
-from bench.treatment.pressing.words import SHEETS_OUT
+from bench.treatment.clock.today import Job, look_at_all
+from bench.treatment.plan import Caution
+
+T = TypeVar("T")
 
 SAMPLE_MOMENT = datetime(2026, 3, 21, 10, 15, tzinfo=timezone(timedelta(hours=1)))
 """A moment of the invented March at which samples have something to do."""
@@ -46,17 +49,6 @@ class Touched:
     key: str
     save: str
     words: str
-
-
-@dataclass(frozen=True)
-class _Known:
-    """What was read of a treatment, as long as its tables stay as they are."""
-
-    state: object
-    open: Open
-    counts: dict[int, SheetCount]
-    planned: dict[int, int]
-    emptied: frozenset[int]  # cycles whose sheets came out, the item still with its press
 
 
 class Day(traitlets.HasTraits):
@@ -82,7 +74,7 @@ class Day(traitlets.HasTraits):
         self.now = clock or now
         self.unread: dict[str, str] = {}
         self._treatments: dict[str, Treatment] = {}
-        self._known: dict[str, _Known] = {}
+        self._known: dict[tuple[str, object], tuple[object, Any]] = {}
         self._touched: list[Touched] = []
         self._find_treatments()
         self.switch = UnitSwitch(choice=self._units())
@@ -114,31 +106,22 @@ class Day(traitlets.HasTraits):
         at = self.now()
         return look_at_all([self._read(key).open for key in self.keys], at)
 
-    def state(self, key: str) -> object:
-        """Give something that differs as soon as a table of a treatment was saved to."""
-        return disk.state_of_tables(self._treatments[key].record.folder)
-
     def job(self, key: str) -> Job:
         """Give what one treatment asks for now."""
         return next(job for job in self.look() if job.key == key)
 
     def count(self, key: str, cycle: int) -> SheetCount:
         """Give the sheets counted in a cycle so far."""
-        return self._read(key).counts.get(cycle, SheetCount())
+        return self._read(key).count(cycle)
+
+    def expected(self, key: str, cycle: int) -> Expected:
+        """Give what is known of an item before a look in a cycle."""
+        treatment, count = self._treatments[key], self.count(key, cycle)
+        return self._keep(key, cycle, lambda: expected_of(treatment, cycle, count))
 
     def cautions(self, job: Job) -> tuple[Caution, ...]:
         """Say of a treatment what its counts of sheets ask for, whatever step it is at."""
-        known = self._read(job.key)
-        found: list[Caution] = []
-        for cycle in sorted({*known.counts, *known.emptied}):
-            count, planned = known.counts.get(cycle, SheetCount()), known.planned.get(cycle)
-            found += caution_of_sheets(count, planned)
-            if cycle in known.emptied and count.left is None:
-                inside = count.put_in or planned
-                words = f"Count the sheets that came out in cycle {cycle} and write it down"
-                words += f": {inside} {'went in' if count.put_in else 'were planned'}." if inside else "."
-                found.append(Caution(Verdict.CARE, words))
-        return tuple(found)
+        return self._read(job.key).cautions()
 
     def touch(
         self,
@@ -222,48 +205,23 @@ class Day(traitlets.HasTraits):
         first = next(iter(self._treatments.values()), None)
         return UnitSwitch().choice if first is None else first.units
 
-    def _read(self, key: str) -> _Known:
+    def _read(self, key: str) -> AtBench:
         treatment = self._treatments[key]
-        state = self.state(key)
-        known = self._known.get(key)
-        if known is None or known.state != state:
-            known = _read_treatment(key, treatment, state)
-            self._known[key] = known
-        return known
+        return self._keep(key, "bench", lambda: read_at_bench(key, treatment.title, treatment.latest))
+
+    def _keep(self, key: str, what: object, read: Callable[[], T]) -> T:
+        """Give what was read of a treatment, read anew only after its tables have changed."""
+        state = disk.state_of_tables(self._treatments[key].record.folder)
+        if self._known.get((key, what), (None, None))[0] != state:
+            self._known[key, what] = (state, read())
+        found: T = self._known[key, what][1]
+        return found
 
     def _find_touches(self) -> list[Touched]:
         """Find the last touch of each treatment, the latest last."""
         records = {key: treatment.record for key, treatment in self._treatments.items()}
         found = [(*touch, key) for key in records if (touch := find_last_touch(records[key], self.now()))]
         return [Touched(key, save, say_save(records[key], save)) for _, save, key in sorted(found)]
-
-
-def _read_treatment(key: str, treatment: Treatment, state: object) -> _Known:
-    record = treatment.latest
-    timeline = nouns.timeline_of(record)
-    steps = timeline.steps if timeline else ()
-    log = record.rows("log")
-    cycles = {int(row["cycle"]) for row in log} | {step.cycle for step in steps}
-    counts = {cycle: count_sheets([row for row in log if int(row["cycle"]) == cycle]) for cycle in cycles}
-    planned = {cycle: nouns.planned_number(record, "buffering", cycle, facts.SHEETS) for cycle in cycles}
-    # Asked for while the item is still with its press; later it is too late.
-    in_press = {step.cycle for step in steps if step.stage == "pressing" and step.actual_end is None}
-    emptied = {step.cycle for step in steps if step.name == SHEETS_OUT and step.actual_end} & in_press
-    return _Known(
-        state,
-        Open(key, treatment.title, timeline, _say_stands(record)),
-        counts={cycle: count for cycle, count in counts.items() if count.is_counted},
-        planned={c: round(float(number.magnitude)) for c, number in planned.items() if number is not None},
-        emptied=frozenset(emptied),
-    )
-
-
-def _say_stands(record: Any) -> str:
-    decisions = record.read("decisions")
-    if decisions.empty:
-        return "No decision has been recorded: intake comes first."
-    row = max(decisions.to_dict("records"), key=lambda row: (row["decided_at"], row["row"]))
-    return f"Last decision, at {row['stage']}: {row['decision']}."
 
 
 def open_day() -> Day:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from html import escape
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -28,6 +27,8 @@ from bench.panels.fields import (
     Shown,
     TextField,
 )
+from bench.panels.offered import offer
+from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
 from bench.records.nouns import is_given, replacing
 from bench.records.photographs import read_file
@@ -101,6 +102,8 @@ def build_defects_panel(treatment: Treatment) -> Panel:
 
     pad = FacePad(enter)
     taken = Remembered(treatment, lambda: _photographs(treatment))
+    faces = _offered_faces(treatment)
+    face = ChoiceField("face", "Face", list(faces), faces[0])
     beneath = ChoiceField("beneath", "Photograph beneath", taken(), "", hint=_BENEATH_HINT)
 
     def lay_beneath(change: Any) -> None:
@@ -111,11 +114,8 @@ def build_defects_panel(treatment: Treatment) -> Panel:
 
     def follow(panel: Panel) -> None:
         """Bring a chosen defect back before anything is worked out from the fields of another one."""
-        _offer_faces(treatment, panel)
-        if list(beneath.widget.options) != taken():
-            kept = beneath.widget.value
-            beneath.widget.options = taken()
-            beneath.widget.value = kept if kept in [file for _, file in taken()] else ""
+        offer(face, _offered_faces(treatment))  # an item that got a cover since has more
+        offer(beneath, taken())
         if which.widget.value != chosen[0]:
             chosen[0] = which.widget.value
             _bring_back(treatment, panel, chosen[0])
@@ -135,7 +135,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
     panel = Panel(
         name="defects",
         strip=lambda: treatment.heading("defects"),
-        fields=[GroupLabel("One defect"), which, *_fields(pad, _offered_faces(treatment), beneath)],
+        fields=[GroupLabel("One defect"), which, *_fields(pad, face, beneath)],
         work=work,
         show=show,
         save=save,
@@ -195,15 +195,6 @@ def _offered_faces(treatment: Treatment) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*known, *listed)))
 
 
-def _offer_faces(treatment: Treatment, panel: Panel) -> None:
-    """Follow the description of the item: one that got a cover since has more faces."""
-    control, faces = panel.field("face").widget, _offered_faces(treatment)
-    if tuple(control.options) != faces:
-        kept = control.value
-        control.options = faces
-        control.value = kept if kept in faces else faces[0]
-
-
 def _photographs(treatment: Treatment) -> list[tuple[str, str]]:
     """Give the photographs of the treatment as options, by view and light; none comes first."""
     rows = treatment.latest.rows("photographs")
@@ -224,13 +215,13 @@ def _small_copy(treatment: Treatment, file: str) -> str:
         return ""
 
 
-def _fields(pad: FacePad, faces: tuple[str, ...], beneath: ChoiceField) -> list[Field | GroupLabel]:
+def _fields(pad: FacePad, face: ChoiceField, beneath: ChoiceField) -> list[Field | GroupLabel]:
     terms = [("choose a term", ""), *((t.term, t.term) for t in TERMS)]
     grades = [(f"{grade} {word}", grade) for grade, word in enumerate(SEVERITIES)]
     helps = [_BY_TERM, *(h.value for h in Help)]
     return [
         ChoiceField("term", "Term", terms, ""),
-        ChoiceField("face", "Face", list(faces), faces[0]),
+        face,
         TextField("leaf", "Leaf", hint="number of the leaf, for a recto or verso only"),
         beneath,
         Shown(pad),
@@ -323,9 +314,8 @@ def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
         head = f"{result.defect.id}, {result.defect.term}, {result.defect.face}: {words}."
         says = f"Writes {result.defect.id} to defects; the map shows it with those already saved."
         blocked = ""
-    lead = f'<p class="say">{escape(head)}</p><p class="because">{escape(result.judgement.answer)}</p>'
     return View(
-        lead=lead,
+        lead=opening(head, result.judgement.answer),
         parts=[
             lambda: draw_defect_map(
                 treatment.item, [j.defect for j in judged], units, pick=_PICK if judged else None

@@ -8,8 +8,8 @@ from typing import Any
 
 from bench.errors import BadValue
 from bench.panels.fields import Field, SegmentField, TextField, TickField
-from bench.treatment.clock.done import check_ended
-from bench.treatment.clock.times import SURE, ask_if_before
+from bench.treatment.clock.done import ENDED_AT
+from bench.treatment.clock.times import SURE, ask_if_before, check_past
 
 _NOT_YET, _NOW, _AT = "not yet", "just now", "at …"
 
@@ -24,7 +24,7 @@ class EndedFields:
     """
 
     def __init__(self, label: str) -> None:
-        self._time = TextField("ended_at", "Ended at", hint="like 2026-03-02 09:10")
+        self._time = TextField("ended_at", ENDED_AT, hint="like 2026-03-02 09:10")
         self._sure = TickField("ended_sure", SURE)
         self._sure.box.layout.display = "none"
         hint = "enters its steps as done up to then; the schedule panel of 05 takes each time by itself"
@@ -57,12 +57,12 @@ class EndedFields:
             return None
         if values["ended"] == _NOW:
             return now.replace(second=0, microsecond=0)  # as it is typed, shown and compared
-        moment = read_moment(values["ended_at"], "Ended at", now)
+        moment = read_moment(values["ended_at"], ENDED_AT, now)
         if moment is None:
-            raise BadValue("Ended at", "empty", "a date and an hour", "Write it like 2026-03-02 09:10")
-        check_ended(moment, now)
+            raise BadValue(ENDED_AT, "empty", "a date and an hour", "Write it like 2026-03-02 09:10")
+        check_past(moment, now, ENDED_AT)
         self._sure.box.layout.display = "" if moment < began else "none"
-        ask_if_before(moment, began, "Ended at", sure=values["ended_sure"])
+        ask_if_before(moment, began, ENDED_AT, sure=values["ended_sure"])
         return moment
 
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from dataclasses import dataclass
 from typing import Any
 
 from bench.desk import Treatment
 from bench.panels.fields import Field, GroupLabel, SegmentField, TextField
 from bench.physics.ranges import Range
-from bench.records.learned import Learned, decision_row, fits_of
+from bench.records.learned import Learned, decision_row, fit_rows, fits_of
 
-NO_REASON = "Say why it is used or left; nothing is saved without a reason."
+Found = Mapping[str, tuple[Range, str]]
+
+_NO_REASON = "Say why it is used or left; nothing is saved without a reason."
 
 
 def saved_fit(treatment: Treatment, kind: str, cycle: int) -> Learned | None:
@@ -29,24 +31,74 @@ def decision_fields(saved: Learned | None, hint: str) -> list[Field | GroupLabel
     ]
 
 
-def new_decision(
+@dataclass(frozen=True)
+class Decided:
+    """What the operator decided on a fit.
+
+    Attributes
+    ----------
+    use : bool
+        Whether it is to be used.
+    reason : str
+        Why, in words.
+    """
+
+    use: bool
+    reason: str
+
+    @classmethod
+    def read(cls, values: Mapping[str, Any]) -> Decided:
+        """Read the fields of :func:`decision_fields`."""
+        return cls(bool(values["use"]), str(values["reason"]))
+
+    @property
+    def lacks(self) -> str:
+        """What is still to come before it can be saved."""
+        return "" if self.reason else _NO_REASON
+
+
+def rows_of_fit(
     treatment: Treatment,
     kind: str,
     cycle: int,
-    last: Learned | None,
+    found: Found,
+    decided: Decided,
     *,
-    use: bool,
-    reason: str,
-    at: datetime,
+    words: str,
+    anew: bool = False,
 ) -> dict[str, list[dict[str, Any]]]:
-    """Give the row of a decision by its table; none if the same was decided last."""
-    if last is not None and last.decided_at is not None and (last.is_accepted, last.reason) == (use, reason):
-        return {}
-    by = treatment.conservator
-    return {"decisions": [decision_row(kind, cycle, use=use, reason=reason, by=by, at=at)]}
+    """Give the rows of a fit and of the decision on it; what is saved already is not written again.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        With which it is saved.
+    kind : str
+        Of the fit.
+    cycle : int
+        With which it is saved.
+    found : mapping of str to (Range, str)
+        Each constant with the unit to keep it in.
+    decided : Decided
+        Whether it is to be used.
+    words : str
+        What the fit says and what it rests on.
+    anew : bool
+        Whether it is written though its constants are the same, since what it rests on is not.
+    """
+    last, at = saved_fit(treatment, kind, cycle), treatment.now()
+    rows: dict[str, list[dict[str, Any]]] = {}
+    if anew or not _is_saved(last, found):
+        rows["log"] = fit_rows(kind, cycle, found, words=words, at=at)
+    known = None if last is None or last.decided_at is None else Decided(last.is_accepted, last.reason)
+    if known != decided:
+        by = treatment.conservator
+        row = decision_row(kind, cycle, use=decided.use, reason=decided.reason, by=by, at=at)
+        rows["decisions"] = [row]
+    return rows
 
 
-def is_saved(last: Learned | None, found: Mapping[str, tuple[Range, str]]) -> bool:
+def _is_saved(last: Learned | None, found: Found) -> bool:
     """Tell whether the last saved fit is this one, in all the digits that a record keeps."""
     if last is None or last.found.keys() != found.keys():
         return False

@@ -17,6 +17,7 @@ from bench.handover.intake import known_findings
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
 from bench.panels.fields import ChoiceField, Field, GroupLabel, StepField, TextField, TickField
+from bench.panels.parts import opening
 from bench.panels.standing import flagged
 from bench.records.nouns import replacing
 from bench.treatment.clock.times import check_day_past
@@ -60,9 +61,7 @@ def build_tests_panel(treatment: Treatment) -> Panel:
         )
 
     def save(results: tuple[TestResult, ...], values: Mapping[str, Any]) -> str:
-        rows = _unless_told(treatment, test_rows(results, at=treatment.now()))
-        words = treatment.save({"tests": rows})
-        return words
+        return treatment.save({"tests": _unless_told(treatment, test_rows(results, at=treatment.now()))})
 
     fields: list[Field | GroupLabel] = [GroupLabel("Results")]
     for test in SPOT_TESTS:
@@ -72,7 +71,7 @@ def build_tests_panel(treatment: Treatment) -> Panel:
         name = test.name.capitalize()
         fields.append(ChoiceField(test.id, name, _RESULTS, result, hint=f"passes when {test.passes}"))
         fields.append(TextField(f"{test.id}_place", f"{name}, where", place, hint=test.place))
-    panel = Panel(
+    return Panel(
         name="tests",
         strip=lambda: treatment.heading("spot tests"),
         fields=fields,
@@ -82,7 +81,6 @@ def build_tests_panel(treatment: Treatment) -> Panel:
         units=treatment.switch,
         save_label="Save the tests",
     )
-    return panel
 
 
 def _unless_told(treatment: Treatment, rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
@@ -207,7 +205,7 @@ def build_intake_panel(treatment: Treatment) -> Panel:
     def show(result: _Decided, units: UnitChoice) -> View:
         return flagged(treatment, "intake", 1, _show_decision(treatment, result.plan))
 
-    panel = Panel(
+    return Panel(
         name="intake",
         strip=lambda: treatment.heading("intake"),
         fields=[
@@ -226,7 +224,6 @@ def build_intake_panel(treatment: Treatment) -> Panel:
         units=treatment.switch,
         save_label="Save this decision",
     )
-    return panel
 
 
 def _show(part: Field | GroupLabel, shown: bool) -> None:
@@ -304,10 +301,7 @@ def _read_consent(values: Mapping[str, Any]) -> Consent:
 
 def _show_decision(treatment: Treatment, plan: IntakePlan) -> View:
     word = _DECISION_WORDS[plan.decision]
-    lead = (
-        f'{verdict_tag(plan.verdict, word)}<p class="say">{escape(drop_word(plan.answer, word))}</p>'
-        f'<p class="because">{escape(plan.because)}</p>'
-    )
+    lead = opening(drop_word(plan.answer, word), plan.because, tag=verdict_tag(plan.verdict, word))
     gates = gate_table(plan.gates, only_met=True)
     parts = [
         '<span class="group">What later stages must heed</span>',

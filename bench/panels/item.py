@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from html import escape
 from typing import Any
 
 from bench.desk import Treatment, say_count
@@ -36,6 +35,7 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.item_shown import ShownItem
+from bench.panels.parts import opening
 from bench.records import nouns
 from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.units import Q_, Quantity, UnitChoice, say
@@ -107,7 +107,7 @@ def build_item_panel(treatment: Treatment) -> Panel:
         shown.keep(result.row, result.staples)
         return f"{words} {news}".strip()
 
-    panel = Panel(
+    return Panel(
         name="item",
         strip=lambda: treatment.heading("intake"),
         fields=[
@@ -123,7 +123,6 @@ def build_item_panel(treatment: Treatment) -> Panel:
         units=treatment.switch,
         save_label="Save the item",
     )
-    return panel
 
 
 def _mm(known: Mapping[str, Any], column: str) -> Quantity | None:
@@ -337,10 +336,7 @@ def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> V
         if result.judgement
         else "Read the thickness over the text block, and the count can be held against it."
     )
-    lead = (
-        f'{verdict_tag(worst(c.verdict for c in cautions))}<p class="say">{escape(words)}</p>'
-        f'<p class="because">{escape(because)}</p>'
-    )
+    lead = opening(words, because, tag=verdict_tag(worst(c.verdict for c in cautions)))
     says = "Writes what differs from the record: the description to treatment, each staple to staples."
     picture = partial(draw_item, item, units)
     return View(lead=lead, parts=[picture, _item_table(item)], cautions=cautions, save_says=says)

@@ -16,10 +16,10 @@ from bench.figures.learning import constant_table, draw_found, learned_lead
 from bench.handover.learning import lesson_of
 from bench.panels.base import Panel, View
 from bench.panels.fields import Shown
-from bench.panels.fitted import NO_REASON, decision_fields, is_saved, new_decision, saved_fit
+from bench.panels.fitted import Decided, decision_fields, rows_of_fit, saved_fit
 from bench.panels.remembered import Remembered
 from bench.progress import Stopped
-from bench.records.learned import BENCH, fit_rows
+from bench.records.learned import BENCH
 from bench.treatment.learning import Lesson, NothingFound, NotLearned
 from bench.units import UnitChoice
 
@@ -29,8 +29,7 @@ class _Entered:
     """What the findings say, and what was decided on it."""
 
     lesson: Lesson | NothingFound
-    use: bool
-    reason: str
+    decided: Decided
 
 
 def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
@@ -69,7 +68,7 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     learn.on_click(start)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
-        return _Entered(lesson(), bool(values["use"]), str(values["reason"]))
+        return _Entered(lesson(), Decided.read(values))
 
     def show(entered: _Entered, units: UnitChoice) -> View:
         told = entered.lesson
@@ -110,22 +109,17 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
 def _say_block(told: Lesson, entered: _Entered) -> str:
     if not told.found():
         return "Nothing was learned, so there is nothing to decide: read more cycles."
-    return "" if entered.reason else NO_REASON
+    return entered.decided.lacks
 
 
 def _say_refusal(told: Lesson, entered: _Entered) -> str:
-    if entered.use and told.found() and not told.is_explained:
+    if entered.decided.use and told.found() and not told.is_explained:
         return "The model does not explain what was found: leave the fit, or find the slip first."
     return ""
 
 
 def _rows(treatment: Treatment, entered: _Entered, cycle: int) -> dict[str, list[dict[str, Any]]]:
-    """Give the rows of fit and decision; what is saved already is not written again."""
-    told, at, last = entered.lesson, treatment.now(), saved_fit(treatment, BENCH, cycle)
+    told = entered.lesson
     assert isinstance(told, Lesson)  # without findings nothing can be saved
-    saved: dict[str, list[dict[str, Any]]] = {}
-    if not is_saved(last, told.found()):
-        words = f"{len(told.findings)} cycles on this bench. {told.answer}"
-        saved["log"] = fit_rows(BENCH, cycle, told.found(), words=words, at=at)
-    decided = new_decision(treatment, BENCH, cycle, last, use=entered.use, reason=entered.reason, at=at)
-    return saved | decided
+    words = f"{len(told.findings)} cycles on this bench. {told.answer}"
+    return rows_of_fit(treatment, BENCH, cycle, told.found(), entered.decided, words=words)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any
 
 from bench.desk import Treatment
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, TextField
+from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
 from bench.records.nouns import Row, is_given
 from bench.records.schema import STAMPS
@@ -50,15 +50,17 @@ def build_materials_panel(treatment: Treatment) -> Panel:
         row = _row(known(), entered["which"])
         if row is None:
             words = "No material is recorded yet: the plans of the stages write them down."
-            return View(f'<p class="say">{words}</p>', save_blocked="There is nothing to save yet.")
+            return View(opening(words), save_blocked="There is nothing to save yet.")
         said = [f"lot {entered['lot']}"] if entered["lot"] else []
         said += [f"from {entered['supplier']}"] if entered["supplier"] else []
         name = _name(row)
         words = f"{name[0].upper()}{name[1:]}: {', '.join(said) or 'neither lot nor supplier is noted'}."
         is_same = all(_said(row, name) == entered[name] for name in _ORIGIN)
         return View(
-            f'<p class="say">{escape(words)}</p><p class="because">The report names both; a lot that turns '
-            "out bad can then be traced to the items it touched.</p>",
+            opening(
+                words,
+                "The report names both; a lot that turns out bad can then be traced to the items it touched.",
+            ),
             save_says="Writes 1 row to materials, in place of the one before.",
             save_blocked="This is what is recorded." if is_same else "",
         )

@@ -25,6 +25,22 @@ def _write(part: str | Picture | None) -> str:
     return part or ""
 
 
+def opening(say: str, because: str = "", *, tag: str = "") -> str:
+    """Write the words at the head of a view as HTML.
+
+    Parameters
+    ----------
+    say : str
+        The answer, in a sentence or two.
+    because : str
+        Why, or what then; in sight beneath it.
+    tag : str
+        The verdict, as HTML already.
+    """
+    then = f'<p class="because">{escape(because)}</p>' if because else ""
+    return f'{tag}<p class="say">{escape(say)}</p>{then}'
+
+
 class Parts:
     """The place beneath the words of an answer.
 

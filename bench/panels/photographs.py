@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from html import escape
 from typing import Any
 
 import ipywidgets as widgets
@@ -18,6 +17,7 @@ from bench.figures.photographs import Photograph, figure_row, look_at
 from bench.item import Item
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
+from bench.panels.parts import opening
 from bench.records.photographs import KINDS, by_view, checksum, keep_file, read_file, waiting_files
 from bench.records.store import Record
 from bench.treatment.plan import Caution, Notice, Verdict, worst
@@ -119,6 +119,7 @@ def build_photographs_panel(treatment: Treatment, *, moment: str = "before") -> 
     Parameters
     ----------
     treatment : Treatment
+        At hand.
     moment : str
         ``"before"``, ``"during"`` or ``"after"``: what the panel opens on.
     """
@@ -275,16 +276,13 @@ def _view(treatment: Treatment, result: _Chosen | None) -> View:
     known = _say_known(rows)
     if result is None:
         return View(
-            lead=f'<p class="say">{escape(known)}</p><p class="because">Choose a file to add a picture.</p>',
+            lead=opening(known, "Choose a file to add a picture."),
             parts=taken,
             save_blocked="Choose a file first.",
         )
     verdict = worst(caution.verdict for caution in result.cautions)
     return View(
-        lead=(
-            f'{verdict_tag(verdict)}<p class="say">{escape(result.words)}</p>'
-            f'<p class="because">{escape(known)}</p>'
-        ),
+        lead=opening(result.words, known, tag=verdict_tag(verdict)),
         parts=[figure_row([(result.seen.source, f"{result.name}, not saved yet")]), *taken],
         cautions=result.cautions,
         save_says="Copies the file beside the tables and writes 1 row to photographs.",

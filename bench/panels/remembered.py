@@ -16,6 +16,7 @@ class Remembered(Generic[T]):
     Parameters
     ----------
     treatment : Treatment
+        Whose record is watched.
     read : callable
         Reads it.
     """

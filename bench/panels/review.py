@@ -23,9 +23,11 @@ from bench.figures.review_pages import (
     spot_table,
 )
 from bench.handover.intake import known_findings
-from bench.handover.review import CycleReader, KnownCycle
+from bench.handover.review import KnownCycle, read_cycle
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, Hint, NumberField, TextField, TickField
+from bench.panels.parts import opening
+from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged
 from bench.physics.contact import most_pressure
 from bench.records.nouns import replacing
@@ -34,13 +36,15 @@ from bench.treatment.plan import Verdict
 from bench.treatment.pressing.plan import HOTTEST, LONGEST_DWELL, ROOM, SHORTEST_DWELL
 from bench.treatment.recorded import count_consented
 from bench.treatment.review import ReviewChoices, ReviewPlan, plan_review
-from bench.treatment.review.comparison import SEVERITIES, DefectCourse, Sighting
+from bench.treatment.review.comparison import SEVERITIES, DefectCourse
 from bench.treatment.review.levers import Conditions, say_condition
 from bench.treatment.review.next_cycle import NextCycle
-from bench.treatment.review.rules import DEFAULT_RULES, Rules
+from bench.treatment.review.planning import approve
+from bench.treatment.review.rows import consent_row, decision_rows, defect_rows, mark_rows
+from bench.treatment.review.rules import DEFAULT_RULES
 from bench.units import Q_, UnitChoice
 
-_NOT_SEEN = ("not looked at yet", -1)
+_NOT_SEEN = ("not looked at yet", -1)  # a list takes None for nothing chosen
 _GRADES = [(f"{grade} {word}", grade) for grade, word in enumerate(SEVERITIES)]
 _MARKS = (*DEFAULT_RULES.stop_marks, *DEFAULT_RULES.refer_marks)
 # Name in the conditions, label, unit, and what chamber and press can be planned for.
@@ -79,25 +83,24 @@ def build_review_panel(
         The cycle just finished; by default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    reader = CycleReader(treatment, number)
+    known = Remembered(treatment, lambda: read_cycle(treatment, number))
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Reviewed:
-        known = reader.read()
-        courses = tuple(_with_grade(course, number, values) for course in known.courses)
-        choices = _read_choices(known, values)
+        done = known()
+        choices = _read_choices(done, values)
         result = plan(
             treatment.item,
-            known.before,
-            known.after,
-            courses,
+            done.before,
+            done.after,
+            [course.seen_as(number, _read_grade(values, course)) for course in done.courses],
             choices,
-            planned_values=known.planned,
-            measured=known.measured,
-            plans=known.plans,
+            planned_values=done.planned,
+            measured=done.measured,
+            plans=done.plans,
             cycle=number,
             units=units,
         )
-        return _Reviewed(result, known, choices)
+        return _Reviewed(result, done, choices)
 
     def save(result: _Reviewed, values: Mapping[str, Any]) -> str:
         return treatment.save(_rows(treatment, result, values), plan=result.plan)
@@ -105,17 +108,16 @@ def build_review_panel(
     def show(result: _Reviewed, units: UnitChoice) -> View:
         return flagged(treatment, "review", number, _show(treatment, result, units))
 
-    panel = Panel(
+    return Panel(
         name="review",
         strip=treatment.heading("review", number),
-        fields=_fields(treatment, reader.read()),
+        fields=_fields(treatment, known()),
         work=work,
         show=show,
         save=save,
         units=treatment.switch,
         save_label="Save this decision",
     )
-    return panel
 
 
 def _fields(treatment: Treatment, known: KnownCycle) -> list[Field | GroupLabel]:
@@ -161,11 +163,20 @@ def _key(mark: str) -> str:
     return f"mark_{mark.replace(' ', '_').replace('-', '_')}"
 
 
+def _read_grade(values: Mapping[str, Any], course: DefectCourse) -> int | None:
+    grade = values.get(_key_of(course), _NOT_SEEN[1])
+    return None if grade == _NOT_SEEN[1] else grade
+
+
+def _key_of(course: DefectCourse) -> str:
+    return f"defect_{course.defect}"
+
+
 def _grade_field(course: DefectCourse, cycle: int) -> ChoiceField:
     seen = course.after(cycle)
     grade = seen.severity if seen else _NOT_SEEN[1]
     hint = f"before: {course.before.severity} {SEVERITIES[course.before.severity]}"
-    return ChoiceField(f"defect_{course.defect}", course.name, [_NOT_SEEN, *_GRADES], grade, hint=hint)
+    return ChoiceField(_key_of(course), course.name, [_NOT_SEEN, *_GRADES], grade, hint=hint)
 
 
 def _change_fields(done: Conditions) -> list[Field]:
@@ -193,33 +204,22 @@ def _rule_field(name: str, label: str, hint: str, high: float) -> NumberField:
     )
 
 
-def _with_grade(course: DefectCourse, cycle: int, values: Mapping[str, Any]) -> DefectCourse:
-    """Put the grade chosen in the panel in the place of the saved one, its size kept."""
-    grade = values.get(f"defect_{course.defect}", _NOT_SEEN[1])
-    known = course.after(cycle)
-    others = tuple(s for s in course.sightings if s.cycle != cycle)
-    if grade == _NOT_SEEN[1]:
-        return replace(course, sightings=others)
-    seen = Sighting(cycle, grade, known.size if known else None)
-    return replace(course, sightings=tuple(sorted((*others, seen), key=lambda s: s.cycle)))
-
-
 def _read_choices(known: KnownCycle, values: Mapping[str, Any]) -> ReviewChoices:
     marks = tuple(mark for mark in _MARKS if values[_key(mark)])
     other = (values["other_mark"],) if values["other_mark"] else ()
-    approved = known.choices.consented_cycles
     if values["consent"]:
         _check_consent(known, values)
-        approved = max(approved, known.cycle + 1)
-    else:
-        approved = min(approved, known.cycle)
     return replace(
         known.choices,
         proposal=_read_proposal(known.choices.done_with, values),
-        consented_cycles=approved,
+        consented_cycles=approve(known.choices.consented_cycles, known.cycle, agreed=values["consent"]),
         rested=values["rested"],
         marks=(*marks, *other),
-        rules=_read_rules(values),
+        rules=DEFAULT_RULES.edited(
+            tolerated_severity=Q_(values["tolerated"], ""),
+            least_gain=values["least_gain"],
+            most_growth=values["most_growth"],
+        ),
     )
 
 
@@ -244,20 +244,6 @@ def _read_proposal(done: Conditions, values: Mapping[str, Any]) -> Conditions | 
             raise BadValue("Leaves between sheets", f"{leaves:g}", allowed, "Choose a spacing, such as 8")
         given["interval"] = round(leaves)
     return replace(done, **given)
-
-
-def _read_rules(values: Mapping[str, Any]) -> Rules:
-    wanted = {
-        "tolerated_severity": Q_(values["tolerated"], ""),
-        "least_gain": values["least_gain"],
-        "most_growth": values["most_growth"],
-    }
-    changed = {
-        name: value
-        for name, value in wanted.items()
-        if abs(float((value - getattr(DEFAULT_RULES, name).value).to("").magnitude)) > 1e-9
-    }
-    return DEFAULT_RULES.edited(**changed)
 
 
 _RULES_HEAD = (
@@ -303,9 +289,8 @@ def _nothing_to_review(cycle: int) -> View:
         "If it was done, mark its steps as done, take the readings again, and say how each defect looks now. "
         "If not, go back to 03."
     )
-    lead = f'{verdict_tag(Verdict.CARE, "Not done yet")}<p class="say">{said}</p>'
     return View(
-        lead=f'{lead}<p class="because">{then}</p>',
+        lead=opening(said, then, tag=verdict_tag(Verdict.CARE, "Not done yet")),
         save_blocked="A decision can be saved once something of this cycle is recorded.",
     )
 
@@ -326,84 +311,16 @@ def _say_following(following: NextCycle | None) -> list[str]:
 def _rows(
     treatment: Treatment, result: _Reviewed, values: Mapping[str, Any]
 ) -> dict[str, Sequence[Mapping[str, Any]]]:
-    rows: dict[str, Sequence[Mapping[str, Any]]] = dict(treatment.rows_for(result.plan))
-    rows["defects"] = _defect_rows(treatment, result.plan)
-    rows["decisions"] = [
-        *_consent_rows(treatment, result, values),
-        *_decision_rows(treatment, result.plan, values),
-    ]
-    rows["log"] = _mark_rows(treatment, result)
-    return rows
-
-
-def _defect_rows(treatment: Treatment, plan: ReviewPlan) -> list[dict[str, Any]]:
-    """Say how each defect was seen after this cycle, described as before treatment."""
-    record = treatment.latest
-    old = {row["defect"]: row for row in record.rows("defects")}
-    kept = ("defect", "term", "face", "leaf", "state", "helped_by", "limits_outcome", "in_scope", "shape")
-    rows = []
-    for course in plan.courses:
-        seen = course.after(plan.cycle)
-        if seen is None:
-            continue
-        known = {name: old[course.defect][name] for name in kept}
-        row = {name: value for name, value in known.items() if value == value and value is not None}
-        rows.append({**row, "severity": seen.severity, "moment": "after", "cycle": plan.cycle})
-    return replacing(record, "defects", rows, ("defect", "moment", "cycle"))
-
-
-def _consent_rows(treatment: Treatment, result: _Reviewed, values: Mapping[str, Any]) -> list[dict[str, Any]]:
-    known = result.known
-    approved = count_consented(treatment.latest.rows("decisions"))
-    if not values["consent"] or approved > known.cycle:
-        return []
-    return [
-        {
-            "stage": "review",
-            "cycle": known.cycle,
-            "decision": "consent",
-            "reason": f"approves cycle {known.cycle + 1}: {values['consent_how']}",
-            "evidence": "in writing",
-            "decided_at": treatment.now(),
-            "decided_by": values["consent_by"],
-        }
-    ]
-
-
-def _decision_rows(treatment: Treatment, plan: ReviewPlan, values: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Write the decision once; one taken for this cycle before is replaced, and stays in the history."""
-    row = {
-        "stage": "review",
-        "cycle": plan.cycle,
-        "decision": plan.decision.value,
-        "reason": plan.answer,
-        "evidence": _evidence(plan),
-        "decided_by": values["who"],
+    plan, record, at = result.plan, treatment.latest, treatment.now()
+    decisions = record.rows("decisions")
+    consents = []
+    if values["consent"] and count_consented(decisions) <= plan.cycle:
+        how, by = values["consent_how"], values["consent_by"]
+        consents.append(consent_row(plan.cycle, how=how, by=by, at=at))
+    seen = defect_rows(plan.courses, plan.cycle, record.rows("defects"))
+    return {
+        **treatment.rows_for(plan),
+        "defects": replacing(record, "defects", seen, ("defect", "moment", "cycle")),
+        "decisions": [*consents, *decision_rows(plan, decisions, by=values["who"], at=at)],
+        "log": mark_rows(result.choices.marks, plan.cycle, record.rows("log"), at=at),
     }
-    old = [
-        known
-        for known in treatment.latest.rows("decisions")
-        if (known["stage"], int(known["cycle"])) == ("review", plan.cycle)
-        and not str(known["decision"]).startswith("consent")
-    ]
-    if old and all(old[-1][name] == value for name, value in row.items()):
-        return []
-    return [{**row, "decided_at": treatment.now(), **({"replaces": int(old[-1]["row"])} if old else {})}]
-
-
-def _evidence(plan: ReviewPlan) -> str:
-    """Name the rules that said something; the plan lists them all with their reasons."""
-    said = [f"{o.rule}: {o.says}" for o in plan.outcomes if o.says]
-    rest = len(plan.outcomes) - len(said)
-    return "; ".join([*said, f"{rest} rules open"])
-
-
-def _mark_rows(treatment: Treatment, result: _Reviewed) -> list[dict[str, Any]]:
-    """Note new marks in the log, once."""
-    if not result.choices.marks:
-        return []
-    remark = f"New marks after cycle {result.plan.cycle}: {', '.join(result.choices.marks)}"
-    log = treatment.latest.read("log")
-    if (log["remark"] == remark).any():
-        return []
-    return [{"stage": "review", "cycle": result.plan.cycle, "at": treatment.now(), "remark": remark}]

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
-from html import escape
+from datetime import datetime, time
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue, BenchError, NotYet
+from bench.errors import BadValue
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.handover.buffering import minutes_open
-from bench.handover.intake import intake_of
-from bench.handover.schedule import usual_steps
+from bench.handover.schedule import referral_of, whole_timeline
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, GroupLabel, TextField, TickField
+from bench.panels.offered import offer
+from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
 from bench.panels.standing import all_flagged
 from bench.records.nouns import step_rows
@@ -26,22 +26,21 @@ from bench.treatment.clock.schedule import (
     Step,
     Timeline,
     WorkingDay,
+    find_better_start,
     move_start,
     note_step,
-    pieces_of,
-    propose_start,
     record_actual,
-    replace_stage,
+    start_better,
 )
 from bench.treatment.clock.times import (
+    ACTUAL_END,
+    ACTUAL_START,
     CONFIRMED,
     SURE,
-    ask_if_before,
-    ask_if_long,
+    ask_about_step,
     caution_of_gap,
-    check_past,
 )
-from bench.treatment.intake import Decision, IntakePlan
+from bench.treatment.intake import IntakePlan
 from bench.treatment.plan import Caution, Verdict
 from bench.units import UnitChoice
 
@@ -57,12 +56,15 @@ class Laid:
     Attributes
     ----------
     timeline : Timeline
+        All steps by the clock.
     proposed : tuple of str
         Stages that stand in it with their usual choices because no plan of them was saved.
     better : datetime or None
         A start with fewer cautions, if there is one.
     day : WorkingDay
+        In which steps by hand fall.
     now : datetime
+        When it was laid out.
     gap : tuple of Caution
         On how long the item lies open between chamber and sheets.
     """
@@ -73,41 +75,6 @@ class Laid:
     day: WorkingDay
     now: datetime
     gap: tuple[Caution, ...] = ()
-
-
-def whole_timeline(
-    treatment: Treatment, *, cycle: int | None = None, day: WorkingDay = _USUAL
-) -> tuple[Timeline, tuple[str, ...]]:
-    """Lay out the whole treatment: saved steps, and usual ones for the stages that have none.
-
-    Returns
-    -------
-    timeline : Timeline
-    proposed : tuple of str
-        Names of the stages that stand in it with their usual choices.
-
-    Raises
-    ------
-    BadValue
-        Nothing is saved and nothing can be planned yet.
-    """
-    number = cycle or treatment.cycle
-    timeline = treatment.timeline
-    steps = timeline.steps if timeline else ()
-    standing = {step.stage for step in steps if step.cycle == number}
-    decisions = treatment.record.read("decisions")
-    if number > 1 or (decisions["stage"] == "intake").any():
-        standing |= {"intake"}  # done already
-    if number > 1 or any(step.stage == "cleaning" for step in steps):
-        standing |= {"cleaning"}  # once, before the first cycle
-    proposed = []
-    for stage, planned in usual_steps(treatment, number, without=standing).items():
-        at = 0 if stage == "intake" else number
-        timeline = replace_stage(timeline, stage, at, planned, start=treatment.start, day=day)
-        proposed.append(stage)
-    if timeline is None:
-        raise NotYet("schedule", "empty", "a plan of one stage", "Describe the item at intake first")
-    return timeline, tuple(proposed)
 
 
 def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
@@ -121,8 +88,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    refers = Remembered(treatment, lambda: _find_referral(treatment))
-    known = Remembered(treatment, lambda: whole_timeline(treatment, cycle=number))
+    refers = Remembered(treatment, lambda: referral_of(treatment))
+    known = Remembered(treatment, lambda: whole_timeline(treatment, number, start=treatment.start))
     may_lie_open = Remembered(treatment, lambda: minutes_open(treatment, number))
     begins, options = treatment.start, _step_options(())
     if refers() is None:
@@ -140,27 +107,27 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
         timeline, proposed = known()
         if day != _USUAL:
-            timeline, proposed = whole_timeline(treatment, cycle=number, day=day)
+            timeline, proposed = whole_timeline(treatment, number, start=treatment.start, day=day)
         zone = timeline.start
         start = read_moment(values["start"], "Start", zone)
         if start is not None and start != zone.replace(second=0, microsecond=0):  # as the field shows it
             timeline = move_start(timeline, start, day=day)
         if values["propose"]:
-            timeline = _start_better(timeline, day, treatment.now())
+            timeline = start_better(timeline, day=day, now=treatment.now())
         sure.box.layout.display = "none"
         if values["step"] != _NOTHING:
-            times = {key: read_moment(values[key], field, zone) for key, field in _ACTUAL.items()}
+            started = read_moment(values["began"], ACTUAL_START, zone)
+            ended = read_moment(values["ended"], ACTUAL_END, zone)
             sure.box.layout.display = ""  # out of sight again where nothing is asked
-            _ask_about(timeline, values["step"], times, treatment, is_sure=values["sure"])
+            began, now, is_sure = treatment.began, treatment.now(), values["sure"]
+            ask_about_step(timeline, values["step"], started, ended, began=began, now=now, sure=is_sure)
             sure.box.layout.display = "" if values["sure"] else "none"
-            timeline = record_actual(
-                timeline, values["step"], started=times["began"], ended=times["ended"], day=day
-            )
+            timeline = record_actual(timeline, values["step"], started=started, ended=ended, day=day)
             if values["sure"]:
                 timeline = note_step(timeline, values["step"], CONFIRMED)
         if values["upto"] != _NOTHING:
             timeline = take_over_plan(timeline, values["upto"], now=treatment.now(), day=day)
-        better = _find_better(timeline, day, treatment.now())
+        better = find_better_start(timeline, day=day, now=treatment.now())
         gap = caution_of_gap(timeline, number, may_lie_open())
         return Laid(timeline, proposed, better, day, treatment.now(), gap)
 
@@ -182,10 +149,14 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         )
         return all_flagged(treatment, view)
 
+    def offer_steps(timeline: Timeline) -> None:
+        for entry in (steps, upto):
+            offer(entry, _step_options(timeline.steps))
+
     def save(result: Laid, values: Mapping[str, Any]) -> str:
         words = treatment.save({"steps": step_rows(result.timeline, treatment.latest)})
         known.forget()  # else the answer below would be that of before
-        _offer_steps((steps, upto), result.timeline)
+        offer_steps(result.timeline)
         return words
 
     def follow(panel: Panel) -> None:
@@ -193,7 +164,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             return
         timeline, _ = known()
         panel.propose("start", f"{timeline.start:%Y-%m-%d %H:%M}")
-        _offer_steps((steps, upto), timeline)
+        offer_steps(timeline)
 
     return Panel(
         name="schedule",
@@ -207,8 +178,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             GroupLabel("What was done"),
             upto,
             steps,
-            TextField("began", "Actual start", hint="like 2026-03-02 09:10; empty if as planned"),
-            TextField("ended", "Actual end", hint="empty while it still goes on"),
+            TextField("began", ACTUAL_START, hint="like 2026-03-02 09:10; empty if as planned"),
+            TextField("ended", ACTUAL_END, hint="empty while it still goes on"),
             sure,
         ],
         work=work,
@@ -220,15 +191,6 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     )
 
 
-def _find_referral(treatment: Treatment) -> IntakePlan | None:
-    """Give what intake decided, if it refers the item: then no stage is laid out."""
-    try:
-        plan = intake_of(treatment)
-    except BenchError:  # not described yet: nothing is decided
-        return None
-    return plan if plan.decision is Decision.REFER else None
-
-
 def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
     """Say that no hours are laid out, what must happen first, and what was done until then."""
     say = f"{treatment.item.title} is referred: no stage is laid out by the clock."
@@ -236,48 +198,15 @@ def _show_referral(treatment: Treatment, plan: IntakePlan) -> View:
     steps = () if treatment.timeline is None else treatment.timeline.steps
     done = tuple(step for step in steps if step.actual_start is not None)
     return View(
-        lead=f'{verdict_tag(Verdict.STOP, "Refer")}<p class="say">{escape(say)}</p>'
-        f'<p class="because">{escape(because)}</p>',
+        lead=opening(say, because, tag=verdict_tag(Verdict.STOP, "Refer")),
         parts=[step_table(Timeline(done)) if done else None],
         cautions=plan.cautions,
         save_blocked="Nothing is laid out, so there is nothing to save.",
     )
 
 
-_ACTUAL = {"began": "Actual start", "ended": "Actual end"}
-"""Fields of the actual times, and their labels."""
-
-
-def _ask_about(
-    timeline: Timeline,
-    name: str,
-    times: Mapping[str, datetime | None],
-    treatment: Treatment,
-    *,
-    is_sure: bool,
-) -> None:
-    """Refuse times that cannot be, and ask about those that hardly can."""
-    step = next((s for s in timeline.steps if s.step == name), None)
-    for key, field in _ACTUAL.items():
-        check_past(times[key], treatment.now(), field)
-        ask_if_before(times[key], treatment.began, field, sure=is_sure)
-    if step is not None:
-        started = times["began"] or step.actual_start
-        ask_if_long(started, times["ended"], _ACTUAL["ended"], hands=step.hands, sure=is_sure)
-
-
-def _offer_steps(fields: Sequence[ChoiceField], timeline: Timeline) -> None:
-    """Offer the steps that are not done; what is chosen stays chosen while it is among them."""
-    options = _step_options(timeline.steps)
-    for entry in fields:
-        control = entry.widget
-        if list(control.options) != options:
-            kept = control.value
-            control.options = options
-            control.value = kept if kept in [name for _, name in options] else _NOTHING
-
-
 def _step_options(steps: Sequence[Step]) -> list[tuple[str, str]]:
+    """Offer the steps that are not done."""
     return [
         ("none", _NOTHING),
         *((f"{step.step} {step.name}", step.step) for step in steps if step.actual_end is None),
@@ -289,24 +218,6 @@ def _read_time(text: str, field: str) -> time:
         return time.fromisoformat(text)
     except ValueError:
         raise BadValue(field, repr(text), "a time of day", "Write it like 08:00") from None
-
-
-def _start_better(timeline: Timeline, day: WorkingDay, now: datetime) -> Timeline:
-    if any(step.actual_start for step in timeline.steps):
-        return timeline
-    start = propose_start(pieces_of(timeline), earliest=max(timeline.start, _half_hour_after(now)), day=day)
-    return move_start(timeline, start, day=day)
-
-
-def _half_hour_after(moment: datetime) -> datetime:
-    return moment.replace(minute=0, second=0, microsecond=0) + timedelta(minutes=30 * -(-moment.minute // 30))
-
-
-def _find_better(timeline: Timeline, day: WorkingDay, now: datetime) -> datetime | None:
-    if not timeline.cautions:
-        return None
-    better = _start_better(timeline, day, now)
-    return better.start if len(better.cautions) < len(timeline.cautions) else None
 
 
 def _say_lead(result: Laid) -> str:
@@ -329,8 +240,7 @@ def _say_lead(result: Laid) -> str:
     if result.proposed:
         stages = ", ".join(result.proposed)
         because += f" Not planned yet, and laid out with usual choices: {stages}."
-    said = f'<p class="say">{escape(say_timeline(timeline))}</p>'
-    return f'{verdict_tag(verdict, word)}{said}<p class="because">{escape(because)}</p>'
+    return opening(say_timeline(timeline), because, tag=verdict_tag(verdict, word))
 
 
 def _waits(late: int) -> str:

@@ -6,11 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
-from html import escape
 from typing import Any
 
-from bench.errors import BenchError
 from bench.figures.page import caution_list, table, verdict_tag
+from bench.handover.seen import reading_rows
 from bench.panels.base import Panel, View
 from bench.panels.day import Day
 from bench.panels.fields import (
@@ -22,26 +21,21 @@ from bench.panels.fields import (
     TextField,
     TickField,
 )
-from bench.panels.weighing_lines import PLACE, place_of
-from bench.records import nouns
+from bench.panels.offered import offer
+from bench.panels.parts import opening
 from bench.records.rules import TAKEN_BACK
-from bench.treatment import facts
 from bench.treatment.actual.seen import (
-    BALANCE,
-    BALANCE_STEP,
     LEAVES,
     SIGNS,
-    Expected,
     Seen,
     check_seen,
     judge_seen,
     log_rows,
-    moment_of_mass,
     signs_for,
 )
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.rows import is_given
-from bench.units import Q_, Quantity, UnitChoice, read_count, unit_label
+from bench.units import Q_, UnitChoice, read_count, unit_label
 
 _STAGES = ("cleaning", "humidity", "buffering", "pressing", "review")
 _ASKS = {  # which fields a stage asks for
@@ -87,7 +81,6 @@ def build_seen_panel(day: Day) -> Panel:
     during = ChoiceField("during", "During", moments, moments[0][1])
     parts = _fields()
     entries = [part for part in parts if isinstance(part, Field)]
-    expected = _Expecting(day)
     for entry in entries:
         entry.use_while(during, partial(_is_asked, entry.key))
 
@@ -111,7 +104,7 @@ def build_seen_panel(day: Day) -> Panel:
     tidy()
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Told:
-        return _tell(day, values, expected)
+        return _tell(day, values)
 
     def save(told: _Told, values: Mapping[str, Any]) -> str:
         said = day.write(told.key, _rows(day, told))
@@ -146,10 +139,7 @@ def _choose(item: ChoiceField, key: str) -> None:
 
 def _follow_saves(day: Day, item: ChoiceField, follow: Any) -> None:
     """Follow a touch on the page of the day: items come and go, and steps move on."""
-    options, chosen = _items(day), item.widget.value
-    if [value for _, value in item.widget.options] != [value for _, value in options]:
-        item.widget.options = options
-        _choose(item, chosen)
+    offer(item, _items(day))
     follow()
 
 
@@ -181,7 +171,7 @@ def _number(key: str, label: str, unit: str, *ends: float, hint: str = "") -> Nu
 
 
 def _fields() -> list[Field | GroupLabel]:
-    signs = [TickField(f"sign_{sign.key}", f"{sign.words[:1].upper()}{sign.words[1:]}") for sign in SIGNS]
+    signs = [TickField(f"sign_{sign.key}", sign.label) for sign in SIGNS]
     leaf = "near the platen, in the middle, or far from it"
     return [
         GroupLabel("Signs to stop for"),
@@ -231,7 +221,7 @@ def _empty(entry: Field) -> None:
         entry.widget.value = blank
 
 
-def _tell(day: Day, values: Mapping[str, Any], expected: _Expecting) -> _Told:
+def _tell(day: Day, values: Mapping[str, Any]) -> _Told:
     key, at = values["item"], day.now() - timedelta(minutes=values["ago"])
     if key == _NONE or values["during"] == _NONE:
         return _Told(_NONE, Seen("intake", 0), (), at)
@@ -240,125 +230,24 @@ def _tell(day: Day, values: Mapping[str, Any], expected: _Expecting) -> _Told:
     signs = tuple(sign.key for sign in SIGNS if asked.get(f"sign_{sign.key}"))
     read = {name: asked[name] for name in asked if not name.startswith("sign_") and name != "ago"}
     seen = Seen(stage, int(cycle), signs=signs, **read)
-    known = expected(key, int(cycle))
+    known = day.expected(key, int(cycle))
     check_seen(seen, known)
     return _Told(key, seen, judge_seen(seen, known), at)
 
 
-class _Expecting:
-    """What is known of an item before a look, read anew only after its tables have changed."""
-
-    def __init__(self, day: Day) -> None:
-        self._day = day
-        self._known: dict[tuple[str, int], tuple[object, Expected]] = {}
-
-    def __call__(self, key: str, cycle: int) -> Expected:
-        """Give it for an item and a cycle."""
-        state = self._day.state(key)
-        known = self._known.get((key, cycle))
-        if known is None or known[0] != state:
-            known = (state, _expected(self._day, key, cycle))
-            self._known[key, cycle] = known
-        return known[1]
-
-
-def _expected(day: Day, key: str, cycle: int) -> Expected:
-    """Gather what is known of an item before a look."""
-    treatment = day.treatment(key)
-    record = treatment.record
-    stage, number = nouns.before_cycle(cycle)
-    masses = nouns.measured_at(record, "mass", stage=stage, cycle=number)
-    described = nouns.treatment_row(record).get("mass_g")
-    mass = next((m.value for m in masses.values()), Q_(float(described), "g") if described else None)
-    try:
-        leaves = treatment.item.leaves + treatment.item.cover_leaves
-    except BenchError:  # not described yet
-        leaves = 498
-    sheets = nouns.planned_number(record, "buffering", cycle, facts.SHEETS)
-    thickness: Quantity | None = nouns.planned_number(record, "buffering", cycle, facts.THICKNESS_WITH_SHEETS)
-    return Expected(
-        mass=mass,
-        platen=nouns.planned_number(record, "pressing", cycle, facts.PLATEN),
-        thickness=thickness,
-        openings=leaves + 2,
-        sheets=None if sheets is None else round(float(sheets.magnitude)),
-        count=day.count(key, cycle),
-    )
-
-
 def _rows(day: Day, told: _Told) -> dict[str, list[dict[str, Any]]]:
-    return {"log": log_rows(told.seen, told.at), "readings": _readings(day, told)}
-
-
-def _readings(day: Day, told: _Told) -> list[dict[str, Any]]:
-    """Give mass and thickness as readings, at the places where weighings and plans look for them."""
-    treatment, seen = day.treatment(told.key), told.seen
-    common = {"cycle": seen.cycle, "taken_at": told.at, "taken_by": treatment.conservator}
-    rows = []
-    if seen.mass is not None:
-        moment, under = moment_of_mass(treatment.timeline, seen.stage, seen.cycle, told.at)
-        row = {
-            **common,
-            "stage": seen.stage,
-            "quantity": "mass",
-            "place": place_of(moment) if moment else PLACE,
-            "value": _plain(seen.mass, "g"),
-            "unit": "g",
-            "instrument": "balance",
-            "limit": _plain(BALANCE, "g"),
-            "resolution": _plain(BALANCE_STEP, "g"),
-        }
-        rows.append({**row, "note": f"{under:g} h under weight"} if under else row)
-    if seen.thickness is not None:
-        rows.append(
-            {
-                **common,
-                **_as_read_before(treatment.record, seen),
-                "stage": seen.stage,
-                "quantity": "thickness",
-                "place": "text block",
-            }
-        )
-    return [{**row, "replicate": _replicate(treatment.record, row)} for row in rows]
-
-
-def _as_read_before(record: Any, seen: Seen) -> dict[str, Any]:
-    """Take the thickness as read with the caliper of the readings before the cycle, in its unit."""
-    assert seen.thickness is not None  # asked for only if it was read
-    stage, cycle = nouns.before_cycle(seen.cycle)
-    rows = record.read("readings")
-    rows = rows[(rows["stage"] == stage) & (rows["cycle"] == cycle)]
-    rows = rows[(rows["quantity"] == "thickness") & (rows["place"] == "text block")]
-    if rows.empty:
-        return {"value": _plain(seen.thickness, "mm"), "unit": "mm", "instrument": "caliper"}
-    first = rows.iloc[0]
-    same = {name: first[name] for name in ("instrument", "limit", "resolution", "force_n")}
-    unit = str(first["unit"])
-    return {
-        "value": _plain(seen.thickness, nouns.unit_of(unit)),
-        "unit": unit,
-        **{name: value for name, value in same.items() if is_given(value)},
-    }
-
-
-def _replicate(record: Any, row: Mapping[str, Any]) -> int:
-    rows = record.read("readings")
-    names = ("stage", "cycle", "quantity", "place")
-    same = [old for old in rows.to_dict("records") if all(old[name] == row[name] for name in names)]
-    return 1 + max((int(old["replicate"]) for old in same if is_given(old["replicate"])), default=0)
-
-
-def _plain(value: Quantity, unit: str) -> float:
-    return float(f"{float(value.to(unit).magnitude):.6g}")
+    treatment = day.treatment(told.key)
+    readings = reading_rows(treatment, told.seen, at=told.at, by=treatment.conservator)
+    return {"log": log_rows(told.seen, told.at), "readings": readings}
 
 
 def _show(day: Day, told: _Told, units: UnitChoice) -> View:
     if told.key == _NONE:
         say = "No item is at work: plan a stage first, and its steps stand above."
-        return View(lead=f'<p class="say">{say}</p>', save_blocked="There is nothing to write to yet.")
+        return View(lead=opening(say), save_blocked="There is nothing to write to yet.")
     rows = _rows(day, told)
     counts = [f"{len(lines)} to {table}" for table, lines in rows.items() if lines]
-    title = escape(day.treatment(told.key).title)
+    title = day.treatment(told.key).title
     verdict = worst(caution.verdict for caution in told.cautions)
     where = _say_stage(told.seen.stage, told.seen.cycle)
     if verdict is Verdict.STOP:
@@ -368,9 +257,9 @@ def _show(day: Day, told: _Told, units: UnitChoice) -> View:
     else:
         say = f"{title}: ready to be written down."
     tag = verdict_tag(verdict) if told.cautions else ""
-    lead = f'{tag}<p class="say">{say}</p><p class="because">It goes to {escape(where)}.</p>'
     return View(
-        lead=lead + caution_list(told.cautions),  # beside the answer, not at the foot: it cannot wait
+        lead=opening(say, f"It goes to {where}.", tag=tag)
+        + caution_list(told.cautions),  # beside the answer, not at the foot: it cannot wait
         parts=_written(day, told, units),
         save_says=f"Writes {' and '.join(counts)}, at {told.at:%H:%M}.",
         save_blocked="Nothing is entered yet." if told.seen.is_empty else "",

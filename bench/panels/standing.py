@@ -12,11 +12,12 @@ from bench.errors import BenchError
 from bench.figures.page import verdict_tag
 from bench.panels.base import Panel, View
 from bench.records import nouns
-from bench.treatment.plan import Caution, Plan, Verdict
+from bench.treatment.plan import Notice, Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
-from bench.treatment.standing import Flag, count_sheets, say_flags
+from bench.treatment.standing import Flag, flag_sheets, say_flags
 
 _OUT_OF_DATE, _SHEETS = "Saved plan out of date", "Sheets do not add up"
+_AGREED = Notice("review-decided", Verdict.GO, "The review of cycle {cycle} decided: {reason}")
 _THEN = "The answer below is worked out with what holds now: look at it, then save it."
 
 
@@ -26,6 +27,7 @@ def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Se
     Parameters
     ----------
     treatment : Treatment
+        At hand.
     stage, cycle : str, int
         Whose plan the panel shows.
     view : View
@@ -37,8 +39,8 @@ def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Se
     -------
     View
     """
-    if agreed := _say_agreed(treatment, cycle):
-        view = replace(view, cautions=(*view.cautions, Caution(Verdict.GO, agreed)))
+    if reason := nouns.repeats_of(treatment.record).get(cycle - 1):
+        view = replace(view, cautions=(*view.cautions, _AGREED(cycle=cycle - 1, reason=reason)))
     saved = [flag for flag in treatment.flags if (flag.stage, flag.cycle) == (stage, cycle)]
     stale = [flag for flag in saved if flag.changes]
     counted = own or [replace(flag, mend=_THEN) for flag in saved if not flag.changes]
@@ -67,12 +69,6 @@ def all_flagged(treatment: Treatment, view: View) -> View:
     return replace(view, lead=told + view.lead) if told else view
 
 
-def _say_agreed(treatment: Treatment, cycle: int) -> str:
-    """Say what the review of the cycle before decided for this one; empty if it did not."""
-    reason = nouns.repeats_of(treatment.record).get(cycle - 1)
-    return f"The review of cycle {cycle - 1} decided: {reason}" if reason else ""
-
-
 def _say_news(treatment: Treatment) -> str:
     news = treatment.watch.look()
     return f'<p class="because">{escape(f"{news[:1].upper()}{news[1:]}.")}</p>' if news else ""
@@ -90,7 +86,7 @@ def _say_stale(flag: Flag, treatment: Treatment) -> str:
 
 def flag_taken(treatment: Treatment, cycle: int, taken: int) -> tuple[Flag, ...]:
     """Hold the sheets of a press plan that is not saved yet against those that go in."""
-    flag = count_sheets(treatment.tables, cycle, taken=taken)
+    flag = flag_sheets(treatment.tables, cycle, taken=taken)
     if flag is None:
         return ()
     there = NOTEBOOKS["buffering"]

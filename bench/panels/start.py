@@ -18,6 +18,7 @@ from bench.errors import BadValue
 from bench.figures.page import Page, caution_list, table
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, TextField
+from bench.panels.parts import opening
 from bench.records.at_hand import take_to_hand
 from bench.records.many import MANY
 from bench.records.register import list_treatments, rebuild_register, say_due
@@ -95,14 +96,14 @@ def build_start_panel(treatment: Treatment) -> Panel:
 
     def show(row: Mapping[Any, Any], units: UnitChoice) -> View:
         title, stands, decision, due, step = _row(row)
-        say = f"{escape(title)} stands at {escape(stands)}."
+        say = f"{title} stands at {stands}."
         if step:
-            say += f" Next: {escape(step)}, {escape(due)}."
-        because = f"Last decision: {escape(decision)}." if decision else "No decision has been recorded."
+            say += f" Next: {step}, {due}."
+        because = f"Last decision: {decision}." if decision else "No decision has been recorded."
         cautions = (Caution(Verdict.CARE, row["caution"]),) if row["caution"] else ()
         return View(
             cautions=cautions,
-            lead=f'<p class="say">{say}</p><p class="because">{because}</p>',
+            lead=opening(say, because),
             save_says="Every notebook opened or run afresh from now on works on it.",
             save_blocked="" if folder else _NO_RECORDS,
         )
@@ -131,7 +132,7 @@ def _build_empty_panel(treatment: Treatment, folder: Path | None) -> Panel:
         strip=["Treatments", str(folder.name) if folder else "samples", "none yet"],
         fields=[],
         work=lambda values, units: _NONE_YET,
-        show=lambda words, units: View(lead=f'<p class="say">{escape(words)}</p>'),
+        show=lambda words, units: View(lead=opening(words)),
         units=treatment.switch,
     )
 
@@ -176,9 +177,9 @@ def build_new_panel(treatment: Treatment) -> Panel:
 
     def show(result: _NewTreatment, units: UnitChoice) -> View:
         start = f"{result.description['planned_start']:%A %d %B %Y, %H:%M}"
-        say = f"Start the record of {escape(result.description['title'])}, work to begin on {start}."
+        say = f"Start the record of {result.description['title']}, work to begin on {start}."
         return View(
-            lead=f'<p class="say">{say}</p>',
+            lead=opening(say),
             save_says=f"Makes the folder {result.name} with its tables.",
             save_blocked="" if folder else _NO_RECORDS,
         )

@@ -39,6 +39,7 @@ class _Card:
     Parameters
     ----------
     key : str
+        Of the treatment.
     touched : callable
         ``touched(key, what)`` with ``begin``, ``finish``, ``look`` or ``see``.
     """
@@ -104,10 +105,12 @@ class TodayBoard:
     Parameters
     ----------
     day : Day
+        The treatments and the clock.
 
     Attributes
     ----------
     widget : ipywidgets.Widget
+        What stands on the page.
     """
 
     def __init__(self, day: Day) -> None:

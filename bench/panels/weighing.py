@@ -2,47 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.weighing import draw_weighings, weighed_lead, weighed_table
-from bench.handover.humidity import chamber_choices
 from bench.handover.learning import weighed_on_bench
+from bench.handover.weighing import chamber_used, press_used, went_in
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, read_chamber
 from bench.panels.fields import GroupLabel, NumberField, StepField, TextField
-from bench.panels.fitted import NO_REASON, decision_fields, new_decision, saved_fit
+from bench.panels.fitted import Decided, decision_fields, rows_of_fit, saved_fit
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.weighing_lines import (
+from bench.records.learned import WEIGHINGS, Learned
+from bench.records.nouns import Row, entered_of, is_given, replacing, unit_of
+from bench.treatment.actual.seen import BALANCE
+from bench.treatment.choices import staying
+from bench.treatment.humidity import HumidityChoices
+from bench.treatment.plan import caution_of_unread
+from bench.treatment.weighing.lines import (
     KEYS,
-    PLACE,
+    find_saved,
     parse_lines,
     parse_weighings,
     reading_rows,
-    saved_later,
-    saved_rows,
     say_rows,
 )
-from bench.panels.weighing_press import press_used
-from bench.records.learned import WEIGHINGS, Learned, fit_rows
-from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
-from bench.treatment import facts
-from bench.treatment.choices import staying
-from bench.treatment.humidity import HumidityChoices, Source
-from bench.treatment.humidity.words import IN_CHAMBER
-from bench.treatment.plan import caution_of_unread
 from bench.treatment.weighing.press import read_through
 from bench.treatment.weighing.reading import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice
 
-__all__ = ["PLACE", "build_weighing_panel", "parse_lines", "parse_weighings"]
+__all__ = ["build_weighing_panel", "parse_weighings"]
 
-_BALANCE = Q_(0.05, "g")  # of a balance that shows 0.01 g, handling included: judgement
 _HINT = (
     "a line for each: hours since it went in, and mass in g, like 2.5 106.31; after the chamber the moment "
     "and the mass of the item alone: out 111.30 (of the chamber), bench 110.90 (before the press), "
@@ -58,8 +53,7 @@ class _Entered:
     """What the weighings say, and what was decided on it."""
 
     told: Weighed
-    use: bool
-    reason: str
+    decided: Decided
 
 
 def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> Panel:
@@ -73,8 +67,8 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         By default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    usual = _chamber_used(treatment, number)
-    rows, later_rows = saved_rows(treatment, number), saved_later(treatment, number)
+    usual = chamber_used(treatment, number)
+    rows, later_rows = find_saved(treatment.record.rows("readings"), number)
     last = Remembered(treatment, lambda: saved_fit(treatment, WEIGHINGS, number))
     saved = last()
     known = Remembered(treatment, lambda: (treatment.item, treatment.thicknesses(number)))
@@ -91,7 +85,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             told = read_through(item, thicknesses, choices, press(), chamber, later, balance=balance)
         else:
             told = read_weighings(item, thicknesses, choices, chamber, balance=balance)
-        return _Entered(told, bool(values["use"]), str(values["reason"]))
+        return _Entered(told, Decided.read(values))
 
     def show(entered: _Entered, units: UnitChoice) -> View:
         told = entered.told
@@ -100,7 +94,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             parts=parts(told),
             cautions=(*told.cautions, *caution_of_unread("weighings found on this bench", unread())),
             save_says="Writes the weighings to readings, the fit to log and the decision to decisions.",
-            save_blocked="" if entered.reason else NO_REASON,
+            save_blocked=entered.decided.lacks,
             save_refused=_say_refusal(entered),
         )
 
@@ -114,7 +108,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
 
     planned = Remembered(
         treatment,
-        lambda: (_hours_shown(_chamber_used(treatment, number)), _say_start(treatment, number, rows)),
+        lambda: (_hours_shown(chamber_used(treatment, number)), _say_start(treatment, number, rows)),
     )
 
     def follow(panel: Panel) -> None:
@@ -174,40 +168,15 @@ def _read_clock(text: str, treatment: Treatment) -> datetime:
         raise BadValue("Went in at", repr(text), "a time like 2026-03-02 09:00", remedy) from None
 
 
-def _chamber_used(treatment: Treatment, cycle: int) -> HumidityChoices:
-    """Propose the chamber with the source, warmth and hours that were saved of it.
-
-    What was learned by weighing is left out: it would be believed before its own weighings.
-    """
-    usual = chamber_choices(treatment)
-    rows = treatment.record.read("materials")
-    rows = rows[(rows["stage"] == "humidity") & (rows["cycle"] == cycle)]
-    for row in rows[rows["kind"].isin(("salt", "water"))].to_dict("records"):
-        is_salt = row["kind"] == "salt"
-        salt = str(row["material"]) if is_salt else usual.salt
-        usual = replace(usual, source=Source.SALT if is_salt else Source.WATER, salt=salt)
-    air = planned_number(treatment.record, "humidity", cycle, facts.AIR_TEMPERATURE)
-    planned = planned_number(treatment.record, "humidity", cycle, facts.HOURS_IN_CHAMBER)
-    planned = usual.planned if planned is None else planned
-    return replace(
-        usual,
-        air_temperature=usual.air_temperature if air is None else air,
-        planned=planned,
-    )
-
-
-def _saved_limit(rows: list[dict[str, Any]]) -> Quantity:
+def _saved_limit(rows: Sequence[Row]) -> Quantity:
     if not rows or not is_given(rows[0]["limit"]):
-        return _BALANCE
+        return BALANCE
     return Q_(float(rows[0]["limit"]), unit_of(str(rows[0]["unit"])))
 
 
-def _say_start(treatment: Treatment, cycle: int, rows: list[dict[str, Any]]) -> str:
+def _say_start(treatment: Treatment, cycle: int, rows: Sequence[Row]) -> str:
     """Propose when the item went in: as saved with its weighings, else as the schedule has it."""
-    steps = treatment.timeline.steps if treatment.timeline else ()
-    waits = (s.begins for s in steps if (s.stage, s.cycle, s.name) == ("humidity", cycle, IN_CHAMBER))
-    begins = next(waits, treatment.start)
-    start = rows[0]["taken_at"] if rows else begins
+    start = rows[0]["taken_at"] if rows else went_in(treatment, cycle) or treatment.start
     return str(start.astimezone(treatment.start.tzinfo).strftime(_CLOCK))
 
 
@@ -221,7 +190,7 @@ def _say_saved(saved: Learned | None) -> str:
 
 
 def _say_refusal(entered: _Entered) -> str:
-    if entered.use and not entered.told.is_explained:
+    if entered.decided.use and not entered.told.is_explained:
         return "The model does not explain these weighings: leave the fit, or find the slip first."
     return ""
 
@@ -232,19 +201,13 @@ def _rows(
     """Give the rows of weighings, fit and decision; what is saved already is not written again."""
     told = entered.told
     start = _read_clock(values["went_in"], treatment)
-    readings = reading_rows(treatment, told, values["balance"], start, cycle)
-    at = treatment.now()
+    known = find_saved(treatment.record.rows("readings"), cycle)
+    by = treatment.conservator
+    built = reading_rows(told, known, balance=values["balance"], start=start, by=by)
+    readings = [{"cycle": cycle, **row} for row in built]
+    saved = {"readings": replacing(treatment.latest, "readings", readings, KEYS)}
     where = "chamber and press" if told.later else "the chamber"
     words = f"{len(told.weighings)} weighings in {where}. {told.answer}"
-    saved = {"readings": replacing(treatment.latest, "readings", readings, KEYS)}
-    last = saved_fit(treatment, WEIGHINGS, cycle)
-    if last is None or saved["readings"] or not _is_same(last, told):
-        saved["log"] = fit_rows(WEIGHINGS, cycle, told.found, words=words, at=at)
-    decided = new_decision(treatment, WEIGHINGS, cycle, last, use=entered.use, reason=entered.reason, at=at)
-    return saved | decided
-
-
-def _is_same(saved: Learned, told: Weighed) -> bool:
-    """Tell whether a saved fit is this one, as written to a record."""
-    pairs = [(saved.found.get(name), found) for name, (found, _) in told.found.items()]
-    return all(old is not None and say_factor(old) == say_factor(new) for old, new in pairs)
+    is_new = bool(saved["readings"])
+    fit = rows_of_fit(treatment, WEIGHINGS, cycle, told.found, entered.decided, words=words, anew=is_new)
+    return saved | fit

@@ -11,13 +11,19 @@ from typing import Any, Protocol
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.page import verdict_tag
-from bench.handover.review import state_of_tables
 from bench.panels.base import Panel, View
 from bench.panels.fields import GroupLabel, SegmentField, TextField, TickField
+from bench.panels.parts import opening
 from bench.progress import Progress
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Notice, Verdict
 from bench.units import UnitChoice
 
+_TWO_COPIES = Notice(
+    "two-copies",
+    Verdict.GO,
+    "Two copies: one goes with the item, one stays with the conservator. Sign both.",
+    "aic-commentaries",
+)
 _FORMATS = {
     "html": ("Page (HTML)", True, "opens offline in any browser, and prints"),
     "md": ("Text (Markdown)", True, "for reading and keeping as plain text"),
@@ -73,7 +79,7 @@ def build_writeup_panel(
         formats = tuple(name for name in _FORMATS if values[name])
         if not formats:
             raise BadValue("Write as", "nothing", "one format or more", "Tick one")
-        state = (state_of_tables(treatment), units, values["audience"], values["who"])
+        state = (treatment.watch.state(), units, values["audience"], values["who"])
         if seen.get("state") != state:  # a tick changes nothing in the report itself
             seen["report"] = collect(
                 treatment.latest,
@@ -128,19 +134,15 @@ def _show(result: _Preview, units: UnitChoice) -> View:
     verdict = Verdict.CARE if gaps else Verdict.GO
     count = f"{len(gaps)} thing{'s are' if len(gaps) > 1 else ' is'} not recorded"
     answer = f"The report can be written. {count}, and it will say so." if gaps else "The report is complete."
-    lead = (
-        f"{verdict_tag(verdict, 'Complete' if not gaps else 'With gaps')}"
-        f'<p class="say">{escape(answer)}</p><p class="because">{escape(result.report.basis)}</p>'
-    )
-    note = "Two copies: one goes with the item, one stays with the conservator. Sign both."
+    tag = verdict_tag(verdict, "With gaps" if gaps else "Complete")
     return View(
-        lead=lead,
+        lead=opening(answer, result.report.basis, tag=tag),
         parts=[
             _list("In short", [escape(words) for words in result.report.summary]),
             _list("Please note", [escape(words) for words in result.report.noted]),
             _list("Not recorded", [f"<b>{escape(title)}:</b> {escape(words)}" for title, words in gaps]),
         ],
-        cautions=[Caution(Verdict.GO, note, "aic-commentaries")],
+        cautions=[_TWO_COPIES()],
         save_says=f"Writes {len(result.formats)} new file{'s' if len(result.formats) > 1 else ''} beside the "
         "tables; an earlier report stays as it is.",
     )

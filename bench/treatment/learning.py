@@ -10,7 +10,7 @@ from bench.errors import BadValue
 from bench.physics.bearing.fit import BenchFit, Compared, Finding, fit_bench
 from bench.physics.bearing.knowns import Assumed
 from bench.physics.ranges import Range
-from bench.treatment.plan import Caution, Verdict, worst
+from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.units import Quantity, say_range, unit_label
 
 MISFIT = 2.0
@@ -18,6 +18,31 @@ MISFIT = 2.0
 
 LITTLE = 0.1
 """Part by which an interval must have grown narrower for anything to have been learned of it."""
+
+_NOT_EXPLAINED = Notice(
+    "bench-not-explained",
+    Verdict.STOP,
+    "The model does not explain what was found: the fit cannot be used before the slip is known.",
+    "gum",
+)
+_FEW_CYCLES = Notice(
+    "bench-few-cycles",
+    Verdict.CARE,
+    "Few cycles were read: one item, one paper and one pair of hands stand for the bench. Read on, "
+    "and fit again.",
+    "memory",
+)
+_NO_WIDTH = Notice(
+    "bench-no-unpressed-width",
+    Verdict.CARE,
+    "No unpressed width was read: ramp and boards are learned from it alone.",
+)
+_LEFT_OUT = Notice("bench-left-out", Verdict.CARE, "Left out: {what}.")
+_WHAT_A_FIT_MOVES = Notice(
+    "bench-fit-moves",
+    Verdict.GO,
+    "A fit moves chances and widths of later plans. Limits on spine and staple stay as they are.",
+)
 
 # Constants that a fit moves: name in Assumed, words, unit.
 CONSTANTS: tuple[tuple[str, str, str], ...] = (
@@ -38,13 +63,17 @@ class Lesson:
     verdict : Verdict
         ``CARE`` where the fit rests on little, or on what the model does not explain.
     answer, because : str
+        What was learned, and how far it was off before.
     findings : tuple of Finding
+        Cycle by cycle.
     fit : BenchFit
+        To all of them.
     believed : Assumed
         Before.
     left_out : tuple of str
         What was found but could not be used, with the reason.
     cautions : tuple of Caution
+        Those that belong to the fit.
     """
 
     verdict: Verdict
@@ -92,7 +121,7 @@ class NothingFound:
         """Say what to do."""
         words = "Nothing to learn from yet: no cycle on this bench was read after pressing."
         if self.left_out:
-            words = f"Nothing to learn from yet. Left out: {'; '.join(w.rstrip('.') for w in self.left_out)}."
+            words = f"Nothing to learn from yet. Left out: {_list(self.left_out)}."
         return (
             f"{words} Read the thickness of the text block and the unpressed width after a cycle, in the "
             "panel of readings, and save them."
@@ -149,6 +178,7 @@ def learn_from(
     Parameters
     ----------
     findings : sequence of Finding
+        Of all treatments of the bench, cycle by cycle.
     left_out : sequence of str
         What could not be used.
     note : callable, optional
@@ -231,23 +261,19 @@ def _off(predicted: Quantity, row: Compared) -> float:
 def _cautions(findings: Sequence[Finding], fit: BenchFit, left_out: Sequence[str]) -> list[Caution]:
     found = []
     if fit.agreement > MISFIT:
-        words = "The model does not explain what was found: the fit cannot be used before the slip is known."
-        found.append(Caution(Verdict.STOP, words, "gum"))
+        found.append(_NOT_EXPLAINED())
     if len(findings) < 3:
-        words = (
-            "Few cycles were read: one item, one paper and one pair of hands stand for the bench. Read on, "
-            "and fit again."
-        )
-        found.append(Caution(Verdict.CARE, words, "memory"))
+        found.append(_FEW_CYCLES())
     if not any(finding.unpressed is not None for finding in findings):
-        words = "No unpressed width was read: ramp and boards are learned from it alone."
-        found.append(Caution(Verdict.CARE, words))
+        found.append(_NO_WIDTH())
     if left_out:
-        words = f"Left out: {'; '.join(word.rstrip('.') for word in left_out)}."
-        found.append(Caution(Verdict.CARE, words))
-    words = "A fit moves chances and widths of later plans. Limits on spine and staple stay as they are."
-    found.append(Caution(Verdict.GO, words))
-    return found
+        found.append(_LEFT_OUT(what=_list(left_out)))
+    return [*found, _WHAT_A_FIT_MOVES()]
+
+
+def _list(left_out: Sequence[str]) -> str:
+    """Name what was left out, each with its reason, in one sentence."""
+    return "; ".join(words.rstrip(".") for words in left_out)
 
 
 def assumed_of(found: Mapping[str, Range]) -> Assumed:

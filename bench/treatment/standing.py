@@ -9,12 +9,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bench.item import Item
-from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount
-from bench.treatment.actual.sheets_counted import count_sheets as count_logged
-from bench.treatment.clock.schedule import STAGES
+from bench.treatment.actual.sheets_counted import (
+    COUNTED_IN,
+    COUNTED_OUT,
+    SheetCount,
+    count_sheets,
+    say_sheets,
+)
+from bench.treatment.clock.schedule import turn_of
 from bench.treatment.facts import INTERLEAVES, SHEETS, SPACING
 from bench.treatment.plan import Verdict
-from bench.treatment.recorded import Row, is_given
 from bench.treatment.resting import (
     NO_LONGER,
     NOTEBOOKS,
@@ -27,6 +31,7 @@ from bench.treatment.resting import (
     rows_of_plan,
     say_changes,
 )
+from bench.treatment.rows import Row, is_given
 from bench.units import MILLIMETRES, UnitChoice
 
 
@@ -84,10 +89,10 @@ def raise_flags(
         Cycle by cycle in the order of the work, so that the first is the first to mend.  A plan whose
         work is over is history and is not flagged; neither is one saved without what it rests on.
     """
-    counts = [flag for cycle in _cycles(tables) if (flag := count_sheets(tables, cycle)) is not None]
+    counts = [flag for cycle in _cycles(tables) if (flag := flag_sheets(tables, cycle)) is not None]
     counted = {flag.cycle for flag in counts}
     flags = [*counts, *_stale(tables, item, units, counted)]
-    return tuple(sorted(flags, key=lambda flag: (flag.cycle, STAGES.index(flag.stage))))
+    return tuple(sorted(flags, key=lambda flag: turn_of(flag.stage, flag.cycle)))
 
 
 def say_flags(flags: Sequence[Flag]) -> str:
@@ -159,18 +164,17 @@ def is_over(tables: Tables, stage: str, cycle: int) -> bool:
 
     It is, once all its steps have ended, or once a later stage or cycle was begun.
     """
-    place = (cycle, STAGES.index(stage))
+    turn = turn_of(stage, cycle)
     steps = [row for row in tables["steps"] if row["note"] != NO_LONGER]
     own = [row for row in steps if (row["stage"], int(row["cycle"])) == (stage, cycle)]
     if own and all(is_given(row["actual_end"]) for row in own):
         return True
     begun = [row for row in steps if is_given(row["actual_start"])]
     reviewed = [row for row in tables["readings"] if row["stage"] == "review"]
-    later = [(int(row["cycle"]), STAGES.index(row["stage"])) for row in (*begun, *reviewed)]
-    return any(at > place for at in later)
+    return any(turn_of(row["stage"], int(row["cycle"])) > turn for row in (*begun, *reviewed))
 
 
-def planned_sheets(tables: Tables, cycle: int) -> tuple[int | None, int | None]:
+def _planned_sheets(tables: Tables, cycle: int) -> tuple[int | None, int | None]:
     """Give how many sheets the buffering plan puts in and the press plan takes out; None if not planned."""
     put = numbers_of_plan(tables, "buffering", cycle).get(SHEETS.key)
     taken = numbers_of_plan(tables, "pressing", cycle).get(INTERLEAVES.key)
@@ -181,13 +185,15 @@ def _count(row: Row | None) -> int | None:
     return None if row is None else round(float(row["value"]))
 
 
-def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag | None:
+def flag_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Flag | None:
     """Count sheets in and out of one cycle against each other, as logged and else as planned.
 
     Parameters
     ----------
     tables : mapping of str to rows
+        Current rows of the record.
     cycle : int
+        Whose sheets are counted.
     taken : int, optional
         As a press plan that is not saved yet counts them; by default as the saved one does.
 
@@ -196,7 +202,7 @@ def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Fla
     Flag or None
         None if they agree, or nothing is known to count.
     """
-    put, saved = planned_sheets(tables, cycle)
+    put, saved = _planned_sheets(tables, cycle)
     taken = saved if taken is None else taken
     count = _counted(tables, cycle)
     if not count.is_counted:
@@ -210,11 +216,11 @@ def count_sheets(tables: Tables, cycle: int, *, taken: int | None = None) -> Fla
 
 
 def _counted(tables: Tables, cycle: int) -> SheetCount:
-    return count_logged([row for row in tables["log"] if int(row["cycle"]) == cycle])
+    return count_sheets([row for row in tables["log"] if int(row["cycle"]) == cycle])
 
 
 def _flag_counted(cycle: int, went: int, came: int) -> Flag:
-    words = f"Cycle {cycle}: {_number_of(went)} in, {_number_of(came)} out."
+    words = f"Cycle {cycle}: {say_sheets(went)} in, {say_sheets(came)} out."
     if went > came:
         what = "sheet" if went - came == 1 else "sheets"
         mend = f"Find the missing {what} before any load, heat or release."
@@ -228,11 +234,7 @@ def _flag_planned(cycle: int, inside: int, taken: int, *, logged: bool) -> Flag 
     if inside == taken:
         return None
     puts = "were counted going in" if logged else "go in by the buffering plan"
-    words = f"Cycle {cycle}: {_number_of(inside)} {puts}, but the press plan takes {taken} out"
+    words = f"Cycle {cycle}: {say_sheets(inside)} {puts}, but the press plan takes {taken} out"
     words += "; a sheet may stay inside." if inside > taken else "."
     mend = f"Open {NOTEBOOKS['pressing']}, set the spacing to that of the buffering plan, and save it again."
     return Flag("pressing", cycle, Verdict.STOP, words, mend)
-
-
-def _number_of(sheets: int) -> str:
-    return f"{sheets} {'sheet' if sheets == 1 else 'sheets'}"

@@ -2,6 +2,7 @@
 
 import shutil
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 import pytest
 
@@ -12,13 +13,18 @@ from bench.handover.humidity import humidity_choices
 from bench.handover.intake import conditions_of
 from bench.handover.learning import give_of_block
 from bench.handover.pressing import pressing_choices
+from bench.handover.schedule import whole_timeline
+from bench.handover.seen import expected_of
+from bench.handover.weighing import chamber_used, press_used
 from bench.item import Item
 from bench.records import nouns
 from bench.records.record import Record
 from bench.records.store import open_treatment
+from bench.treatment.actual.sheets_counted import SheetCount
 from bench.units import UnitChoice
 
 SAMPLE = "tin-orchard-annual-2"
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
 @dataclass
@@ -47,8 +53,24 @@ class Bare:
         pressing_choices,
         lambda treatment, cycle: cleaning_choices(treatment, cycle=cycle),
         lambda treatment, cycle: conditions_of(treatment, "pressing"),
+        chamber_used,
+        press_used,
+        lambda treatment, cycle: expected_of(treatment, cycle, SheetCount()),
+        lambda treatment, cycle: whole_timeline(treatment, cycle, start=NOON),
     ],
-    ids=["chamber", "interleaves", "load", "block", "press", "cleaning", "conditions"],
+    ids=[
+        "chamber",
+        "interleaves",
+        "load",
+        "block",
+        "press",
+        "cleaning",
+        "conditions",
+        "chamber weighed in",
+        "press weighed in",
+        "before a look",
+        "schedule",
+    ],
 )
 def test_a_record_and_its_item_are_all_that_is_asked_for(hand_over, cycle, tmp_path):
     record = open_treatment(shutil.copytree(SAMPLES / SAMPLE, tmp_path / SAMPLE))

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 import bench.panels
 from bench.desk import Treatment, open_treatment
+from bench.handover import schedule as handed_schedule
 from bench.handover.intake import intake_of
 from bench.panels import (
     buffering,
@@ -156,12 +157,14 @@ def quick(monkeypatch):
         panel_is_slow = name in SLOW
 
     # The record does not change here: what is read of it at length is read once.
-    monkeypatch.setattr(
-        review.CycleReader, "read", once(review.CycleReader.read, lambda reader: reader._cycle)
+    read_at_length = (
+        (humidity, "humidity_choices"),
+        (pressing, "pressing_choices"),
+        (review, "read_cycle"),
     )
-    for stage, name in ((humidity, "humidity_choices"), (pressing, "pressing_choices")):
+    for stage, name in read_at_length:
         monkeypatch.setattr(stage, name, once(getattr(stage, name), lambda treatment, cycle: cycle))
-    monkeypatch.setattr(schedule, "usual_steps", give_steps)
+    monkeypatch.setattr(handed_schedule, "usual_steps", give_steps)
     monkeypatch.setattr(buffering, "hold_back", lambda plan, conditions: plan)
     monkeypatch.setattr(buffering.LoadTable, "read", lambda self, choices: ())
     monkeypatch.setattr(Panel, "__init__", build_quickly)

@@ -2,8 +2,8 @@
 
 import pytest
 
+from bench.handover.weighing import press_used
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.weighing_press import press_used
 from bench.treatment.plan import minutes
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, measured_half_life
 from tests.panels.test_stage_panels import make, put, why

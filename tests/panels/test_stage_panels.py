@@ -7,10 +7,11 @@ import pytest
 from bench.desk import Treatment, open_treatment
 from bench.handover.humidity import damp_item, hygrometer_correction
 from bench.handover.pressing import pressing_choices
+from bench.handover.schedule import whole_timeline
 from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.schedule import build_schedule_panel, whole_timeline
+from bench.panels.schedule import build_schedule_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import planned_number, planned_of
 from bench.records.store import create_treatment
@@ -239,7 +240,7 @@ def test_a_spine_that_intake_keeps_cool_is_ticked(tmp_path):
 
 
 def test_the_whole_treatment_stands_by_the_clock_before_anything_is_saved(treatment):
-    timeline, proposed = whole_timeline(treatment)
+    timeline, proposed = whole_timeline(treatment, 1, start=treatment.start)
     assert {"humidity", "buffering", "pressing"} <= set(proposed)
     stages = list(dict.fromkeys(step.stage for step in timeline.steps))
     assert stages.index("humidity") < stages.index("buffering") < stages.index("pressing")
@@ -263,7 +264,7 @@ def test_a_saved_plan_takes_the_place_of_the_usual_one(treatment):
     chamber = build_humidity_panel(treatment)
     put(chamber, hours=20)
     chamber.save()
-    timeline, proposed = whole_timeline(treatment)
+    timeline, proposed = whole_timeline(treatment, 1, start=treatment.start)
     assert "humidity" not in proposed
     assert sum(step.name == "take it out and weigh it" for step in timeline.steps) == 1
 

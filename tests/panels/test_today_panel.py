@@ -14,11 +14,11 @@ from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.seen import build_seen_panel
 from bench.panels.today import TodayBoard, build_today_panel
-from bench.panels.weighing_lines import saved_later, saved_rows, say_rows
 from bench.records import nouns
 from bench.records.check import check_treatment
 from bench.records.store import create_treatment, open_treatment
 from bench.treatment import facts
+from bench.treatment.weighing.lines import find_saved, say_rows
 from tests.panels.test_stage_panels import make
 
 pytestmark = pytest.mark.slow
@@ -332,7 +332,7 @@ def test_what_was_read_stands_beside_what_was_predicted(hand):
     }
     assert measured[facts.MASS_GAIN.key].value.to("g").magnitude == pytest.approx(6.9)
     assert measured[facts.HOURS_IN_CHAMBER.key].value.to("hour").magnitude == pytest.approx(24)
-    rows = saved_rows(hand.day.treatment(ANNUAL), 1), saved_later(hand.day.treatment(ANNUAL), 1)
+    rows = find_saved(hand.day.treatment(ANNUAL).record.rows("readings"), 1)
     assert say_rows(*rows) == "0 104.4\nout 111.3"  # as the panel of weighings opens with them
     assert measured[facts.DWELL.key].value.to("min").magnitude == pytest.approx(17)
     assert check_treatment(hand.folder) == []

@@ -6,10 +6,10 @@ from datetime import timedelta
 import pytest
 
 from bench.handover.learning import weighed_on_bench
+from bench.handover.weighing import press_used
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.weighing import build_weighing_panel
-from bench.panels.weighing_press import press_used
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment
 from bench.records.learned import WEIGHINGS, fits_of

@@ -9,12 +9,13 @@ from bench.desk import open_treatment
 from bench.handover.learning import weighed_on_bench
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
-from bench.panels.weighing import PLACE, build_weighing_panel
+from bench.panels.weighing import build_weighing_panel
 from bench.physics.transient import simulate
 from bench.records.check import check_treatment
 from bench.records.learned import WEIGHINGS, fits_of
 from bench.records.nouns import treatment_row
 from bench.records.store import create_treatment
+from bench.treatment.actual.observed import ITEM_IN
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.humidity.uptake import set_up
 from bench.units import Q_
@@ -121,7 +122,7 @@ def test_what_was_saved_stands_there_when_the_panel_is_opened_again(treatment):
     assert "it is used" in again.answer
     assert "Nothing new to save" in again.save()
     rows = treatment.record.read("readings")
-    rows = rows[rows["place"] == PLACE]
+    rows = rows[rows["place"] == ITEM_IN]
     assert [(at - NINE).total_seconds() / 3600 for at in rows["taken_at"]] == pytest.approx(HOURS)
     assert check_treatment(treatment.record.folder) == []
 

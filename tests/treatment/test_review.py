@@ -24,6 +24,7 @@ from bench.treatment.review.comparison import (
     Examination,
     Sighting,
     compare_sizes,
+    compare_thicknesses,
     compare_with_plan,
     judge_difference,
     subtract_readings,
@@ -200,7 +201,7 @@ def test_with_nothing_against_it_the_sheets_go_one_rung_wider():
     assert [o.rule for o in plan.outcomes if o.says] == []
     assert plan.proposal.conditions == replace(DONE, interval=8)
     assert plan.proposal.changed is Lever.SOFTNESS
-    assert plan.may_repeat
+    assert plan.decision.is_repeat
     assert plan.verdict is Verdict.GO
 
 
@@ -359,7 +360,7 @@ def test_an_item_that_is_still_heavy_is_still_damp():
 def test_a_second_cycle_without_consent_is_held():
     plan = review(choices=replace(CHOICES, consented_cycles=1))
     assert plan.decision is Decision.HOLD
-    assert not plan.may_repeat
+    assert not plan.decision.is_repeat
     assert "ask the owner for written consent" in plan.answer
     assert plan.proposal.conditions.interval == 8
     assert outcome(review(choices=replace(CHOICES, consented_cycles=0)), "consent of the owner").says
@@ -479,13 +480,17 @@ def test_impossible_entries_are_refused():
         Conditions(interval=0)
 
 
+def test_every_place_read_both_times_has_its_change_of_thickness():
+    change = compare_thicknesses(BEFORE.thicknesses, AFTER.thicknesses)
+    assert change["text block"].value.to("mm").magnitude == pytest.approx(-0.06)
+
+
 def test_the_plan_carries_its_numbers_for_the_record():
     plan = review()
     grown = plan.value(facts.CHANGE_OF_WIDTH.of("cover"))
     assert grown.value.to("percent").magnitude == pytest.approx(100 * 0.4 / 168)
     assert grown.limit.to("percent").magnitude == pytest.approx(0.5)
     assert plan.value(facts.NEXT_SPACING).value.magnitude == 8
-    assert plan.thicknesses["text block"].value.to("mm").magnitude == pytest.approx(-0.06)
     names = [v.label for v in plan.values]
     assert len(set(names)) == len(names)
 
@@ -521,20 +526,20 @@ def test_a_repeat_is_not_recommended_where_its_own_table_gives_what_is_left_no_c
     assert left.name in plan.answer
     assert plan.verdict is Verdict.CARE  # nothing was harmed: enough was done
     for hope in (Hope.POSSIBLE, Hope.LIKELY):
-        assert review([left], choices=replace(CHOICES, hopes={left.name: hope})).may_repeat
+        assert review([left], choices=replace(CHOICES, hopes={left.name: hope})).decision.is_repeat
 
 
 def test_one_defect_within_reach_is_enough_and_the_others_are_named():
     near, far = crease(3, 2), replace(crease(3, 2), defect="d2", term="spine roll", face="spine")
     plan = review([near, far], choices=replace(CHOICES, hopes={near.name: "likely", far.name: Hope.UNLIKELY}))
-    assert plan.may_repeat
+    assert plan.decision.is_repeat
     assert outcome(plan, REACH).reason.endswith(f"1 of the 2 defects left; unlikely: {far.name}.")
 
 
 def test_a_change_of_heat_is_not_judged_by_what_the_spacing_would_reach():
     left = crease(3, 2)
     hotter = replace(CHOICES, hopes={left.name: Hope.UNLIKELY}, proposal=replace(DONE, platen=Q_(70, "degC")))
-    assert review([left], choices=hotter).may_repeat
+    assert review([left], choices=hotter).decision.is_repeat
 
 
 def test_what_the_next_cycle_would_cost_is_said_before_it_begins():

@@ -10,10 +10,12 @@ from bench.treatment.clock.done import end_stage, is_measured, take_over_plan
 from bench.treatment.clock.schedule import (
     WorkingDay,
     begin_of,
+    find_better_start,
     lay_out,
     propose_start,
     record_actual,
     replace_stage,
+    start_better,
 )
 from bench.treatment.plan import PlannedStep, hours, minutes
 
@@ -52,6 +54,20 @@ def test_a_start_is_proposed_whose_wait_ends_in_time():
     start = propose_start(pieces, earliest=at(2, 15))
     assert lay_out(pieces, start=start).cautions == ()
     assert start == at(2, 17, 30)
+
+
+def test_a_better_start_comes_after_this_half_hour_and_only_before_the_work_has_begun():
+    late = lay_out([hands("put in"), wait("chamber", 12, hours(15)), hands("take out")], start=at(2, 9))
+    assert late.cautions
+    day = WorkingDay()
+    better = find_better_start(late, day=day, now=at(2, 10, 10))
+    assert better == start_better(late, day=day, now=at(2, 10, 10)).start
+    assert better >= at(2, 10, 30)
+    begun = record_actual(late, "s01", started=at(2, 9))
+    assert start_better(begun, day=day, now=at(2, 10, 10)) is begun
+    assert find_better_start(begun, day=day, now=at(2, 10, 10)) is None
+    fits = lay_out(CHAMBER, start=at(2, 9))
+    assert find_better_start(fits, day=day, now=at(2, 8)) is None
 
 
 def test_a_look_in_outside_the_day_is_left_out():

@@ -22,6 +22,7 @@ from bench.treatment.actual.sheets_counted import (
     COUNTED_OUT,
     SheetCount,
     caution_of_sheets,
+    caution_of_uncounted,
     count_sheets,
 )
 from bench.treatment.clock.done import BEGIN_RECKONED
@@ -104,6 +105,14 @@ def test_sheets_that_do_not_agree_are_told_at_once():
     changed = eight.after(taken_out=8, put_in=8)
     assert (changed.inside, changed.left) == (8, 0)
     assert caution_of_sheets(changed.after(taken_out=8), planned=8) == ()
+
+
+def test_sheets_that_came_out_are_to_be_counted_until_they_are():
+    counted = SheetCount().after(put_in=8)
+    assert caution_of_uncounted(1, counted, 7)[0].words.endswith("write it down: 8 went in.")
+    assert caution_of_uncounted(1, SheetCount(), 7)[0].words.endswith("write it down: 7 were planned.")
+    assert caution_of_uncounted(1, SheetCount(), None)[0].words.endswith("write it down.")
+    assert caution_of_uncounted(1, counted.after(taken_out=8), 8) == ()
 
 
 def test_a_sheet_left_behind_at_a_change_is_not_forgotten_later():

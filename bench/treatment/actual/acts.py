@@ -1,19 +1,17 @@
 """What was really done to an item: steps that work on it, told from getting ready and looking after it.
 
-Steps come as rows of ``steps``, as plain mappings; a blank is None or NaN.
+Steps come as rows of ``steps``.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from bench.treatment.clock.done import is_measured
-
-Row = Mapping[Any, Any]
+from bench.treatment.rows import Row, is_given, text_of
 
 WORKING = ("cleaning", "humidity", "buffering", "pressing")
 """Stages in which something is done to the item."""
@@ -51,6 +49,7 @@ class Act:
     Attributes
     ----------
     stage, cycle : str, int
+        Which one.
     start : datetime
         When the first step that works on the item began.
     end : datetime or None
@@ -81,7 +80,7 @@ def find_acts(steps: Iterable[Row]) -> tuple[Act, ...]:
     """
     found: dict[tuple[str, int], list[Row]] = {}
     for row in steps:
-        if isinstance(row["actual_start"], datetime) and is_act(row["stage"], str(row["name"])):
+        if is_given(row["actual_start"]) and is_act(row["stage"], str(row["name"])):
             found.setdefault((row["stage"], int(row["cycle"])), []).append(row)
     acts = (_act(stage, cycle, rows) for (stage, cycle), rows in found.items())
     return tuple(sorted(acts, key=lambda act: act.start))
@@ -89,18 +88,14 @@ def find_acts(steps: Iterable[Row]) -> tuple[Act, ...]:
 
 def _act(stage: str, cycle: int, rows: Sequence[Row]) -> Act:
     ends = [row["actual_end"] for row in rows]
-    is_over = all(isinstance(end, datetime) for end in ends)
+    is_over = all(is_given(end) for end in ends)
     return Act(
         stage,
         cycle,
         start=min(row["actual_start"] for row in rows),
         end=max(ends) if is_over else None,
-        is_measured=all(is_measured(_note(row)) for row in rows),
+        is_measured=all(is_measured(text_of(row, "note")) for row in rows),
     )
-
-
-def _note(row: Row) -> str:
-    return row["note"] if isinstance(row["note"], str) else ""
 
 
 @dataclass(frozen=True)
@@ -110,7 +105,9 @@ class Overrun:
     Attributes
     ----------
     stage, cycle, name : str, int, str
+        Of the step.
     took, at_most : timedelta
+        How long it lasted, and how long it may.
     """
 
     stage: str
@@ -125,9 +122,7 @@ def find_overruns(steps: Iterable[Row]) -> tuple[Overrun, ...]:
     found = []
     for row in steps:
         start, end, most = row["actual_start"], row["actual_end"], row["at_most_min"]
-        if not (
-            isinstance(start, datetime) and isinstance(end, datetime) and most is not None and most == most
-        ):
+        if not all(is_given(value) for value in (start, end, most)):
             continue
         took, at_most = end - start, timedelta(minutes=float(most))
         if took >= at_most + timedelta(minutes=1):

@@ -20,13 +20,13 @@ from bench.treatment.actual.seen import (
     LEAVES,
     name_of_leaf,
 )
-from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT
+from bench.treatment.actual.sheets_counted import COUNTED_IN, counts_in_order
 from bench.treatment.clock.done import is_measured
 from bench.treatment.humidity.plan import NO_CORRECTION
 from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
 from bench.treatment.plan import PlannedValue, by_key
 from bench.treatment.pressing.words import HEAT
-from bench.treatment.rows import Row, is_given
+from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.uncertainty import Measured, exactly, from_expanded, from_limits
 from bench.units import Q_, Quantity
 
@@ -51,7 +51,9 @@ def observe(
     Parameters
     ----------
     stage : str
+        Of the plan.
     planned : iterable of PlannedValue
+        What it gives.
     logged, steps : sequences of rows
         Of ``log`` and ``steps``, that stage and cycle alone.
 
@@ -75,11 +77,11 @@ def _in_chamber(
         margin = max(_LEAST_END, (ended - began) / 10)
         shown = _last_between(numbers, AIR_HUMIDITY, ended - margin, ended + _LEAST_END)
         if shown is not None:
-            read = found[_SHOWN] = _read(shown, HYGROMETER, "hygrometer, from memory")
+            read = found[_SHOWN] = _read_hygrometer(shown)
             if _SHOWN in planned and _TRUE in planned:  # they differ by the correction of the hygrometer
                 right = planned[_TRUE].value.to("percent") - planned[_SHOWN].value.to("percent")
                 found[_TRUE] = Measured(read.value + right, read.components, "log, corrected")
-    airs = [_value(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
+    airs = [quantity_of(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
     if airs:
         mean = Q_(sum(float(air.magnitude) for air in airs) / len(airs), "degC")
         found[facts.AIR_TEMPERATURE.key] = from_expanded(
@@ -90,12 +92,9 @@ def _in_chamber(
 
 def _chamber_times(steps: Sequence[Row]) -> tuple[datetime | None, datetime | None]:
     """Give when the item went in and when the chamber was opened to take it out, if both were read."""
-    starts = [
-        row["actual_start"] for row in steps if row["name"] == IN_CHAMBER and _was_read(row, "actual_start")
-    ]
-    ends = [
-        row["actual_start"] for row in steps if row["name"] == TAKE_OUT and _was_read(row, "actual_start")
-    ]
+    began = [row for row in steps if _was_read(row, "actual_start")]
+    starts = (row["actual_start"] for row in began if row["name"] == IN_CHAMBER)
+    ends = (row["actual_start"] for row in began if row["name"] == TAKE_OUT)
     return min(starts, default=None), max(ends, default=None)
 
 
@@ -117,7 +116,7 @@ def _in_press(
         for leaf in LEAVES:
             warm = _last_between(numbers, name_of_leaf(leaf), first, last)
             if warm is not None:
-                found[_OF_LEAF[leaf].key] = _read(warm, LEAF_PROBE, "thin probe, from memory")
+                found[_OF_LEAF[leaf].key] = _read_probe(warm)
     out = _out_at_last(numbers)
     if out is not None:
         found[facts.INTERLEAVES.key] = exactly(Q_(out, ""))
@@ -127,20 +126,13 @@ def _in_press(
 def _out_at_last(numbers: Sequence[Row]) -> float | None:
     """Give the sheets that came out after the last ones went in; None if none were counted."""
     total: float | None = None
-    counts = [row for row in numbers if row["quantity"] in (COUNTED_IN, COUNTED_OUT)]
-    for row in sorted(counts, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN)):
+    for row in counts_in_order(numbers):
         total = None if row["quantity"] == COUNTED_IN else (total or 0.0) + float(row["value"])
     return total
 
 
 def _was_read(row: Row, column: str) -> bool:
-    return (
-        isinstance(row[column], datetime) and row[column] == row[column] and is_measured(_text(row["note"]))
-    )
-
-
-def _text(value: object) -> str:
-    return str(value) if is_given(value) else ""
+    return is_given(row[column]) and is_measured(text_of(row, "note"))
 
 
 @dataclass(frozen=True)
@@ -152,6 +144,7 @@ class ReadSince:
     since : Quantity
         From the begin of the step.
     value : Measured
+        What was read, with how far its instrument is trusted.
     where : str
         What it was read of, such as the ``"near"`` leaf; empty where there is only one.
     """
@@ -182,7 +175,7 @@ def read_air(
     last = None if ended is None else ended + _LEAST_END
     found = []
     for row in _between(logged, AIR_HUMIDITY, began, last):
-        shown = _read(row, HYGROMETER, "hygrometer, from memory")
+        shown = _read_hygrometer(row)
         true = Measured(shown.value + correction.to(shown.value.units), shown.components, shown.source)
         found.append(ReadSince(_since(row, began), true))
     return tuple(found)
@@ -205,7 +198,7 @@ def read_leaves(logged: Iterable[Row], steps: Sequence[Row]) -> tuple[ReadSince,
     if _was_read(heat, "actual_end"):
         last = heat["actual_end"] + _AFTER_HEAT
     return tuple(
-        ReadSince(_since(row, began), _read(row, LEAF_PROBE, "thin probe, from memory"), leaf)
+        ReadSince(_since(row, began), _read_probe(row), leaf)
         for leaf in LEAVES
         for row in _between(logged, name_of_leaf(leaf), began, last)
     )
@@ -236,13 +229,16 @@ def _last_between(numbers: Sequence[Row], name: str, first: datetime, last: date
     return next(reversed(_between(numbers, name, first, last)), None)
 
 
-def _value(row: Row) -> Quantity:
-    unit = "" if row["unit"] == "dimensionless" else str(row["unit"])
-    return Q_(float(row["value"]), unit)
+def _read_hygrometer(row: Row) -> Measured:
+    return _read(row, HYGROMETER, "hygrometer, from memory")
+
+
+def _read_probe(row: Row) -> Measured:
+    return _read(row, LEAF_PROBE, "thin probe, from memory")
 
 
 def _read(row: Row, doubt: Quantity, cause: str) -> Measured:
-    return from_expanded(_value(row), doubt, cause=cause, source=f"log, {row['at']:%H:%M}")
+    return from_expanded(quantity_of(row), doubt, cause=cause, source=f"log, {row['at']:%H:%M}")
 
 
 def weighed_gain(

@@ -14,7 +14,7 @@ from bench.errors import BadValue
 from bench.treatment.actual.sheets_counted import COUNTED_IN, COUNTED_OUT, SheetCount, caution_of_sheets
 from bench.treatment.clock.schedule import Timeline
 from bench.treatment.humidity.words import TAKE_OUT
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.pressing.words import CHANGE_SHEETS, SHEETS_OUT
 from bench.treatment.weighing.later import BENCH, CHANGE, NIGHT, OUT, WEIGHT
 from bench.units import Q_, Quantity, to_float
@@ -36,6 +36,8 @@ _ABOVE_PLATEN = 15.0  # K by which a leaf may read above the platen as planned: 
 _HOTTEST = 100.0  # °C without a planned platen: no press for paper is set higher; from memory
 _COLDEST = 5.0  # °C
 
+_SIGN_SEEN = Notice("sign-to-stop", Verdict.STOP, "{seen}. {do}")  # in the words of :data:`SIGNS`
+
 
 @dataclass(frozen=True)
 class Sign:
@@ -54,6 +56,11 @@ class Sign:
     key: str
     words: str
     do: Mapping[str, str]
+
+    @property
+    def label(self) -> str:
+        """What is seen, at the head of a sentence or beside a tick."""
+        return f"{self.words[:1].upper()}{self.words[1:]}"
 
 
 _LIFT = "Take it out now and interleave it"
@@ -147,7 +154,9 @@ class Seen:
     thickness : Quantity or None
         Of the text block with the sheets in.
     sheets_in, sheets_out : int or None
+        Counted as they were put in and taken out.
     remark : str
+        In words of one's own.
     """
 
     stage: str
@@ -255,16 +264,12 @@ def _hold(name: str, value: Quantity, unit: str, low: float, high: float, why: s
 def judge_seen(seen: Seen, expected: Expected) -> tuple[Caution, ...]:
     """Say what to do now about what was seen, the gravest first."""
     named = {sign.key: sign for sign in SIGNS}
-    found = [_caution_of(named[key], seen.stage) for key in seen.signs]
+    signs = [named[key] for key in seen.signs]
+    found = [_SIGN_SEEN(seen=sign.label, do=sign.do[seen.stage]) for sign in signs]
     if seen.sheets_in is not None or seen.sheets_out is not None:
         count = expected.count.after(put_in=seen.sheets_in or 0, taken_out=seen.sheets_out or 0)
         found += caution_of_sheets(count, expected.sheets)
     return tuple(found)
-
-
-def _caution_of(sign: Sign, stage: str) -> Caution:
-    words = f"{sign.words[:1].upper()}{sign.words[1:]}. {sign.do[stage]}"
-    return Caution(Verdict.STOP, words)
 
 
 def log_rows(seen: Seen, at: datetime) -> list[dict[str, Any]]:

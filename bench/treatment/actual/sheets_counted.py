@@ -5,11 +5,33 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.rows import Row, is_given
 
 COUNTED_IN, COUNTED_OUT = "sheets put in", "sheets taken out"
 """Names of the counts in the log."""
+
+_MISSING = Notice(
+    "sheet-missing",
+    Verdict.STOP,
+    "{went} in, {came} out: {lost} may still be inside. Look through every opening before anything else is "
+    "done.",
+)
+_TOO_MANY = Notice(
+    "sheets-too-many",
+    Verdict.STOP,
+    "{went} in, {came} out: more came out than were counted in. Count both piles again.",
+)
+_COUNT_NOW = Notice(
+    "count-sheets-now",
+    Verdict.CARE,
+    "Count the sheets that came out in cycle {cycle} and write it down{expected}.",
+)
+_NOT_AS_PLANNED = Notice(
+    "sheets-not-as-planned",
+    Verdict.CARE,
+    "{went} put in, {planned} planned: count again, or plan the sheets anew.",
+)
 
 
 @dataclass(frozen=True)
@@ -58,6 +80,12 @@ class SheetCount:
         return SheetCount(self.put_in + put_in, self.taken_out + taken_out, was, left)
 
 
+def counts_in_order(rows: Iterable[Row]) -> list[Row]:
+    """Give the counts among rows of ``log`` in their order: what comes out of an opening first."""
+    counted = [row for row in rows if row["quantity"] in (COUNTED_IN, COUNTED_OUT) and is_given(row["value"])]
+    return sorted(counted, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN))
+
+
 def count_sheets(rows: Iterable[Row]) -> SheetCount:
     """Count the sheets of one cycle from its rows of ``log``.
 
@@ -66,9 +94,8 @@ def count_sheets(rows: Iterable[Row]) -> SheetCount:
     rows : iterable of rows
         Of one cycle, in the order in which they were saved; others are left out.
     """
-    counted = [row for row in rows if row["quantity"] in (COUNTED_IN, COUNTED_OUT) and is_given(row["value"])]
     count = SheetCount()
-    for row in sorted(counted, key=lambda row: (row["at"], row["quantity"] == COUNTED_IN)):
+    for row in counts_in_order(rows):
         number = round(float(row["value"]))
         count = count.after(
             put_in=number if row["quantity"] == COUNTED_IN else 0,
@@ -83,22 +110,40 @@ def caution_of_sheets(count: SheetCount, planned: int | None = None) -> tuple[Ca
     Parameters
     ----------
     count : SheetCount
+        Of that cycle.
     planned : int, optional
         Sheets by the plan.
     """
     if count.left:
-        words = f"{_sheets(count.was_inside)} in, {_sheets(count.was_inside - count.left)} out: "
-        if count.left > 0:
-            lost = "a sheet" if count.left == 1 else f"{count.left} sheets"
-            words += f"{lost} may still be inside. Look through every opening before anything else is done."
-        else:
-            words += "more came out than were counted in. Count both piles again."
-        return (Caution(Verdict.STOP, words),)
+        went, came = say_sheets(count.was_inside), say_sheets(count.was_inside - count.left)
+        if count.left < 0:
+            return (_TOO_MANY(went=went, came=came),)
+        lost = "a sheet" if count.left == 1 else say_sheets(count.left)
+        return (_MISSING(went=went, came=came, lost=lost),)
     if planned is not None and count.left is None and count.put_in and count.put_in != planned:
-        words = f"{_sheets(count.put_in)} put in, {planned} planned: count again, or plan the sheets anew."
-        return (Caution(Verdict.CARE, words),)
+        return (_NOT_AS_PLANNED(went=say_sheets(count.put_in), planned=planned),)
     return ()
 
 
-def _sheets(number: int) -> str:
+def caution_of_uncounted(cycle: int, count: SheetCount, planned: int | None) -> tuple[Caution, ...]:
+    """Ask for the count of sheets that came out, as long as none was written down.
+
+    Parameters
+    ----------
+    cycle : int
+        In which they came out.
+    count : SheetCount
+        Of that cycle.
+    planned : int or None
+        Sheets by the plan.
+    """
+    if count.left is not None:
+        return ()
+    inside = count.put_in or planned
+    known = f": {inside} {'went in' if count.put_in else 'were planned'}" if inside else ""
+    return (_COUNT_NOW(cycle=cycle, expected=known),)
+
+
+def say_sheets(number: int) -> str:
+    """Say how many sheets there are."""
     return "1 sheet" if number == 1 else f"{number} sheets"

@@ -17,6 +17,9 @@ TAKEN_OVER = "done as planned: the planned times were taken over, not measured"
 RECKONED = "done one after the other up to the end stated: the times between were reckoned, not measured"
 BEGIN_RECKONED = "its start was reckoned back from its end, not measured"
 
+ENDED_AT = "Ended at"
+"""Label of the field in which the end of a stage is entered."""
+
 _USUAL = WorkingDay()
 
 
@@ -55,10 +58,7 @@ def take_over_plan(timeline: Timeline, last: str, *, now: datetime, day: Working
     BadValue
         No such step, or its planned end lies ahead.
     """
-    names = [step.step for step in timeline.steps]
-    if last not in names:
-        raise BadValue("step", repr(last), ", ".join(names), "Choose one of the steps of this schedule")
-    upto = names.index(last)
+    upto = timeline.place_of(last)
     if timeline.steps[upto].planned_end > now:
         came = f"planned to end at {timeline.steps[upto].planned_end:%Y-%m-%d %H:%M}, which is to come"
         remedy = "Choose an earlier step, move the start, or enter its times one by one"
@@ -110,7 +110,7 @@ def end_stage(
     BadValue
         An end that lies ahead, or before what was done earlier left room for the steps.
     """
-    check_ended(ended, now)
+    check_past(ended, now, ENDED_AT)
     steps = list(timeline.steps)
     found = [k for k, s in enumerate(steps) if (s.stage, s.cycle, s.actual_end) == (stage, cycle, None)]
     end = ended
@@ -123,25 +123,14 @@ def end_stage(
     return lay_again(steps, day) if found else timeline
 
 
-def check_ended(ended: datetime, now: datetime) -> None:
-    """Refuse an end that lies ahead.
-
-    Raises
-    ------
-    BadValue
-    """
-    check_past(ended, now, "Ended at")
-
-
 def _check_room(before: Sequence[Step], first: Step) -> None:
     """Refuse times that reach back before the end of what was done earlier."""
     last = max((step.actual_end for step in before if step.actual_end), default=None)
     if last is not None and first.begins < last:
         came = f"too early: reckoned back from it the work began at {first.begins:%Y-%m-%d %H:%M}"
         remedy = "Enter the times one by one in the schedule panel of 05"
-        raise BadValue("Ended at", came, f"a begin from {last:%Y-%m-%d %H:%M} on", remedy)
+        raise BadValue(ENDED_AT, came, f"a begin from {last:%Y-%m-%d %H:%M} on", remedy)
 
 
 def _close(step: Step, begin: datetime, end: datetime, how: str) -> Step:
-    note = f"{step.note}; {how}" if step.note else how
-    return replace(step, actual_start=begin, actual_end=max(begin, end), note=note)
+    return replace(step.noted(how), actual_start=begin, actual_end=max(begin, end))

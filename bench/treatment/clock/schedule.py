@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 
 from bench.errors import BadValue
-from bench.treatment.plan import Caution, Plan, PlannedStep, Verdict
+from bench.treatment.plan import Caution, Notice, Plan, PlannedStep, Verdict
 from bench.units import Q_, Quantity
 
 
@@ -28,6 +28,32 @@ class WorkingDay:
 
 
 _MISSED = "left out, because it falls outside the day: "  # note of a wait, kept by the record
+
+_UNSEEN = Notice(
+    "nobody-looks-in",
+    Verdict.CARE,
+    "“{step}” goes on for {lasts:.0f} h with nobody to look at it: these fall outside the day and "
+    "are left out of the schedule ({looks}). Start earlier in the day, or come in and log what you see.",
+)
+_LASTED = Notice(
+    "lasted-too-long",
+    Verdict.CARE,
+    "“{step}” lasted {lasts:.1f} h, longer than the {limit:.1f} h it may last.",
+)
+_LATE = Notice(
+    "lasts-too-long",
+    Verdict.CARE,
+    "By this clock “{step}” lasts {lasts:.1f} h, longer than the {limit:.1f} h it may last, "
+    "because nobody is there to end it. Start at another time or be there.",
+)
+
+# The order of the stages within a cycle; cleaning comes once, before the first.
+STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
+
+
+def turn_of(stage: str, cycle: int) -> tuple[int, int]:
+    """Give the place of a stage in the order of the work: cycle by cycle, stage by stage."""
+    return cycle, STAGES.index(stage)
 
 
 @dataclass(frozen=True)
@@ -75,14 +101,28 @@ class Step:
         return self.actual_end or self.planned_end
 
     @property
+    def lasts(self) -> timedelta:
+        """How long it lasted, or is planned to last."""
+        return self.ends - self.begins
+
+    @property
+    def turn(self) -> tuple[int, int]:
+        """The place of its stage in the order of the work."""
+        return turn_of(self.stage, self.cycle)
+
+    @property
     def is_late(self) -> bool:
         """Tell whether a step lasts longer than it may."""
-        return self.at_most is not None and self.ends - self.begins > self.at_most
+        return self.at_most is not None and self.lasts > self.at_most
 
     @property
     def is_unseen(self) -> bool:
         """Tell whether look-ins during a wait that is to come were left out."""
         return self.note.startswith(_MISSED) and self.actual_end is None
+
+    def noted(self, words: str) -> Step:
+        """Give the same step with words added to its note."""
+        return replace(self, note=f"{self.note}; {words}" if self.note else words)
 
 
 @dataclass(frozen=True)
@@ -105,7 +145,27 @@ class Timeline:
     @property
     def hands_on(self) -> timedelta:
         """Time that someone must be there."""
-        return sum((s.ends - s.begins for s in self.steps if s.hands), start=timedelta())
+        return sum((step.lasts for step in self.steps if step.hands), start=timedelta())
+
+    def place_of(self, step: str, *, remedy: str = "Choose one of the steps of this schedule") -> int:
+        """Give the place of a step among all.
+
+        Parameters
+        ----------
+        step : str
+            Its id, e.g. ``"s03"``.
+        remedy : str
+            What to do where there is none.
+
+        Raises
+        ------
+        BadValue
+            No such step.
+        """
+        names = [each.step for each in self.steps]
+        if step not in names:
+            raise BadValue("step", repr(step), ", ".join(names), remedy)
+        return names.index(step)
 
 
 def _timedelta(quantity: Quantity) -> timedelta:
@@ -128,10 +188,9 @@ def _present(at: datetime, length: timedelta, day: WorkingDay) -> bool:
     return _next_opening(at, length, day) == at
 
 
-Piece = tuple[str, int, PlannedStep]
+_HALF_HOUR = timedelta(minutes=30)  # between two starts that are tried
 
-# The order of the stages within a cycle; cleaning comes once, before the first.
-STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
+Piece = tuple[str, int, PlannedStep]
 
 
 def lay_out(pieces: Sequence[Piece], *, start: datetime, day: WorkingDay = WorkingDay()) -> Timeline:
@@ -195,13 +254,14 @@ def begin_of(timeline: Timeline | None, stage: str, cycle: int, *, start: dateti
     timeline : Timeline or None
         As saved; None if there is none yet.
     stage, cycle : str, int
+        Which one.
     start : datetime
         When the treatment starts.
     """
-    key = (cycle, STAGES.index(stage))
-    laid = [((s.cycle, STAGES.index(s.stage)), s) for s in (timeline.steps if timeline else ())]
-    begins = next((step.begins for at, step in laid if at == key), None)
-    return begins or max((step.ends for at, step in laid if at < key), default=start)
+    turn = turn_of(stage, cycle)
+    laid = timeline.steps if timeline else ()
+    begins = next((step.begins for step in laid if step.turn == turn), None)
+    return begins or max((step.ends for step in laid if step.turn < turn), default=start)
 
 
 def move_start(timeline: Timeline, start: datetime, *, day: WorkingDay = WorkingDay()) -> Timeline:
@@ -265,19 +325,20 @@ def replace_stage(
     start : datetime
         With offset; when the treatment starts, used if there is no timeline yet.
     day : WorkingDay
+        In which steps by hand fall.
     not_before : datetime, optional
         When the plan is made: once work has begun, steps that are still to come cannot start earlier.
     """
     _check_offset("start", start)
-    key = (cycle, STAGES.index(stage))
+    turn = turn_of(stage, cycle)
     kept = [
         replace(s, step="")
         for s in (timeline.steps if timeline else ())
-        if (s.cycle, STAGES.index(s.stage)) != key or s.actual_start is not None
+        if s.turn != turn or s.actual_start is not None
     ]
-    before = [s for s in kept if (s.cycle, STAGES.index(s.stage)) <= key]
-    after = [s for s in kept if (s.cycle, STAGES.index(s.stage)) > key]
-    begun = [s.name for s in kept if (s.cycle, STAGES.index(s.stage)) == key]
+    before = [s for s in kept if s.turn <= turn]
+    after = [s for s in kept if s.turn > turn]
+    begun = [s.name for s in kept if s.turn == turn]
     new = [_draft((stage, cycle, step), start) for step in _not_yet(planned, begun)]
     begun_up_to = max((k + 1 for k, s in enumerate(before) if s.actual_start), default=0)
     if not_before is None or not begun_up_to:
@@ -354,26 +415,18 @@ def with_cautions(steps: Sequence[Step]) -> Timeline:
 
 
 def _caution_unseen(wait: Step) -> Caution:
-    hours = (wait.ends - wait.begins).total_seconds() / 3600
-    looks = wait.note.removeprefix(_MISSED)
-    words = (
-        f"“{wait.name}” goes on for {hours:.0f} h with nobody to look at it: these fall outside the day and "
-        f"are left out of the schedule ({looks}). Start earlier in the day, or come in and log what you see."
-    )
-    return Caution(Verdict.CARE, words)
+    return _UNSEEN(step=wait.name, lasts=in_hours(wait.lasts), looks=wait.note.removeprefix(_MISSED))
 
 
 def _caution(step: Step) -> Caution:
-    lasts = (step.ends - step.begins).total_seconds() / 3600
-    limit = (step.at_most or timedelta()).total_seconds() / 3600
-    if step.actual_end is not None:
-        words = f"“{step.name}” lasted {lasts:.1f} h, longer than the {limit:.1f} h it may last."
-        return Caution(Verdict.CARE, words)
-    words = (
-        f"By this clock “{step.name}” lasts {lasts:.1f} h, longer than the {limit:.1f} h it may last, "
-        "because nobody is there to end it. Start at another time or be there."
-    )
-    return Caution(Verdict.CARE, words)
+    notice = _LATE if step.actual_end is None else _LASTED
+    limit = in_hours(step.at_most or timedelta())
+    return notice(step=step.name, lasts=in_hours(step.lasts), limit=limit)
+
+
+def in_hours(length: timedelta) -> float:
+    """Give a length of time in hours."""
+    return length.total_seconds() / 3600
 
 
 def _check_offset(label: str, moment: datetime | None) -> None:
@@ -409,10 +462,7 @@ def record_actual(
         No such step, a time without an offset, an end before the start, or a start before an
         earlier step ended.
     """
-    names = [s.step for s in timeline.steps]
-    if step not in names:
-        raise BadValue("step", repr(step), ", ".join(names), "Choose one of the steps of this schedule")
-    index = names.index(step)
+    index = timeline.place_of(step)
     known = timeline.steps[index]
     begun, finished = started or known.actual_start, ended or known.actual_end
     _check_offset("actual start", begun)
@@ -437,11 +487,7 @@ def record_actual(
 
 def note_step(timeline: Timeline, step: str, words: str) -> Timeline:
     """Add words to the note of a step."""
-    steps = [
-        replace(s, note=f"{s.note}; {words}" if s.note else words) if s.step == step else s
-        for s in timeline.steps
-    ]
-    return replace(timeline, steps=tuple(steps))
+    return replace(timeline, steps=tuple(s.noted(words) if s.step == step else s for s in timeline.steps))
 
 
 def propose_start(
@@ -451,10 +497,37 @@ def propose_start(
 
     Among those, one after which every look-in falls into the day.
     """
-    tries = [earliest + timedelta(minutes=30 * k) for k in range(48 * within_days)]
-    present = [t for t in tries if _present(t, timedelta(minutes=30), day)] or [earliest]
+    tries = [earliest + k * _HALF_HOUR for k in range(48 * within_days)]
+    present = [t for t in tries if _present(t, _HALF_HOUR, day)] or [earliest]
     laid = {t: lay_out(pieces, start=t, day=day) for t in present}
     return min(present, key=lambda t: (sum(s.is_late for s in laid[t].steps), len(laid[t].cautions), t))
+
+
+def start_better(timeline: Timeline, *, day: WorkingDay, now: datetime) -> Timeline:
+    """Let a treatment begin later, where its waits end in time; one that has begun stays as it is.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        As it stands.
+    day : WorkingDay
+        In which steps by hand fall.
+    now : datetime
+        With offset; nothing begins before the next half hour.
+    """
+    if any(step.actual_start for step in timeline.steps):
+        return timeline
+    next_half_hour = now.replace(minute=0, second=0, microsecond=0) + _HALF_HOUR * -(-now.minute // 30)
+    start = propose_start(pieces_of(timeline), earliest=max(timeline.start, next_half_hour), day=day)
+    return move_start(timeline, start, day=day)
+
+
+def find_better_start(timeline: Timeline, *, day: WorkingDay, now: datetime) -> datetime | None:
+    """Find a later start with fewer cautions; None where there is none, or nothing to caution about."""
+    if not timeline.cautions:
+        return None
+    better = start_better(timeline, day=day, now=now)
+    return better.start if len(better.cautions) < len(timeline.cautions) else None
 
 
 def lay_again(steps: Sequence[Step], day: WorkingDay = WorkingDay()) -> Timeline:

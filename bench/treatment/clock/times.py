@@ -8,8 +8,8 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from bench.errors import BadValue
-from bench.treatment.clock.schedule import Timeline
-from bench.treatment.plan import Caution, PlannedValue, Verdict
+from bench.treatment.clock.schedule import Timeline, in_hours
+from bench.treatment.plan import Caution, Notice, PlannedValue, Verdict
 from bench.units import say_minutes
 
 SURE = "These times are right"
@@ -22,6 +22,23 @@ _SLACK = timedelta(minutes=1)  # a field gives minutes, a clock seconds
 _LONG_OPEN = 120.0  # minutes between chamber and sheets after which the item is no longer damp: judgement
 _LONG_WORK = timedelta(hours=12)  # work by hand that lasts longer is most often a wrong day: judgement
 
+_LIES = (
+    "By this clock it takes {lies} from “{step}” until the sheets are in, but in about "
+    "{open} out of the chamber the first leaf loses 5 % RH. "
+)
+_LIES_LONG = Notice(
+    "lies-open-for-hours",
+    Verdict.CARE,
+    f"{_LIES}Start at another time, so that the sheets go in at once.",
+    "memory",
+)
+_LIES_OPEN = Notice(
+    "lies-open",
+    Verdict.GO,
+    f"{_LIES}Keep it closed under polyester film, and have the sheets ready before it comes out.",
+    "memory",
+)
+
 
 def check_past(moment: datetime | None, now: datetime, field: str) -> None:
     """Refuse a time that lies ahead: what was done was done by now.
@@ -29,6 +46,7 @@ def check_past(moment: datetime | None, now: datetime, field: str) -> None:
     Raises
     ------
     BadValue
+        It does, by more than a minute.
     """
     if moment is not None and moment > now + _SLACK:
         came, allowed = f"{_say(moment)}, which is to come", f"by now, {_say(now)}"
@@ -41,6 +59,7 @@ def check_day_past(day: str, now: datetime, field: str) -> None:
     Raises
     ------
     BadValue
+        It does.
     """
     if day and date.fromisoformat(day) > now.date():
         came, allowed = f"{day}, which is to come", f"today, {now.date().isoformat()}, or earlier"
@@ -73,9 +92,52 @@ def ask_if_long(
     if started is None or ended is None or not hands or sure:
         return
     if ended - started > _LONG_WORK:
-        hours = (ended - started).total_seconds() / 3600
-        came = f"{_say(ended)}, {hours:.0f} h after the start"
+        came = f"{_say(ended)}, {in_hours(ended - started):.0f} h after the start"
         raise BadValue(field, came, f"at most {_say(started + _LONG_WORK)} for work by hand", _remedy())
+
+
+ACTUAL_START, ACTUAL_END = "Actual start", "Actual end"
+"""Labels of the fields in which the times of a step are entered."""
+
+
+def ask_about_step(
+    timeline: Timeline,
+    step: str,
+    started: datetime | None,
+    ended: datetime | None,
+    *,
+    began: datetime,
+    now: datetime,
+    sure: bool,
+) -> None:
+    """Refuse times of a step that cannot be, and ask about those that hardly can.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        As it stands.
+    step : str
+        Its id.
+    started, ended : datetime or None
+        Its actual start and its actual end, as entered.
+    began : datetime
+        When the record was begun.
+    now : datetime
+        With offset.
+    sure : bool
+        Whether they are said to be right.
+
+    Raises
+    ------
+    BadValue
+        A time that lies ahead, or one that is asked about and not said to be right yet.
+    """
+    for moment, label in ((started, ACTUAL_START), (ended, ACTUAL_END)):
+        check_past(moment, now, label)
+        ask_if_before(moment, began, label, sure=sure)
+    known = next((each for each in timeline.steps if each.step == step), None)
+    if known is not None:
+        ask_if_long(started or known.actual_start, ended, ACTUAL_END, hands=known.hands, sure=sure)
 
 
 def _remedy() -> str:
@@ -121,7 +183,9 @@ def caution_of_gap(timeline: Timeline, cycle: int, may_lie_open: PlannedValue | 
     Parameters
     ----------
     timeline : Timeline
+        As it stands.
     cycle : int
+        Which one is looked at.
     may_lie_open : PlannedValue or None
         From the humidity plan; None if it was not planned.
     """
@@ -133,17 +197,9 @@ def caution_of_gap(timeline: Timeline, cycle: int, may_lie_open: PlannedValue | 
     lies = (sheets[-1].ends - out[-1].begins).total_seconds() / 60
     if lies <= minutes_open:
         return ()
-    long = f"{lies / 60:.1f} h" if lies > _LONG_OPEN else say_minutes(lies)
-    words = (
-        f"By this clock it takes {long} from “{out[-1].name}” until the sheets are in, but in about "
-        f"{say_minutes(minutes_open)} out of the chamber the first leaf loses 5 % RH."
-    )
-    words += (
-        " Start at another time, so that the sheets go in at once."
-        if lies > _LONG_OPEN
-        else " Keep it closed under polyester film, and have the sheets ready before it comes out."
-    )
-    return (Caution(Verdict.CARE if lies > _LONG_OPEN else Verdict.GO, words, "memory"),)
+    is_long = lies > _LONG_OPEN
+    notice, said = (_LIES_LONG, f"{lies / 60:.1f} h") if is_long else (_LIES_OPEN, say_minutes(lies))
+    return (notice(lies=said, step=out[-1].name, open=say_minutes(minutes_open)),)
 
 
 def _say(moment: datetime) -> str:

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from bench.errors import BadValue
 from bench.treatment.clock.done import BEGIN_RECKONED
-from bench.treatment.clock.schedule import Step, Timeline, record_actual
+from bench.treatment.clock.schedule import Step, Timeline, note_step, record_actual
 
 GRACE = timedelta(minutes=5)
 """A step is neither early nor late within it; chosen here."""
@@ -63,6 +63,7 @@ class Job:
     key, title, stands : str
         As in :class:`Open`.
     urgency : Urgency
+        How soon somebody must be there.
     under_way : Step or None
         What goes on now; a wait counts as begun when the step before it ended.
     begun : datetime or None
@@ -114,6 +115,7 @@ def look_at_all(treatments: Iterable[Open], now: datetime) -> tuple[Job, ...]:
     Parameters
     ----------
     treatments : iterable of Open
+        All that are open.
     now : datetime
         With offset.
     """
@@ -220,6 +222,7 @@ def begin_step(step: str, timeline: Timeline, at: datetime) -> Timeline:
     step : str
         Its id.
     timeline : Timeline
+        As it stands.
     at : datetime
         With offset.
 
@@ -261,13 +264,10 @@ def _begin_wait_after(timeline: Timeline, step: str, at: datetime) -> Timeline:
 
 
 def _begin_reckoned(timeline: Timeline, step: str, at: datetime) -> Timeline:
-    known = timeline.steps[_place(timeline, step)]
-    before = timeline.steps[: _place(timeline, step)]
+    *before, known = timeline.steps[: _place(timeline, step) + 1]
     bounds = [moment for s in before for moment in (s.actual_start, s.actual_end) if moment]
     timeline = begin_step(step, timeline, max([at - known.least, *bounds]))
-    note = f"{known.note}; {BEGIN_RECKONED}" if known.note else BEGIN_RECKONED
-    steps = [replace(s, note=note) if s.step == step else s for s in timeline.steps]
-    return replace(timeline, steps=tuple(steps))
+    return note_step(timeline, step, BEGIN_RECKONED)
 
 
 def look_in(timeline: Timeline, at: datetime) -> Timeline:
@@ -323,8 +323,4 @@ def _ended(wait: Step, begun: datetime | None, at: datetime) -> Step:
 
 
 def _place(timeline: Timeline, step: str) -> int:
-    names = [s.step for s in timeline.steps]
-    if step not in names:
-        remedy = "Look at the page again: the schedule was changed meanwhile"
-        raise BadValue("step", repr(step), ", ".join(names), remedy)
-    return names.index(step)
+    return timeline.place_of(step, remedy="Look at the page again: the schedule was changed meanwhile")

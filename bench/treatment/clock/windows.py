@@ -18,6 +18,7 @@ class Window:
     Attributes
     ----------
     start, end : datetime
+        With offset.
     steps : tuple of Step
         What is done in it, without a gap.
     """

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from bench.errors import BadValue
@@ -61,6 +61,7 @@ class Comparison:
     Attributes
     ----------
     planned : PlannedValue
+        As planned.
     measured : Measured
         A temperature in kelvin, in which its doubt can be worked with.
     difference : Measured
@@ -92,6 +93,7 @@ class EdgeChange:
     place : str
         Where it was read.
     before, after : Measured
+        As read.
     change : Measured
         After less before; above zero is growth.
     relative : Measured
@@ -165,6 +167,7 @@ def compare_with_plan(planned: PlannedValue, measured: Measured) -> Comparison:
         A plan without a stated uncertainty is taken as it stands, so that the doubt of the
         difference is that of the reading alone.
     measured : Measured
+        What came out.
 
     Returns
     -------
@@ -346,6 +349,15 @@ class DefectCourse:
     def after(self, cycle: int) -> Sighting | None:
         """Give the sighting after a cycle, or None if nobody looked again."""
         return next((s for s in self.sightings if s.cycle == cycle), None)
+
+    def seen_as(self, cycle: int, severity: int | None) -> DefectCourse:
+        """Give the course with another grade after a cycle, its size kept; None if nobody looked."""
+        known = self.after(cycle)
+        others = tuple(s for s in self.sightings if s.cycle != cycle)
+        if severity is None:
+            return replace(self, sightings=others)
+        seen = Sighting(cycle, severity, known.size if known else None)
+        return replace(self, sightings=tuple(sorted((*others, seen), key=lambda s: s.cycle)))
 
     def amount(self, sighting: Sighting) -> float:
         """Weigh a sighting: its grade, times its size as a share of the size before, if both are known.

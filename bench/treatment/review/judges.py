@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from bench.physics.bearing.spots import Hope
 from bench.treatment.buffering.planning import say_chance
@@ -35,8 +36,11 @@ _GRAVITY = (
 )
 
 
+MARKS, WORSE, LEFT = "new marks", "no defect worse", "something left to gain"
 REACH, COST = "within reach of another cycle", "cost of another cycle"
-"""Names of two rules that the review speaks of by themselves."""
+GROWTH, SHORTENING = "growth of the sheet", "shortening of the sheet"
+GAIN, AGREEMENT, RUNG = "gain of the last cycle", "planned beside measured", "next rung of the ladder"
+"""Names of the rules that the review speaks of by themselves."""
 
 
 @dataclass(frozen=True)
@@ -92,24 +96,27 @@ class Outcome:
     ----------
     rule : str
         Its name.
+    source : str
+        Of its threshold.
     says : Decision or None
         What it decides by itself; None if it leaves another cycle open.
     reason : str
         The finding, in a sentence.
-    source : str
-        Of its threshold.
     first : str
         What settles it, if it holds the treatment.
     minds : bool
         Whether it leaves another cycle open and still has something against it, to be weighed up.
+    may_be_past : bool
+        Whether its limit is kept as read, and may be passed by the doubt of the readings.
     """
 
     rule: str
+    source: str
     says: Decision | None
     reason: str
-    source: str
     first: str = ""
     minds: bool = False
+    may_be_past: bool = False
 
     @property
     def word(self) -> str:
@@ -117,6 +124,10 @@ class Outcome:
         if self.says is not None:
             return self.says.value
         return "mind it" if self.minds else "open"
+
+
+Tell = Callable[..., Outcome]
+"""Makes the outcome of a rule from what it decides, the reason, and what :class:`Outcome` has beside them."""
 
 
 def judge(findings: Findings, rules: Rules = DEFAULT_RULES) -> tuple[Outcome, ...]:
@@ -138,45 +149,38 @@ def _plain(rule: Threshold, unit: str) -> str:
     return f"{float(rule.value.to(unit).magnitude):g} {unit_label(unit)}"
 
 
-def _judge_marks(findings: Findings, rules: Rules) -> Outcome:
-    name, source = "new marks", "memory"
+def _judge_marks(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     refer = [m for m in findings.marks if m in rules.refer_marks]
     if refer:
         reason = f"New: {', '.join(refer)}. Someone qualified must see it before anything else is done."
-        return Outcome(name, Decision.REFER, reason, source)
+        return tell(Decision.REFER, reason)
     if findings.marks:
-        return Outcome(
-            name, Decision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.", source
-        )
-    return Outcome(name, None, "No new mark was seen.", source)
+        return tell(Decision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.")
+    return tell(None, "No new mark was seen.")
 
 
-def _judge_worse(findings: Findings, rules: Rules) -> Outcome:
-    name, source = "no defect worse", "memory"
+def _judge_worse(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     gains = {course.name: course.gain(findings.cycle) for course in findings.courses}
     worse = [defect for defect, gain in gains.items() if gain is not None and gain < 0]
     if worse:
         reason = f"Worse than before this cycle: {'; '.join(worse)}. Record it and tell the owner."
-        return Outcome(name, Decision.STOP, reason, source)
-    return Outcome(name, None, "No defect became worse.", source)
+        return tell(Decision.STOP, reason)
+    return tell(None, "No defect became worse.")
 
 
-def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
-    name, source = "something left to gain", rules.tolerated_severity.source
-    counting = [course for course in findings.courses if course.counts]
+def _judge_leftover(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     unseen = _unseen(findings)
     if unseen:
         reason = f"Not looked at again after this cycle: {'; '.join(c.name for c in unseen)}."
-        return Outcome(name, Decision.HOLD, reason, source, _look_again(unseen))
+        return tell(Decision.HOLD, reason, _look_again(unseen))
     tolerated = float(rules.tolerated_severity.value.magnitude)
     left = _left_over(findings, rules)
     if left:
         reason = f"Left above grade {tolerated:g} ({SEVERITIES[int(tolerated)]}): "
-        return Outcome(name, None, reason + "; ".join(c.name for c in left) + ".", source)
-    reason = f"No defect that pressing could help is left above grade {tolerated:g}."
-    if not counting:
-        reason = "No defect in scope could be helped by pressing."
-    return Outcome(name, Decision.STOP, reason, source)
+        return tell(None, reason + "; ".join(c.name for c in left) + ".")
+    if not any(course.counts for course in findings.courses):
+        return tell(Decision.STOP, "No defect in scope could be helped by pressing.")
+    return tell(Decision.STOP, f"No defect that pressing could help is left above grade {tolerated:g}.")
 
 
 def _left_over(findings: Findings, rules: Rules) -> list[DefectCourse]:
@@ -186,37 +190,33 @@ def _left_over(findings: Findings, rules: Rules) -> list[DefectCourse]:
     return [course for course, sight in seen if sight is not None and sight.severity > tolerated]
 
 
-def _judge_reach(findings: Findings, rules: Rules) -> Outcome:
-    name, source = REACH, "memory"
+def _judge_reach(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     left = _left_over(findings, rules)
     if _unseen(findings):
-        return Outcome(name, None, "Not judged: a defect was not looked at again.", source)
+        return tell(None, "Not judged: a defect was not looked at again.")
     if not left:
-        return Outcome(name, None, "Nothing is left for another cycle to reach.", source)
+        return tell(None, "Nothing is left for another cycle to reach.")
     beyond = [c for c in left if findings.hopes.get(c.name) is Hope.UNLIKELY]
     named = "; ".join(course.name for course in beyond)
     if len(beyond) == len(left):
-        reason = f"Another cycle is unlikely to relax what is left: {named}."
-        return Outcome(name, Decision.STOP, reason, source)
+        return tell(Decision.STOP, f"Another cycle is unlikely to relax what is left: {named}.")
     if not any(course.name in findings.hopes for course in left):
         reason = "Not judged: that takes readings of thickness, and a cycle as warm and as damp as this one."
-        return Outcome(name, None, reason, source)
+        return tell(None, reason)
     reason = f"Another cycle may relax {len(left) - len(beyond)} of the {len(left)} defects left"
-    return Outcome(name, None, f"{reason}; unlikely: {named}." if beyond else f"{reason}.", source)
+    return tell(None, f"{reason}; unlikely: {named}." if beyond else f"{reason}.")
 
 
-def _judge_cost(findings: Findings, rules: Rules) -> Outcome:
-    name, source = COST, "memory"
+def _judge_cost(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     if findings.next_account is None:
-        return Outcome(name, None, "What another cycle would cost is not known: no plan is saved.", source)
+        return tell(None, "What another cycle would cost is not known: no plan is saved.")
     over = findings.next_account.over
     said = "; ".join(f"{dose}, {reading.say()}" for dose, reading in over)
     if any(dose == AGEING for dose, _ in over):
-        return Outcome(name, Decision.STOP, f"Another cycle like this one would pass: {said}.", source)
+        return tell(Decision.STOP, f"Another cycle like this one would pass: {said}.")
     if over:
-        reason = f"Another cycle like this one would bring it to: {said}."
-        return Outcome(name, None, reason, source, minds=True)
-    return Outcome(name, None, "Another cycle like this one would stay within every limit.", source)
+        return tell(None, f"Another cycle like this one would bring it to: {said}.", minds=True)
+    return tell(None, "Another cycle like this one would stay within every limit.")
 
 
 def _unseen(findings: Findings) -> list[DefectCourse]:
@@ -229,112 +229,96 @@ def _look_again(courses: Sequence[DefectCourse]) -> str:
     return f"look again at {'; '.join(course.name for course in courses)}"
 
 
-def _judge_growth(findings: Findings, rules: Rules) -> Outcome:
-    name, rule = "growth of the sheet", rules.most_growth
+def _judge_growth(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     if not findings.sizes:
         reason = "Width and height were not read before and after at one place."
-        return Outcome(name, Decision.HOLD, reason, rule.source, "read width and height again")
+        return tell(Decision.HOLD, reason, "read width and height again")
     most = max(findings.sizes, key=lambda s: float(s.relative.value.magnitude))
-    return _judge_edge(name, most, most.relative, rule, "grew by")
+    return _judge_edge(most, most.relative, rules.most_growth, "grew by", tell)
 
 
-def _judge_shortening(findings: Findings, rules: Rules) -> Outcome:
-    name, rule = "shortening of the sheet", rules.most_shortening
+def _judge_shortening(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     if not findings.sizes:
-        return Outcome(name, None, "Not read; see the rule above.", rule.source)
+        return tell(None, "Not read; see the rule above.")
     most = min(findings.sizes, key=lambda s: float(s.relative.value.magnitude))
-    return _judge_edge(name, most, most.relative.times(-1), rule, "became shorter by")
+    return _judge_edge(most, most.relative.times(-1), rules.most_shortening, "became shorter by", tell)
 
 
-def _judge_edge(name: str, size: EdgeChange, change: Measured, rule: Threshold, verb: str) -> Outcome:
+def _judge_edge(size: EdgeChange, change: Measured, rule: Threshold, verb: str, tell: Tell) -> Outcome:
     limit = _plain(rule, "percent")
     shown = say(change.value, "percent", uncertainty=change.expanded())
     if float(change.value.magnitude) <= 0:
-        words = f"No edge {verb.removesuffix(' by')} as read"
-        return Outcome(name, None, f"{words} (limit {limit}).", rule.source)
+        return tell(None, f"No edge {verb.removesuffix(' by')} as read (limit {limit}).")
     reason = f"{size.name.capitalize()}: {verb} {shown} in all; limit {limit}"
     if change.value >= rule.value:
-        return Outcome(name, Decision.STOP, f"{reason}, which is reached.", rule.source)
+        return tell(Decision.STOP, f"{reason}, which is reached.")
     chance = change.chance_above(rule.value)
     if chance > _WORTH_SAYING:
         words = f"{reason}, past which it may be with a chance of {say_chance(chance)}."
-        return Outcome(name, None, words, rule.source)
-    return Outcome(name, None, f"{reason}.", rule.source)
+        return tell(None, words, may_be_past=True)
+    return tell(None, f"{reason}.")
 
 
-def _judge_gain(findings: Findings, rules: Rules) -> Outcome:
-    name, rule = "gain of the last cycle", rules.least_gain
+def _judge_gain(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     last = total_gain(findings.courses, findings.cycle)
     first = total_gain(findings.courses, 1)
     if last is None or first is None:
         reason = "The gain is not known: a defect that counts was not looked at after every cycle."
-        return Outcome(name, Decision.HOLD, reason, rule.source, _look_again(_unseen(findings)))
+        return tell(Decision.HOLD, reason, _look_again(_unseen(findings)))
     if last <= 0:
         reason = "This cycle improved nothing that counts: the same again would not either."
-        return Outcome(name, Decision.STOP, reason, rule.source)
+        return tell(Decision.STOP, reason)
     if findings.cycle < 2:
         reason = f"The first cycle took away {last:.1f} grades in all; later cycles are held against that."
-        return Outcome(name, None, reason, rule.source)
+        return tell(None, reason)
     share = 100 * last / first if first > 0 else 100.0
-    least = float(rule.value.to("percent").magnitude)
+    least = float(rules.least_gain.value.to("percent").magnitude)
     reason = (
         f"Cycle {findings.cycle} took away {last:.1f} grades, {share:.0f} % of the first cycle's "
         f"{first:.1f}; at least {least:.0f} % is asked."
     )
     # Grades are small whole numbers and shares of a length: a share equal to the limit must not
     # fall to rounding.
-    return Outcome(name, None if share >= least - 1e-9 else Decision.STOP, reason, rule.source)
+    return tell(None if share >= least - 1e-9 else Decision.STOP, reason)
 
 
-def _judge_cycles(findings: Findings, rules: Rules) -> Outcome:
+def _judge_cycles(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     most = int(rules.most_cycles.value.magnitude)
-    reason = f"{findings.cycle} of at most {most} cycles are done."
     says = Decision.STOP if findings.cycle >= most else None
-    return Outcome("number of cycles", says, reason, rules.most_cycles.source)
+    return tell(says, f"{findings.cycle} of at most {most} cycles are done.")
 
 
-def _judge_mass(findings: Findings, rules: Rules) -> Outcome:
-    name, rule = "dry again", rules.most_extra_mass
-    if findings.mass_change is None:
-        return Outcome(
-            name, None, "Not weighed before and after: judge by hand, not cool to the touch.", rule.source
-        )
-    change = findings.mass_change
+def _judge_mass(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
+    rule, change = rules.most_extra_mass, findings.mass_change
+    if change is None:
+        return tell(None, "Not weighed before and after: judge by hand, not cool to the touch.")
     shown = say(change.value, "percent", uncertainty=change.expanded())
     reason = f"The mass changed by {shown}; up to {_plain(rule, 'percent')} more counts as dry."
     if change.value > rule.value:
-        first = "let it rest on and weigh it again"
-        return Outcome(name, Decision.HOLD, f"{reason} It still holds water.", rule.source, first)
-    return Outcome(name, None, reason, rule.source)
+        return tell(Decision.HOLD, f"{reason} It still holds water.", "let it rest on and weigh it again")
+    return tell(None, reason)
 
 
-def _judge_rest(findings: Findings, rules: Rules) -> Outcome:
+def _judge_rest(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     least = _plain(rules.least_rest, "hour")
     if findings.rested is None:
-        reason = f"How long it rested is not recorded: rest it {least} before another cycle."
-    else:
-        rested = to_float(findings.rested, "hour", field="rest so far", low=0)
-        enough = findings.rested >= rules.least_rest.value
-        reason = f"Rested {rested:.0f} h at room conditions; at least {least} before another cycle"
-        reason += "." if enough else ", so the next cycle waits."
-    return Outcome("rest between cycles", None, reason, rules.least_rest.source)
+        return tell(None, f"How long it rested is not recorded: rest it {least} before another cycle.")
+    rested = to_float(findings.rested, "hour", field="rest so far", low=0)
+    waits = "" if findings.rested >= rules.least_rest.value else ", so the next cycle waits"
+    reason = f"Rested {rested:.0f} h at room conditions; at least {least} before another cycle{waits}."
+    return tell(None, reason)
 
 
-def _judge_consent(findings: Findings, rules: Rules) -> Outcome:
-    name, source = "consent of the owner", "aic-commentaries"
-    if findings.consented_cycles > findings.cycle:
-        reason = f"The owner approved {findings.consented_cycles} cycles in writing."
-        return Outcome(name, None, reason, source)
-    approved = "no cycle" if findings.consented_cycles < 1 else f"{findings.consented_cycles}"
-    reason = (
-        f"Another cycle needs the owner's written consent; approved so far: {approved}"
-        f"{'' if findings.consented_cycles < 1 else ' in all'}."
-    )
-    return Outcome(name, Decision.HOLD, reason, source, "ask the owner for written consent to another cycle")
+def _judge_consent(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
+    approved = findings.consented_cycles
+    if approved > findings.cycle:
+        return tell(None, f"The owner approved {approved} cycles in writing.")
+    so_far = "no cycle" if approved < 1 else f"{approved} in all"
+    reason = f"Another cycle needs the owner's written consent; approved so far: {so_far}."
+    return tell(Decision.HOLD, reason, "ask the owner for written consent to another cycle")
 
 
-def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
-    name = "planned beside measured"
+def _judge_agreement(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     low = [
         c.label
         for c in findings.comparisons
@@ -342,35 +326,30 @@ def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
     ]
     if low:
         reason = f"Lower than planned: {', '.join(low)}. Do not spread the sheets wider on this plan."
-        return Outcome(name, Decision.REPEAT, reason, "memory")
+        return tell(Decision.REPEAT, reason)
     off = [f"{c.label} ({c.agreement})" for c in findings.comparisons if c.agreement.is_off]
     if off:
-        return Outcome(name, None, f"Not as planned: {', '.join(off)}. Say why in the log.", "memory")
+        return tell(None, f"Not as planned: {', '.join(off)}. Say why in the log.")
     if not any(c.agreement is Agreement.AGREES for c in findings.comparisons):
-        words = "Nothing that was planned was measured with a known uncertainty."
-        return Outcome(name, None, words, "memory")
-    return Outcome(name, None, "What was measured agrees with the plan.", "memory")
+        return tell(None, "Nothing that was planned was measured with a known uncertainty.")
+    return tell(None, "What was measured agrees with the plan.")
 
 
-def _judge_ladder(findings: Findings, rules: Rules) -> Outcome:
-    name, source = "next rung of the ladder", "common-practice"
+def _judge_ladder(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     if findings.interval is None:
-        return Outcome(
-            name, Decision.REPEAT, "No sheets lie between leaves, so none can be left out.", source
-        )
+        return tell(Decision.REPEAT, "No sheets lie between leaves, so none can be left out.")
     following = next_rung(findings.interval, rules.ladder)
     if following is None:
-        reason = f"Every {findings.interval} leaves is the last rung of the ladder."
-        return Outcome(name, Decision.REPEAT, reason, source)
+        return tell(Decision.REPEAT, f"Every {findings.interval} leaves is the last rung of the ladder.")
     chance = findings.chances.get(following)
     if chance is None:
         reason = f"The chance that every {following} leaves keeps spine and staples free was not worked out."
-        return Outcome(name, Decision.REPEAT, reason, source)
+        return tell(Decision.REPEAT, reason)
     reason = f"Every {following} leaves keeps spine and staples free with a chance of {say_chance(chance)}"
     if chance < 1 - findings.accepted_risk:
         asked = say_chance(1 - findings.accepted_risk)
-        return Outcome(name, Decision.REPEAT, f"{reason}; {asked} is asked, so keep the spacing.", source)
-    return Outcome(name, None, f"{reason}.", source)
+        return tell(Decision.REPEAT, f"{reason}; {asked} is asked, so keep the spacing.")
+    return tell(None, f"{reason}.")
 
 
 def next_rung(interval: int, ladder: Sequence[int] = LADDER) -> int | None:
@@ -384,20 +363,46 @@ def next_rung(interval: int, ladder: Sequence[int] = LADDER) -> int | None:
     return next((rung for rung in ladder if rung > interval), None)
 
 
-Judge = Callable[[Findings, Rules], Outcome]
-RULES: tuple[Judge, ...] = (
-    _judge_marks,
-    _judge_worse,
-    _judge_leftover,
-    _judge_reach,
-    _judge_growth,
-    _judge_shortening,
-    _judge_gain,
-    _judge_cycles,
-    _judge_cost,
-    _judge_mass,
-    _judge_rest,
-    _judge_consent,
-    _judge_agreement,
-    _judge_ladder,
+@dataclass(frozen=True)
+class Rule:
+    """A written rule of the review.
+
+    Attributes
+    ----------
+    name : str
+        As it is listed to the operator.
+    judge : callable
+        ``judge(findings, rules, tell)`` gives what ``tell(says, reason, first)`` makes of its finding.
+    source : str
+        Key of its source, ``"common-practice"`` or ``"memory"``.
+    threshold : str
+        Field of :class:`~bench.treatment.review.rules.Rules` that it goes by, whose source then counts.
+    """
+
+    name: str
+    judge: Callable[[Findings, Rules, Tell], Outcome]
+    source: str = "memory"
+    threshold: str = ""
+
+    def __call__(self, findings: Findings, rules: Rules) -> Outcome:
+        """Say what it makes of a cycle."""
+        source = getattr(rules, self.threshold).source if self.threshold else self.source
+        return self.judge(findings, rules, partial(Outcome, self.name, source))
+
+
+RULES = (
+    Rule(MARKS, _judge_marks),
+    Rule(WORSE, _judge_worse),
+    Rule(LEFT, _judge_leftover, threshold="tolerated_severity"),
+    Rule(REACH, _judge_reach),
+    Rule(GROWTH, _judge_growth, threshold="most_growth"),
+    Rule(SHORTENING, _judge_shortening, threshold="most_shortening"),
+    Rule(GAIN, _judge_gain, threshold="least_gain"),
+    Rule("number of cycles", _judge_cycles, threshold="most_cycles"),
+    Rule(COST, _judge_cost),
+    Rule("dry again", _judge_mass, threshold="most_extra_mass"),
+    Rule("rest between cycles", _judge_rest, threshold="least_rest"),
+    Rule("consent of the owner", _judge_consent, "aic-commentaries"),
+    Rule(AGREEMENT, _judge_agreement),
+    Rule(RUNG, _judge_ladder, "common-practice"),
 )

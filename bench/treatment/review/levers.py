@@ -7,7 +7,7 @@ once, nobody can say which of them helped and which harmed.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
@@ -15,6 +15,7 @@ import pint
 
 from bench.errors import BadValue
 from bench.treatment import facts
+from bench.treatment.facts import Fact
 from bench.treatment.plan import PlannedValue
 from bench.units import Q_, Quantity, to_float
 
@@ -26,6 +27,44 @@ class Lever(StrEnum):
     LOAD = "load"
     MOISTURE = "moisture"
     HEAT = "heat"
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One thing that a cycle is done with, and the lever that moves it.
+
+    Attributes
+    ----------
+    lever : Lever
+        The one that a change of it moves.
+    words : str
+        As a sentence names it.
+    saved_as : Fact or None
+        As what a review saves it for the next cycle; None for a word, which stays in the sentence.
+    ends : tuple of (float, float) or None
+        Lowest and highest that a cycle can have been done with, in the unit of what is saved; None for
+        what is no quantity.
+    """
+
+    lever: Lever
+    words: str
+    saved_as: Fact | None = None
+    ends: tuple[float, float] | None = None
+
+
+SETTINGS = {
+    "interval": Setting(Lever.SOFTNESS, "leaves between sheets", facts.NEXT_SPACING),
+    "padding": Setting(Lever.SOFTNESS, "padding"),
+    "pressure": Setting(Lever.LOAD, "pressure", facts.NEXT_PRESSURE, (0, 500)),
+    "humidity": Setting(Lever.MOISTURE, "chamber humidity", facts.NEXT_HUMIDITY, (0, 100)),
+    "time_in_chamber": Setting(Lever.MOISTURE, "time in the chamber", facts.NEXT_HOURS, (0, 1000)),
+    "platen": Setting(Lever.HEAT, "platen temperature", facts.NEXT_PLATEN, (0, 150)),
+    "dwell": Setting(Lever.HEAT, "dwell", facts.NEXT_DWELL, (0, 10_000)),
+}
+"""By their fields in :class:`Conditions`."""
+
+NEXT = {name: setting.saved_as for name, setting in SETTINGS.items() if setting.saved_as is not None}
+"""As what a review saves each condition of the next cycle."""
 
 
 @dataclass(frozen=True)
@@ -58,37 +97,21 @@ class Conditions:
         if self.interval is not None and (not isinstance(self.interval, int) or self.interval < 1):
             remedy = "Choose a spacing, such as 6"
             raise BadValue("leaves between sheets", self.interval, "a whole number, 1 or more", remedy)
-        for name, unit, low, high in (
-            ("pressure", "kPa", 0, 500),
-            ("humidity", "percent", 0, 100),
-            ("time_in_chamber", "hour", 0, 1000),
-            ("platen", "degC", 0, 150),
-            ("dwell", "min", 0, 10_000),
-        ):
+        for name, setting in SETTINGS.items():
             value = getattr(self, name)
-            if value is not None:
-                to_float(value, unit, field=name.replace("_", " "), low=low, high=high)
-
-
-_LEVERS = {
-    "interval": Lever.SOFTNESS,
-    "padding": Lever.SOFTNESS,
-    "pressure": Lever.LOAD,
-    "humidity": Lever.MOISTURE,
-    "time_in_chamber": Lever.MOISTURE,
-    "platen": Lever.HEAT,
-    "dwell": Lever.HEAT,
-}
+            if value is not None and setting.ends and setting.saved_as:
+                low, high = setting.ends
+                to_float(value, setting.saved_as.unit, field=name.replace("_", " "), low=low, high=high)
 
 
 def find_changes(done_with: Conditions, proposal: Conditions) -> tuple[Lever, ...]:
     """Say which levers a proposal moves, each named once."""
-    moved = [
-        _LEVERS[f.name]
-        for f in fields(Conditions)
-        if _differ(getattr(done_with, f.name), getattr(proposal, f.name))
-    ]
-    return tuple(dict.fromkeys(moved))
+    return tuple(dict.fromkeys(SETTINGS[name].lever for name in _moved(done_with, proposal)))
+
+
+def _moved(old: Conditions, new: Conditions) -> list[str]:
+    """Name the fields in which conditions differ."""
+    return [name for name in SETTINGS if _differ(getattr(old, name), getattr(new, name))]
 
 
 def _differ(old: object, new: object) -> bool:
@@ -116,39 +139,13 @@ def check_one_change(done_with: Conditions, proposal: Conditions) -> Lever | Non
     return moved[0] if moved else None
 
 
-_NAMES = {
-    "interval": "leaves between sheets",
-    "padding": "padding",
-    "pressure": "pressure",
-    "humidity": "chamber humidity",
-    "time_in_chamber": "time in the chamber",
-    "platen": "platen temperature",
-    "dwell": "dwell",
-}
-
-
-NEXT = {
-    "interval": facts.NEXT_SPACING,
-    "pressure": facts.NEXT_PRESSURE,
-    "humidity": facts.NEXT_HUMIDITY,
-    "time_in_chamber": facts.NEXT_HOURS,
-    "platen": facts.NEXT_PLATEN,
-    "dwell": facts.NEXT_DWELL,
-}
-"""As what a review saves each condition of the next cycle; padding is a word and stays in the sentence."""
-
-
 def next_values(conditions: Conditions) -> tuple[PlannedValue, ...]:
     """Give what a review decided for the next cycle as planned values; what is not known is left out."""
-    known = {name: getattr(conditions, name) for name in NEXT}
+    known = {fact: getattr(conditions, name) for name, fact in NEXT.items()}
     return tuple(
-        PlannedValue(
-            NEXT[name],
-            Q_(float(value), "") if name == "interval" else value,
-            source="decided at review",
-        )
-        for name, value in known.items()
-        if value is not None
+        PlannedValue(fact, Q_(float(v), "") if isinstance(v, int) else v, source="decided at review")
+        for fact, v in known.items()
+        if v is not None
     )
 
 
@@ -170,10 +167,9 @@ def say_change(old: Conditions, new: Conditions, changed: Lever | None) -> str:
     """Say what changes from one cycle to the next."""
     if changed is None:
         return "Everything as in the last cycle."
-    moved = [n for n in _NAMES if _differ(getattr(old, n), getattr(new, n))]
     said = [
-        f"{_NAMES[n]} {say_condition(getattr(new, n))} instead of {say_condition(getattr(old, n))}"
-        for n in moved
+        f"{SETTINGS[n].words} {say_condition(getattr(new, n))} instead of {say_condition(getattr(old, n))}"
+        for n in _moved(old, new)
     ]
     return f"Only the {changed} changes: {', '.join(said)}; everything else as in the last cycle."
 

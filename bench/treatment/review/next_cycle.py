@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from bench.errors import BenchError
 from bench.item import Item, Thicknesses
-from bench.physics.bearing.results import Bearing, say_sampled
+from bench.physics.bearing.results import Bearing
 from bench.physics.bearing.spots import Hope, Spot, SpotJudgement, judge_spots
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin, fibre_margin
@@ -21,15 +20,14 @@ from bench.treatment.buffering.load import find_spacing, weigh_spacings
 from bench.treatment.intake.defects import spine_side
 from bench.treatment.interleaves import LADDER
 from bench.treatment.plan import PlannedValue, by_key
+from bench.treatment.pressing.plan import DAMPEST
 from bench.treatment.review.comparison import DefectCourse
 from bench.treatment.review.judges import next_rung
+from bench.treatment.rows import Row, is_given
 from bench.units import Q_, Quantity
 
 # Planned values of the press that say how warm and how damp the leaves are under load.
 WARMTH, DAMP = facts.FAR_LEAF, facts.NIGHT_HUMIDITY
-
-DAMPEST = Q_(98.0, "percent")
-"""Relative humidity up to which the moisture of the leaves is reckoned."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +77,7 @@ def plan_next_cycle(
     Parameters
     ----------
     item : Item
+        As described.
     thicknesses : Thicknesses
         Read after the last cycle.
     choices : BufferingChoices
@@ -88,7 +87,9 @@ def plan_next_cycle(
     margin : Margin or None
         Of :func:`margin_under_load`; without it no defect is judged.
     rng : numpy.random.Generator
+        For the samples.
     samples : int
+        Drawn for each spacing.
 
     Returns
     -------
@@ -109,26 +110,16 @@ def plan_next_cycle(
     return NextCycle(interval, loads, judged, margin)
 
 
-def say_free(following: NextCycle | None, interval: int) -> str:
-    """Say the chance that a spacing loads spine or staple, and that it does not."""
-    if following is None:
-        return "The thickness after this cycle was not read yet."
-    load = find_spacing(following.loads, interval)
-    loaded, free = (say_sampled(chance, load.samples) for chance in (load.chance, 1 - load.chance))
-    return f"every {interval} leaves: loaded {loaded}, free {free}"
-
-
-def find_spots(
-    item: Item, courses: Iterable[DefectCourse], rows: Iterable[Mapping[str, Any]], *, cycle: int
-) -> list[Spot]:
+def find_spots(item: Item, courses: Iterable[DefectCourse], rows: Iterable[Row], *, cycle: int) -> list[Spot]:
     """Say how far from the spine each defect lies that pressing could help.
 
     Parameters
     ----------
     item : Item
+        Its width is that of the page.
     courses : iterable of DefectCourse
         Those that are gone, out of scope, or that pressing cannot help are left out.
-    rows : iterable of mappings
+    rows : iterable of rows
         Of the table ``defects``; the last one with a place counts.
     cycle : int
         The cycle just finished.
@@ -139,14 +130,15 @@ def find_spots(
         A defect on the spine lies at the spine; one on an edge lies along the whole width and is
         left out, as is one without a place.
     """
-    placed = {str(row["defect"]): row for row in rows if _is_number(row.get("x_mm"))}
+    placed = {str(row["defect"]): row for row in rows if is_given(row.get("x_mm"))}
     found = []
     for course in courses:
         row = placed.get(course.defect)
         seen = course.after(cycle) or course.before
         if row is None or not course.counts or seen.severity == 0:
             continue
-        place = _from_spine(item, str(row["face"]), float(row["x_mm"]), _width(row))
+        width = float(row["width_mm"]) if is_given(row.get("width_mm")) else 0.0
+        place = _from_spine(item, str(row["face"]), float(row["x_mm"]), width)
         if place is not None:
             found.append(Spot(course.name, *place))
     return found
@@ -166,14 +158,6 @@ def _from_spine(item: Item, face: str, left: float, width: float) -> tuple[Quant
     return (Q_((start + end) / 2, "mm"), Q_(end - start, "mm")) if end >= start else None
 
 
-def _width(row: Mapping[str, Any]) -> float:
-    return float(row["width_mm"]) if _is_number(row.get("width_mm")) else 0.0
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and value == value
-
-
 def margin_under_load(item: Item, planned: Iterable[PlannedValue]) -> Margin | None:
     """Tell how soft the fibres were planned to be under load, from the plan of the press.
 
@@ -182,6 +166,7 @@ def margin_under_load(item: Item, planned: Iterable[PlannedValue]) -> Margin | N
     item : Item
         For its paper.
     planned : iterable of PlannedValue
+        Of the press.
 
     Returns
     -------
@@ -190,8 +175,8 @@ def margin_under_load(item: Item, planned: Iterable[PlannedValue]) -> Margin | N
 
     Notes
     -----
-    Limits of the humidity beyond :data:`DAMPEST` count as that: nearer to saturation no isotherm holds,
-    and wetter fibres are only softer, so that nothing is promised that way.
+    Limits of the humidity beyond :data:`~bench.treatment.pressing.plan.DAMPEST` count as that: nearer to
+    saturation no isotherm holds, and wetter fibres are only softer, so that nothing is promised that way.
     """
     known = by_key(planned)
     warmth, damp = known.get(WARMTH.key), known.get(DAMP.key)

@@ -18,6 +18,7 @@ from bench.treatment.doses import Account, Plans, caution_of_unknown, judge_next
 from bench.treatment.plan import (
     Assumption,
     Caution,
+    Notice,
     Plan,
     PlannedStep,
     PlannedValue,
@@ -35,16 +36,68 @@ from bench.treatment.review.comparison import (
     Examination,
     compare_all,
     compare_sizes,
-    compare_thicknesses,
     in_percent,
     subtract_readings,
     total_gain,
 )
-from bench.treatment.review.judges import COST, REACH, Findings, Outcome, decide, judge, next_rung
+from bench.treatment.review.judges import (
+    AGREEMENT,
+    COST,
+    GAIN,
+    GROWTH,
+    LEFT,
+    MARKS,
+    REACH,
+    RUNG,
+    SHORTENING,
+    WORSE,
+    Findings,
+    Outcome,
+    decide,
+    judge,
+    next_rung,
+)
 from bench.treatment.review.levers import Conditions, Lever, check_one_change, next_values, say_change
 from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules
 from bench.uncertainty import Component, Measured
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, to_float
+
+_REFERRED = Notice("review-refers", Verdict.STOP, "{reason}")
+_NEW_DAMAGE = Notice(
+    "new-damage",
+    Verdict.STOP,
+    "New damage is an incident: photograph it, write down how it came about, and tell the owner.",
+    "aic-commentaries",
+)
+_EDGE_IN_DOUBT = Notice(
+    "edge-may-be-past-limit", Verdict.CARE, "{reason} Read more often or with a finer scale."
+)
+_NOT_AS_PLANNED = Notice(
+    "not-as-planned",
+    Verdict.CARE,
+    "Some readings are not as planned: the next plan is off by as much until the reason is known.",
+    "memory",
+)
+_KEEP_THE_SPACING = Notice("rules-keep-spacing", Verdict.CARE, "The rules would keep the spacing. {reason}")
+_RUNG_SKIPPED = Notice(
+    "rung-skipped",
+    Verdict.CARE,
+    "Every {new} leaves skips a rung: after every {old} comes every {rung}.",
+)
+_NEXT_COSTS = Notice("next-cycle-costs", Verdict.CARE, "{reason}")
+_HAZARDS_AGAIN = Notice(
+    "hazards-again",
+    Verdict.GO,
+    "A repeat brings the same hazards again: damp and mould, a heated platen, dust, blades. Local "
+    "codes and licensed or professional practice come first; where in doubt, stop and refer.",
+)
+_PERMANENT = Notice(
+    "change-is-permanent",
+    Verdict.GO,
+    "Change of size, loss of tooth and change of gloss are permanent; they add up over the cycles.",
+    "munoz-vinas2009",
+)
+_LIMITS_PASSED = Notice("limits-passed", Verdict.CARE, "{over}")
 
 
 @dataclass(frozen=True)
@@ -71,6 +124,7 @@ class ReviewChoices:
         How likely the next cycle relaxes each defect, by its name
         (from :mod:`bench.treatment.review.next_cycle`).
     rules : Rules
+        By which is decided.
     """
 
     done_with: Conditions = field(default_factory=Conditions)
@@ -93,6 +147,17 @@ class ReviewChoices:
             check_one_change(self.done_with, self.proposal)
 
 
+def approve(approved: int, cycle: int, *, agreed: bool) -> int:
+    """Give how many cycles are approved, once it is said whether the owner agreed to one after this one.
+
+    Examples
+    --------
+    >>> approve(1, 1, agreed=True), approve(3, 1, agreed=True), approve(3, 1, agreed=False)
+    (2, 3, 1)
+    """
+    return max(approved, cycle + 1) if agreed else min(approved, cycle)
+
+
 @dataclass(frozen=True)
 class Proposal:
     """The next cycle: what it is done with, which one thing changes, in words."""
@@ -109,17 +174,19 @@ class ReviewPlan(Plan):
     Attributes
     ----------
     decision : Decision
+        What the rules come to.
     outcomes : tuple of Outcome
         One for each rule.
     comparisons : tuple of Comparison
         Planned beside measured.
     not_measured : tuple of PlannedValue
+        Planned, and not measured.
     sizes : tuple of EdgeChange
-    thicknesses : dict of str to Measured
-        After less before, by place.
+        Of every edge that was read before and after.
     mass_change : Measured or None
         In percent of the mass before.
     courses : tuple of DefectCourse
+        Every defect through the treatment.
     proposal : Proposal or None
         For the next cycle; None when there is to be none.  On hold it is what consent is asked for.
     account : Account or None
@@ -131,19 +198,10 @@ class ReviewPlan(Plan):
     comparisons: tuple[Comparison, ...] = ()
     not_measured: tuple[PlannedValue, ...] = ()
     sizes: tuple[EdgeChange, ...] = ()
-    thicknesses: Mapping[str, Measured] = field(default_factory=dict)
     mass_change: Measured | None = None
     courses: tuple[DefectCourse, ...] = ()
     proposal: Proposal | None = None
     account: Account | None = None
-
-    @property
-    def may_repeat(self) -> bool:
-        """Whether another cycle may begin."""
-        return self.decision in _REPEATS
-
-
-_REPEATS = (Decision.FEWER, Decision.CHANGED, Decision.REPEAT)
 
 
 def plan_review(
@@ -164,11 +222,13 @@ def plan_review(
     Parameters
     ----------
     item : Item
+        As described.
     before, after : Examination
         The same readings at the same places, before treatment and after this cycle.
     courses : sequence of DefectCourse
         Every defect, seen before treatment and after each cycle.
     choices : ReviewChoices
+        What is known beside the readings, and what is proposed.
     planned_values : sequence of PlannedValue
         Of the plans of this cycle.
     measured : mapping of str to Measured, optional
@@ -234,7 +294,6 @@ def plan_review(
         comparisons=compared,
         not_measured=left,
         sizes=sizes,
-        thicknesses=_thickness_changes(before, after),
         mass_change=mass,
         courses=tuple(courses),
         proposal=proposal,
@@ -246,7 +305,12 @@ def _cautions_of_doses(account: Account | None) -> list[Caution]:
     if account is None:
         return []
     over = account.say_over()
-    return [*([Caution(Verdict.CARE, over)] if over else []), *caution_of_unknown(account)]
+    return [*([_LIMITS_PASSED(over=over)] if over else []), *caution_of_unknown(account)]
+
+
+def _raise_by_rule(notice: Notice, outcome: Outcome) -> Caution:
+    """Raise a caution for what a rule found, with the source of that rule."""
+    return replace(notice(reason=outcome.reason), source=outcome.source)
 
 
 def _is_of_spacing(choices: ReviewChoices) -> bool:
@@ -260,13 +324,7 @@ def _caution_of_cost(outcomes: Sequence[Outcome], findings: Findings) -> list[Ca
     """Say which limits the next cycle would pass, before it is begun."""
     if findings.next_account is None or not findings.next_account.over:
         return []
-    return [Caution(Verdict.CARE, o.reason, o.source) for o in outcomes if o.rule == COST]
-
-
-def _thickness_changes(before: Examination, after: Examination) -> dict[str, Measured]:
-    if before.thicknesses is None or after.thicknesses is None:
-        return {}
-    return compare_thicknesses(before.thicknesses, after.thicknesses)
+    return [_raise_by_rule(_NEXT_COSTS, o) for o in outcomes if o.rule == COST]
 
 
 def _relative_mass(before: Measured | None, after: Measured | None) -> Measured | None:
@@ -282,21 +340,18 @@ def _propose(by_rules: Decision, outcomes: Sequence[Outcome], choices: ReviewCho
     """Build the next cycle; on hold, the one that consent would be asked for."""
     if by_rules in (Decision.STOP, Decision.REFER):
         return None
-    if choices.proposal is not None:
-        changed = check_one_change(choices.done_with, choices.proposal)
-        return Proposal(choices.proposal, changed, say_change(choices.done_with, choices.proposal, changed))
-    keep = any(outcome.says is Decision.REPEAT for outcome in outcomes)
-    interval = choices.done_with.interval
-    wider = None if keep or interval is None else next_rung(interval, choices.rules.ladder)
-    if wider is None:
-        return Proposal(choices.done_with, None, "Everything as in the last cycle.")
-    conditions = replace(choices.done_with, interval=wider)
-    return Proposal(conditions, Lever.SOFTNESS, say_change(choices.done_with, conditions, Lever.SOFTNESS))
+    done, conditions = choices.done_with, choices.proposal
+    if conditions is None:
+        keep = any(outcome.says is Decision.REPEAT for outcome in outcomes)
+        wider = None if keep or done.interval is None else next_rung(done.interval, choices.rules.ladder)
+        conditions = done if wider is None else replace(done, interval=wider)
+    changed = check_one_change(done, conditions)
+    return Proposal(conditions, changed, say_change(done, conditions, changed))
 
 
 def _name_decision(by_rules: Decision, proposal: Proposal | None) -> Decision:
     """Name the repeat by what the proposal changes."""
-    if by_rules not in _REPEATS or proposal is None:
+    if not by_rules.is_repeat or proposal is None:
         return by_rules
     if proposal.changed is None:
         return Decision.REPEAT
@@ -306,15 +361,15 @@ def _name_decision(by_rules: Decision, proposal: Proposal | None) -> Decision:
 def _is_reached(outcomes: Sequence[Outcome]) -> bool:
     """Tell whether the only thing against another cycle is that nothing is left to gain."""
     against = [o.rule for o in outcomes if o.says in (Decision.STOP, Decision.REFER)]
-    return "something left to gain" in against and not {"new marks", "no defect worse"} & set(against)
+    return LEFT in against and not {MARKS, WORSE} & set(against)
 
 
-_HARMED = frozenset(("new marks", "no defect worse", "growth of the sheet", "shortening of the sheet"))
+_HARMED = frozenset((MARKS, WORSE, GROWTH, SHORTENING))
 """Rules that stop a treatment because the item has suffered; the others only say that enough was done."""
 
 
 def _verdict(decision: Decision, outcomes: Sequence[Outcome]) -> Verdict:
-    if decision in _REPEATS or (decision is Decision.STOP and _is_reached(outcomes)):
+    if decision.is_repeat or (decision is Decision.STOP and _is_reached(outcomes)):
         return Verdict.GO
     is_harmed = any(o.rule in _HARMED for o in outcomes if o.says is Decision.STOP)
     return Verdict.STOP if decision is Decision.REFER or is_harmed else Verdict.CARE
@@ -326,7 +381,7 @@ def _answer(decision: Decision, outcomes: Sequence[Outcome], proposal: Proposal 
         return f"Refer. {said[0].reason}"
     if decision is Decision.STOP:
         if _is_reached(outcomes):
-            reason = next(o.reason for o in outcomes if o.rule == "something left to gain")
+            reason = next(o.reason for o in outcomes if o.rule == LEFT)
             return f"Stop: the goal is reached. {reason} Go on to the write-up."
         return f"Stop: no further cycle. {said[0].reason} Go on to the write-up."
     if decision is Decision.HOLD:
@@ -344,9 +399,9 @@ def _small(words: str) -> str:
 
 def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> str:
     """Give the findings that bear on the decision and were not said in the answer."""
-    shown = {"something left to gain", "gain of the last cycle", "growth of the sheet"}
-    if decision in _REPEATS:
-        shown |= {"next rung of the ladder", "planned beside measured", REACH}
+    shown = {LEFT, GAIN, GROWTH}
+    if decision.is_repeat:
+        shown |= {RUNG, AGREEMENT, REACH}
     if decision is Decision.HOLD:
         shown |= {o.rule for o in outcomes if o.says is decision}
     return " ".join(o.reason for o in outcomes if o.rule in shown and o.reason not in answer)
@@ -384,31 +439,19 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
 def _cautions(
     findings: Findings, outcomes: Sequence[Outcome], by_rules: Decision, choices: ReviewChoices
 ) -> tuple[Caution, ...]:
-    cautions = [Caution(Verdict.STOP, o.reason, o.source) for o in outcomes if o.says is Decision.REFER]
-    if findings.marks or any(o.rule == "no defect worse" and o.says for o in outcomes):
-        words = "New damage is an incident: photograph it, write down how it came about, and tell the owner."
-        cautions.append(Caution(Verdict.STOP, words, "aic-commentaries"))
-    edges = [o for o in outcomes if o.rule.endswith("of the sheet") and "may be" in o.reason]
-    cautions += [
-        Caution(Verdict.CARE, f"{o.reason} Read more often or with a finer scale.", o.source) for o in edges
-    ]
-    off = [c for c in findings.comparisons if c.agreement.is_off]
-    if off:
-        words = "Some readings are not as planned: the next plan is off by as much until the reason is known."
-        cautions.append(Caution(Verdict.CARE, words, "memory"))
+    cautions = [_raise_by_rule(_REFERRED, o) for o in outcomes if o.says is Decision.REFER]
+    if findings.marks or any(o.rule == WORSE and o.says for o in outcomes):
+        cautions.append(_NEW_DAMAGE())
+    cautions += [_raise_by_rule(_EDGE_IN_DOUBT, o) for o in outcomes if o.may_be_past]
+    if any(c.agreement.is_off for c in findings.comparisons):
+        cautions.append(_NOT_AS_PLANNED())
     if choices.proposal is not None:
         cautions += _proposal_cautions(findings, outcomes, choices)
-    if by_rules in (*_REPEATS, Decision.HOLD):
+    if by_rules.is_repeat or by_rules is Decision.HOLD:
         cautions += _caution_of_cost(outcomes, findings)
-    if by_rules in _REPEATS:
-        words = (
-            "A repeat brings the same hazards again: damp and mould, a heated platen, dust, blades. Local "
-            "codes and licensed or professional practice come first; where in doubt, stop and refer."
-        )
-        cautions.append(Caution(Verdict.GO, words))
-    words = "Change of size, loss of tooth and change of gloss are permanent; they add up over the cycles."
-    cautions.append(Caution(Verdict.GO, words, "munoz-vinas2009"))
-    return tuple(cautions)
+    if by_rules.is_repeat:
+        cautions.append(_HAZARDS_AGAIN())
+    return (*cautions, _PERMANENT())
 
 
 def _proposal_cautions(
@@ -419,12 +462,10 @@ def _proposal_cautions(
     old, new = choices.done_with.interval, proposal.interval
     if old is None or new is None or new <= old:
         return []
-    said = [o.reason for o in outcomes if o.says is Decision.REPEAT]
-    cautions = [Caution(Verdict.CARE, f"The rules would keep the spacing. {r}") for r in said]
+    cautions = [_KEEP_THE_SPACING(reason=o.reason) for o in outcomes if o.says is Decision.REPEAT]
     rung = next_rung(old, choices.rules.ladder)
     if rung is not None and new > rung:
-        words = f"Every {new} leaves skips a rung: after every {old} comes every {rung}."
-        cautions.append(Caution(Verdict.CARE, words))
+        cautions.append(_RUNG_SKIPPED(new=new, old=old, rung=rung))
     return cautions
 
 
@@ -448,7 +489,7 @@ def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...
         note="Under light weight, in the dark",
     )
     resting = (rest,) if least > done else ()
-    if decision in _REPEATS:
+    if decision.is_repeat:
         look = PlannedStep("look over before the next cycle", minutes(10), True, note=_LOOK)
         return (*resting, again) if resting else (look,)
     if decision is Decision.HOLD:

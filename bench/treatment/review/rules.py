@@ -27,6 +27,11 @@ class Decision(StrEnum):
     STOP = "stop"
     REFER = "refer"
 
+    @property
+    def is_repeat(self) -> bool:
+        """Whether another cycle may begin."""
+        return self in (Decision.FEWER, Decision.CHANGED, Decision.REPEAT)
+
 
 @dataclass(frozen=True)
 class Threshold:
@@ -35,6 +40,7 @@ class Threshold:
     Attributes
     ----------
     value : Quantity
+        As it is set; with it the rule speaks.
     words : str
         The rule in a sentence.
     source : str
@@ -133,6 +139,8 @@ class Rules:
     def edited(self, **values: Quantity) -> Rules:
         """Give rules with some thresholds changed by the operator, their words kept.
 
+        One that is given as it was keeps its source too.
+
         Examples
         --------
         >>> strict = DEFAULT_RULES.edited(least_gain=Q_(50, "percent"))
@@ -144,7 +152,9 @@ class Rules:
             if name not in known:
                 raise NotFound("rule", repr(name), ", ".join(known), "Choose one of these rules")
         changed: dict[str, Any] = {
-            name: Threshold(value, getattr(self, name).words, "operator") for name, value in values.items()
+            name: Threshold(value, getattr(self, name).words, "operator")
+            for name, value in values.items()
+            if _differ(value, getattr(self, name).value)
         }
         return replace(self, **changed)
 
@@ -152,6 +162,10 @@ class Rules:
         """Give every threshold by its name in words."""
         named = {n.replace("_", " "): t for n, t in vars(self).items() if isinstance(t, Threshold)}
         return named | {f"follow-up {n}": t for n, t in enumerate(self.follow_up, start=1)}
+
+
+def _differ(one: Quantity, other: Quantity) -> bool:
+    return abs(float((one - other).to(other.units).magnitude)) > 1e-9
 
 
 DEFAULT_RULES = Rules()

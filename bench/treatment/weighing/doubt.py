@@ -57,9 +57,11 @@ def what_is_left(
     after : Setting
         With the constants that were fitted, and their interval with all else at its middle.
     fit : Fit
+        Of these weighings.
     believed : Range, dimensionless
         Transport ratio before.
     weighings : sequence of Weighing
+        In the order of time.
     doubt : Quantity [mass]
         Standard uncertainty of one weighing.
 
@@ -87,6 +89,7 @@ class Joint:
     Attributes
     ----------
     slopes : Slopes
+        How an answer moves with each cause.
     covariance : array
         Of the causes, in units of their standard deviations.
     known : array

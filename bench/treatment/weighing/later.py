@@ -17,7 +17,7 @@ OUT, BENCH, NIGHT, CHANGE, WEIGHT = "out", "bench", "night", "change", "weight"
 
 LONGEST_WEIGHT = 240.0  # h that the rest under weight is followed
 _MOST_LOSS = 0.15  # of the first mass; paper from a room holds 0.05 to 0.1 of it as water: judgement
-_SIGMAS = 3.0  # a rise by more than this many standard uncertainties is no scatter
+_SIGMAS = 3.0  # a rise or fall by more than this many standard uncertainties is no scatter
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,7 @@ class Later:
         ``out`` of the chamber; ``bench``, as it goes into the press; after the ``night``; ``change 1``,
         ``change 2``, ..., as the fresh sheets of that change come out; under ``weight``.
     mass : Quantity [mass]
+        As read.
     under : Quantity [time] or None
         Time under weight, there alone.
     """
@@ -103,6 +104,7 @@ def time_later(later: Sequence[Later], ends: Mapping[str, float]) -> tuple[Weigh
     Parameters
     ----------
     later : sequence of Later
+        In the order in which they were entered.
     ends : mapping of str to float
         Phase to the hour at which it ends; ``weight`` to that at which it begins.
 
@@ -144,6 +146,7 @@ def check_later(chamber: Sequence[Weighing], later: Sequence[Later], out: float,
     Raises
     ------
     BadValue
+        A mass that falls in the chamber or rises after it, or hours in the chamber beyond its end.
     """
     last = to_float(chamber[-1].when, "hour", field="Weighings")
     if last >= out and not (last == out and later[0].moment != OUT):
@@ -152,12 +155,10 @@ def check_later(chamber: Sequence[Weighing], later: Sequence[Later], out: float,
         remedy = "Set the hours planned to those it was in; the last mass there is written with out"
         raise BadValue("Weighings", came, allowed, remedy)
     first = to_float(chamber[0].mass, "g", field="Weighings")
-    scatter = _SIGMAS * math.sqrt(2) * doubt
+    scatter = scatter_of(doubt)
     before = to_float(chamber[-1].mass, "g", field="Weighings")
     if later[0].moment == OUT and later[0].grams < before - scatter:
-        came = f"{later[0].grams:g} g with out, after {before:g} g at {last:g} h"
-        remedy = "Read it again: a cold draught, a hand on the pan, or a slip of the pen"
-        raise BadValue("Weighings", came, "a mass that does not fall in the chamber", remedy)
+        raise fallen_in_chamber(f"{later[0].grams:g} g with out, after {before:g} g at {last:g} h")
     for number, one in enumerate(later):
         if number and one.grams > later[number - 1].grams + scatter:
             came = f"{one.grams:g} g with {one.line!r}, after {later[number - 1].grams:g} g"
@@ -168,6 +169,17 @@ def check_later(chamber: Sequence[Weighing], later: Sequence[Later], out: float,
             came = f"{one.grams:g} g with {one.line!r}, from {first:g} g as it went in"
             allowed = f"at least {least:.4g} g: no paper from a room holds more water than that to lose"
             raise BadValue("Weighings", came, allowed, "Look for a slip, or for a part that was left out")
+
+
+def scatter_of(doubt: float) -> float:
+    """Give by how much two weighings of one mass may differ, from the standard uncertainty of one."""
+    return _SIGMAS * math.sqrt(2) * doubt
+
+
+def fallen_in_chamber(came: str) -> BadValue:
+    """Make the error of a mass that fell where paper only takes up water."""
+    remedy = "Read it again: a cold draught, a hand on the pan, or a slip of the pen"
+    return BadValue("Weighings", came, "a mass that does not fall in the chamber", remedy)
 
 
 def _under(one: Later) -> float:

@@ -30,11 +30,11 @@ from bench.treatment.weighing.later import (
     time_later,
 )
 from bench.treatment.weighing.reading import (
-    LEAST,
     Weighed,
     Weighing,
     believe_scale,
     check_chamber,
+    check_count,
     check_first,
     doubt_of,
     find_constants,
@@ -68,7 +68,9 @@ def read_through(
     Parameters
     ----------
     item : Item
+        As described.
     thicknesses : Thicknesses
+        As read before the cycle.
     choices : HumidityChoices
         The chamber as it was, left after the hours planned; what is believed before.
     press : PressingChoices
@@ -98,7 +100,10 @@ def read_through(
     weighings ask.  First order throughout.
     """
     doubt = doubt_of(balance)
-    _check_count(len(weighings) + len(later), len(weighings))
+    if not weighings:
+        remedy = "Begin with a line of 0 h and the mass as it went in"
+        raise BadValue("Weighings", "none as it went in", "a first weighing at 0 h", remedy)
+    check_count(len(weighings) + len(later), "Weigh as it goes in, and at two moments later at least")
     check_chamber(weighings, float(doubt.magnitude))
     longest = max((one.under for one in later if one.under is not None), default=hours(0.0))
     before = set_up_through(item, thicknesses, choices, press, longest)
@@ -122,15 +127,6 @@ def read_through(
         damp=tuple(after.damp(later)),
     )
     return judge(item, told, _say_damp(told, press))
-
-
-def _check_count(count: int, chamber: int) -> None:
-    if not chamber:
-        remedy = "Begin with a line of 0 h and the mass as it went in"
-        raise BadValue("Weighings", "none as it went in", "a first weighing at 0 h", remedy)
-    if count < LEAST:
-        remedy = "Weigh as it goes in, and at two moments later at least"
-        raise BadValue("Weighings", f"{count} in number", f"{LEAST} or more", remedy)
 
 
 @dataclass(frozen=True)

@@ -21,9 +21,9 @@ from bench.physics.transient.inputs import SCALE_BELIEF
 from bench.treatment.humidity.plan import HumidityChoices, Moment
 from bench.treatment.humidity.uptake import Setting, set_up
 from bench.treatment.humidity.words import say_hours, say_time
-from bench.treatment.plan import Caution, Verdict, hours
+from bench.treatment.plan import Caution, Notice, Verdict, hours
 from bench.treatment.weighing.doubt import read_gains, what_is_left
-from bench.treatment.weighing.later import Damp, Later
+from bench.treatment.weighing.later import Damp, Later, fallen_in_chamber, scatter_of
 from bench.units import Q_, Quantity, say_range, to_float
 
 __all__ = ["LEAST", "RATIO", "SCALE", "Weighed", "Weighing", "read_weighings"]
@@ -35,10 +35,46 @@ LEAST = 3  # weighings: before, and two later ones for two unknowns
 MISFIT = 2.0  # scatter over what the balance explains, above which the model is not believed: judgement
 _MOST_GAIN = 0.30  # of the first mass; paper from a room takes up about 0.2 up to 98 % RH: judgement
 _MASS_FACTOR = 2.0  # a mass off by more from that of the item was read in another unit: judgement
-_SIGMAS = 3.0  # a fall by more than this many standard uncertainties is no scatter
 _LONGEST = 336.0  # h, as for the chamber
 _NARROWED = (
     0.7  # share of the width believed before (in logarithms) below which weighing told something: judgement
+)
+
+_NOT_EXPLAINED = Notice(
+    "weighings-not-explained",
+    Verdict.CARE,
+    "The model does not explain the weighings: the fit may be saved, but not used.",
+    "gum",
+)
+_NOT_WEIGHED_BEFORE = Notice(
+    "mass-from-tables",
+    Verdict.CARE,
+    "The item was not weighed at intake, so its mass is taken from tables of papers; an error in "
+    "it passes for water held by the paper.",
+)
+_COVER_OR_PILE = Notice(
+    "cover-or-pile",
+    Verdict.GO,
+    "To a balance a tight cover and a tight pile look alike: the intervals allow for that. The finding "
+    "holds best for the same paper under a like cover.",
+)
+_LOOKS_COST_WATER = Notice(
+    "looks-cost-water",
+    Verdict.GO,
+    "Each look costs the item water: weigh within a minute, lid closed again at once.",
+    "memory",
+)
+_AS_IT_RESTED = Notice(
+    "humidity-counts-from-rest",
+    Verdict.GO,
+    "How damp it is told to be counts from the humidity at which it rested before the chamber: what that "
+    "was off shifts every humidity after it, by up to as much.",
+)
+_TIMES_AS_PLANNED = Notice(
+    "weighed-at-planned-times",
+    Verdict.GO,
+    "After the chamber the times are those of the plan, ten minutes on the bench among them; sheets, "
+    "boards and room are taken as dry as planned, to 5 % RH. Weigh the item alone, every interleaf out.",
 )
 
 
@@ -59,6 +95,7 @@ class Weighed:
     believed, believed_scale : Range, dimensionless
         Transport ratio and isotherm scale before.
     fit : Fit
+        Of the two constants.
     off_before, off_after : Quantity [g]
         Root mean square of gain read less gain predicted.
     hours_before, hours_after : Range [hour] or None
@@ -66,6 +103,7 @@ class Weighed:
     moments_before, moments_after : tuple of Moment
         The predicted course.
     cautions : tuple of Caution
+        Those that belong to the weighings.
     later : tuple of Later
         Weighings after the chamber, the last of ``weighings``; the courses then reach to the end.
     damp : tuple of Damp
@@ -114,7 +152,9 @@ def read_weighings(
     Parameters
     ----------
     item : Item
+        As described.
     thicknesses : Thicknesses
+        As read before the cycle.
     choices : HumidityChoices
         The chamber as it was; its transport ratio and isotherm scale are what is believed before.
     weighings : sequence of Weighing
@@ -139,7 +179,7 @@ def read_weighings(
     intervals, by :func:`bench.treatment.weighing.doubt.what_is_left`.
     """
     doubt = doubt_of(balance)
-    _check_count(len(weighings))
+    check_count(len(weighings), "Weigh as it goes in, then at two look-ins at least")
     check_chamber(weighings, float(doubt.magnitude))
     last = max(choices.hours, float(weighings[-1].when.to("hour").magnitude))
     choices = replace(choices, planned=hours(last))
@@ -182,9 +222,15 @@ def doubt_of(balance: Quantity) -> Quantity:
     return Q_(to_float(balance, "g", field="Balance right within ±", low=1e-3, high=20.0) / math.sqrt(3), "g")
 
 
-def _check_count(count: int) -> None:
+def check_count(count: int, remedy: str) -> None:
+    """Refuse fewer weighings than the unknowns ask for.
+
+    Raises
+    ------
+    BadValue
+        There are fewer; ``remedy`` says when to weigh.
+    """
     if count < LEAST:
-        remedy = "Weigh as it goes in, then at two look-ins at least"
         raise BadValue("Weighings", f"{count} in number", f"{LEAST} or more", remedy)
 
 
@@ -201,6 +247,7 @@ def check_chamber(weighings: Sequence[Weighing], doubt: float) -> None:
     Raises
     ------
     BadValue, UnitMismatch, OutOfRange
+        Times that do not rise from 0 h, or a mass that falls, or grows by more than paper can take up.
     """
     times = [to_float(w.when, "hour", field="Weighings", low=0.0, high=_LONGEST) for w in weighings]
     masses = [to_float(w.mass, "g", field="Weighings", low=0.1, high=1e4) for w in weighings]
@@ -212,10 +259,9 @@ def check_chamber(weighings: Sequence[Weighing], doubt: float) -> None:
         if times[number] <= times[number - 1]:
             came = f"{times[number]:g} h after {times[number - 1]:g} h"
             raise BadValue("Weighings", came, "times that rise", "Put them in the order of the clock")
-        if masses[number] < masses[number - 1] - _SIGMAS * math.sqrt(2) * doubt:
+        if masses[number] < masses[number - 1] - scatter_of(doubt):
             came = f"{masses[number]:g} g at {times[number]:g} h, after {masses[number - 1]:g} g"
-            remedy = "Read it again: a cold draught, a hand on the pan, or a slip of the pen"
-            raise BadValue("Weighings", came, "a mass that does not fall in the chamber", remedy)
+            raise fallen_in_chamber(came)
         if masses[number] > most:
             came = f"{masses[number]:g} g at {times[number]:g} h, from {masses[0]:g} g"
             allowed = f"at most {most:.4g} g, {100 * _MOST_GAIN:.0f} % more: no paper takes up more from air"
@@ -228,6 +274,7 @@ def check_first(setting: Setting, first: Weighing) -> None:
     Raises
     ------
     BadValue
+        It is half as much or twice as much.
     """
     item = setting.item
     known = setting.likely.item_mass()[0] if item.mass is None else item.mass
@@ -364,35 +411,8 @@ def _because(told: Weighed) -> str:
 
 
 def _cautions(item: Item, told: Weighed) -> tuple[Caution, ...]:
-    found = []
-    if not told.is_explained:
-        words = "The model does not explain the weighings: the fit may be saved, but not used."
-        found.append(Caution(Verdict.CARE, words, "gum"))
+    found = [] if told.is_explained else [_NOT_EXPLAINED()]
     if item.mass is None:
-        words = (
-            "The item was not weighed at intake, so its mass is taken from tables of papers; an error in "
-            "it passes for water held by the paper."
-        )
-        found.append(Caution(Verdict.CARE, words))
-    words = (
-        "To a balance a tight cover and a tight pile look alike: the intervals allow for that. The finding "
-        "holds best for the same paper under a like cover."
-    )
-    found.append(Caution(Verdict.GO, words))
-    words = "Each look costs the item water: weigh within a minute, lid closed again at once."
-    found.append(Caution(Verdict.GO, words, "memory"))
-    return (*found, *(_CAUTIONS_LATER if told.later else ()))
-
-
-_CAUTIONS_LATER = (
-    Caution(
-        Verdict.GO,
-        "How damp it is told to be counts from the humidity at which it rested before the chamber: what that "
-        "was off shifts every humidity after it, by up to as much.",
-    ),
-    Caution(
-        Verdict.GO,
-        "After the chamber the times are those of the plan, ten minutes on the bench among them; sheets, "
-        "boards and room are taken as dry as planned, to 5 % RH. Weigh the item alone, every interleaf out.",
-    ),
-)
+        found.append(_NOT_WEIGHED_BEFORE())
+    found += [_COVER_OR_PILE(), _LOOKS_COST_WATER()]
+    return (*found, _AS_IT_RESTED(), _TIMES_AS_PLANNED()) if told.later else tuple(found)

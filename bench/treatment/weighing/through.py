@@ -194,6 +194,7 @@ def set_up_through(
     Raises
     ------
     BadValue, UnitMismatch, OutOfRange, NotFound
+        As setting up chamber or press refuses what was chosen.
     """
     longest = max(press.under_weight, under)
     return Through(

@@ -1,23 +1,22 @@
-"""Lines of weighings: read from the field, written to the readings, and said again from them."""
+"""Weighings as lines that are typed and as rows of ``readings``: from the one to the other and back."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from bench.desk import Treatment
 from bench.errors import BadValue
-from bench.records.nouns import is_given, unit_of
 from bench.treatment.actual.observed import ITEM_IN, ITEM_OUT
 from bench.treatment.plan import hours
-from bench.treatment.weighing import Weighed, Weighing
+from bench.treatment.rows import Row, quantity_of, text_of
 from bench.treatment.weighing.later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
-from bench.units import Q_
+from bench.treatment.weighing.reading import Weighed, Weighing
+from bench.units import Q_, Quantity
 
-PLACE = ITEM_IN
-PLACES = {
+_PLACES = {
+    "": ITEM_IN,
     OUT: ITEM_OUT,
     BENCH: "item before the press",
     NIGHT: "item after the night in the press",
@@ -32,6 +31,11 @@ _MOMENTS = "hours in the chamber, or out, bench, night, change 1, change 2, …,
 
 def parse_weighings(text: str) -> tuple[Weighing, ...]:
     """Read lines of hours and mass; a comma is refused, never guessed.
+
+    Raises
+    ------
+    BadValue
+        A line that is not two numbers.
 
     Examples
     --------
@@ -103,21 +107,25 @@ def _parse_later(line: str) -> Later:
     return Later(f"{CHANGE} {which[0]:.0f}" if first == CHANGE else first, Q_(mass, "g"))
 
 
-def saved_rows(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
-    """Give the rows of weighings in the chamber, in the order of time."""
-    return [row for row in _masses(treatment, cycle) if row["place"] == PLACE]
+def find_saved(readings: Iterable[Row], cycle: int) -> tuple[list[Row], list[Row]]:
+    """Find the weighings of a cycle among the rows of ``readings``.
 
-
-def saved_later(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
-    """Give the rows of weighings after the chamber, in the order of time."""
-    return [row for row in _masses(treatment, cycle) if _moment_of(str(row["place"]))]
-
-
-def _masses(treatment: Treatment, cycle: int) -> list[dict[str, Any]]:
-    rows = treatment.record.read("readings")
-    rows = rows[rows["stage"].isin(("humidity", "pressing")) & (rows["cycle"] == cycle)]
-    rows = rows[rows["quantity"] == "mass"].sort_values("taken_at")
-    return [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
+    Returns
+    -------
+    chamber, later : list of rows
+        In the chamber and after it, each in the order of time.
+    """
+    masses = sorted(
+        (
+            row
+            for row in readings
+            if (row["quantity"], int(row["cycle"])) == ("mass", cycle)
+            and row["stage"] in ("humidity", "pressing")
+        ),
+        key=lambda row: row["taken_at"],
+    )
+    chamber = [row for row in masses if row["place"] == ITEM_IN]
+    return chamber, [row for row in masses if _moment_of(text_of(row, "place"))]
 
 
 def _moment_of(place: str) -> str:
@@ -125,15 +133,15 @@ def _moment_of(place: str) -> str:
     change = re.fullmatch(_CHANGE.format(r"(\d+)"), place)
     if change:
         return f"{CHANGE} {change[1]}"
-    return next((moment for moment, words in PLACES.items() if words == place), "")
+    return next((moment for moment, words in _PLACES.items() if words == place), "")
 
 
 def place_of(moment: str) -> str:
-    """Name the place of a mass weighed at a moment after the chamber, such as ``change 1``."""
-    return PLACES.get(moment) or _CHANGE.format(moment.split()[-1])
+    """Name the place of a mass weighed at a moment, such as ``change 1``; in the chamber it has no name."""
+    return _PLACES.get(moment) or _CHANGE.format(moment.split()[-1])
 
 
-def say_rows(rows: Sequence[Mapping[str, Any]], later: Sequence[Mapping[str, Any]]) -> str:
+def say_rows(rows: Sequence[Row], later: Sequence[Row]) -> str:
     """Write saved rows as the lines that were entered."""
     lines = []
     for row in rows:
@@ -143,38 +151,51 @@ def say_rows(rows: Sequence[Mapping[str, Any]], later: Sequence[Mapping[str, Any
     return "\n".join(lines)
 
 
-def _say_under(row: Mapping[str, Any]) -> str:
+def _say_under(row: Row) -> str:
     """Give the hours under weight, which the note keeps; a mark to be filled in if it was changed."""
-    if row["place"] != PLACES[WEIGHT]:
+    if row["place"] != _PLACES[WEIGHT]:
         return ""
-    found = re.match(r"([\d.]+) h under weight", str(row["note"]) if is_given(row["note"]) else "")
+    found = re.match(r"([\d.]+) h under weight", text_of(row, "note"))
     return f" {found[1] if found else '?'}"
 
 
-def _grams(row: Mapping[str, Any]) -> str:
-    return f"{float(Q_(float(row['value']), unit_of(str(row['unit']))).to('g').magnitude):.7g}"
+def _grams(row: Row) -> str:
+    return f"{float(quantity_of(row).to('g').magnitude):.7g}"
 
 
 def reading_rows(
-    treatment: Treatment, told: Weighed, balance: Any, start: datetime, cycle: int
+    told: Weighed, saved: tuple[Sequence[Row], Sequence[Row]], *, balance: Quantity, start: datetime, by: str
 ) -> list[dict[str, Any]]:
-    """Give the rows of all weighings; none that is saved may be missing.
+    """Give the rows of all weighings, without their cycle.
+
+    Parameters
+    ----------
+    told : Weighed
+        With the weighings.
+    saved : tuple of (sequence of rows, sequence of rows)
+        As :func:`find_saved` gives them.
+    balance : Quantity [mass]
+        Largest error of one weighing, plus or minus.
+    start : datetime
+        When the item went in.
+    by : str
+        Who weighed.
 
     Raises
     ------
     BadValue
+        A weighing that is saved is missing.
     """
     chamber = told.weighings[: len(told.weighings) - len(told.later)]
-    _check_kept(treatment, len(chamber), told.later, cycle)
+    _check_kept(len(chamber), told.later, *saved)
     common = {
-        "cycle": cycle,
         "quantity": "mass",
         "unit": "g",
         "instrument": "balance",
         "limit": float(f"{float(balance.to('g').magnitude):.4g}"),
-        "taken_by": treatment.conservator,
+        "taken_by": by,
     }
-    labels = [("humidity", PLACE, number, "") for number in range(1, len(chamber) + 1)]
+    labels = [("humidity", ITEM_IN, number, "") for number in range(1, len(chamber) + 1)]
     labels += [_label(one, number) for one, number in _numbered(told.later)]
     rows = []
     for (stage, place, number, note), weighing in zip(labels, told.weighings, strict=True):
@@ -205,15 +226,16 @@ def _label(one: Later, number: int) -> tuple[str, str, int, str]:
     return stage, place, number, note
 
 
-def _check_kept(treatment: Treatment, chamber: int, later: Sequence[Later], cycle: int) -> None:
+def _check_kept(
+    chamber: int, later: Sequence[Later], saved: Sequence[Row], saved_later: Sequence[Row]
+) -> None:
     """Refuse to save fewer weighings than are saved."""
     remedy = "Write them all; a slip is corrected in its own line"
-    old = len(saved_rows(treatment, cycle))
-    if chamber < old:
-        allowed = f"at least {old}, as many as are saved"
+    if chamber < len(saved):
+        allowed = f"at least {len(saved)}, as many as are saved"
         raise BadValue("Weighings", f"{chamber} in number", allowed, remedy)
     here = {_label(one, number)[1:3] for one, number in _numbered(later)}
-    for row in saved_later(treatment, cycle):
+    for row in saved_later:
         if (row["place"], int(row["replicate"])) not in here:
             moment = _moment_of(str(row["place"]))
             came, allowed = f"no line for {moment!r}", "a line for every weighing that is saved"
