@@ -346,8 +346,3 @@ def fit_table(fit: BenchFit) -> str:
         before, after, found, doubt = (f"{_float(number, 'mm'):.{digits}f}" for number in numbers)
         rows.append((row.name, name, before, after, f"{found} ± {doubt}"))
     return table(head, rows)
-
-
-def fit_page(fit: BenchFit) -> Page:
-    """Show predicted beside found, before and after a fit."""
-    return Page(fit_table(fit), fit.words)

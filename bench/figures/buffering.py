@@ -103,15 +103,6 @@ def _clearances(
     )
 
 
-def say_alternatives(alternatives: Sequence[Alternative]) -> str:
-    """Say in a line what each spacing comes to."""
-    said = [
-        f"at most {a.interval} leaves between, {a.sheets} sheets: {say_chance(a.chance)}"
-        for a in alternatives
-    ]
-    return "chance that spine and staples stay free: " + "; ".join(said)
-
-
 def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
     """Write the spacings side by side, the chosen one marked."""
     unit = unit_label(units.length)

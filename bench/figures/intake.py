@@ -57,12 +57,6 @@ def words_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return table(head, rows).replace("<table>", '<table class="words">', 1)
 
 
-def defect_page(judgement: DefectJudgement, units: UnitChoice) -> Page:
-    """Show the defects and where effort counts."""
-    html = f'<p class="say">{escape(judgement.answer)}</p>{defect_table(judgement, units)}'
-    return Page(html, judgement.answer)
-
-
 def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
     """Write the gates with answer, evidence and what each does.
 

@@ -165,8 +165,3 @@ def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
     ]
     words = "; ".join(f"{name} {value}" for name, value, _ in rows)
     return Page(table(("place", "thickness (95 %)", "read with"), rows), words)
-
-
-def plan_page(plan: Plan) -> Page:
-    """Show verdict, answer, reason and cautions of a plan."""
-    return Page(lead(plan) + caution_list(plan.cautions), f"{plan.verdict.value}: {plan.answer}")

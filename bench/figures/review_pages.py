@@ -37,11 +37,6 @@ def review_lead(plan: ReviewPlan) -> str:
     return lead_of(verdict_tag(plan.verdict, word), drop_word(plan.answer, word), plan.because)
 
 
-def decision_page(plan: ReviewPlan) -> Page:
-    """Show the decision with its answer and reason."""
-    return Page(review_lead(plan), f"{plan.decision.value}: {plan.answer}")
-
-
 def change_rows(before: Examination, after: Examination, units: UnitChoice) -> list[tuple[str, ...]]:
     """Give place, before, after and change for everything that was read both times."""
     rows: list[tuple[str, ...]] = []

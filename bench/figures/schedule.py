@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Hatch, Line, Part, Points, Region, Shape, Words
-from bench.figures.page import Page, caution_list, table
+from bench.figures.page import Page, table
 from bench.figures.style import ACCENT, INK, LINE
 from bench.treatment.clock.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
 from bench.treatment.clock.windows import Window, find_windows
@@ -221,11 +221,6 @@ def window_table(timeline: Timeline) -> str:
     past = len(must) - len(coming)
     said = f'<p class="hint">{past} window{" is" if past == 1 else "s are"} past.</p>' if past else ""
     return said + (table(("be there from", "to", "for"), rows, words=True) if rows else "")
-
-
-def timeline_page(timeline: Timeline) -> Page:
-    """Show the windows and the cautions of a timeline in a notebook."""
-    return Page(window_table(timeline) + caution_list(timeline.cautions), say_timeline(timeline))
 
 
 def clock_page(plan: Plan, start: datetime) -> Chart | Page:

@@ -13,7 +13,7 @@ from typing import TypeAlias
 
 from bench.figures.chart import Chart
 from bench.figures.style import Picture
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution
 
 NOT_RECORDED = "not recorded"
 APPENDIX = "Appendix"
@@ -78,24 +78,6 @@ class Points:
 
 
 @dataclass(frozen=True)
-class Finding:
-    """A verdict with its sentence and its reason.
-
-    Attributes
-    ----------
-    verdict : Verdict or None
-    answer, because : str
-    word : str
-        Said instead of the verdict's own word, if any.
-    """
-
-    verdict: Verdict | None
-    answer: str
-    because: str = ""
-    word: str = ""
-
-
-@dataclass(frozen=True)
 class Cautions:
     """Cautions, the gravest first."""
 
@@ -130,17 +112,7 @@ class SignatureLines:
 
 
 Block: TypeAlias = (
-    Text
-    | Missing
-    | Heading
-    | Facts
-    | Grid
-    | Points
-    | Finding
-    | Cautions
-    | Drawing
-    | Photographs
-    | SignatureLines
+    Text | Missing | Heading | Facts | Grid | Points | Cautions | Drawing | Photographs | SignatureLines
 )
 
 

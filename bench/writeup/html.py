@@ -9,7 +9,7 @@ from html import escape
 from importlib import resources
 from typing import Any
 
-from bench.figures.page import caution_list, verdict_tag
+from bench.figures.page import caution_list
 from bench.figures.photographs import figure_row
 from bench.writeup.blocks import (
     APPENDIX,
@@ -19,7 +19,6 @@ from bench.writeup.blocks import (
     Cautions,
     Drawing,
     Facts,
-    Finding,
     Grid,
     Heading,
     Missing,
@@ -169,12 +168,6 @@ def _points(block: Points) -> str:
     return "<ul>" + "".join(f"<li>{_words(item)}</li>" for item in block.items) + "</ul>"
 
 
-def _finding(block: Finding) -> str:
-    tag = verdict_tag(block.verdict, block.word or None) if block.verdict else ""
-    because = f'<p class="because">{_words(block.because)}</p>' if block.because else ""
-    return f'<div class="finding">{tag}<p class="say">{_words(block.answer)}</p>{because}</div>'
-
-
 def _drawing(block: Drawing) -> str:
     return f"<figure>{block.picture.svg}<figcaption>{_words(block.picture.reads)}</figcaption></figure>"
 
@@ -195,7 +188,6 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Facts: _facts,
     Grid: _grid,
     Points: _points,
-    Finding: _finding,
     Cautions: lambda block: caution_list(block.cautions),
     Drawing: _drawing,
     Photographs: lambda block: figure_row([(source, caption) for source, caption, _ in block.shown]),

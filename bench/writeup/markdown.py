@@ -14,7 +14,6 @@ from bench.writeup.blocks import (
     Cautions,
     Drawing,
     Facts,
-    Finding,
     Grid,
     Heading,
     Missing,
@@ -26,7 +25,6 @@ from bench.writeup.blocks import (
 )
 from bench.writeup.case import say_moment
 
-_VERDICTS = {Verdict.GO: "Go on", Verdict.CARE: "Go on with care", Verdict.STOP: "Stop"}
 _CAUTIONS = {Verdict.STOP: "Stop.", Verdict.CARE: "Care.", Verdict.GO: "Note."}
 _MARKS = re.compile(r"([\\`*_{}\[\]<>#|~&$])")  # a dollar begins a formula where Markdown knows any
 _LINK = re.compile(r"[\\<>&]|\s")
@@ -103,12 +101,6 @@ def _row(row: Sequence[str], width: int) -> list[str]:
     return [_plain(cell) for cell in row]
 
 
-def _finding(block: Finding) -> str:
-    verdict = f"**{_plain(block.word) or _VERDICTS[block.verdict]}.** " if block.verdict else ""
-    because = f"\n\n{_plain(block.because)}" if block.because else ""
-    return f"{verdict}{_plain(block.answer)}{because}"
-
-
 def _cautions(block: Cautions) -> str:
     order = tuple(_CAUTIONS)
     told = sorted(block.cautions, key=lambda c: order.index(c.verdict))
@@ -134,7 +126,6 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Facts: _facts,
     Grid: _grid,
     Points: lambda block: _list(block.items),
-    Finding: _finding,
     Cautions: _cautions,
     Drawing: lambda block: f"Picture: {_plain(block.picture.reads)}",
     Photographs: _photographs,

@@ -10,7 +10,7 @@ import numpy as np
 
 from bench.errors import BenchError
 from bench.item import Item, Thicknesses
-from bench.physics.bearing.results import Bearing, say_sampled
+from bench.physics.bearing.results import Bearing
 from bench.physics.bearing.spots import Hope, Spot, SpotJudgement, judge_spots
 from bench.physics.ranges import Range
 from bench.physics.softening import Margin, fibre_margin
@@ -107,15 +107,6 @@ def plan_next_cycle(
     if margin is not None:
         judged = judge_spots(item, find_spacing(loads, interval), spots, margin)
     return NextCycle(interval, loads, judged, margin)
-
-
-def say_free(following: NextCycle | None, interval: int) -> str:
-    """Say the chance that a spacing loads spine or staple, and that it does not."""
-    if following is None:
-        return "The thickness after this cycle was not read yet."
-    load = find_spacing(following.loads, interval)
-    loaded, free = (say_sampled(chance, load.samples) for chance in (load.chance, 1 - load.chance))
-    return f"every {interval} leaves: loaded {loaded}, free {free}"
 
 
 def find_spots(
