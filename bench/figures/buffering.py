@@ -151,7 +151,7 @@ def say_loads(loads: Sequence[Bearing]) -> str:
     return "; ".join(said)
 
 
-def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> str:
+def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None, mark: str = "chosen") -> str:
     """Write the plans side by side by where the load goes.
 
     Parameters
@@ -160,6 +160,8 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
         From most sheets to fewest.
     picked : Bearing, optional
         The chosen one of them.
+    mark : str
+        What it is called.
     """
     head = (
         "a sheet after at most",
@@ -189,7 +191,7 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
         for load in loads
     ]
     chosen = [k for k, load in enumerate(loads) if load is picked]
-    return table(head, rows, picked=chosen[0] if chosen else None)
+    return table(head, rows, picked=chosen[0] if chosen else None, mark=mark)
 
 
 def _say_loaded(load: Bearing) -> str:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
 
 from bench.figures.chart import Chart
-from bench.figures.intake import words_table
 from bench.figures.marks import Axis, Hatch, Part, Region, Words
-from bench.figures.page import Page
+from bench.figures.page import Page, bullet_page, sentence_page, table
 from bench.figures.style import CURVES, INK, LEAF
 from bench.treatment.cleaning.planning import CleaningPlan, SurfaceWork, say_time
 from bench.treatment.cleaning.tools import TOOLS
@@ -100,15 +98,14 @@ def work_table(plan: CleaningPlan) -> str:
         )
         for number, p in enumerate(plan.passes, start=1)
     ]
-    return words_table(("pass", "tool", "area", "about", "stop too when", "mind"), rows)
+    return table(("pass", "tool", "area", "about", "stop too when", "mind"), rows, words=True)
 
 
 def order_page(plan: CleaningPlan) -> Chart | Page:
     """Show the order of tools in a notebook, or say that none is taken up."""
     if plan.passes:
         return draw_work(plan)
-    words = f"No tool is taken up in this plan. {plan.because}"
-    return Page(f"<p>{escape(words)}</p>", words)
+    return sentence_page(f"No tool is taken up in this plan. {plan.because}")
 
 
 def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
@@ -119,7 +116,7 @@ def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
 def left_out_table(plan: CleaningPlan) -> str:
     """Write the tools that are not taken up, surface by surface, and why."""
     rows = _left_out(plan)
-    return words_table(("surface", "not taken up", "why"), rows) if rows else ""
+    return table(("surface", "not taken up", "why"), rows, words=True) if rows else ""
 
 
 def left_out_page(plan: CleaningPlan) -> Page:
@@ -127,8 +124,9 @@ def left_out_page(plan: CleaningPlan) -> Page:
     words = [f"{surface}: no {name}, {reason}" for surface, name, reason in _left_out(plan)]
     if words:
         return Page(left_out_table(plan), "; ".join(words))
-    said = "Every tool is taken up." if plan.passes else "Where no soil is entered, no tool is weighed up."
-    return Page(f"<p>{said}</p>", said)
+    return sentence_page(
+        "Every tool is taken up." if plan.passes else "Where no soil is entered, no tool is weighed up."
+    )
 
 
 def tool_page() -> Page:
@@ -142,12 +140,11 @@ def tool_page() -> Page:
         )
         for t in TOOLS
     ]
-    return Page(
-        words_table(("tool", "how", "rate, from memory", "mind"), rows), "; ".join(t.name for t in TOOLS)
-    )
+    head = ("tool", "how", "rate, from memory", "mind")
+    return Page(table(head, rows, words=True), "; ".join(t.name for t in TOOLS))
 
 
 def log_page(plan: CleaningPlan) -> Page:
     """Show what the log of each pass should hold."""
     lines = [f"{p.quantity}: {p.words}" if p.quantity else p.words for p in plan.prompts]
-    return Page("<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>", "; ".join(lines))
+    return bullet_page(lines, "; ".join(lines))

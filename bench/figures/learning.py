@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 
 from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
@@ -85,7 +84,7 @@ def _read(lesson: Lesson, rows: Sequence[Compared], words: str) -> str:
 def learned_lead(lesson: Lesson | NothingFound) -> str:
     """Write the opening: verdict, what was learned, and how far off it was."""
     if isinstance(lesson, NothingFound):
-        return f'{verdict_tag(Verdict.CARE, lesson.tag)}<p class="say">{escape(lesson.answer)}</p>'
+        return lead_of(verdict_tag(Verdict.CARE, lesson.tag), lesson.answer, "")
     tag = verdict_tag(lesson.verdict, "Learned" if lesson.is_explained else "Not explained")
     return lead_of(tag, lesson.answer, lesson.because)
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.figures.buffering import load_table, say_loads
-from bench.figures.page import Page, drop_word, lead_of, verdict_tag
-from bench.figures.page import table as plain_table
+from bench.figures.page import Page, drop_word, lead_of, table, verdict_tag
 from bench.figures.said import say_change, say_compared, say_measured
 from bench.sources import say_sources
 from bench.treatment.review import ReviewPlan
@@ -24,11 +23,6 @@ from bench.treatment.review.rules import Decision, Rules
 from bench.units import UnitChoice, unit_label
 
 _DECISIONS = {decision: decision.value.capitalize() for decision in Decision}
-
-
-def table(head: Sequence[str], rows: Sequence[Sequence[object]], *, words: bool = False) -> str:
-    """Write a table whose columns are as wide as their words ask, also in the cells of a notebook."""
-    return plain_table(head, rows, words=words).replace("<table", '<table style="table-layout:auto"', 1)
 
 
 def review_lead(plan: ReviewPlan) -> str:
@@ -67,7 +61,7 @@ def change_table(before: Examination, after: Examination, units: UnitChoice) -> 
     rows = change_rows(before, after, units)
     if not rows:
         return '<p class="because">Nothing was read both before and after yet.</p>'
-    return table(("read (95 %)", "before", "after", "change"), rows)
+    return table(("read (95 %)", "before", "after", "change"), rows, fit=True)
 
 
 def change_page(before: Examination, after: Examination, units: UnitChoice) -> Page:
@@ -82,7 +76,7 @@ def comparison_table(comparisons: Sequence[Comparison], units: UnitChoice) -> st
     if not comparisons:
         return '<p class="because">Nothing that was planned was measured yet.</p>'
     rows = [(c.label, *say_compared(c, units), c.agreement.value) for c in comparisons]
-    return table(("quantity", "planned", "measured", "difference", "within the uncertainty"), rows)
+    return table(("quantity", "planned", "measured", "difference", "within the uncertainty"), rows, fit=True)
 
 
 def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Page:
@@ -95,7 +89,7 @@ def comparison_page(comparisons: Sequence[Comparison], units: UnitChoice) -> Pag
 def outcome_table(outcomes: Sequence[Outcome]) -> str:
     """Write what each rule says, with its reason."""
     rows = [(o.rule, o.word, o.reason, say_sources(o.source)) for o in outcomes]
-    return table(("rule", "says", "because", "source"), rows, words=True)
+    return table(("rule", "says", "because", "source"), rows, words=True, fit=True)
 
 
 def outcome_page(plan: ReviewPlan) -> Page:
@@ -117,14 +111,13 @@ def rules_page(rules: Rules) -> Page:
     rows.append(("ladder", ladder, "Leaves between sheets, one rung a cycle.", "common-practice"))
     words = "; ".join(f"{name} {value}".strip() for name, value, *_ in rows)
     told = [(*row, say_sources(source)) for *row, source in rows]
-    return Page(table(("rule", "threshold", "words", "source"), told, words=True), words)
+    return Page(table(("rule", "threshold", "words", "source"), told, words=True, fit=True), words)
 
 
 def next_cycle_table(following: NextCycle) -> str:
     """Write the next cycle's spacings by where the load goes, the next rung marked."""
     rung = next((load for load in following.loads if following.interval in load.intervals), None)
-    marked = load_table(following.loads, picked=rung)
-    return marked.replace("(chosen)", "(next rung)")
+    return load_table(following.loads, picked=rung, mark="next rung")
 
 
 def next_cycle_page(following: NextCycle | None) -> Page:
@@ -143,7 +136,7 @@ def spot_table(following: NextCycle) -> str:
     rows = [
         (spot.spot.name, spot.hope.value, f"{100 * spot.reached:.0f} %", spot.why) for spot in following.spots
     ]
-    return table(("defect", "relaxes", "chance of enough pressure", "because"), rows, words=True)
+    return table(("defect", "relaxes", "chance of enough pressure", "because"), rows, words=True, fit=True)
 
 
 def spot_page(following: NextCycle | None) -> Page:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Hatch, Line, Part, Points, Region, Shape, Words
-from bench.figures.page import Page, table
+from bench.figures.page import Page, sentence_page, table
 from bench.figures.style import ACCENT, INK, LINE
 from bench.treatment.clock.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
 from bench.treatment.clock.windows import Window, find_windows
@@ -234,8 +234,7 @@ def clock_page(plan: Plan, start: datetime) -> Chart | Page:
     """
     if plan.verdict is Verdict.STOP or not plan.steps:
         why = "says stop" if plan.verdict is Verdict.STOP else "has no steps"
-        words = f"The plan {why}, so there are no hours to lay out."
-        return Page(f"<p>{words}</p>", words)
+        return sentence_page(f"The plan {why}, so there are no hours to lay out.")
     laid = lay_out(pieces_from(plan), start=start)
     # A number would be another one than the step has in the whole schedule: its hour stands there instead.
     return draw_timeline(replace(laid, steps=tuple(replace(step, step="") for step in laid.steps)))

@@ -8,6 +8,7 @@ from html import escape
 
 from bench.figures.page import caution_list, verdict_tag
 from bench.figures.schedule import say_when
+from bench.figures.templates import PIECES
 from bench.treatment.clock.done import is_measured
 from bench.treatment.clock.schedule import Step
 from bench.treatment.clock.today import Job, Urgency
@@ -66,17 +67,13 @@ def urgency_tag(job: Job) -> str:
         return verdict_tag(Verdict.CARE, "Late")
     if job.urgency is Urgency.NOW:
         return verdict_tag(Verdict.GO, "Now")
-    word = job.urgency.value
-    return f'<span class="tag idle">○ {escape(word[:1].upper() + word[1:])}</span>'
+    return str(PIECES.tag("idle", "○", _capital(job.urgency.value)))
 
 
 def job_card(job: Job, now: datetime, cautions: Sequence[Caution] = ()) -> str:
     """Write the card of a treatment: how urgent, what goes on, what comes, by when."""
-    where = _where(job.at)
-    head = f"{urgency_tag(job)} <b>{escape(job.title)}</b> <span>{escape(where)}</span>"
-    lines = [f'<p class="say">{escape(say_job(job, now))}</p>']
-    lines += [f'<p class="because">{escape(words)}</p>' for words in _more(job, now)]
-    return f'<div class="job">{head}{"".join(lines)}{caution_list(cautions)}</div>'
+    says, more = say_job(job, now), _more(job, now)
+    return str(PIECES.job(urgency_tag(job), job.title, _where(job.at), says, more, caution_list(cautions)))
 
 
 def _where(step: Step | None) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from string import ascii_uppercase
 from typing import TypeAlias
 
 from bench.figures.chart import Chart
@@ -18,7 +19,6 @@ from bench.treatment.plan import Caution
 NOT_RECORDED = "not recorded"
 APPENDIX = "Appendix"
 APPENDIX_SAYS = "The numbers, tables and sources behind the report."
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True)
@@ -103,6 +103,11 @@ class Photographs:
 
     shown: tuple[tuple[str, str, str], ...]
 
+    @property
+    def on_page(self) -> tuple[tuple[str, str], ...]:
+        """The small copies with their captions."""
+        return tuple((source, caption) for source, caption, _ in self.shown)
+
 
 @dataclass(frozen=True)
 class SignatureLines:
@@ -178,14 +183,29 @@ class Report:
     @property
     def parts(self) -> tuple[tuple[str, Section], ...]:
         """Every section with what stands before its title: a number, in the appendix a letter."""
-        numbered = ((f"{number}.", section) for number, section in enumerate(self.sections, start=1))
-        lettered = ((f"{letter}.", section) for letter, section in zip(LETTERS, self.appendix, strict=False))
-        return (*numbered, *lettered)
+        return (*self.numbered, *self.lettered)
+
+    @property
+    def numbered(self) -> tuple[tuple[str, Section], ...]:
+        """The sections with their numbers."""
+        return tuple((f"{number}.", section) for number, section in enumerate(self.sections, start=1))
+
+    @property
+    def lettered(self) -> tuple[tuple[str, Section], ...]:
+        """The sections of the appendix with their letters."""
+        return tuple(
+            (f"{letter}.", part) for letter, part in zip(ascii_uppercase, self.appendix, strict=False)
+        )
+
+    @property
+    def is_for_owner(self) -> bool:
+        """Whether it is the short form, which says in its place what is not recorded."""
+        return self.audience == "owner"
 
     @property
     def kind(self) -> str:
         """What it is called, above its title."""
-        return "Treatment report" if self.audience == "record" else "Treatment summary for the owner"
+        return "Treatment summary for the owner" if self.is_for_owner else "Treatment report"
 
     def missing(self) -> Iterator[tuple[str, str]]:
         """Yield title of the section and sentence for everything that was not recorded."""

@@ -36,16 +36,14 @@ def render_markdown(report: Report) -> str:
 
     Pictures are told by the sentence that reads them; the drawings themselves are in the HTML report.
     """
-    for_owner = report.audience == "owner"
     basis = f" {_plain(report.basis)}" if report.basis else ""
     parts = [
         f"# {_plain(report.title)}: {report.kind.lower()}",
         f"Written by {_plain(report.by)}, {say_moment(report.written_at)}.{basis}",
         "## In short",
-        _plain(" ".join(report.summary)) if for_owner else _list(report.summary),
+        _plain(" ".join(report.summary)) if report.is_for_owner else _list(report.summary),
     ]
-    # The short form says in its place what is not recorded.
-    missing = [] if for_owner else [f"{title}: {words}" for title, words in report.missing()]
+    missing = [] if report.is_for_owner else [f"{title}: {words}" for title, words in report.missing()]
     for title, items in (("Please note", report.noted), ("Not recorded", missing)):
         parts += [f"## {title}", _list(items)] if items else []
     for place, section in report.parts:
