@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench.figures.marks import Points, Shape, around
+from bench.figures.marks import Points, Shape, around, plain
 from bench.treatment.actual.observed import ReadSince
 from bench.units import difference_unit
 
@@ -26,8 +26,8 @@ def mark_as_read(
     """
     if not read:
         return
-    values = [float(each.value.value.to(unit).magnitude) for each in read]
-    spreads = [float(each.value.expanded().to(difference_unit(unit)).magnitude) for each in read]
+    values = [plain(each.value.value, unit) for each in read]
+    spreads = [plain(each.value.expanded(), difference_unit(unit)) for each in read]
     low, high = around(values, spreads)
-    times = [float(each.since.to(time_unit).magnitude) for each in read]
+    times = [plain(each.since, time_unit) for each in read]
     yield Points(name, times, values, color, Shape.DIAMOND, low=low, high=high, of=of)

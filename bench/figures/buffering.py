@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench.figures.bearing import draw_pressure, draw_section
+from bench.figures.bearing import draw_pressure, draw_section, say_bare, say_heaviest
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Points, Rule, Shape, around
+from bench.figures.marks import Axis, Points, Rule, Shape, around, plain
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP
 from bench.item import Format, Item
 from bench.physics.bearing.results import Bearing, Limits
-from bench.physics.ranges import Range
 from bench.treatment.buffering.explained import NOT_WEIGHED, ByHand
 from bench.treatment.buffering.load import say_unfit
 from bench.treatment.buffering.planning import Alternative, BufferingPlan, say_chance
 from bench.uncertainty import Measured
-from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
+from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
 
 
 def draw_load(item: Item, plan: BufferingPlan) -> Chart | Page:
@@ -89,8 +88,8 @@ def _clearances(
 ) -> Points:
     """Describe clearances with their intervals."""
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
-    values = [float(clear.value.to(units.length).magnitude) for _, clear in found]
-    spreads = [float(clear.expanded().to(units.length).magnitude) for _, clear in found]
+    values = [plain(clear.value, units.length) for _, clear in found]
+    spreads = [plain(clear.expanded(), units.length) for _, clear in found]
     low, high = around(values, spreads)
     return Points(
         name,
@@ -125,8 +124,7 @@ def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
         )
         for a in plan.alternatives
     ]
-    picked = [a is plan.chosen for a in plan.alternatives].index(True)
-    return table(head, rows, picked=picked)
+    return table(head, rows, picked=plan.alternatives.index(plan.chosen))
 
 
 def _bare(measured: Measured, units: UnitChoice) -> str:
@@ -144,8 +142,8 @@ def load_page(plan: BufferingPlan) -> Page:
 def say_loads(loads: Sequence[Bearing]) -> str:
     """Say in a line what each plan comes to."""
     said = [
-        f"{_say_spacing(load)}, {load.sheets.count} sheets: {_say_width(load)} unpressed, chance of loading "
-        f"{load.say_chance()}"
+        f"{_say_spacing(load)}, {load.sheets.count} sheets: {load.unpressed.say('mm')} unpressed, "
+        f"chance of loading {load.say_chance()}"
         for load in loads
     ]
     return "; ".join(said)
@@ -180,13 +178,13 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None, mark:
             _say_spacing(load),
             load.sheets.count,
             _say_loaded(load),
-            _between(load.unpressed, "mm") if load.chances else "–",
-            _between(load.spine, "kPa") if load.chances else "–",
-            _between(max(load.staples.values(), key=_highest), "kPa") if load.staples else "–",
-            _between(load.step_peak, "kPa") if load.chances else "–",
+            say_bare(load.unpressed, "mm") if load.chances else "–",
+            say_bare(load.spine, "kPa") if load.chances else "–",
+            say_heaviest(load),
+            say_bare(load.step_peak, "kPa") if load.chances else "–",
             _say_clear(load),
-            f"{float(load.mass.to('g').magnitude):.0f}",
-            _between(load.water, "g"),
+            f"{plain(load.mass, 'g'):.0f}",
+            say_bare(load.water, "g"),
         )
         for load in loads
     ]
@@ -201,10 +199,6 @@ def _say_loaded(load: Bearing) -> str:
     return say_unfit(load) or load.say_chance().replace("less than", "<")
 
 
-def _highest(load: Range) -> float:
-    return float(load.high.to("kPa").magnitude)
-
-
 def _say_spacing(load: Bearing) -> str:
     """Name a plan by the spacings that come to it; one between them by its largest group."""
     if not load.intervals:
@@ -213,17 +207,8 @@ def _say_spacing(load: Bearing) -> str:
     return f"{first} leaves" if first == last else f"{first} to {last} leaves"
 
 
-def _say_width(load: Bearing) -> str:
-    return say_range(*load.unpressed.floats("mm", field="width"), "mm")
-
-
 def _say_clear(load: Bearing) -> str:
     short = [place for place in load.clearance if not load.is_clear(place)]
     if not load.clearance:
         return "–"
     return f"short: {short[0]}" if short else "clear"
-
-
-def _between(value: Range, unit: str) -> str:
-    numbers = value.floats(unit, field="range")
-    return "0" if max(map(abs, numbers)) < 1e-6 else say_range(*numbers, "").strip()

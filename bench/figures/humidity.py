@@ -11,7 +11,7 @@ from bench.figures.as_read import mark_as_read
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
 from bench.figures.intake import condition_list
-from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
+from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape, plain
 from bench.figures.page import Page, sentence_page, table
 from bench.figures.style import CURVES, INK, STOP
 from bench.physics.air import allowed_wall_drop
@@ -50,7 +50,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     air, mean, core = (
         _percent([getattr(moment, name) for moment in plan.moments]) for name in ("air", "mean", "core")
     )
-    start = float(plan.choices.start_humidity.to("percent").magnitude)
+    start = plain(plan.choices.start_humidity, "percent")
     curves = [
         Curve(_AIR_NAME, times, air[:, 0], _AIR, Dash.DOTTED, place=(0.015, 0.40, 0.36)),
         *([_band("average of the leaves", times, mean, _MEAN, Dash.SOLID, 0.045)] if plan.leaves > 1 else ()),

@@ -4,37 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from bench.figures.faces import HELPS, SIGNS, say_box
+from bench.figures.faces import HELPS, SIGNS, say_box, say_face
 from bench.figures.page import Page, bullet_page, table
 from bench.figures.templates import PIECES
 from bench.sources import say_sources
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.intake.condition_terms import SEVERITIES
 from bench.treatment.intake.consent import PermanentChange
-from bench.treatment.intake.defects import Defect, DefectJudgement
+from bench.treatment.intake.defects import DefectJudgement
 from bench.treatment.intake.gates import Effect
 from bench.treatment.intake.planning import GateResult, IntakePlan
 from bench.treatment.intake.spot_tests import EXAMINATION
 from bench.units import UnitChoice
 
-_EFFECT_SIGNS = {Effect.GO: "●", Effect.CONDITIONS: "▲", Effect.HOLD: "■", Effect.REFER: "■"}
-_EFFECT_CLASSES = {Effect.GO: "go", Effect.CONDITIONS: "care", Effect.HOLD: "halt", Effect.REFER: "halt"}
-_EFFECT_WORDS = {
-    Effect.GO: "open",
-    Effect.CONDITIONS: "conditions",
-    Effect.HOLD: "hold",
-    Effect.REFER: "refer",
+# Class, sign and word of each.
+_EFFECTS = {
+    Effect.GO: ("go", "●", "open"),
+    Effect.CONDITIONS: ("care", "▲", "conditions"),
+    Effect.HOLD: ("halt", "■", "hold"),
+    Effect.REFER: ("halt", "■", "refer"),
 }
 
 
 def defect_table(judgement: DefectJudgement, units: UnitChoice) -> str:
     """Write the defects with what could help each and whether work on it pays."""
+    grades = dict(SEVERITIES)
     rows = [
         (
             f"{SIGNS[j.helped_by]} {j.defect.id} {j.defect.term}",
-            _say_face(j.defect),
+            say_face(j.defect.face, j.defect.leaf),
             say_box(j.defect, units),
-            f"{j.defect.severity} {dict(SEVERITIES)[j.defect.severity]}, {_say_state(j.defect)}",
+            f"{j.defect.severity} {grades[j.defect.severity]}, {'active' if j.defect.active else 'stable'}",
             HELPS[j.helped_by],
             j.words,
         )
@@ -42,14 +42,6 @@ def defect_table(judgement: DefectJudgement, units: UnitChoice) -> str:
     ]
     head = ("defect", "face", "size", "severity", "could help", "judged")
     return table(head, rows, words=True)
-
-
-def _say_face(defect: Defect) -> str:
-    return f"leaf {defect.leaf}, {defect.face}" if defect.face in ("recto", "verso") else defect.face
-
-
-def _say_state(defect: Defect) -> str:
-    return "active" if defect.active else "stable"
 
 
 def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
@@ -75,11 +67,11 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
         if only_met and not result.is_met:
             open_ones.append(result.gate.name)
             continue
-        effect = Effect.CONDITIONS if result.override else result.effect
-        word = "overridden" if result.override else _EFFECT_WORDS[effect]
-        does = PIECES.effect(_EFFECT_CLASSES[effect], _EFFECT_SIGNS[effect], word)
+        does = ("care", "▲", "overridden") if result.override else _EFFECTS[result.effect]
         why = f"{result.reason} Overridden: {result.override}" if result.override else result.reason
-        rows.append((result.gate.name, does, f"{result.finding.words} ({result.evidence})", why))
+        rows.append(
+            (result.gate.name, PIECES.effect(*does), f"{result.finding.words} ({result.evidence})", why)
+        )
     return "".join(
         (
             table(("gate", "does", "answer", "why"), rows, words=True) if rows else "",

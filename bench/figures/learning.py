@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, around
+from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, around, plain
 from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
 from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
 from bench.treatment.plan import Verdict
-from bench.units import Quantity, say
+from bench.units import say
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))
@@ -30,10 +30,10 @@ def draw_found(lesson: Lesson) -> tuple[Chart, ...]:
 
 
 def _draw_kind(lesson: Lesson, rows: Sequence[Compared], words: str) -> Chart:
-    found = [_mm(row.found.value) for row in rows]
-    doubt = [_mm(row.found.expanded()) for row in rows]
+    found = [plain(row.found.value, "mm") for row in rows]
+    doubt = [plain(row.found.expanded(), "mm") for row in rows]
     low, high = around(found, doubt)
-    predicted = {name: [_mm(getattr(row, name)) for row in rows] for name in ("before", "after")}
+    predicted = {name: [plain(getattr(row, name), "mm") for row in rows] for name in ("before", "after")}
     ends = [*predicted["before"], *predicted["after"], *low, *high]
     reach = 0.12 * max(max(ends) - min(ends), 0.02)
     least, most = min(ends) - reach, max(ends) + reach
@@ -99,10 +99,6 @@ def constant_table(lesson: Lesson) -> str:
         found = say_constant(getattr(lesson.fit.assumed, name), unit)
         rows.append((f"{words}{factor}", said, found if name in lesson.found() else "nothing learned"))
     return table(("constant", "believed before", "with the findings"), rows, words=True)
-
-
-def _mm(length: Quantity) -> float:
-    return float(length.to("mm").magnitude)
 
 
 def lesson_page(lesson: Lesson | NothingFound) -> Page:

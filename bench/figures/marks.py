@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.figures.style import INK, SOFT
+from bench.units import Quantity
 
 Numbers: TypeAlias = Sequence[float] | NDArray[np.float64]
 """A series as it comes; a curve keeps it as a tuple."""
@@ -379,6 +380,11 @@ class Choose:
 
 
 Part: TypeAlias = Curve | Points | Rule | Region | Line | Words
+
+
+def plain(quantity: Quantity, unit: str) -> float:
+    """Give a quantity as the plain number that an axis counts in its unit."""
+    return float(quantity.to(unit).magnitude)
 
 
 def around(values: Numbers, spreads: Numbers) -> tuple[list[float], list[float]]:

@@ -13,14 +13,17 @@ from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdic
 from bench.units import Q_, UnitChoice, difference_unit, say, say_length, say_value, unit_label
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
-_SIGNS = {Verdict.GO: "●", Verdict.CARE: "▲", Verdict.STOP: "■"}
-_WORDS = {Verdict.GO: "Go on", Verdict.CARE: "Go on with care", Verdict.STOP: "Stop"}
-_CLASSES = {Verdict.GO: "go", Verdict.CARE: "care", Verdict.STOP: "halt"}
+_LOOKS = {
+    Verdict.GO: ("go", "●", "Go on"),
+    Verdict.CARE: ("care", "▲", "Go on with care"),
+    Verdict.STOP: ("halt", "■", "Stop"),
+}
 
 
 def verdict_cell(verdict: Verdict, words: str | None = None) -> object:
     """Write a verdict as sign, word and colour, for a cell of a :func:`table`: markup that stays markup."""
-    return PIECES.tag(_CLASSES[verdict], _SIGNS[verdict], words or _WORDS[verdict])
+    kind, sign, usual = _LOOKS[verdict]
+    return PIECES.tag(kind, sign, words or usual)
 
 
 def verdict_tag(verdict: Verdict, words: str | None = None) -> str:
@@ -72,10 +75,11 @@ CAUTIONS = {
 def caution_list(cautions: Iterable[Caution]) -> str:
     """Write cautions under one heading for each degree of harm, the gravest first; none is said twice."""
     told = dict.fromkeys(cautions)
-    groups = ((verdict, [c for c in told if c.verdict is verdict]) for verdict in CAUTIONS)
-    return str(
-        PIECES.cautions([(_CLASSES[v], f"{_SIGNS[v]} {CAUTIONS[v]}", group) for v, group in groups if group])
-    )
+    groups = []
+    for verdict, heading in CAUTIONS.items():
+        kind, sign, _ = _LOOKS[verdict]
+        groups.append((kind, f"{sign} {heading}", [c for c in told if c.verdict is verdict]))
+    return str(PIECES.cautions([group for group in groups if group[-1]]))
 
 
 def say_limit(value: PlannedValue, units: UnitChoice) -> str:

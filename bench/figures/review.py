@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words, around
+from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words, around, plain
 from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes
 from bench.treatment.review.comparison import (
@@ -172,19 +172,14 @@ def _name_all(name: str, comparisons: Sequence[Comparison], values: Sequence[str
 
 def _on_own_scale(comparison: Comparison) -> tuple[float, float, float]:
     """Give the difference and the spreads of planned and measured, the largest reach being one."""
+    unit = f"{comparison.difference.value.units}"  # a temperature's spread is in kelvin already
     planned = 0.0
     if comparison.planned.uncertainty is not None:
-        planned = _in_difference(comparison, comparison.planned.uncertainty)
-    measured = _in_difference(comparison, comparison.measured.expanded())
+        planned = plain(comparison.planned.uncertainty, unit)
+    measured = plain(comparison.measured.expanded(), unit)
     value = float(comparison.difference.value.magnitude)
     scale = max(planned, abs(value) + measured, 1e-12)
     return value / scale, planned / scale, measured / scale
-
-
-def _in_difference(comparison: Comparison, spread: Quantity) -> float:
-    """Give a spread in the unit of the difference; a temperature's is in kelvin already."""
-    unit = str(comparison.difference.value.units)
-    return float(spread.to(unit).magnitude)
 
 
 def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
@@ -210,8 +205,8 @@ def draw_size_changes(
     limits = [
         Rule(at, f"limit {at:+g} %".replace("-", "−"), STOP, is_upright=True, dash=Dash.DASHED)
         for at in (
-            float(growth_limit.to("percent").magnitude),
-            -float(shortening_limit.to("percent").magnitude),
+            plain(growth_limit, "percent"),
+            -plain(shortening_limit, "percent"),
         )
     ]
     left, right = around(values, spreads)
@@ -236,7 +231,7 @@ def draw_size_changes(
 
 
 def _percent(change: Measured) -> tuple[float, float]:
-    return float(change.value.to("percent").magnitude), float(change.expanded().to("percent").magnitude)
+    return plain(change.value, "percent"), plain(change.expanded(), "percent")
 
 
 def _read_sizes(sizes: Sequence[EdgeChange], units: UnitChoice) -> str:

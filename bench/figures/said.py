@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from bench.figures.marks import plain
 from bench.treatment.plan import shown_unit
 from bench.treatment.review.comparison import Comparison
 from bench.uncertainty import Measured
@@ -16,7 +17,7 @@ def say_measured(measured: Measured, units: UnitChoice) -> str:
     """Write a measured value in the operator's unit with its expanded uncertainty."""
     value = measured.value
     if value.check("[length]"):
-        thin = abs(float(value.to("mm").magnitude)) < _THIN_MM
+        thin = abs(plain(value, "mm")) < _THIN_MM
         unit = units.length if thin else units.long_length
     elif value.check("[temperature]"):
         unit = units.temperature
@@ -31,18 +32,21 @@ def say_change(change: Measured, units: UnitChoice) -> str:
         words = _say(change, f"delta_{units.temperature}")
     else:
         words = say_measured(change, units)
-    is_zero = not re.search("[1-9]", words.split("±")[0])
-    return words if words.startswith("−") or is_zero else f"+{words}"
+    return _signed(words)
+
+
+def _signed(change: str) -> str:
+    """Put a plus before a change above zero; below it the minus stands there already."""
+    is_zero = not re.search("[1-9]", change.split("±")[0])
+    return change if change.startswith("−") or is_zero else f"+{change}"
 
 
 def say_compared(comparison: Comparison, units: UnitChoice) -> tuple[str, str, str]:
     """Write planned, measured and difference, all in the unit in which the plan is shown."""
     unit = shown_unit(comparison.planned.unit, units)
     delta = difference_unit(unit)
-    difference = _say(comparison.difference, delta)
-    sign = "" if difference.startswith("−") or not re.search("[1-9]", difference.split("±")[0]) else "+"
     planned = comparison.planned.say(units).replace("-", "−")
-    return planned, _say(comparison.measured, unit), f"{sign}{difference}"
+    return planned, _say(comparison.measured, unit), _signed(_say(comparison.difference, delta))
 
 
 def _say(measured: Measured, unit: str) -> str:
