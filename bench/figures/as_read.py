@@ -19,6 +19,7 @@ def mark_as_read(
     read : sequence of ReadSince
         Nothing is marked if it is empty.
     name, color : str
+        Of the points; the name is said where one of them is pointed at.
     time_unit, unit : str
         In which the axis below counts the time, and the axis at the side the value.
     of : str

@@ -58,6 +58,7 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
     Parameters
     ----------
     item : Item
+        Whose staples are marked.
     bearing : Bearing
         Of the plan of sheets.
     limits : Limits, optional

@@ -80,6 +80,7 @@ def draw_defect_map(
     Parameters
     ----------
     item : Item
+        Whose faces are drawn; of a cover its outside always.
     defects : sequence of Defect
         Dashed boxes are out of scope, thick ones limit the outcome.  An edge is drawn deeper than
         it is.

@@ -43,6 +43,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     Parameters
     ----------
     plan : HumidityPlan
+        With its moments, its look-ins and what was chosen.
     read : sequence of ReadSince
         The air of the chamber as it was read in this cycle.
     """

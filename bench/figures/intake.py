@@ -50,6 +50,7 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
     Parameters
     ----------
     results : iterable of GateResult
+        In the order of the gates.
     only_met : bool
         Write those that act as a table and name the open ones in a line beneath.
 

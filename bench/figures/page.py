@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from bench.figures.said import upper_first
 from bench.figures.templates import PIECES
 from bench.item import Thicknesses
 from bench.sources import say_sources
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
-from bench.units import Q_, UnitChoice, difference_unit, say, say_length, say_value, unit_label
+from bench.units import UnitChoice, say, say_length
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
 _LOOKS = {
@@ -126,22 +127,12 @@ def drop_word(answer: str, word: str) -> str:
     >>> drop_word("Hold. First look again at d1 crease, cover.", "Hold")
     'First look again at d1 crease, cover.'
     """
-    said = re.sub(rf"^{re.escape(word)}[.:]? ", "", answer)
-    return said[:1].upper() + said[1:]
+    return upper_first(re.sub(rf"^{re.escape(word)}[.:]? ", "", answer))
 
 
 def lead_of(tag: str, answer: str, because: str) -> str:
     """Write an opening from its tag: the answer in view, the reasons folded away beneath."""
     return str(PIECES.opening(tag, answer, because))
-
-
-def say_recorded(value: float, uncertainty: float | None, unit: str, units: UnitChoice) -> str:
-    """Write a number of a record in the operator's unit."""
-    shown = shown_unit(unit, units)
-    if shown == unit:
-        return say_value(value, uncertainty, unit_label(unit))
-    spread = None if uncertainty is None else Q_(uncertainty, difference_unit(unit))
-    return say(Q_(value, unit), shown, uncertainty=spread)
 
 
 @dataclass(frozen=True)

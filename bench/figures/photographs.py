@@ -54,6 +54,7 @@ def look_at(data: bytes, *, longest: int = PANEL_PX, name: str = "photograph") -
     Parameters
     ----------
     data : bytes
+        Of the file, in any form that the image library reads.
     longest : int
         Longest side of the small copy, in pixels; a smaller image stays as large as it is.
     name : str

@@ -175,7 +175,9 @@ def draw_heat(
     Parameters
     ----------
     plan : PressingPlan
+        With its heat, if its press is warm.
     units : UnitChoice
+        Of the temperatures.
     read : sequence of ReadSince
         Temperatures of leaves as they were read in this cycle.
     """

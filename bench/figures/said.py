@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 from bench.figures.marks import plain
 from bench.treatment.plan import shown_unit
-from bench.treatment.review.comparison import Comparison
+from bench.treatment.review.comparison import (
+    Comparison,
+    Examination,
+    compare_sizes,
+    compare_thicknesses,
+    places_of,
+    subtract_readings,
+)
 from bench.uncertainty import Measured
 from bench.units import UnitChoice, difference_unit, say
 
 _THIN_MM = 30.0  # below it a length is a thickness, said in the unit of thickness
+
+
+def upper_first(words: str) -> str:
+    """Begin a sentence with a capital; the rest stays as it is."""
+    return words[:1].upper() + words[1:]
 
 
 def say_measured(measured: Measured, units: UnitChoice) -> str:
@@ -33,6 +46,26 @@ def say_change(change: Measured, units: UnitChoice) -> str:
     else:
         words = say_measured(change, units)
     return _signed(words)
+
+
+def say_changes(
+    before: Examination, after: Examination, units: UnitChoice
+) -> Iterator[tuple[str, str, str, str, str]]:
+    """Write everything that was read both times: what, where, before, after, and how it changed."""
+    if before.thicknesses is not None and after.thicknesses is not None:
+        old, new = places_of(before.thicknesses), places_of(after.thicknesses)
+        for place, thicker in compare_thicknesses(before.thicknesses, after.thicknesses).items():
+            yield "thickness", place, *_say_both(old[place], new[place], units), say_change(thicker, units)
+    for size in compare_sizes(before, after):
+        change = f"{say_change(size.change, units)} ({say_change(size.relative, units)})"
+        yield size.edge, size.place, *_say_both(size.before, size.after, units), change
+    if before.mass is not None and after.mass is not None:
+        heavier = subtract_readings(after.mass, before.mass)
+        yield "mass", "whole", *_say_both(before.mass, after.mass, units), say_change(heavier, units)
+
+
+def _say_both(before: Measured, after: Measured, units: UnitChoice) -> tuple[str, str]:
+    return say_measured(before, units), say_measured(after, units)
 
 
 def _signed(change: str) -> str:

@@ -31,6 +31,7 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
     Parameters
     ----------
     timeline : Timeline
+        Planned times, and the actual ones where a step is done.
     day : WorkingDay
         What lies outside it is night.
     """
@@ -229,6 +230,7 @@ def clock_page(plan: Plan, start: datetime) -> Chart | Page:
     Parameters
     ----------
     plan : Plan
+        Whose steps are laid out, if it has any and does not say stop.
     start : datetime
         When its first step may begin, with offset.
     """

@@ -21,7 +21,9 @@ def draw_slip(item: Item, plan: BufferingPlan) -> Page:
     Parameters
     ----------
     item : Item
+        Whose leaves are counted.
     plan : BufferingPlan
+        With the places of its sheets.
 
     Returns
     -------

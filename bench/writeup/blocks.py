@@ -57,11 +57,13 @@ class Grid:
     Attributes
     ----------
     head : tuple of str
+        Names of the columns.
     rows : tuple of tuple of str
         A row of one cell runs across the table, as a heading of the rows below it.
     numbers : frozenset of int
         Columns set to the right.
     caption : str
+        Above it; empty for none.
     """
 
     head: tuple[str, ...]
@@ -130,7 +132,9 @@ class Section:
     key : str
         For links inside the page.
     title : str
+        Its heading, without number or letter.
     blocks : tuple of Block
+        In the order of reading.
     """
 
     key: str
@@ -143,6 +147,12 @@ class Section:
         return tuple(block.words for block in self.blocks if isinstance(block, Missing))
 
 
+def listing(key: str, title: str, *blocks: Block) -> Section:
+    """Make a section of tables: one without a row is left out, and where nothing is left it says so."""
+    told = tuple(block for block in blocks if not isinstance(block, Grid) or block.rows)
+    return Section(key, title, told or (Text("None."),))
+
+
 @dataclass(frozen=True)
 class Report:
     """A whole report.
@@ -152,7 +162,9 @@ class Report:
     title : str
         Of the item.
     treatment_id : str
+        Name of the folder of the record.
     written_at : datetime
+        With offset.
     by : str
         Who wrote it.
     basis : str

@@ -39,6 +39,7 @@ def collect_report(
     Parameters
     ----------
     record : Record
+        Of the treatment; it is only read.
     at : datetime
         When the report is written, with offset.
     by : str

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.errors import BadValue
+from bench.figures.said import upper_first
 from bench.records.schema import STAGES
 from bench.sources import say_sources
 from bench.treatment.facts import SHEETS, SPACING
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import build_planned_values
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text
-from bench.writeup.case import Case, Row, join_words, say_number, upper_first
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text, listing
+from bench.writeup.case import Case, Row, join_words, say_number
 from bench.writeup.words import say_cycles, say_stage
 
 RULE = "assumed: rule: "
@@ -37,13 +38,11 @@ def write_plans(case: Case) -> Section:
     stages: dict[str, Cycles] = {}
     for (stage, cycle), rows in plan_groups(case).items():
         stages.setdefault(stage, {})[cycle] = rows
-    if not stages:
-        return Section("plan", "Plans in numbers", (Text("None."),))
     blocks: list[Block] = []
     for stage in sorted(stages, key=STAGES.index):
         blocks.append(Heading(upper_first(say_stage(stage))))
         blocks += _stage(stage, stages[stage], case)
-    return Section("plan", "Plans in numbers", tuple(blocks))
+    return listing("plan", "Plans in numbers", *blocks)
 
 
 def _stage(stage: str, cycles: Cycles, case: Case) -> list[Block]:

@@ -33,6 +33,7 @@ def section_page(report: Report, key: str) -> Page:
     Parameters
     ----------
     report : Report
+        As it was collected.
     key : str
         ``"disclosure"``, ``"storage"``, ``"result"``, ...
     """
