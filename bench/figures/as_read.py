@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench.figures.marks import Points, Shape, around, plain
+from bench.figures.marks import Points, Shape, plain, with_ends
 from bench.treatment.actual.observed import ReadSince
-from bench.units import difference_unit
 
 
 def mark_as_read(
@@ -27,8 +26,6 @@ def mark_as_read(
     """
     if not read:
         return
-    values = [plain(each.value.value, unit) for each in read]
-    spreads = [plain(each.value.expanded(), difference_unit(unit)) for each in read]
-    low, high = around(values, spreads)
+    values, low, high = with_ends([each.value for each in read], unit)
     times = [plain(each.since, time_unit) for each in read]
     yield Points(name, times, values, color, Shape.DIAMOND, low=low, high=high, of=of)

@@ -52,7 +52,7 @@ _NEAR_SPINE = 30.0  # mm
 _TALL = 8  # times that thickness is drawn larger than width, as the picture says
 
 
-def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) -> Chart:
+def draw_pressure(item: Item, bearing: Bearing) -> Chart:
     """Draw the pressure on the cover from the spine to the fore edge, staples and the bare strip marked.
 
     Parameters
@@ -61,13 +61,12 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
         Whose staples are marked.
     bearing : Bearing
         Of the plan of sheets.
-    limits : Limits, optional
-        Whose limit on the staples is drawn, where it is within reach.
 
     Returns
     -------
     Chart
-        Pressure between staples with the limits of 95 %; the section beneath is :func:`draw_section`.
+        Pressure between staples with the limits of 95 %, and the limit on a staple where it is within
+        reach; the section beneath is :func:`draw_section`.
     """
     places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
     low, middle, high = _pressures(bearing)
@@ -75,7 +74,7 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
     curve = Curve(name, places, middle, CURVES[0], low=low, high=high, place=(0.7, 0.55, 0.8))
     staples = list(_staple_loads(item, bearing))
     top = max([float(high.max()), *(point.high[0] for point in staples if point.high is not None)])
-    limit = to_float((limits or Limits()).staple, "kPa", field="limit on a staple")
+    limit = to_float(Limits().staple, "kPa", field="limit on a staple")
     rules = list(_mark_unpressed(bearing))
     if item.staples and limit < 1.15 * top:
         rules.append(Rule(limit, "limit on a staple", STOP, dash=Dash.DASHED))
@@ -213,13 +212,13 @@ def read_pressure(bearing: Bearing) -> str:
     return f"{words}; the {bearing.worst_place} is loaded beyond its limit with a chance of {chance}."
 
 
-def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Chart | Page:
+def draw_plans(plans: Sequence[Bearing]) -> Chart | Page:
     """Draw what fewer sheets win and risk: width unpressed against chance; or say that there is no choice."""
     if len(plans) < 2 or not plans[0].chances:
         return prose("Here every spacing comes to the same sheets, so there is nothing to weigh.")
     chances = [max(100 * plan.chance, _NONE) for plan in plans]
     widths = [round(plain(plan.unpressed.value, "mm"), 6) for plan in plans]
-    risk = 100 * (limits or Limits()).accepted_risk
+    risk = 100 * Limits().accepted_risk
     most, least = plans[0], plans[-1]
     turn = "narrows" if widths[-1] < widths[0] else "goes"
     reads = (

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from bench.figures.bearing import draw_pressure, draw_section, say_bare, say_heaviest
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Points, Rule, Shape, around, plain
+from bench.figures.marks import Axis, Points, Rule, Shape, plain, with_ends
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP
 from bench.item import Format, Item
-from bench.physics.bearing.results import Bearing, Limits
+from bench.physics.bearing.results import Bearing
 from bench.treatment.buffering.explained import NOT_WEIGHED, ByHand
 from bench.treatment.buffering.load import say_unfit
 from bench.treatment.buffering.planning import Alternative, BufferingPlan, say_chance
@@ -25,7 +25,7 @@ def draw_load(item: Item, plan: BufferingPlan) -> Chart | Page:
         return prose("A single sheet lies flat between its two sheets: there is no section to draw.")
     if plan.decision is None:
         return prose(NOT_WEIGHED)
-    return draw_pressure(item, plan.decision.chosen, Limits())
+    return draw_pressure(item, plan.decision.chosen)
 
 
 def draw_sheets(item: Item, plan: BufferingPlan) -> Chart | None:
@@ -88,9 +88,7 @@ def _clearances(
 ) -> Points:
     """Describe clearances with their intervals."""
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
-    values = [plain(clear.value, units.length) for _, clear in found]
-    spreads = [plain(clear.expanded(), units.length) for _, clear in found]
-    low, high = around(values, spreads)
+    values, low, high = with_ends([clear for _, clear in found], units.length)
     return Points(
         name,
         [float(interval) for interval, _ in found],

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, around, plain
+from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, plain, with_ends
 from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
@@ -30,9 +30,7 @@ def draw_found(lesson: Lesson) -> tuple[Chart, ...]:
 
 
 def _draw_kind(lesson: Lesson, rows: Sequence[Compared], words: str) -> Chart:
-    found = [plain(row.found.value, "mm") for row in rows]
-    doubt = [plain(row.found.expanded(), "mm") for row in rows]
-    low, high = around(found, doubt)
+    found, low, high = with_ends([row.found for row in rows], "mm")
     predicted = {name: [plain(getattr(row, name), "mm") for row in rows] for name in ("before", "after")}
     ends = [*predicted["before"], *predicted["after"], *low, *high]
     reach = 0.12 * max(max(ends) - min(ends), 0.02)

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.figures.style import INK, SOFT
-from bench.units import Quantity
+from bench.uncertainty import Measured
+from bench.units import Quantity, difference_unit
 
 Numbers: TypeAlias = Sequence[float] | NDArray[np.float64]
 """A series as it comes; a curve keeps it as a tuple."""
@@ -42,7 +43,6 @@ class Hatch(StrEnum):
     RISING = "/"
     FALLING = "\\"
     LEVEL = "-"
-    UPRIGHT = "|"
     CROSSED = "x"
     SQUARED = "+"
 
@@ -409,6 +409,13 @@ def around(values: Numbers, spreads: Numbers) -> tuple[list[float], list[float]]
     """Give the low and the high ends of intervals about values."""
     pairs = list(zip(values, spreads, strict=True))
     return [value - spread for value, spread in pairs], [value + spread for value, spread in pairs]
+
+
+def with_ends(measured: Sequence[Measured], unit: str) -> tuple[list[float], list[float], list[float]]:
+    """Give measured values as an axis counts them, with the low and the high ends of their 95 %."""
+    values = [plain(each.value, unit) for each in measured]
+    spreads = [plain(each.expanded(), difference_unit(unit)) for each in measured]
+    return values, *around(values, spreads)
 
 
 def reach(middle: Numbers, low: Numbers, high: Numbers) -> tuple[list[float], list[float]]:
