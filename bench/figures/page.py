@@ -61,7 +61,7 @@ def table(
     cells = list(rows)
     if picked is not None:
         first, *more = cells[picked]
-        cells[picked] = (PIECES.picked(first, mark), *more)
+        cells[picked] = (PIECES.marked(first, mark), *more)
     return str(PIECES.table(head, cells, picked, words, fit))
 
 
