@@ -16,15 +16,14 @@ from bench.treatment.review.next_cycle import NextCycle
 from bench.treatment.review.rules import Rules
 from bench.units import UnitChoice, unit_label
 
+_NOT_READ = "Nothing was read both before and after yet."
+_NOT_MEASURED = "Nothing that was planned was measured yet."
+
 
 def review_lead(plan: ReviewPlan) -> str:
     """Write the opening of a review: the decision as sign, word and colour, answer and reason."""
     word = upper_first(plan.decision.value)
     return lead_of(verdict_tag(plan.verdict, word), drop_word(plan.answer, word), plan.because)
-
-
-_NOT_READ = "Nothing was read both before and after yet."
-_NOT_MEASURED = "Nothing that was planned was measured yet."
 
 
 def _hint(words: str) -> str:

@@ -8,7 +8,6 @@ from bench.figures.said import upper_first
 from bench.treatment.recorded import count_consented
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text, listing
 from bench.writeup.case import Case, Row, say_moment, say_text
-from bench.writeup.planned import plan_groups
 from bench.writeup.words import say_cycles, say_stage
 
 _ENDS = ("treat", "hold", "refer")
@@ -67,7 +66,7 @@ def say_decision(row: Row) -> str:
 def _proposed(case: Case) -> list[Block]:
     """Give the answer of every plan; of the review the decision is told where it was taken."""
     answers = []
-    groups = plan_groups(case)
+    groups = case.plans
     for (stage, cycle), rows in groups.items():
         said = {row["quantity"]: row["words"] for row in rows if row["words"]}
         if stage in _PROPOSED and said.get("answer"):

@@ -14,13 +14,14 @@ import pandas as pd
 from bench.errors import BenchError
 from bench.item import Item
 from bench.records import nouns
-from bench.records.schema import TABLES
+from bench.records.schema import STAGES, TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.actual.acts import Act, find_acts
 from bench.treatment.plan import shown_unit
-from bench.treatment.recorded import build_examination, is_given
-from bench.treatment.review.comparison import Examination
+from bench.treatment.recorded import build_courses, build_examination, is_given
+from bench.treatment.resting import NO_LONGER
+from bench.treatment.review.comparison import DefectCourse, Examination
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
 from bench.units import Q_, UnitChoice, difference_unit, say, unit_label
@@ -76,6 +77,20 @@ class Case:
     def acts(self) -> tuple[Act, ...]:
         """What was really done to the item, in the order in which it began."""
         return find_acts(self.rows["steps"])
+
+    @cached_property
+    def plans(self) -> dict[tuple[str, int], list[Row]]:
+        """The rows of every plan by stage and cycle, cycle by cycle in the order of the work."""
+        groups: dict[tuple[str, int], list[Row]] = {}
+        for row in self.rows["plans"]:
+            if row["words"] != NO_LONGER:
+                groups.setdefault((row["stage"], int(row["cycle"])), []).append(row)
+        return dict(sorted(groups.items(), key=lambda group: (group[0][1], STAGES.index(group[0][0]))))
+
+    @cached_property
+    def courses(self) -> tuple[DefectCourse, ...]:
+        """Every defect with its sightings."""
+        return build_courses(self.rows["defects"])
 
     def acts_of(self, stage: str) -> tuple[Act, ...]:
         """Give what was done in a stage, one for each cycle."""

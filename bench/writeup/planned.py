@@ -23,20 +23,10 @@ _RULES_SAY = "What the written rules say (open: nothing against another cycle)"
 Cycles = dict[int, list[Row]]
 
 
-def plan_groups(case: Case) -> dict[tuple[str, int], list[Row]]:
-    """Give the rows of every plan by stage and cycle, cycle by cycle in the order of the work."""
-    groups: dict[tuple[str, int], list[Row]] = {}
-    for row in case.rows["plans"]:
-        if row["words"] == "no longer planned":
-            continue
-        groups.setdefault((row["stage"], int(row["cycle"])), []).append(row)
-    return dict(sorted(groups.items(), key=lambda g: (g[0][1], STAGES.index(g[0][0]))))
-
-
 def write_plans(case: Case) -> Section:
     """Give every planned number with limits and sources, and what the plans took as given."""
     stages: dict[str, Cycles] = {}
-    for (stage, cycle), rows in plan_groups(case).items():
+    for (stage, cycle), rows in case.plans.items():
         stages.setdefault(stage, {})[cycle] = rows
     blocks: list[Block] = []
     for stage in sorted(stages, key=STAGES.index):

@@ -12,7 +12,7 @@ from bench.records.schema import STAGES
 from bench.treatment import facts
 from bench.treatment.facts import Fact
 from bench.treatment.plan import PlannedValue
-from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
+from bench.treatment.recorded import Moments, build_planned_values, gather_measured
 from bench.treatment.review.comparison import (
     SEVERITIES,
     Comparison,
@@ -37,7 +37,6 @@ from bench.writeup.blocks import (
 )
 from bench.writeup.case import Case, Row, join_words
 from bench.writeup.pictures import show, sort_photographs
-from bench.writeup.planned import plan_groups
 from bench.writeup.words import AGREEMENTS, say_cycles
 
 # What should be measured of each stage that was carried out: any one of the names of a row will do.
@@ -56,7 +55,7 @@ def write_predictions(case: Case) -> Section:
     """Set what was measured beside what was planned, and name in a sentence what was not measured."""
     cells: dict[tuple[int, str], list[tuple[str, ...]]] = {}
     left: dict[str, list[int]] = {}
-    for (stage, cycle), rows in plan_groups(case).items():
+    for (stage, cycle), rows in case.plans.items():
         if stage in ("intake", "review"):
             continue
         compared = compare_stage(case, stage, cycle, rows)
@@ -123,7 +122,7 @@ def _unmeasured(stage: str, rows: Sequence[Row], compared: Sequence[Comparison])
 def write_result(case: Case) -> Section:
     """Say what became of every defect, of the size and of the thickness, and what was decided."""
     title = "What changed, and what did not"
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     seen = any(len(course.sightings) > 1 for course in courses)
     if not (seen or case.of("readings", stage="review") or case.of("decisions", stage="review")):
         words = "Nothing has been looked at, measured or decided again since."
@@ -236,7 +235,7 @@ def _review(case: Case) -> list[Block]:
 
 def write_left(case: Case) -> Section:
     """Say which defects remain, and why they were left where that is known."""
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     left = say_left(courses, bool(case.acts), SEVERITIES)
     nothing = "Nothing of what was listed." if courses else "No defect is listed."
     return Section("left", "What remains", (Points(left) if left else Text(nothing),))
@@ -256,7 +255,7 @@ def say_left(courses: Sequence[DefectCourse], treated: bool, grades: Sequence[st
 
 def say_outcome(case: Case) -> str:
     """Say in a sentence what became of the defects."""
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     seen = [course for course in courses if len(course.sightings) > 1]
     if not courses:
         return "No defects are listed, so it cannot be said what changed."

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from bench.treatment.recorded import build_courses
 from bench.treatment.review.comparison import DefectCourse
 from bench.writeup.agreed import is_consent, is_decision, missing_consent, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
@@ -32,7 +31,7 @@ GRADES = ("not visible", "just visible", "plainly visible", "loss")
 
 def write_short_form(case: Case) -> tuple[Section, ...]:
     """Write the sections of the short form: what came in, was done, was reached, is left, and advice."""
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     treated = bool(case.acts)
     change = (_before_and_after(case, courses),) if treated else ()
     return (_came_in(case), _done(case), *change, _left(courses, treated), _keeping(case), _who(case))
