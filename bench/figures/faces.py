@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Dash, Hatch, Line, Part, Region, Words, plain
+from bench.figures.said import say_count
 from bench.figures.style import ACCENT, CURVES, INK, LEAF, SOFT
 from bench.item import Item
 from bench.treatment.intake.condition_terms import FACES, SEVERITIES, Help
@@ -301,8 +302,7 @@ def _read_map(judgement: DefectJudgement, grades: _Grades) -> str:
     if not judged:
         return "No defect is listed yet; the outside is drawn to scale."
     faces = len({(j.defect.face, j.defect.leaf) for j in judged})
-    many = f"{len(judged)} defect" + ("" if len(judged) == 1 else "s")
-    words = f"{many} on {faces} face{'' if faces == 1 else 's'}"
+    words = f"{say_count(len(judged), 'defect')} on {say_count(faces, 'face')}"
     if grades:
         seen = sum(len(grades[j.defect.id].sightings) > 1 for j in judged if j.defect.id in grades)
         return f"{words}, {seen} seen again: the grade before and after stands beside each."
@@ -334,6 +334,6 @@ def draw_item(item: Item, units: UnitChoice) -> Chart:
         ]
     size = " × ".join(say(side, units.long_length) for side in (item.width, item.height))
     parts.append(Words(0.0, -height - 9 * point, size))
-    many = f"{len(item.staples)} staple" + ("" if len(item.staples) == 1 else "s")
-    reads = f"The front to scale, {size}, with {many if item.staples else 'no staples'}."
+    many = say_count(len(item.staples), "staple") if item.staples else "no staples"
+    reads = f"The front to scale, {size}, with {many}."
     return _to_scale(parts, height + 20 * point, scale, reads, None)

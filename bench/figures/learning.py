@@ -8,6 +8,7 @@ from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, plain, with_ends
 from bench.figures.page import Page, lead_of, table, verdict_tag
+from bench.figures.said import say_count
 from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
 from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
@@ -70,10 +71,9 @@ def _say_compared(row: Compared, name: str, words: str) -> str:
 
 
 def _read(lesson: Lesson, rows: Sequence[Compared], words: str) -> str:
-    many = f"{len(rows)} reading" + ("" if len(rows) == 1 else "s")
     return (
-        f"{many} of the {words.split(',')[0]}. Open rings: as believed before; filled squares: after the "
-        "fit. The nearer to the line, the better the prediction: all "
+        f"{say_count(len(rows), 'reading')} of the {words.split(',')[0]}. Open rings: as believed before; "
+        "filled squares: after the fit. The nearer to the line, the better the prediction: all "
         f"{len(lesson.fit.compared)} numbers are off by "
         f"{lesson.fit.agreement:.1f} standard uncertainties on the mean after the fit."
     )

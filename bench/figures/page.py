@@ -11,6 +11,7 @@ from bench.figures.templates import PIECES
 from bench.item import Thicknesses
 from bench.sources import say_sources
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
+from bench.treatment.review.comparison import places_of
 from bench.units import UnitChoice, say, say_length
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
@@ -168,12 +169,13 @@ def bullet_page(items: Sequence[str], words: str, *, kind: str = "") -> Page:
 
 def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
     """Show what was read where, with uncertainty and where it comes from."""
-    places = {"text block": thicknesses.text_block}
-    places |= {f"over the {name} staple": value for name, value in thicknesses.over_staples.items()}
-    edges = {"spine edge": thicknesses.spine_edge, "fore edge": thicknesses.fore_edge}
-    places |= {name: value for name, value in edges.items() if value is not None}
     rows = [
-        (name, say_length(m.value, units, uncertainty=m.expanded()), m.source) for name, m in places.items()
+        (
+            f"over the {place}" if place.endswith(" staple") else place,
+            say_length(read.value, units, uncertainty=read.expanded()),
+            read.source,
+        )
+        for place, read in places_of(thicknesses).items()
     ]
     words = "; ".join(f"{name} {value}" for name, value, _ in rows)
     return Page(table(("place", "thickness (95 %)", "read with"), rows), words)

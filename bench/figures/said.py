@@ -26,6 +26,17 @@ def upper_first(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def say_count(number: int, thing: str) -> str:
+    """Write how many there are of a thing.
+
+    Examples
+    --------
+    >>> say_count(1, "staple"), say_count(0, "staple"), say_count(2, "staple")
+    ('1 staple', '0 staples', '2 staples')
+    """
+    return f"{number} {thing}" + ("" if number == 1 else "s")
+
+
 def say_measured(measured: Measured, units: UnitChoice) -> str:
     """Write a measured value in the operator's unit with its expanded uncertainty."""
     value = measured.value

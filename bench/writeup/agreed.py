@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench.figures.said import upper_first
+from bench.figures.said import say_count, upper_first
 from bench.treatment.recorded import count_consented
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text, listing
 from bench.writeup.case import Case, Row, say_moment, say_text
@@ -89,9 +89,8 @@ def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
     approved = count_consented(rows)
     blocks: list[Block] = [Heading("Consent")]
     if approved:
-        cycles = f"{approved} cycle" + ("s" if approved > 1 else "")
         given = tuple(_say_consent(row) for row in rows if is_consent(row))
-        blocks += [Text(f"The owner approved {cycles} in writing."), Points(given)]
+        blocks += [Text(f"The owner approved {say_count(approved, 'cycle')} in writing."), Points(given)]
     return [*blocks, *missing_consent(case, rows)]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from bench.figures.said import say_count
 from bench.treatment.review.comparison import DefectCourse
 from bench.writeup.agreed import is_consent, is_decision, missing_consent, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
@@ -44,8 +45,7 @@ def _came_in(case: Case) -> Section:
     if item is not None:
         cover = " and a cover" if item.cover_leaves else ""
         form.append(f"{item.leaves} leaves ({2 * item.leaves} pages){cover}")
-        count = len(item.staples)
-        form += [f"{count} staple{'s' if count > 1 else ''}"] if count else []
+        form += [say_count(len(item.staples), "staple")] if item.staples else []
     facts = (
         ("Owner", say_text(row["owner"])),
         ("Form", ", ".join(form)),
