@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench.figures.marks import Points, Shape, around
+from bench.figures.marks import Points, Shape, plain, with_ends
 from bench.treatment.actual.observed import ReadSince
-from bench.units import difference_unit
 
 
 def mark_as_read(
@@ -19,6 +18,7 @@ def mark_as_read(
     read : sequence of ReadSince
         Nothing is marked if it is empty.
     name, color : str
+        Of the points; the name is said where one of them is pointed at.
     time_unit, unit : str
         In which the axis below counts the time, and the axis at the side the value.
     of : str
@@ -26,8 +26,6 @@ def mark_as_read(
     """
     if not read:
         return
-    values = [float(each.value.value.to(unit).magnitude) for each in read]
-    spreads = [float(each.value.expanded().to(difference_unit(unit)).magnitude) for each in read]
-    low, high = around(values, spreads)
-    times = [float(each.since.to(time_unit).magnitude) for each in read]
+    values, low, high = with_ends([each.value for each in read], unit)
+    times = [plain(each.since, time_unit) for each in read]
     yield Points(name, times, values, color, Shape.DIAMOND, low=low, high=high, of=of)

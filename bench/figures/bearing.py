@@ -9,7 +9,20 @@ from numpy.typing import NDArray
 
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Curve, Dash, Line, Pick, Points, Region, Rule, Shape, Words
+from bench.figures.marks import (
+    Anchor,
+    Axis,
+    Curve,
+    Dash,
+    Line,
+    Pick,
+    Points,
+    Region,
+    Rule,
+    Shape,
+    Words,
+    plain,
+)
 from bench.figures.page import Page, table
 from bench.figures.style import (
     ACCENT,
@@ -23,34 +36,37 @@ from bench.physics.bearing.results import Bearing, Limits, say_bearing
 from bench.physics.ranges import Range
 from bench.treatment.buffering.load import say_unfit
 from bench.treatment.interleaves import CLOSEST, WIDEST
-from bench.units import Quantity, say_range, to_float
+from bench.units import say_range, to_float
 
 Floats = NDArray[np.float64]
 
 _PAPER_FACE, _PAPER_EDGE, _WIRE_COLOR = "#f3ead6", "#8b7d63", "#4a4a4a"
 _SECTION = (0.6, 0.5, 0.15, 0.1)  # inches about pressure and section, which stand over each other
+_NOTHING = 1e-6  # of mm, kPa, N/m or g: what is less is noise of the arithmetic
 _NONE = 0.05  # where a chance that no sample shows is drawn, %
 _CHANCES = ((_NONE, "none found"), (0.1, "0.1"), (1.0, "1"), (10.0, "10"), (100.0, "100"))
+_CHANCE = Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True)
+_BESIDE_WORDS = (1.15, 0.5, 0.2, 0.15)  # inches, with room for the words of that axis
 _STRIPS = 12  # half as many along the spine and half as many beyond, each of which says how thick it is
 _NEAR_SPINE = 30.0  # mm
 _TALL = 8  # times that thickness is drawn larger than width, as the picture says
 
 
-def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) -> Chart:
+def draw_pressure(item: Item, bearing: Bearing) -> Chart:
     """Draw the pressure on the cover from the spine to the fore edge, staples and the bare strip marked.
 
     Parameters
     ----------
     item : Item
+        Whose staples are marked.
     bearing : Bearing
         Of the plan of sheets.
-    limits : Limits, optional
-        Whose limit on the staples is drawn, where it is within reach.
 
     Returns
     -------
     Chart
-        Pressure between staples with the limits of 95 %; the section beneath is :func:`draw_section`.
+        Pressure between staples with the limits of 95 %, and the limit on a staple where it is within
+        reach; the section beneath is :func:`draw_section`.
     """
     places = np.round(np.asarray(bearing.curve.places.to("mm").magnitude), 6)
     low, middle, high = _pressures(bearing)
@@ -58,7 +74,7 @@ def draw_pressure(item: Item, bearing: Bearing, limits: Limits | None = None) ->
     curve = Curve(name, places, middle, CURVES[0], low=low, high=high, place=(0.7, 0.55, 0.8))
     staples = list(_staple_loads(item, bearing))
     top = max([float(high.max()), *(point.high[0] for point in staples if point.high is not None)])
-    limit = to_float((limits or Limits()).staple, "kPa", field="limit on a staple")
+    limit = to_float(Limits().staple, "kPa", field="limit on a staple")
     rules = list(_mark_unpressed(bearing))
     if item.staples and limit < 1.15 * top:
         rules.append(Rule(limit, "limit on a staple", STOP, dash=Dash.DASHED))
@@ -86,14 +102,14 @@ def _staple_loads(item: Item, bearing: Bearing) -> Iterator[Points]:
             round(end, 6) for end in bearing.staples[staple.name].floats("kPa", field="pressure")
         )
         if high > 0:
-            place = float(staple.from_spine.to("mm").magnitude) + 1.2 * number
+            place = plain(staple.from_spine, "mm") + 1.2 * number
             name = f"{staple.name} staple"
             yield Points(name, [place], [value], STOP, Shape.DIAMOND, [low], [high], words=(name,))
 
 
 def _mark_unpressed(bearing: Bearing) -> Iterator[Rule]:
     """Mark where the bare strip ends; a pressed spine may lie before it, and then where it begins."""
-    width = round(float(bearing.unpressed.value.to("mm").magnitude), 6)
+    width = round(plain(bearing.unpressed.value, "mm"), 6)
     if width < 1:
         return
     places, bare = bearing.curve.places.to("mm").magnitude, bearing.curve.reached < 0.5
@@ -111,7 +127,7 @@ def draw_section(item: Item, bearing: Bearing) -> Chart:
     free = np.asarray(bearing.curve.free.to("mm").magnitude, dtype=np.float64)
     half = np.round(0.5 * _TALL * np.interp(places, everywhere, free), 6)
     low, high = -1.15 * float(half.max()), 1.2 * float(half.max())
-    ends = float(bearing.curve.stop.to("mm").magnitude)
+    ends = plain(bearing.curve.stop, "mm")
     words = f"The sheets between the leaves end {ends:.0f} mm from the spine." if bearing.sheets.inner else ""
     title = f"mm from the spine; thickness drawn {_TALL} times larger than width"
     return Chart(
@@ -153,7 +169,7 @@ def _slices(bearing: Bearing, places: Floats, half: Floats) -> Iterator[Region]:
 def _sheets_in_section(bearing: Bearing, places: Floats, half: Floats, low: float) -> Iterator[Line | Words]:
     x, y = [*places, *places[::-1], places[0]], [*half, *-half[::-1], half[0]]
     yield Line(x, y, _PAPER_EDGE, 1.0)
-    stop, inner = float(bearing.curve.stop.to("mm").magnitude), bearing.sheets.inner
+    stop, inner = plain(bearing.curve.stop, "mm"), bearing.sheets.inner
     levels = [(2 * (k + 1) / (inner + 1) - 1, stop) for k in range(inner)]
     levels += [(0.94, 0.0), (-0.94, 0.0)] if bearing.sheets.to_fold else []
     levels += [(0.0, 0.0)] if bearing.sheets.to_fold > 2 else []
@@ -185,8 +201,8 @@ def _name_ends(item: Item, width: float, low: float) -> Iterator[Words]:
 
 def read_pressure(bearing: Bearing) -> str:
     """Read the picture in one sentence."""
-    width = _say(bearing.unpressed, "mm")
-    block = _say(bearing.block, "kPa")
+    width = bearing.unpressed.say("mm")
+    block = bearing.block.say("kPa")
     words = f"The text block carries {block}, and {width} along the spine stay unpressed"
     if not bearing.chances:
         return words + "."
@@ -196,17 +212,13 @@ def read_pressure(bearing: Bearing) -> str:
     return f"{words}; the {bearing.worst_place} is loaded beyond its limit with a chance of {chance}."
 
 
-def _say(value: Range, unit: str) -> str:
-    return say_range(*value.floats(unit, field="range"), unit)
-
-
-def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Chart | Page:
+def draw_plans(plans: Sequence[Bearing]) -> Chart | Page:
     """Draw what fewer sheets win and risk: width unpressed against chance; or say that there is no choice."""
     if len(plans) < 2 or not plans[0].chances:
         return prose("Here every spacing comes to the same sheets, so there is nothing to weigh.")
     chances = [max(100 * plan.chance, _NONE) for plan in plans]
-    widths = [round(float(plan.unpressed.value.to("mm").magnitude), 6) for plan in plans]
-    risk = 100 * (limits or Limits()).accepted_risk
+    widths = [round(plain(plan.unpressed.value, "mm"), 6) for plan in plans]
+    risk = 100 * Limits().accepted_risk
     most, least = plans[0], plans[-1]
     turn = "narrows" if widths[-1] < widths[0] else "goes"
     reads = (
@@ -217,14 +229,14 @@ def draw_plans(plans: Sequence[Bearing], limits: Limits | None = None) -> Chart 
     sheets = tuple(str(plan.sheets.count) for plan in plans)
     return Chart(
         Axis("width along the spine that stays unpressed, mm (numbers: sheets)", "mm"),
-        Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
+        _CHANCE,
         (
             Points("sheets", widths, chances, CURVES[0], words=sheets, is_joined=True),
             Rule(risk, "accepted", STOP, dash=Dash.DASHED),
         ),
         reads,
         height=2.9,
-        margins=(1.15, 0.5, 0.2, 0.15),
+        margins=_BESIDE_WORDS,
     )
 
 
@@ -272,7 +284,7 @@ def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Ch
         more = f"{more} Rings: {' or '.join(dict.fromkeys(say_unfit(load) for _, load in unfit))}.".strip()
     return Chart(
         Axis("most leaves between two sheets", "leaves", CLOSEST - 0.5, WIDEST + 0.5),
-        Axis("chance of loading\nspine or staple, %", "%", 0.03, 150.0, 1, _CHANCES, is_log=True),
+        _CHANCE,
         (
             *_draw_plans("plans", fit, CURVES[0], Shape.DOT),
             *_draw_plans("not for this press", unfit, SOFT, Shape.RING),
@@ -281,7 +293,7 @@ def draw_chances(loads: Sequence[Bearing], interval: int, accepted: float) -> Ch
         ),
         f"{said}{more}",
         height=2.4,
-        margins=(1.15, 0.5, 0.2, 0.15),
+        margins=_BESIDE_WORDS,
         pick=Pick("interval", "", CLOSEST, WIDEST, "the spacing"),
     )
 
@@ -309,30 +321,33 @@ def plans_page(plans: Sequence[Bearing], *, picked: int | None = None) -> Page:
 
 
 def _plan_row(plan: Bearing) -> tuple[object, ...]:
-    staples = sorted(plan.staples.values(), key=lambda load: float(load.high.to("kPa").magnitude))
     return (
         plan.sheets.count,
         plan.group,
-        _bare(plan.gain, "mm"),
-        _bare(plan.spine, "kPa"),
-        _bare(staples[-1], "kPa") if staples else "–",
-        _bare(plan.step_peak, "kPa"),
-        _bare(plan.step_line, "N/m"),
-        _bare(plan.unpressed, "mm"),
+        say_bare(plan.gain, "mm"),
+        say_bare(plan.spine, "kPa"),
+        say_heaviest(plan),
+        say_bare(plan.step_peak, "kPa"),
+        say_bare(plan.step_line, "N/m"),
+        say_bare(plan.unpressed, "mm"),
         plan.say_chance() if plan.chances else "–",
         plan.worst_place if plan.chance > 0 else "–",
-        f"{_float(plan.mass, 'g'):.0f}",
-        _bare(plan.water, "g"),
+        f"{plain(plan.mass, 'g'):.0f}",
+        say_bare(plan.water, "g"),
     )
 
 
-def _float(quantity: Quantity, unit: str) -> float:
-    return float(quantity.to(unit).magnitude)
-
-
-def _bare(value: Range, unit: str) -> str:
+def say_bare(value: Range, unit: str) -> str:
+    """Write a range without its unit, which stands at the head of the column."""
     numbers = value.floats(unit, field="range")
-    return "0" if max(map(abs, numbers)) == 0 else say_range(*numbers, "")
+    return "0" if max(map(abs, numbers)) < _NOTHING else say_range(*numbers, "")
+
+
+def say_heaviest(plan: Bearing) -> str:
+    """Write the pressure on the staple that may be loaded most, kPa, or a dash without staples."""
+    if not plan.staples:
+        return "–"
+    return say_bare(max(plan.staples.values(), key=lambda load: plain(load.high, "kPa")), "kPa")
 
 
 def fit_table(fit: BenchFit) -> str:
@@ -343,11 +358,6 @@ def fit_table(fit: BenchFit) -> str:
     for row in fit.compared:
         name, digits = names[row.quantity]
         numbers = (row.before, row.after, row.found.value, row.found.expanded())
-        before, after, found, doubt = (f"{_float(number, 'mm'):.{digits}f}" for number in numbers)
+        before, after, found, doubt = (f"{plain(number, 'mm'):.{digits}f}" for number in numbers)
         rows.append((row.name, name, before, after, f"{found} ± {doubt}"))
     return table(head, rows)
-
-
-def fit_page(fit: BenchFit) -> Page:
-    """Show predicted beside found, before and after a fit."""
-    return Page(fit_table(fit), fit.words)

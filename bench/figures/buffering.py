@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench.figures.bearing import draw_pressure, draw_section
+from bench.figures.bearing import draw_pressure, draw_section, say_bare, say_heaviest
 from bench.figures.chapter import prose
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Points, Rule, Shape, around
+from bench.figures.marks import Axis, Points, Rule, Shape, plain, with_ends
 from bench.figures.page import Page, table
 from bench.figures.style import CURVES, STOP
 from bench.item import Format, Item
-from bench.physics.bearing.results import Bearing, Limits
-from bench.physics.ranges import Range
+from bench.physics.bearing.results import Bearing
 from bench.treatment.buffering.explained import NOT_WEIGHED, ByHand
 from bench.treatment.buffering.load import say_unfit
 from bench.treatment.buffering.planning import Alternative, BufferingPlan, say_chance
 from bench.uncertainty import Measured
-from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
+from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
 
 
 def draw_load(item: Item, plan: BufferingPlan) -> Chart | Page:
@@ -26,7 +25,7 @@ def draw_load(item: Item, plan: BufferingPlan) -> Chart | Page:
         return prose("A single sheet lies flat between its two sheets: there is no section to draw.")
     if plan.decision is None:
         return prose(NOT_WEIGHED)
-    return draw_pressure(item, plan.decision.chosen, Limits())
+    return draw_pressure(item, plan.decision.chosen)
 
 
 def draw_sheets(item: Item, plan: BufferingPlan) -> Chart | None:
@@ -89,9 +88,7 @@ def _clearances(
 ) -> Points:
     """Describe clearances with their intervals."""
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
-    values = [float(clear.value.to(units.length).magnitude) for _, clear in found]
-    spreads = [float(clear.expanded().to(units.length).magnitude) for _, clear in found]
-    low, high = around(values, spreads)
+    values, low, high = with_ends([clear for _, clear in found], units.length)
     return Points(
         name,
         [float(interval) for interval, _ in found],
@@ -101,15 +98,6 @@ def _clearances(
         low=low,
         high=high,
     )
-
-
-def say_alternatives(alternatives: Sequence[Alternative]) -> str:
-    """Say in a line what each spacing comes to."""
-    said = [
-        f"at most {a.interval} leaves between, {a.sheets} sheets: {say_chance(a.chance)}"
-        for a in alternatives
-    ]
-    return "chance that spine and staples stay free: " + "; ".join(said)
 
 
 def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
@@ -134,8 +122,7 @@ def interval_table(plan: BufferingPlan, units: UnitChoice) -> str:
         )
         for a in plan.alternatives
     ]
-    picked = [a is plan.chosen for a in plan.alternatives].index(True)
-    return table(head, rows, picked=picked)
+    return table(head, rows, picked=plan.alternatives.index(plan.chosen))
 
 
 def _bare(measured: Measured, units: UnitChoice) -> str:
@@ -153,14 +140,14 @@ def load_page(plan: BufferingPlan) -> Page:
 def say_loads(loads: Sequence[Bearing]) -> str:
     """Say in a line what each plan comes to."""
     said = [
-        f"{_say_spacing(load)}, {load.sheets.count} sheets: {_say_width(load)} unpressed, chance of loading "
-        f"{load.say_chance()}"
+        f"{_say_spacing(load)}, {load.sheets.count} sheets: {load.unpressed.say('mm')} unpressed, "
+        f"chance of loading {load.say_chance()}"
         for load in loads
     ]
     return "; ".join(said)
 
 
-def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> str:
+def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None, mark: str = "chosen") -> str:
     """Write the plans side by side by where the load goes.
 
     Parameters
@@ -169,6 +156,8 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
         From most sheets to fewest.
     picked : Bearing, optional
         The chosen one of them.
+    mark : str
+        What it is called.
     """
     head = (
         "a sheet after at most",
@@ -187,18 +176,18 @@ def load_table(loads: Sequence[Bearing], *, picked: Bearing | None = None) -> st
             _say_spacing(load),
             load.sheets.count,
             _say_loaded(load),
-            _between(load.unpressed, "mm") if load.chances else "–",
-            _between(load.spine, "kPa") if load.chances else "–",
-            _between(max(load.staples.values(), key=_highest), "kPa") if load.staples else "–",
-            _between(load.step_peak, "kPa") if load.chances else "–",
+            say_bare(load.unpressed, "mm") if load.chances else "–",
+            say_bare(load.spine, "kPa") if load.chances else "–",
+            say_heaviest(load),
+            say_bare(load.step_peak, "kPa") if load.chances else "–",
             _say_clear(load),
-            f"{float(load.mass.to('g').magnitude):.0f}",
-            _between(load.water, "g"),
+            f"{plain(load.mass, 'g'):.0f}",
+            say_bare(load.water, "g"),
         )
         for load in loads
     ]
     chosen = [k for k, load in enumerate(loads) if load is picked]
-    return table(head, rows, picked=chosen[0] if chosen else None)
+    return table(head, rows, picked=chosen[0] if chosen else None, mark=mark)
 
 
 def _say_loaded(load: Bearing) -> str:
@@ -206,10 +195,6 @@ def _say_loaded(load: Bearing) -> str:
     if not load.chances:
         return "–"
     return say_unfit(load) or load.say_chance().replace("less than", "<")
-
-
-def _highest(load: Range) -> float:
-    return float(load.high.to("kPa").magnitude)
 
 
 def _say_spacing(load: Bearing) -> str:
@@ -220,17 +205,8 @@ def _say_spacing(load: Bearing) -> str:
     return f"{first} leaves" if first == last else f"{first} to {last} leaves"
 
 
-def _say_width(load: Bearing) -> str:
-    return say_range(*load.unpressed.floats("mm", field="width"), "mm")
-
-
 def _say_clear(load: Bearing) -> str:
     short = [place for place in load.clearance if not load.is_clear(place)]
     if not load.clearance:
         return "–"
     return f"short: {short[0]}" if short else "clear"
-
-
-def _between(value: Range, unit: str) -> str:
-    numbers = value.floats(unit, field="range")
-    return "0" if max(map(abs, numbers)) < 1e-6 else say_range(*numbers, "").strip()

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from html import escape
-
 from bench.figures.page import Page
+from bench.figures.templates import PIECES
 
 
 def prose(*sentences: str) -> Page:
     """Show sentences in a notebook, each in a paragraph of its own."""
     said = [sentence for sentence in sentences if sentence]
-    return Page("".join(f'<p class="chapter">{escape(sentence)}</p>' for sentence in said), "\n".join(said))
+    return Page(str(PIECES.paragraphs(said, "chapter")), "\n".join(said))

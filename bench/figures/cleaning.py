@@ -3,24 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
 
 from bench.figures.chart import Chart
-from bench.figures.intake import words_table
-from bench.figures.marks import Axis, Hatch, Part, Region, Words
-from bench.figures.page import Page
+from bench.figures.marks import Axis, Hatch, Part, Region, Words, plain
+from bench.figures.page import Page, bullet_page, sentence_page, table
 from bench.figures.style import CURVES, INK, LEAF
 from bench.treatment.cleaning.planning import CleaningPlan, SurfaceWork, say_time
 from bench.treatment.cleaning.tools import TOOLS
-from bench.units import Quantity
 
 # One a tool, in the order of use.
 _HATCHES = (Hatch.NONE, Hatch.LEVEL, Hatch.RISING, Hatch.CROSSED, Hatch.FALLING, Hatch.SQUARED)
 _GAIN_SIGNS = {"none": "–", "hardly any": "○", "some": "◐", "plain": "●"}
-
-
-def _minutes(time: Quantity) -> float:
-    return float(time.to("min").magnitude)
 
 
 def draw_work(plan: CleaningPlan) -> Chart:
@@ -37,7 +30,7 @@ def draw_work(plan: CleaningPlan) -> Chart:
         Each tool has its own hatch, in the order named above the bar; the gain to be expected
         stands at its end.
     """
-    longest = max(_minutes(work.time) for work in plan.work)
+    longest = max(plain(work.time, "min") for work in plan.work)
     ticks = tuple((float(-row), work.state.surface.value) for row, work in enumerate(plan.work))
     return Chart(
         Axis("minutes at the bench, best estimate", "min", 0.0, 1.42 * longest),
@@ -52,7 +45,7 @@ def draw_work(plan: CleaningPlan) -> Chart:
 def _draw_bar(row: float, work: SurfaceWork, longest: float) -> Iterator[Part]:
     left = 0.0
     for each in work.passes:
-        right = left + _minutes(each.time)
+        right = left + plain(each.time, "min")
         number = each.tool.order - 1
         yield Region.between(
             (left, row - 0.3),
@@ -60,7 +53,7 @@ def _draw_bar(row: float, work: SurfaceWork, longest: float) -> Iterator[Part]:
             LEAF,
             edge=CURVES[number % len(CURVES)],
             hatch=_HATCHES[number],
-            says=f"{each.tool.name}\n{each.surface.spoken}: about {_minutes(each.time):.0f} min",
+            says=f"{each.tool.name}\n{each.surface.spoken}: about {plain(each.time, 'min'):.0f} min",
         )
         left = right
     if work.passes:
@@ -75,10 +68,10 @@ def _read_work(plan: CleaningPlan) -> str:
     busy = [w for w in plan.work if w.passes]
     if not busy:
         return "No surface is cleaned."
-    longest = max(busy, key=lambda w: _minutes(w.time))
-    share = 100 * _minutes(longest.time) / _minutes(plan.time.value)
-    plain = [w.state.surface.value for w in busy if w.state.gain in ("some", "plain")]
-    gain = f"gain is to be expected on: {'; '.join(plain)}" if plain else "print will hide most of the gain"
+    longest = max(busy, key=lambda w: plain(w.time, "min"))
+    share = 100 * plain(longest.time, "min") / plain(plan.time.value, "min")
+    gained = [w.state.surface.value for w in busy if w.state.gain in ("some", "plain")]
+    gain = f"gain is to be expected on: {'; '.join(gained)}" if gained else "print will hide most of the gain"
     time = say_time(plan.time)
     if len(plan.passes) == 1:
         return f"One pass on {longest.state.surface.spoken} takes {time}; {gain}."
@@ -93,22 +86,21 @@ def work_table(plan: CleaningPlan) -> str:
         (
             f"{number}. {p.surface.value}",
             p.tool.name,
-            f"{float(p.area.to('cm^2').magnitude):.0f} cm²",
-            f"{_minutes(p.time):.0f} min",
+            f"{plain(p.area, 'cm^2'):.0f} cm²",
+            f"{plain(p.time, 'min'):.0f} min",
             "; ".join(p.tool.stops),
             p.tool.leaves_behind,
         )
         for number, p in enumerate(plan.passes, start=1)
     ]
-    return words_table(("pass", "tool", "area", "about", "stop too when", "mind"), rows)
+    return table(("pass", "tool", "area", "about", "stop too when", "mind"), rows, words=True)
 
 
 def order_page(plan: CleaningPlan) -> Chart | Page:
     """Show the order of tools in a notebook, or say that none is taken up."""
     if plan.passes:
         return draw_work(plan)
-    words = f"No tool is taken up in this plan. {plan.because}"
-    return Page(f"<p>{escape(words)}</p>", words)
+    return sentence_page(f"No tool is taken up in this plan. {plan.because}")
 
 
 def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
@@ -119,7 +111,7 @@ def _left_out(plan: CleaningPlan) -> list[tuple[str, str, str]]:
 def left_out_table(plan: CleaningPlan) -> str:
     """Write the tools that are not taken up, surface by surface, and why."""
     rows = _left_out(plan)
-    return words_table(("surface", "not taken up", "why"), rows) if rows else ""
+    return table(("surface", "not taken up", "why"), rows, words=True) if rows else ""
 
 
 def left_out_page(plan: CleaningPlan) -> Page:
@@ -127,8 +119,9 @@ def left_out_page(plan: CleaningPlan) -> Page:
     words = [f"{surface}: no {name}, {reason}" for surface, name, reason in _left_out(plan)]
     if words:
         return Page(left_out_table(plan), "; ".join(words))
-    said = "Every tool is taken up." if plan.passes else "Where no soil is entered, no tool is weighed up."
-    return Page(f"<p>{said}</p>", said)
+    return sentence_page(
+        "Every tool is taken up." if plan.passes else "Where no soil is entered, no tool is weighed up."
+    )
 
 
 def tool_page() -> Page:
@@ -137,17 +130,15 @@ def tool_page() -> Page:
         (
             f"{t.order}. {t.name}",
             t.how,
-            f"{float(t.rate.to('cm^2/min').magnitude):.0f} cm²/min, {t.spread:g} times less or more",
+            f"{plain(t.rate, 'cm^2/min'):.0f} cm²/min, {t.spread:g} times less or more",
             t.leaves_behind,
         )
         for t in TOOLS
     ]
-    return Page(
-        words_table(("tool", "how", "rate, from memory", "mind"), rows), "; ".join(t.name for t in TOOLS)
-    )
+    head = ("tool", "how", "rate, from memory", "mind")
+    return Page(table(head, rows, words=True), "; ".join(t.name for t in TOOLS))
 
 
 def log_page(plan: CleaningPlan) -> Page:
     """Show what the log of each pass should hold."""
-    items = "".join(f"<li>{escape(line)}</li>" for line in plan.prompts)
-    return Page(f"<ul>{items}</ul>", "; ".join(plan.prompts))
+    return bullet_page(plan.prompts, "; ".join(plan.prompts))

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from html import escape
-
-from bench.figures.page import Page, verdict_tag
+from bench.figures.page import Page, table, verdict_cell, verdict_tag
+from bench.figures.templates import PIECES
 from bench.sources import say_sources
 from bench.treatment.doses import OVER_A_LIMIT, Account
 from bench.treatment.plan import Verdict
@@ -33,29 +32,25 @@ def dose_cells(account: Account, units: UnitChoice) -> list[tuple[str, ...]]:
 
 def dose_table(account: Account, units: UnitChoice) -> str:
     """Write how the account stands, what is over in red words, then every source of every dose."""
-    cells = [[escape(cell) for cell in row] for row in dose_cells(account, units)]
     standings = [reading.standing for dose in account.doses for reading in dose.readings]
-    for row, standing in zip(cells, standings, strict=True):
+    rows: list[list[object]] = [list(row) for row in dose_cells(account, units)]
+    for row, standing in zip(rows, standings, strict=True):
         if standing is not None:
-            row[HEAD.index("stands")] = verdict_tag(standing.verdict, standing.value)
-    heads = "".join(f"<th>{escape(cell)}</th>" for cell in HEAD)
-    rows = "".join(f"<tr>{''.join(f'<td>{cell}</td>' for cell in row)}</tr>" for row in cells)
-    style = "table-layout:auto"  # as wide as the words ask, also in the cells of a notebook
-    whole = f'<table class="words" style="{style}"><tr>{heads}</tr>{rows}</table>' if rows else ""
-    return f'{_say_first(account, units)}<div class="scroll">{whole}</div>'
+            row[HEAD.index("stands")] = verdict_cell(standing.verdict, standing.value)
+    return _say_first(account, units) + (table(HEAD, rows, words=True, fit=True) if rows else "")
 
 
 def _say_first(account: Account, units: UnitChoice) -> str:
     if account.say_over(units):
-        kind, tag = "care", verdict_tag(Verdict.CARE, OVER_A_LIMIT)
+        tag = OVER_A_LIMIT
     elif account.unknown:
-        kind, tag = "care", verdict_tag(Verdict.CARE, "Not all is counted")
+        tag = "Not all is counted"
     elif account.near:
-        kind, tag = "care", verdict_tag(Verdict.CARE, "May be over a limit")
+        tag = "May be over a limit"
     else:
         return f"<p>{verdict_tag(Verdict.GO, 'Within every limit')}</p>"
     words = account.say_first(units).removeprefix(f"{OVER_A_LIMIT}: ")
-    return f'<p>{tag}</p><p class="{kind}">{escape(words)}</p>'
+    return f"<p>{verdict_tag(Verdict.CARE, tag)}</p>{PIECES.paragraphs([words], 'care')}"
 
 
 def dose_page(account: Account, units: UnitChoice = MILLIMETRES) -> Page:

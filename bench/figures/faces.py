@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Choose, Dash, Hatch, Line, Part, Region, Words
+from bench.figures.marks import Anchor, Axis, Choose, Dash, Hatch, Line, Part, Region, Words, plain
+from bench.figures.said import say_count
 from bench.figures.style import ACCENT, CURVES, INK, LEAF, SOFT
 from bench.item import Item
 from bench.treatment.intake.condition_terms import FACES, SEVERITIES, Help
@@ -19,7 +20,7 @@ from bench.treatment.intake.defects import (
     spine_side,
 )
 from bench.treatment.review.comparison import DefectCourse
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, unit_label
+from bench.units import MILLIMETRES, Q_, UnitChoice, say, unit_label
 
 # A sign and a hatch stand beside every colour.
 SIGNS = {Help.CLEAN: "○", Help.PRESS: "△", Help.NONE: "✕"}
@@ -37,10 +38,6 @@ _TOUCH = 18.0  # points about a fine line within which a finger finds it
 
 _Sheet = tuple[str, str]  # face and leaf
 _Grades = Mapping[str, DefectCourse]
-
-
-def _mm(quantity: Quantity) -> float:
-    return float(quantity.to("mm").magnitude)
 
 
 @dataclass(frozen=True)
@@ -84,6 +81,7 @@ def draw_defect_map(
     Parameters
     ----------
     item : Item
+        Whose faces are drawn; of a cover its outside always.
     defects : sequence of Defect
         Dashed boxes are out of scope, thick ones limit the outcome.  An edge is drawn deeper than
         it is.
@@ -107,7 +105,7 @@ def draw_defect_map(
     grades = {course.defect: course for course in courses}
     rows = _rows(_sheets(item, judgement.judged))
     across = max(sum(_drawn_size(item, face)[0] + _GAP for (face, _), _ in row) for row in rows) - _GAP
-    high = _mm(item.height)
+    high = plain(item.height, "mm")
     scale = min(_ACROSS / across, _TALLEST / high)  # inches of the drawing for a millimetre
     point = 1 / (72 * scale)  # millimetres for a point of type
     step = high + 32 * point
@@ -163,16 +161,20 @@ def _sheets(item: Item, judged: Iterable[Judged]) -> dict[_Sheet, list[Judged]]:
 
 
 def _drawn_size(item: Item, face: str) -> tuple[float, float]:
-    width, height = (_mm(side) for side in face_size(item, face))
+    width, height = (plain(side, "mm") for side in face_size(item, face))
     if face in ("spine", "fore edge"):
         return _EDGE_DRAWN, height
     return (width, _EDGE_DRAWN) if face in ("head edge", "tail edge") else (width, height)
 
 
+def say_face(face: str, leaf: str) -> str:
+    """Name a face; one of a leaf by its leaf."""
+    return f"leaf {leaf}, {face}" if face in ("recto", "verso") else face
+
+
 def _draw_face(box: _Box, face: str, leaf: str, point: float) -> Iterator[Part]:
     yield box.region(LEAF, edge=INK)
-    name = f"leaf {leaf}, {face}" if face in ("recto", "verso") else face
-    yield Words(box.left + box.wide / 2, 7 * point - box.top, name, INK, Anchor.MIDDLE)
+    yield Words(box.left + box.wide / 2, 7 * point - box.top, say_face(face, leaf), INK, Anchor.MIDDLE)
     if box.wide > 2 * _EDGE_DRAWN and box.high > 2 * _EDGE_DRAWN:
         on_left = spine_side(face) == "left"
         x, inside = (box.left, box.left + 6) if on_left else (box.right, box.right - 6)
@@ -248,8 +250,9 @@ def _draw_shape(box: _Box, judged: Judged, color: str, point: float) -> Iterator
 
 def _place(face: _Box, defect: Defect) -> _Box:
     """Give the box of a defect on the drawing, within its face."""
-    left, top = face.left + min(_mm(defect.x), face.wide), face.top + min(_mm(defect.y), face.high)
-    return _Box(left, top, min(_mm(defect.width), face.wide), min(_mm(defect.height), face.high))
+    x, wide = (min(plain(length, "mm"), face.wide) for length in (defect.x, defect.width))
+    y, high = (min(plain(length, "mm"), face.high) for length in (defect.y, defect.height))
+    return _Box(face.left + x, face.top + y, wide, high)
 
 
 def _say_way(judged: Judged, grades: _Grades) -> str:
@@ -281,7 +284,7 @@ def say_box(defect: Defect, units: UnitChoice) -> str:
 
 def _draw_key(line: float, point: float, units: UnitChoice, is_after: bool) -> Iterator[Part]:
     bar = Q_(2.0, "inch") if units.long_length == "inch" else Q_(50.0, "mm")
-    long = _mm(bar)
+    long = plain(bar, "mm")
     yield Line([0, long], [6 * point - line] * 2, INK, 1.4)
     scale = f"{bar.magnitude:g} {unit_label(units.long_length)}"
     yield Words(long / 2, -line - point, scale, anchor=Anchor.MIDDLE)
@@ -298,8 +301,7 @@ def _read_map(judgement: DefectJudgement, grades: _Grades) -> str:
     if not judged:
         return "No defect is listed yet; the outside is drawn to scale."
     faces = len({(j.defect.face, j.defect.leaf) for j in judged})
-    many = f"{len(judged)} defect" + ("" if len(judged) == 1 else "s")
-    words = f"{many} on {faces} face{'' if faces == 1 else 's'}"
+    words = f"{say_count(len(judged), 'defect')} on {say_count(faces, 'face')}"
     if grades:
         seen = sum(len(grades[j.defect.id].sightings) > 1 for j in judged if j.defect.id in grades)
         return f"{words}, {seen} seen again: the grade before and after stands beside each."
@@ -311,13 +313,13 @@ def _read_map(judgement: DefectJudgement, grades: _Grades) -> str:
 
 def draw_item(item: Item, units: UnitChoice) -> Chart:
     """Draw the front of the item to scale, with its spine and the place of every staple."""
-    width, height = _mm(item.width), _mm(item.height)
+    width, height = plain(item.width, "mm"), plain(item.height, "mm")
     scale = min(3.0 / height, 3.4 / width)  # inches of the drawing for a millimetre
     point = 1 / (72 * scale)
     front = _Box(0.0, 0.0, width, height)
     parts = [*_draw_face(front, "front cover, outside" if item.cover_leaves else "recto", "1", point)]
     for staple in item.staples:
-        x, y = _mm(staple.from_spine), _mm(staple.from_head)
+        x, y = plain(staple.from_spine, "mm"), plain(staple.from_head, "mm")
         place = f"{say(staple.from_head, units.long_length)} from the head"
         if x:
             place += f", {say(staple.from_spine, units.long_length)} from the spine"
@@ -331,6 +333,6 @@ def draw_item(item: Item, units: UnitChoice) -> Chart:
         ]
     size = " × ".join(say(side, units.long_length) for side in (item.width, item.height))
     parts.append(Words(0.0, -height - 9 * point, size))
-    many = f"{len(item.staples)} staple" + ("" if len(item.staples) == 1 else "s")
-    reads = f"The front to scale, {size}, with {many if item.staples else 'no staples'}."
+    many = say_count(len(item.staples), "staple") if item.staples else "no staples"
+    reads = f"The front to scale, {size}, with {many}."
     return _to_scale(parts, height + 20 * point, scale, reads, None)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 
 import numpy as np
 
 from bench.errors import OutOfRange
 from bench.figures.as_read import mark_as_read
+from bench.figures.chapter import prose
 from bench.figures.chart import Chart
 from bench.figures.intake import condition_list
-from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape
-from bench.figures.page import Page, table
+from bench.figures.marks import Axis, Curve, Dash, Pick, Points, Rule, Shape, plain
+from bench.figures.page import Page, sentence_page, table
 from bench.figures.style import CURVES, INK, STOP
 from bench.physics.air import allowed_wall_drop
 from bench.physics.ranges import Range
@@ -43,6 +43,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     Parameters
     ----------
     plan : HumidityPlan
+        With its moments, its look-ins and what was chosen.
     read : sequence of ReadSince
         The air of the chamber as it was read in this cycle.
     """
@@ -50,7 +51,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     air, mean, core = (
         _percent([getattr(moment, name) for moment in plan.moments]) for name in ("air", "mean", "core")
     )
-    start = float(plan.choices.start_humidity.to("percent").magnitude)
+    start = plain(plan.choices.start_humidity, "percent")
     curves = [
         Curve(_AIR_NAME, times, air[:, 0], _AIR, Dash.DOTTED, place=(0.015, 0.40, 0.36)),
         *([_band("average of the leaves", times, mean, _MEAN, Dash.SOLID, 0.045)] if plan.leaves > 1 else ()),
@@ -129,7 +130,7 @@ def _rounded(value: float) -> float:
 def ways_page(plan: HumidityPlan) -> Page:
     """Show the ways side by side in a notebook, with what they change for this item."""
     words = say_ways(plan.alternatives)
-    return Page(f'{ways_table(plan)}<p class="chapter">{escape(words)}</p>', words)
+    return Page(ways_table(plan) + prose(words).html, words)
 
 
 def salts_page(temperature: Quantity, units: UnitChoice = MILLIMETRES) -> Page:
@@ -157,6 +158,5 @@ def _say_drop(humidity: Quantity, temperature: Quantity, units: UnitChoice) -> s
 def handed_down_page(conditions: Sequence[Condition]) -> Page:
     """Show what intake asks of a stage."""
     if not conditions:
-        words = "Intake sets no condition for this stage."
-        return Page(f"<p>{words}</p>", words)
+        return sentence_page("Intake sets no condition for this stage.")
     return Page(condition_list(conditions), " ".join(say_condition(condition) for condition in conditions))

@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from html import escape
 
-from bench.figures.faces import HELPS, SIGNS, say_box
-from bench.figures.page import Page, table
+from bench.figures.faces import HELPS, SIGNS, say_box, say_face
+from bench.figures.page import Page, bullet_page, table
+from bench.figures.templates import PIECES
 from bench.sources import say_sources
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.intake.condition_terms import SEVERITIES
 from bench.treatment.intake.consent import PermanentChange
-from bench.treatment.intake.defects import Defect, DefectJudgement
+from bench.treatment.intake.defects import DefectJudgement
 from bench.treatment.intake.gates import Effect
 from bench.treatment.intake.planning import GateResult, IntakePlan
 from bench.treatment.intake.spot_tests import EXAMINATION
 from bench.units import UnitChoice
 
-_EFFECT_SIGNS = {Effect.GO: "●", Effect.CONDITIONS: "▲", Effect.HOLD: "■", Effect.REFER: "■"}
-_EFFECT_CLASSES = {Effect.GO: "go", Effect.CONDITIONS: "care", Effect.HOLD: "halt", Effect.REFER: "halt"}
-_EFFECT_WORDS = {
-    Effect.GO: "open",
-    Effect.CONDITIONS: "conditions",
-    Effect.HOLD: "hold",
-    Effect.REFER: "refer",
+# Class, sign and word of each.
+_EFFECTS = {
+    Effect.GO: ("go", "●", "open"),
+    Effect.CONDITIONS: ("care", "▲", "conditions"),
+    Effect.HOLD: ("halt", "■", "hold"),
+    Effect.REFER: ("halt", "■", "refer"),
 }
 
 
@@ -32,35 +31,16 @@ def defect_table(judgement: DefectJudgement, units: UnitChoice) -> str:
     rows = [
         (
             f"{SIGNS[j.helped_by]} {j.defect.id} {j.defect.term}",
-            _say_face(j.defect),
+            say_face(j.defect.face, j.defect.leaf),
             say_box(j.defect, units),
-            f"{j.defect.severity} {SEVERITIES[j.defect.severity]}, {_say_state(j.defect)}",
+            f"{j.defect.severity} {SEVERITIES[j.defect.severity]}, {'active' if j.defect.active else 'stable'}",
             HELPS[j.helped_by],
             j.words,
         )
         for j in judgement.judged
     ]
     head = ("defect", "face", "size", "severity", "could help", "judged")
-    return words_table(head, rows)
-
-
-def _say_face(defect: Defect) -> str:
-    return f"leaf {defect.leaf}, {defect.face}" if defect.face in ("recto", "verso") else defect.face
-
-
-def _say_state(defect: Defect) -> str:
-    return "active" if defect.active else "stable"
-
-
-def words_table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Write a table of words, every column to the left."""
-    return table(head, rows).replace("<table>", '<table class="words">', 1)
-
-
-def defect_page(judgement: DefectJudgement, units: UnitChoice) -> Page:
-    """Show the defects and where effort counts."""
-    html = f'<p class="say">{escape(judgement.answer)}</p>{defect_table(judgement, units)}'
-    return Page(html, judgement.answer)
+    return table(head, rows, words=True)
 
 
 def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
@@ -69,6 +49,7 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
     Parameters
     ----------
     results : iterable of GateResult
+        In the order of the gates.
     only_met : bool
         Write those that act as a table and name the open ones in a line beneath.
 
@@ -77,7 +58,8 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
     Gates that nobody has answered are named in one line, never in a row each; where only those that act are
     written, the answer of the plan has named them already.
     """
-    lines, open_ones, waiting = [], [], []
+    rows: list[tuple[object, ...]] = []
+    open_ones, waiting = [], []
     for result in results:
         if result.finding is None:
             waiting.append(result.gate.name)
@@ -85,26 +67,18 @@ def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
         if only_met and not result.is_met:
             open_ones.append(result.gate.name)
             continue
-        effect = result.effect
-        word = "overridden" if result.override else _EFFECT_WORDS[effect]
-        shown = Effect.CONDITIONS if result.override else effect
-        mark = f'<span class="{_EFFECT_CLASSES[shown]}">{_EFFECT_SIGNS[shown]}&nbsp;{word}</span>'
-        answer = result.finding.words
-        why = result.reason
-        if result.override:
-            why = f"{why} Overridden: {result.override}"
-        cells = (escape(result.gate.name), mark, escape(f"{answer} ({result.evidence})"), escape(why))
-        lines.append("<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
-    head = "".join(f"<th>{name}</th>" for name in ("gate", "does", "answer", "why"))
-    html = ""
-    if lines:
-        rows = "".join(lines)
-        html = f'<div class="scroll"><table class="words"><tr>{head}</tr>{rows}</table></div>'
-    if open_ones:
-        html += f'<p><span class="go">●&nbsp;nothing against it:</span> {escape(", ".join(open_ones))}.</p>'
-    if waiting and not only_met:
-        html += f'<p><span class="halt">■&nbsp;not answered yet:</span> {escape(", ".join(waiting))}.</p>'
-    return html
+        does = ("care", "▲", "overridden") if result.override else _EFFECTS[result.effect]
+        why = f"{result.reason} Overridden: {result.override}" if result.override else result.reason
+        rows.append(
+            (result.gate.name, PIECES.effect(*does), f"{result.finding.words} ({result.evidence})", why)
+        )
+    return "".join(
+        (
+            table(("gate", "does", "answer", "why"), rows, words=True) if rows else "",
+            PIECES.gates_named("go", "●", "nothing against it", open_ones),
+            PIECES.gates_named("halt", "■", "not answered yet", () if only_met else waiting),
+        )
+    )
 
 
 def gate_page(plan: IntakePlan) -> Page:
@@ -123,7 +97,7 @@ def condition_list(conditions: Sequence[Condition]) -> str:
         (say_condition(c), ", ".join(c.stages), c.gate.replace("_", " "), say_sources(c.source))
         for c in conditions
     ]
-    return words_table(("condition", "heeded at", "set by", "source"), rows)
+    return table(("condition", "heeded at", "set by", "source"), rows, words=True)
 
 
 def condition_page(plan: IntakePlan) -> Page:
@@ -139,11 +113,10 @@ def examination_page() -> Page:
         for look in EXAMINATION
     ]
     head = ("step", "instruments", "about", "heed")
-    return Page(words_table(head, rows), "; ".join(look.what for look in EXAMINATION))
+    return Page(table(head, rows, words=True), "; ".join(look.what for look in EXAMINATION))
 
 
 def permanent_change_page(changes: Sequence[PermanentChange]) -> Page:
     """Show what changes for good, as it is explained to the owner."""
-    items = "".join(f"<li>☐ {escape(change.words)}</li>" for change in changes)
-    html = f'<ul class="cautions">{items}</ul>'
-    return Page(html, " ".join(change.words for change in changes))
+    told = [change.words for change in changes]
+    return bullet_page([f"☐ {words}" for words in told], " ".join(told), kind="cautions")

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 
 from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, around
+from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, plain, with_ends
 from bench.figures.page import Page, lead_of, table, verdict_tag
+from bench.figures.said import say_count
 from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
 from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
 from bench.treatment.plan import Verdict
-from bench.units import Quantity, say
+from bench.units import say
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))
@@ -31,10 +31,8 @@ def draw_found(lesson: Lesson) -> tuple[Chart, ...]:
 
 
 def _draw_kind(lesson: Lesson, rows: Sequence[Compared], words: str) -> Chart:
-    found = [_mm(row.found.value) for row in rows]
-    doubt = [_mm(row.found.expanded()) for row in rows]
-    low, high = around(found, doubt)
-    predicted = {name: [_mm(getattr(row, name)) for row in rows] for name in ("before", "after")}
+    found, low, high = with_ends([row.found for row in rows], "mm")
+    predicted = {name: [plain(getattr(row, name), "mm") for row in rows] for name in ("before", "after")}
     ends = [*predicted["before"], *predicted["after"], *low, *high]
     reach = 0.12 * max(max(ends) - min(ends), 0.02)
     least, most = min(ends) - reach, max(ends) + reach
@@ -73,10 +71,9 @@ def _say_compared(row: Compared, name: str, words: str) -> str:
 
 
 def _read(lesson: Lesson, rows: Sequence[Compared], words: str) -> str:
-    many = f"{len(rows)} reading" + ("" if len(rows) == 1 else "s")
     return (
-        f"{many} of the {words.split(',')[0]}. Open rings: as believed before; filled squares: after the "
-        "fit. The nearer to the line, the better the prediction: all "
+        f"{say_count(len(rows), 'reading')} of the {words.split(',')[0]}. Open rings: as believed before; "
+        "filled squares: after the fit. The nearer to the line, the better the prediction: all "
         f"{len(lesson.fit.compared)} numbers are off by "
         f"{lesson.fit.agreement:.1f} standard uncertainties on the mean after the fit."
     )
@@ -85,7 +82,7 @@ def _read(lesson: Lesson, rows: Sequence[Compared], words: str) -> str:
 def learned_lead(lesson: Lesson | NothingFound) -> str:
     """Write the opening: verdict, what was learned, and how far off it was."""
     if isinstance(lesson, NothingFound):
-        return f'{verdict_tag(Verdict.CARE, lesson.tag)}<p class="say">{escape(lesson.answer)}</p>'
+        return lead_of(verdict_tag(Verdict.CARE, lesson.tag), lesson.answer, "")
     tag = verdict_tag(lesson.verdict, "Learned" if lesson.is_explained else "Not explained")
     return lead_of(tag, lesson.answer, lesson.because)
 
@@ -100,10 +97,6 @@ def constant_table(lesson: Lesson) -> str:
         found = say_constant(getattr(lesson.fit.assumed, name), unit)
         rows.append((f"{words}{factor}", said, found if name in lesson.found() else "nothing learned"))
     return table(("constant", "believed before", "with the findings"), rows, words=True)
-
-
-def _mm(length: Quantity) -> float:
-    return float(length.to("mm").magnitude)
 
 
 def lesson_page(lesson: Lesson | NothingFound) -> Page:

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from bench.errors import BadValue
 from bench.figures.style import INK, SOFT
+from bench.uncertainty import Measured
+from bench.units import Quantity, difference_unit
 
 Numbers: TypeAlias = Sequence[float] | NDArray[np.float64]
 """A series as it comes; a curve keeps it as a tuple."""
@@ -41,7 +43,6 @@ class Hatch(StrEnum):
     RISING = "/"
     FALLING = "\\"
     LEVEL = "-"
-    UPRIGHT = "|"
     CROSSED = "x"
     SQUARED = "+"
 
@@ -74,6 +75,7 @@ class Axis:
     ticks : tuple of (float, str)
         Places with words in place of numbers.
     is_log : bool
+        Whether its steps are powers of ten.
     is_bare : bool
         Without line, ticks and numbers: what is drawn to scale is not read off here.
     """
@@ -110,10 +112,13 @@ class Curve:
     Attributes
     ----------
     name : str
+        Written beside it on paper, and by which it is put aside on the screen.
     x, y : sequence of float
         Two points or more, along the axis from left to right.
     color : str
+        As a page takes it, ``"#0072b2"``.
     dash : Dash
+        Told apart by it in grey too.
     low, high : sequence of float or None
         Ends of the interval at every point.
     place : Place or None
@@ -148,9 +153,13 @@ class Points:
     Attributes
     ----------
     name : str
+        Said where a point is pointed at.
     x, y : sequence of float
+        Any number of them, in any order.
     color : str
+        As a page takes it.
     shape : Shape
+        Told apart by it in grey too.
     low, high : sequence of float or None
         Ends of the interval upright.
     left, right : sequence of float or None
@@ -201,11 +210,15 @@ class Rule:
     Attributes
     ----------
     at : float
+        The value.
     words : str
+        Beside it; empty for none.
     color : str
+        Of line and words.
     is_upright : bool
         At a value of the axis below; else of the axis at the side.
     dash : Dash
+        How the line is broken.
     is_choice : bool
         Whether it is what the operator chose: on the screen it can be dragged.
     """
@@ -277,9 +290,11 @@ class Line:
     x, y : sequence of float
         Two places or more.
     color : str
+        As a page takes it.
     width : float
         In 72nds of an inch.
     dash : Dash
+        How it is broken.
     """
 
     x: Numbers
@@ -311,9 +326,13 @@ class Words:
     Attributes
     ----------
     x, y : float
+        The place.
     words : str
+        One line or several.
     color : str
+        As a page takes it.
     anchor : Anchor
+        Which part of them lies at the place.
     is_upright : bool
         Whether they are read from below.
     ground : str
@@ -381,10 +400,22 @@ class Choose:
 Part: TypeAlias = Curve | Points | Rule | Region | Line | Words
 
 
+def plain(quantity: Quantity, unit: str) -> float:
+    """Give a quantity as the plain number that an axis counts in its unit."""
+    return float(quantity.to(unit).magnitude)
+
+
 def around(values: Numbers, spreads: Numbers) -> tuple[list[float], list[float]]:
     """Give the low and the high ends of intervals about values."""
     pairs = list(zip(values, spreads, strict=True))
     return [value - spread for value, spread in pairs], [value + spread for value, spread in pairs]
+
+
+def with_ends(measured: Sequence[Measured], unit: str) -> tuple[list[float], list[float], list[float]]:
+    """Give measured values as an axis counts them, with the low and the high ends of their 95 %."""
+    values = [plain(each.value, unit) for each in measured]
+    spreads = [plain(each.expanded(), difference_unit(unit)) for each in measured]
+    return values, *around(values, spreads)
 
 
 def reach(middle: Numbers, low: Numbers, high: Numbers) -> tuple[list[float], list[float]]:

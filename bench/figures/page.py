@@ -5,51 +5,65 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 
+from bench.figures.said import upper_first
+from bench.figures.templates import PIECES
 from bench.item import Thicknesses
 from bench.sources import say_sources
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
-from bench.units import Q_, UnitChoice, difference_unit, say, say_length, say_value, unit_label
+from bench.treatment.review.comparison import places_of
+from bench.units import UnitChoice, say, say_length
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
-_SIGNS = {Verdict.GO: "●", Verdict.CARE: "▲", Verdict.STOP: "■"}
-_WORDS = {Verdict.GO: "Go on", Verdict.CARE: "Go on with care", Verdict.STOP: "Stop"}
-_CLASSES = {Verdict.GO: "go", Verdict.CARE: "care", Verdict.STOP: "halt"}
+_LOOKS = {
+    Verdict.GO: ("go", "●", "Go on"),
+    Verdict.CARE: ("care", "▲", "Go on with care"),
+    Verdict.STOP: ("halt", "■", "Stop"),
+}
+
+
+def verdict_cell(verdict: Verdict, words: str | None = None) -> object:
+    """Write a verdict as sign, word and colour, for a cell of a :func:`table`: markup that stays markup."""
+    kind, sign, usual = _LOOKS[verdict]
+    return PIECES.tag(kind, sign, words or usual)
 
 
 def verdict_tag(verdict: Verdict, words: str | None = None) -> str:
     """Write a verdict as sign, word and colour."""
-    return (
-        f'<span class="tag {_CLASSES[verdict]}">{_SIGNS[verdict]} {escape(words or _WORDS[verdict])}</span>'
-    )
+    return str(verdict_cell(verdict, words))
 
 
 def table(
-    head: Sequence[str], rows: Iterable[Sequence[object]], *, picked: int | None = None, words: bool = False
+    head: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    *,
+    picked: int | None = None,
+    mark: str = "chosen",
+    words: bool = False,
+    fit: bool = False,
 ) -> str:
-    """Write a table whose first column is text.
+    """Write a table.
 
     Parameters
     ----------
-    head, rows : sequences
-        Cells; anything is written as text and escaped.
+    head : sequence of str
+        Names of the columns.
+    rows : iterable of sequence
+        Cells; all but markup is written as text and escaped.
     picked : int, optional
         Number of the row that is marked as chosen, in words too.
+    mark : str
+        The words behind its first cell.
     words : bool
-        All columns are text and begin at the left.
+        All columns are text and begin at the left; otherwise the first alone.
+    fit : bool
+        The columns are as wide as their words ask, also in the cells of a notebook.
     """
-    heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
-    lines = []
-    for number, row in enumerate(rows):
-        # A value stays on one line with its uncertainty and its unit.
-        cells = [escape(str(cell)).replace(" ± ", "\u00a0±\u00a0").replace(" %", "\u00a0%") for cell in row]
-        if number == picked:
-            cells[0] += " <em>(chosen)</em>"
-        mark = ' class="pick"' if number == picked else ""
-        lines.append(f"<tr{mark}>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>")
-    kind = ' class="words"' if words else ""
-    return f'<div class="scroll"><table{kind}><tr>{heads}</tr>{"".join(lines)}</table></div>'
+    cells = list(rows)
+    if picked is not None:
+        first, *more = cells[picked]
+        cells[picked] = (PIECES.marked(first, mark), *more)
+    return str(PIECES.table(head, cells, picked, words, fit))
 
 
 CAUTIONS = {
@@ -63,15 +77,11 @@ CAUTIONS = {
 def caution_list(cautions: Iterable[Caution]) -> str:
     """Write cautions under one heading for each degree of harm, the gravest first; none is said twice."""
     told = dict.fromkeys(cautions)
-    groups = {verdict: [c for c in told if c.verdict is verdict] for verdict in CAUTIONS}
-    return "".join(_caution_group(verdict, group) for verdict, group in groups.items() if group)
-
-
-def _caution_group(verdict: Verdict, cautions: Sequence[Caution]) -> str:
-    kind = _CLASSES[verdict]
-    items = "".join(f"<li>{escape(c.words)}</li>" for c in cautions)
-    head = f"<b>{_SIGNS[verdict]} {CAUTIONS[verdict]}</b>"
-    return f'<div class="cautions {kind}">{head}<ul>{items}</ul></div>'
+    groups = []
+    for verdict, heading in CAUTIONS.items():
+        kind, sign, _ = _LOOKS[verdict]
+        groups.append((kind, f"{sign} {heading}", [c for c in told if c.verdict is verdict]))
+    return str(PIECES.cautions([group for group in groups if group[-1]]))
 
 
 def say_limit(value: PlannedValue, units: UnitChoice) -> str:
@@ -118,29 +128,12 @@ def drop_word(answer: str, word: str) -> str:
     >>> drop_word("Hold. First look again at d1 crease, cover.", "Hold")
     'First look again at d1 crease, cover.'
     """
-    said = re.sub(rf"^{re.escape(word)}[.:]? ", "", answer)
-    return said[:1].upper() + said[1:]
+    return upper_first(re.sub(rf"^{re.escape(word)}[.:]? ", "", answer))
 
 
 def lead_of(tag: str, answer: str, because: str) -> str:
     """Write an opening from its tag: the answer in view, the reasons folded away beneath."""
-    return f'{tag}<p class="say">{escape(answer)}</p>{folded("Why, and how sure", because)}'
-
-
-def folded(summary: str, words: str) -> str:
-    """Fold words away under one line; empty for no words."""
-    if not words:
-        return ""
-    return f'<details><summary>{summary}</summary><p class="because">{escape(words)}</p></details>'
-
-
-def say_recorded(value: float, uncertainty: float | None, unit: str, units: UnitChoice) -> str:
-    """Write a number of a record in the operator's unit."""
-    shown = shown_unit(unit, units)
-    if shown == unit:
-        return say_value(value, uncertainty, unit_label(unit))
-    spread = None if uncertainty is None else Q_(uncertainty, difference_unit(unit))
-    return say(Q_(value, unit), shown, uncertainty=spread)
+    return str(PIECES.opening(tag, answer, because))
 
 
 @dataclass(frozen=True)
@@ -154,19 +147,35 @@ class Page:
         return {"text/html": f'<div class="bench-page">{self.html}</div>', "text/plain": self.words}
 
 
+def sentence_page(words: str) -> Page:
+    """Show a sentence in a notebook, where there is nothing else to show."""
+    return Page(str(PIECES.paragraphs([words], "")), words)
+
+
+def bullet_page(items: Sequence[str], words: str, *, kind: str = "") -> Page:
+    """Show a list in a notebook.
+
+    Parameters
+    ----------
+    items : sequence of str
+        One a bullet.
+    words : str
+        The same for those who do not see it.
+    kind : str
+        Class of the list on the page; empty for a plain one.
+    """
+    return Page(str(PIECES.bullets(items, kind)), words)
+
+
 def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
     """Show what was read where, with uncertainty and where it comes from."""
-    places = {"text block": thicknesses.text_block}
-    places |= {f"over the {name} staple": value for name, value in thicknesses.over_staples.items()}
-    edges = {"spine edge": thicknesses.spine_edge, "fore edge": thicknesses.fore_edge}
-    places |= {name: value for name, value in edges.items() if value is not None}
     rows = [
-        (name, say_length(m.value, units, uncertainty=m.expanded()), m.source) for name, m in places.items()
+        (
+            f"over the {place}" if place.endswith(" staple") else place,
+            say_length(read.value, units, uncertainty=read.expanded()),
+            read.source,
+        )
+        for place, read in places_of(thicknesses).items()
     ]
     words = "; ".join(f"{name} {value}" for name, value, _ in rows)
     return Page(table(("place", "thickness (95 %)", "read with"), rows), words)
-
-
-def plan_page(plan: Plan) -> Page:
-    """Show verdict, answer, reason and cautions of a plan."""
-    return Page(lead(plan) + caution_list(plan.cautions), f"{plan.verdict.value}: {plan.answer}")

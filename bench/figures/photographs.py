@@ -7,11 +7,11 @@ import io
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from html import escape
 
 from PIL import Image, ImageOps
 
 from bench.errors import BadValue
+from bench.figures.templates import PIECES
 
 PANEL_PX, REPORT_PX = 480, 1000  # longest side of a small copy
 _QUALITY = 80
@@ -54,6 +54,7 @@ def look_at(data: bytes, *, longest: int = PANEL_PX, name: str = "photograph") -
     Parameters
     ----------
     data : bytes
+        Of the file, in any form that the image library reads.
     longest : int
         Longest side of the small copy, in pixels; a smaller image stays as large as it is.
     name : str
@@ -118,10 +119,4 @@ def figure_row(shown: Iterable[tuple[str, str]]) -> str:
     shown : iterable of (source, caption)
         A source may be empty where the file cannot be shown: the caption then says so.
     """
-    cells = [
-        "<figure>"
-        + (f'<img src="{source}" alt="{escape(caption, quote=True)}">' if source else "")
-        + f"<figcaption>{escape(caption)}</figcaption></figure>"
-        for source, caption in shown
-    ]
-    return f'<div class="photographs">{"".join(cells)}</div>' if cells else ""
+    return str(PIECES.photographs(list(shown)))

@@ -25,6 +25,7 @@ from bench.figures.marks import (
     Rule,
     Shape,
     Words,
+    plain,
 )
 from bench.figures.page import Page, table
 from bench.figures.style import ACCENT, CURVES, INK, SOFT, STOP
@@ -67,14 +68,14 @@ def draw_stack(plan: PressingPlan, units: UnitChoice = MILLIMETRES) -> Chart:
 
 @lru_cache(maxsize=8)  # most controls of the panel leave the stack as it is
 def _draw_stack(stack: Stack, is_warm: bool, from_both: bool, units: UnitChoice) -> Chart:
-    total = float(stack.thickness().to("mm").magnitude)
+    total = plain(stack.thickness(), "mm")
     platen = 0.07 * total
     parts: list[Part] = [*_describe_platen(total, platen, is_warm, from_both)]
     labels: list[_Label] = []
     top = total
     inside: list[float] = []
     for layer in stack.layers:
-        thick = float(layer.total_thickness.to("mm").magnitude)
+        thick = plain(layer.total_thickness, "mm")
         parts += _describe_layer(layer, top - thick, thick, units)
         if layer.role in ITEM_ROLES:
             inside.append(top - thick / 2)
@@ -174,7 +175,9 @@ def draw_heat(
     Parameters
     ----------
     plan : PressingPlan
+        With its heat, if its press is warm.
     units : UnitChoice
+        Of the temperatures.
     read : sequence of ReadSince
         Temperatures of leaves as they were read in this cycle.
     """
@@ -182,10 +185,8 @@ def draw_heat(
     if heat is None or choices.platen_temperature is None:
         return None
     unit = units.temperature
-    platen, room = (
-        float(q.to(unit).magnitude) for q in (choices.platen_temperature, choices.room_temperature)
-    )
-    dwell = float(choices.dwell.to("min").magnitude)
+    platen, room = (plain(q, unit) for q in (choices.platen_temperature, choices.room_temperature))
+    dwell = plain(choices.dwell, "min")
     parts: list[Curve | Points] = []
     for name, color, dash, curve, place in _leaves_under_heat(plan):
         values = Q_(np.array(curve), "degC").to(unit).magnitude
@@ -210,7 +211,7 @@ def draw_heat(
         (*parts, *rules),
         reads,
         height=2.8,
-        pick=Pick("dwell", "min", 1.0, float(LONGEST_DWELL.to("min").magnitude), "the dwell"),
+        pick=Pick("dwell", "min", 1.0, plain(LONGEST_DWELL, "min"), "the dwell"),
     )
 
 
@@ -242,7 +243,7 @@ def draw_changes(plan: PressingPlan) -> Chart | None:
         humidity.floats("percent", field="humidity") for humidity in (plan.water.rest, *plan.water.changes)
     ]
     values = np.array(points)[:, 0]
-    limit = float(plan.choices.release_limit.to("percent").magnitude)
+    limit = plain(plan.choices.release_limit, "percent")
     needed = plan.changes_needed
     end = "more than were counted" if needed is None else str(needed)
     reads = (
@@ -297,9 +298,9 @@ def heat_table(plan: PressingPlan, units: UnitChoice) -> str:
     rows = [
         (
             way.words,
-            f"{Q_(way.celsius, 'degC').to(units.temperature).magnitude:.0f} {unit_label(units.temperature)}",
+            _say_celsius(way.celsius, units),
             say_minutes(way.minutes).replace(" ", "\u00a0"),
-            say_minutes(float(way.dwell.to("min").magnitude)).replace(" ", "\u00a0"),
+            say_minutes(plain(way.dwell, "min")).replace(" ", "\u00a0"),
         )
         for way in plan.alternatives
     ]
@@ -315,7 +316,7 @@ def heat_page(plan: PressingPlan, units: UnitChoice) -> Page:
 
 
 def _say_celsius(celsius: float, units: UnitChoice) -> str:
-    return f"{Q_(celsius, 'degC').to(units.temperature).magnitude:.0f} {unit_label(units.temperature)}"
+    return f"{plain(Q_(celsius, 'degC'), units.temperature):.0f} {unit_label(units.temperature)}"
 
 
 def hand_page(plan: PressingPlan, units: UnitChoice) -> Page:
@@ -323,9 +324,7 @@ def hand_page(plan: PressingPlan, units: UnitChoice) -> Page:
     end = end_by_hand(plan)
     if end is None or plan.heat is None:
         return prose(COLD)
-    hand, planned = (
-        _say_celsius(float(t.to("degC").magnitude), units) for t in (end, plan.heat.slowest_final.value)
-    )
+    hand, planned = (_say_celsius(plain(t, "degC"), units) for t in (end, plan.heat.slowest_final.value))
     words = f"By hand {hand}, planned {planned}."
     if plan.choices.heated == "both" or plan.choices.base != "open":
         return prose(
@@ -344,13 +343,13 @@ _SIDES = ("above", "below")
 
 
 def _milli(resistance: Quantity) -> str:
-    value = 1000 * float(resistance.to("m^2*K/W").magnitude)
+    value = 1000 * plain(resistance, "m^2*K/W")
     return f"{value:.1f}" if value >= 0.05 else "–"
 
 
 def water_page(plan: PressingPlan) -> Page:
     """Show what each part takes up until the end of the night, and that nothing is lost."""
-    gains = {name: float(gain.to("g").magnitude) for name, gain in plan.water.gains.items()}
+    gains = {name: plain(gain, "g") for name, gain in plan.water.gains.items()}
     rows = [*gains.items(), ("in all", sum(gains.values()))]
     said = [(name, f"{gram:+.2f}".replace("-", "−") if abs(gram) >= 0.005 else "0.00") for name, gram in rows]
     words = "; ".join(f"{name} {gram} g" for name, gram in said)

@@ -19,9 +19,11 @@ def reading_table(
     Parameters
     ----------
     needed : sequence of Needed
+        What plans and review ask for; it comes first.
     found : mapping of (str, str) to Measured
         Quantity and place to what was read there.
     units : UnitChoice
+        Of the values.
     """
     wanted = {(each.quantity, each.place): each for each in needed}
     rows = []

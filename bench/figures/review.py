@@ -8,7 +8,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Anchor, Axis, Dash, Line, Part, Points, Rule, Shape, Words, around
+from bench.figures.marks import (
+    Anchor,
+    Axis,
+    Dash,
+    Line,
+    Part,
+    Points,
+    Rule,
+    Shape,
+    Words,
+    around,
+    plain,
+    with_ends,
+)
 from bench.figures.said import say_compared
 from bench.figures.style import CURVES, INK, LINE, SOFT, STOP, Picture, finish, new_axes
 from bench.treatment.review.comparison import (
@@ -19,7 +32,6 @@ from bench.treatment.review.comparison import (
     EdgeChange,
     Sighting,
 )
-from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say, unit_label
 
 _BEFORE, _AFTER = CURVES[0], CURVES[1]
@@ -172,19 +184,14 @@ def _name_all(name: str, comparisons: Sequence[Comparison], values: Sequence[str
 
 def _on_own_scale(comparison: Comparison) -> tuple[float, float, float]:
     """Give the difference and the spreads of planned and measured, the largest reach being one."""
+    unit = f"{comparison.difference.value.units}"  # a temperature's spread is in kelvin already
     planned = 0.0
     if comparison.planned.uncertainty is not None:
-        planned = _in_difference(comparison, comparison.planned.uncertainty)
-    measured = _in_difference(comparison, comparison.measured.expanded())
+        planned = plain(comparison.planned.uncertainty, unit)
+    measured = plain(comparison.measured.expanded(), unit)
     value = float(comparison.difference.value.magnitude)
     scale = max(planned, abs(value) + measured, 1e-12)
     return value / scale, planned / scale, measured / scale
-
-
-def _in_difference(comparison: Comparison, spread: Quantity) -> float:
-    """Give a spread in the unit of the difference; a temperature's is in kelvin already."""
-    unit = str(comparison.difference.value.units)
-    return float(spread.to(unit).magnitude)
 
 
 def _read_comparisons(comparisons: Sequence[Comparison]) -> str:
@@ -206,15 +213,14 @@ def draw_size_changes(
     """Draw how much every edge grew or shrank, with the limits of the rules."""
     if not sizes:
         return _say_nothing(_read_sizes(sizes, units))
-    values, spreads = zip(*(_percent(size.relative) for size in sizes), strict=True)
+    values, left, right = with_ends([size.relative for size in sizes], "percent")
     limits = [
         Rule(at, f"limit {at:+g} %".replace("-", "−"), STOP, is_upright=True, dash=Dash.DASHED)
         for at in (
-            float(growth_limit.to("percent").magnitude),
-            -float(shortening_limit.to("percent").magnitude),
+            plain(growth_limit, "percent"),
+            -plain(shortening_limit, "percent"),
         )
     ]
-    left, right = around(values, spreads)
     changes = Points(
         "change",
         values,
@@ -235,14 +241,10 @@ def draw_size_changes(
     )
 
 
-def _percent(change: Measured) -> tuple[float, float]:
-    return float(change.value.to("percent").magnitude), float(change.expanded().to("percent").magnitude)
-
-
 def _read_sizes(sizes: Sequence[EdgeChange], units: UnitChoice) -> str:
     if not sizes:
         return "Width and height were not read at one place before and after."
-    most = max(sizes, key=lambda s: abs(_percent(s.relative)[0]))
+    most = max(sizes, key=lambda s: abs(plain(s.relative.value, "percent")))
     change = say(most.relative.value, "percent", uncertainty=most.relative.expanded())
     unit = "mm" if units.long_length == "mm" else "thou"
     length = say(most.change.value, unit, uncertainty=most.change.expanded())

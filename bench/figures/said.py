@@ -3,20 +3,45 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
+from bench.figures.marks import plain
 from bench.treatment.plan import shown_unit
-from bench.treatment.review.comparison import Comparison
+from bench.treatment.review.comparison import (
+    Comparison,
+    Examination,
+    compare_sizes,
+    compare_thicknesses,
+    places_of,
+    subtract_readings,
+)
 from bench.uncertainty import Measured
 from bench.units import UnitChoice, difference_unit, say
 
 _THIN_MM = 30.0  # below it a length is a thickness, said in the unit of thickness
 
 
+def upper_first(words: str) -> str:
+    """Begin a sentence with a capital; the rest stays as it is."""
+    return words[:1].upper() + words[1:]
+
+
+def say_count(number: int, thing: str) -> str:
+    """Write how many there are of a thing.
+
+    Examples
+    --------
+    >>> say_count(1, "staple"), say_count(0, "staple"), say_count(2, "staple")
+    ('1 staple', '0 staples', '2 staples')
+    """
+    return f"{number} {thing}" + ("" if number == 1 else "s")
+
+
 def say_measured(measured: Measured, units: UnitChoice) -> str:
     """Write a measured value in the operator's unit with its expanded uncertainty."""
     value = measured.value
     if value.check("[length]"):
-        thin = abs(float(value.to("mm").magnitude)) < _THIN_MM
+        thin = abs(plain(value, "mm")) < _THIN_MM
         unit = units.length if thin else units.long_length
     elif value.check("[temperature]"):
         unit = units.temperature
@@ -31,18 +56,41 @@ def say_change(change: Measured, units: UnitChoice) -> str:
         words = _say(change, f"delta_{units.temperature}")
     else:
         words = say_measured(change, units)
-    is_zero = not re.search("[1-9]", words.split("±")[0])
-    return words if words.startswith("−") or is_zero else f"+{words}"
+    return _signed(words)
+
+
+def say_changes(
+    before: Examination, after: Examination, units: UnitChoice
+) -> Iterator[tuple[str, str, str, str, str]]:
+    """Write everything that was read both times: what, where, before, after, and how it changed."""
+    if before.thicknesses is not None and after.thicknesses is not None:
+        old, new = places_of(before.thicknesses), places_of(after.thicknesses)
+        for place, thicker in compare_thicknesses(before.thicknesses, after.thicknesses).items():
+            yield "thickness", place, *_say_both(old[place], new[place], units), say_change(thicker, units)
+    for size in compare_sizes(before, after):
+        change = f"{say_change(size.change, units)} ({say_change(size.relative, units)})"
+        yield size.edge, size.place, *_say_both(size.before, size.after, units), change
+    if before.mass is not None and after.mass is not None:
+        heavier = subtract_readings(after.mass, before.mass)
+        yield "mass", "whole", *_say_both(before.mass, after.mass, units), say_change(heavier, units)
+
+
+def _say_both(before: Measured, after: Measured, units: UnitChoice) -> tuple[str, str]:
+    return say_measured(before, units), say_measured(after, units)
+
+
+def _signed(change: str) -> str:
+    """Put a plus before a change above zero; below it the minus stands there already."""
+    is_zero = not re.search("[1-9]", change.split("±")[0])
+    return change if change.startswith("−") or is_zero else f"+{change}"
 
 
 def say_compared(comparison: Comparison, units: UnitChoice) -> tuple[str, str, str]:
     """Write planned, measured and difference, all in the unit in which the plan is shown."""
     unit = shown_unit(comparison.planned.unit, units)
     delta = difference_unit(unit)
-    difference = _say(comparison.difference, delta)
-    sign = "" if difference.startswith("−") or not re.search("[1-9]", difference.split("±")[0]) else "+"
     planned = comparison.planned.say(units).replace("-", "−")
-    return planned, _say(comparison.measured, unit), f"{sign}{difference}"
+    return planned, _say(comparison.measured, unit), _signed(_say(comparison.difference, delta))
 
 
 def _say(measured: Measured, unit: str) -> str:

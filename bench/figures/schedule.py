@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Hatch, Line, Part, Points, Region, Shape, Words
-from bench.figures.page import Page, caution_list, table
+from bench.figures.page import Page, sentence_page, table
 from bench.figures.style import ACCENT, INK, LINE
 from bench.treatment.clock.schedule import Step, Timeline, WorkingDay, lay_out, pieces_from
 from bench.treatment.clock.windows import Window, find_windows
@@ -31,6 +31,7 @@ def draw_timeline(timeline: Timeline, day: WorkingDay = _USUAL) -> Chart:
     Parameters
     ----------
     timeline : Timeline
+        Planned times, and the actual ones where a step is done.
     day : WorkingDay
         What lies outside it is night.
     """
@@ -223,24 +224,19 @@ def window_table(timeline: Timeline) -> str:
     return said + (table(("be there from", "to", "for"), rows, words=True) if rows else "")
 
 
-def timeline_page(timeline: Timeline) -> Page:
-    """Show the windows and the cautions of a timeline in a notebook."""
-    return Page(window_table(timeline) + caution_list(timeline.cautions), say_timeline(timeline))
-
-
 def clock_page(plan: Plan, start: datetime) -> Chart | Page:
     """Show when somebody must be there for the steps of a plan, or say why no hours are laid out.
 
     Parameters
     ----------
     plan : Plan
+        Whose steps are laid out, if it has any and does not say stop.
     start : datetime
         When its first step may begin, with offset.
     """
     if plan.verdict is Verdict.STOP or not plan.steps:
         why = "says stop" if plan.verdict is Verdict.STOP else "has no steps"
-        words = f"The plan {why}, so there are no hours to lay out."
-        return Page(f"<p>{words}</p>", words)
+        return sentence_page(f"The plan {why}, so there are no hours to lay out.")
     laid = lay_out(pieces_from(plan), start=start)
     # A number would be another one than the step has in the whole schedule: its hour stands there instead.
     return draw_timeline(replace(laid, steps=tuple(replace(step, step="") for step in laid.steps)))

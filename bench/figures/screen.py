@@ -57,6 +57,7 @@ def draw_on_screen(chart: Chart, *, kept: Chart | None = None) -> Spec:
     Parameters
     ----------
     chart : Chart
+        The answer that is shown.
     kept : Chart, optional
         An earlier answer to lie beneath in grey.
 

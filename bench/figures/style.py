@@ -42,6 +42,8 @@ _RC: Any = {
     "xtick.color": SOFT,
     "ytick.color": SOFT,
 }
+WIDTH = 7.2
+"""Of every picture on paper, in inches."""
 MARGINS = (0.62, 0.5, 0.15, 0.12)
 """Of curves with a name at either axis: left, bottom, right, top in inches."""
 
@@ -76,31 +78,26 @@ class Picture:
 
 
 def new_axes(
-    width: float = 7.2, height: float = 2.7, *, margins: tuple[float, float, float, float] | None = None
+    height: float = 2.7, *, margins: tuple[float, float, float, float] | None = None
 ) -> tuple[Figure, Axes]:
-    """Make an empty figure in the house style.
+    """Make an empty figure in the house style, :data:`WIDTH` wide.
 
     Parameters
     ----------
-    width, height : float
+    height : float
         In inches.
     margins : (left, bottom, right, top), optional
         In inches.  Without them the space for labels is measured, which takes as long as the drawing
         itself: name them where a picture follows a control.
     """
     with matplotlib.rc_context(_RC):
-        figure = _new_figure(width, height, margins)
+        figure = Figure(figsize=(WIDTH, height), layout=None if margins else "tight", facecolor="none")
+        if margins:
+            left, bottom, right, top = margins
+            figure.subplots_adjust(left / WIDTH, bottom / height, 1 - right / WIDTH, 1 - top / height)
+        FigureCanvasSVG(figure)
         axes = figure.add_subplot(facecolor="none")
     return figure, axes
-
-
-def _new_figure(width: float, height: float, margins: tuple[float, float, float, float] | None) -> Figure:
-    figure = Figure(figsize=(width, height), layout=None if margins else "tight", facecolor="none")
-    if margins:
-        left, bottom, right, top = margins
-        figure.subplots_adjust(left / width, bottom / height, 1 - right / width, 1 - top / height)
-    FigureCanvasSVG(figure)
-    return figure
 
 
 def finish(figure: Figure, reads: str) -> Picture:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from html import escape
 
 from bench.figures.page import caution_list, verdict_tag
+from bench.figures.said import upper_first
 from bench.figures.schedule import say_when
+from bench.figures.templates import PIECES
 from bench.treatment.clock.done import is_measured
 from bench.treatment.clock.schedule import Step
 from bench.treatment.clock.today import Job, Urgency
@@ -66,17 +67,13 @@ def urgency_tag(job: Job) -> str:
         return verdict_tag(Verdict.CARE, "Late")
     if job.urgency is Urgency.NOW:
         return verdict_tag(Verdict.GO, "Now")
-    word = job.urgency.value
-    return f'<span class="tag idle">○ {escape(word[:1].upper() + word[1:])}</span>'
+    return str(PIECES.tag("idle", "○", upper_first(job.urgency.value)))
 
 
 def job_card(job: Job, now: datetime, cautions: Sequence[Caution] = ()) -> str:
     """Write the card of a treatment: how urgent, what goes on, what comes, by when."""
-    where = _where(job.at)
-    head = f"{urgency_tag(job)} <b>{escape(job.title)}</b> <span>{escape(where)}</span>"
-    lines = [f'<p class="say">{escape(say_job(job, now))}</p>']
-    lines += [f'<p class="because">{escape(words)}</p>' for words in _more(job, now)]
-    return f'<div class="job">{head}{"".join(lines)}{caution_list(cautions)}</div>'
+    says, more = say_job(job, now), _more(job, now)
+    return str(PIECES.job(urgency_tag(job), job.title, _where(job.at), says, more, caution_list(cautions)))
 
 
 def _where(step: Step | None) -> str:
@@ -91,13 +88,13 @@ def say_job(job: Job, now: datetime) -> str:
         return f"Nothing to do by the clock. {job.stands}".strip()
     if job.is_by_hand and job.under_way and job.due:
         ends = "should have ended" if job.urgency is Urgency.LATE else "ends"
-        return f"{_capital(job.under_way.name)}: under way; {ends} {say_left(job.due, now)}."
+        return f"{upper_first(job.under_way.name)}: under way; {ends} {say_left(job.due, now)}."
     waits = ""
     if job.under_way and job.begun:
         since = (
             f"since {say_clock(job.begun, now)}" if job.begun <= now else f"from {say_clock(job.begun, now)}"
         )
-        waits = f"{_capital(job.under_way.name)} {since}. "
+        waits = f"{upper_first(job.under_way.name)} {since}. "
     return f"{waits}{_say_next(job, now)}".strip()
 
 
@@ -106,7 +103,7 @@ def _say_next(job: Job, now: datetime) -> str:
     if step is None or job.due is None:
         return f"Ends {say_left(job.due, now)}." if job.due else ""
     was = "was due " if job.urgency is Urgency.LATE and job.due < now else ""
-    return f"{_capital(step.name)}: {was}{say_left(job.due, now)}."
+    return f"{upper_first(step.name)}: {was}{say_left(job.due, now)}."
 
 
 def _more(job: Job, now: datetime) -> Iterable[str]:
@@ -116,16 +113,12 @@ def _more(job: Job, now: datetime) -> Iterable[str]:
     if job.is_too_long and job.at_latest and job.coming:
         yield f"It may last until {say_clock(job.at_latest, now)}, which is past: {job.coming.name} now."
     elif job.at_latest is not None and job.coming:
-        yield f"{_capital(job.coming.name)} by {say_clock(job.at_latest, now)} at the latest."
+        yield f"{upper_first(job.coming.name)} by {say_clock(job.at_latest, now)} at the latest."
     elif job.coming is not None and (job.is_by_hand or job.look is not None):
         yield f"Then: {job.coming.name}."
     if job.passed:
         named = "; ".join(step.name for step in job.passed)
         yield f"Passed over, with nothing written down: {named}. The schedule panel of 05 takes its time."
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def say_day(jobs: Sequence[Job], now: datetime) -> str:
@@ -143,15 +136,18 @@ def _say_due(job: Job, now: datetime) -> str:
 
 def day_lead(jobs: Sequence[Job], now: datetime) -> str:
     """Write the opening of the page: what comes first, and how much waits behind it."""
-    busy = [job for job in jobs if job.urgency in (Urgency.LATE, Urgency.NOW)]
+    return str(PIECES.paragraphs([_say_day_first(jobs, now)], "say"))
+
+
+def _say_day_first(jobs: Sequence[Job], now: datetime) -> str:
     if not jobs:
-        return '<p class="say">There is no treatment yet: start one on the first page.</p>'
-    if not busy:
-        coming = [job for job in jobs if job.due is not None]
-        first = min(coming, key=lambda job: job.due or now, default=None)
-        said = "Nothing to do now." + (
-            f" Next: {first.title}, {say_left(first.due, now)}." if first and first.due else ""
-        )
-        return f'<p class="say">{escape(said)}</p>'
-    count = "One treatment needs" if len(busy) == 1 else f"{len(busy)} treatments need"
-    return f'<p class="say">{count} somebody now.</p>'
+        return "There is no treatment yet: start one on the first page."
+    busy = sum(job.urgency in (Urgency.LATE, Urgency.NOW) for job in jobs)
+    if busy:
+        count = "One treatment needs" if busy == 1 else f"{busy} treatments need"
+        return f"{count} somebody now."
+    coming = [(job.due, job) for job in jobs if job.due is not None]
+    if not coming:
+        return "Nothing to do now."
+    due, first = min(coming, key=lambda found: found[0])
+    return f"Nothing to do now. Next: {first.title}, {say_left(due, now)}."

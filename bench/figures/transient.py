@@ -45,9 +45,11 @@ def draw_differences(checks: Sequence[Check], *, reads: str) -> Picture:
     Parameters
     ----------
     checks : sequence of Check
+        One a row, the first at the top.
     reads : str
+        The sentence that reads the picture.
     """
-    figure, axes = new_axes(7.2, 0.5 + 0.2 * len(checks), margins=(3.4, 0.45, 0.15, 0.05))
+    figure, axes = new_axes(0.5 + 0.2 * len(checks), margins=(3.4, 0.45, 0.15, 0.05))
     places = list(range(len(checks)))[::-1]
     shares = [(c.found - c.published) / c.allowed for c in checks]
     axes.axvline(0, color=SOFT, linewidth=0.8)

@@ -6,16 +6,16 @@ import math
 from collections.abc import Sequence
 
 from bench.figures.chart import Chart
-from bench.figures.marks import Axis, Curve, Dash, Points, Rule
+from bench.figures.marks import Axis, Curve, Dash, Points, Rule, plain
 from bench.figures.page import lead_of, table, verdict_tag
 from bench.figures.style import CURVES, SOFT
+from bench.physics.ranges import REACH
 from bench.treatment.humidity.plan import Moment
 from bench.treatment.humidity.words import say_hours, say_humidity
 from bench.treatment.weighing.later import BENCH, WEIGHT, Damp
 from bench.treatment.weighing.reading import Weighed, say_factor, say_grams
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
-_COVERAGE = 1.96  # standard uncertainties to either side, 95 %
 
 
 def draw_weighings(told: Weighed) -> Chart:
@@ -29,11 +29,11 @@ def draw_weighings(told: Weighed) -> Chart:
         upper, lower = (0.70, 0.80), (0.70, 0.64)
     before, after = (upper, lower) if ends[0] > ends[1] else (lower, upper)
     first, *rest = told.weighings
-    gains = [float((w.mass - first.mass).to("g").magnitude) for w in rest]
-    reach = _COVERAGE * math.sqrt(2) * float(told.doubt.to("g").magnitude)  # a gain is two weighings
+    gains = [plain(w.mass - first.mass, "g") for w in rest]
+    reach = REACH * math.sqrt(2) * plain(told.doubt, "g")  # a gain is two weighings
     weighed = Points(
         "weighed",
-        [float(w.when.to("hour").magnitude) for w in rest],
+        [plain(w.when, "hour") for w in rest],
         gains,
         low=[gain - reach for gain in gains],
         high=[gain + reach for gain in gains],

@@ -26,7 +26,7 @@ from bench.panels.loads import LOAD, load_fields, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged, save_as_seen
-from bench.physics.bearing.results import Bearing, Limits
+from bench.physics.bearing.results import Bearing
 from bench.physics.contact import LOAD_WORDS
 from bench.records.nouns import entered_of, replacing
 from bench.treatment.buffering.choices import (
@@ -233,7 +233,7 @@ def _fields(item: Item, usual: BufferingChoices, load: Sequence[Field]) -> list[
 def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Iterator[Part]:
     """Give section, table and places of an item that has leaves to put sheets between."""
     if result.decision is not None:
-        yield draw_pressure(item, result.decision.chosen, Limits())
+        yield draw_pressure(item, result.decision.chosen)
         yield draw_section(item, result.decision.chosen)
     yield draw_chances(result.loads, result.choices.interval, result.choices.accepted_risk)
     yield load_page(result).html

@@ -9,8 +9,7 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.figures.cleaning import draw_work, left_out_table, work_table
-from bench.figures.intake import words_table
-from bench.figures.page import lead, verdict_tag
+from bench.figures.page import lead, table, verdict_tag
 from bench.handover.cleaning import cleaning_choices, listed_soiled, own_rates, read_states
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
@@ -258,7 +257,7 @@ def _show_log(treatment: Treatment, logged: LoggedPass, cycle: int) -> View:
         for row in rows.to_dict("records")
         if is_given(row["remark"])
     ]
-    parts = [words_table(("when", "pass"), told)] if told else []
+    parts = [table(("when", "pass"), told, words=True)] if told else []
     count = 1 + (logged.area is not None) + (logged.time is not None)
     return View(
         lead=f'{tag}<p class="say">{escape(shown)}</p>',

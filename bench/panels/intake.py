@@ -11,8 +11,8 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BenchError
-from bench.figures.intake import condition_list, gate_table, words_table
-from bench.figures.page import drop_word, verdict_tag
+from bench.figures.intake import condition_list, gate_table
+from bench.figures.page import drop_word, table, verdict_tag
 from bench.handover.intake import known_findings
 from bench.panels.base import Panel, View
 from bench.panels.ended import EndedFields
@@ -119,7 +119,7 @@ def _show_tests(results: tuple[TestResult, ...], units: UnitChoice) -> View:
     lead = f'{verdict_tag(verdict)}<p class="say">{escape(words)}</p><p class="because">{escape(because)}</p>'
     return View(
         lead=lead,
-        parts=[_answered(done), words_table(head, rows)],
+        parts=[_answered(done), table(head, rows, words=True)],
         cautions=cautions,
         save_says="Writes one row for each test that was done to tests.",
     )

@@ -18,7 +18,7 @@ from bench.treatment.clock.schedule import Step, Timeline, with_cautions
 from bench.treatment.entries import Entry
 from bench.treatment.facts import Fact
 from bench.treatment.needed import WHOLE, instruments_for
-from bench.treatment.plan import Caution, Plan, PlannedValue, Verdict
+from bench.treatment.plan import Caution, Plan, PlannedValue
 from bench.treatment.recorded import build_planned_values
 from bench.treatment.resting import NO_LONGER, RESTS, numbers_of_plan
 from bench.uncertainty import Measured, estimate_from_readings
@@ -454,12 +454,6 @@ def planned_number(record: Record, stage: str, cycle: int, fact: Fact) -> Quanti
     """Read one planned number, or None if it was not planned."""
     row = numbers_of_plan({"plans": record.rows("plans")}, stage, cycle).get(fact.key)
     return None if row is None else Q_(float(row["value"]), unit_of(str(row["unit"])))
-
-
-def planned_verdict(record: Record, stage: str, cycle: int) -> Verdict | None:
-    """Read the verdict of a saved plan, or None if there is none."""
-    rows = [row for row in planned_of(record, stage, cycle) if row["quantity"] == "verdict"]
-    return Verdict(rows[-1]["words"]) if rows else None
 
 
 def timeline_of(record: Record) -> Timeline | None:

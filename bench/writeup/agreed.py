@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bench.figures.said import say_count, upper_first
 from bench.treatment.recorded import count_consented
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text
-from bench.writeup.case import Case, Row, say_moment, say_text, upper_first
-from bench.writeup.planned import plan_groups
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text, listing
+from bench.writeup.case import Case, Row, say_moment, say_text
 from bench.writeup.words import say_cycles, say_stage
 
 _ENDS = ("treat", "hold", "refer")
@@ -66,7 +66,7 @@ def say_decision(row: Row) -> str:
 def _proposed(case: Case) -> list[Block]:
     """Give the answer of every plan; of the review the decision is told where it was taken."""
     answers = []
-    groups = plan_groups(case)
+    groups = case.plans
     for (stage, cycle), rows in groups.items():
         said = {row["quantity"]: row["words"] for row in rows if row["words"]}
         if stage in _PROPOSED and said.get("answer"):
@@ -87,16 +87,27 @@ def _proposed(case: Case) -> list[Block]:
 def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
     """Say how many cycles the owner agreed to, and how, under a heading of its own."""
     approved = count_consented(rows)
+    blocks: list[Block] = [Heading("Consent")]
+    if approved:
+        given = tuple(_say_consent(row) for row in rows if is_consent(row))
+        blocks += [Text(f"The owner approved {say_count(approved, 'cycle')} in writing."), Points(given)]
+    return [*blocks, *missing_consent(case, rows)]
+
+
+def is_consent(row: Row) -> bool:
+    """Tell whether a row of the decisions is a consent of the owner."""
+    return str(row["decision"]).startswith("consent")
+
+
+def missing_consent(case: Case, rows: Sequence[Row]) -> list[Missing]:
+    """Say that no consent is recorded, or that more cycles were begun than it covers."""
+    approved = count_consented(rows)
     if not approved:
-        return [Heading("Consent"), Missing("No written consent of the owner is recorded.")]
-    cycles = f"{approved} cycle" + ("s" if approved > 1 else "")
-    given = [row for row in rows if str(row["decision"]).startswith("consent")]
-    blocks: list[Block] = [Heading("Consent"), Text(f"The owner approved {cycles} in writing.")]
-    blocks.append(Points(tuple(map(_say_consent, given))))
+        return [Missing("No written consent of the owner is recorded.")]
     done = max((act.cycle for act in case.acts), default=0)
-    if done > approved:
-        blocks.append(Missing(f"{done} cycles were begun, but consent is recorded for {approved} only."))
-    return blocks
+    if done <= approved:
+        return []
+    return [Missing(f"{done} cycles were begun, but consent is recorded for {approved} only.")]
 
 
 _CONSENT = (("agreed_on", "agreed on"), ("document", "document:"))
@@ -125,9 +136,6 @@ def _overrides(rows: Sequence[Row]) -> list[Block]:
 
 def write_decisions(case: Case) -> Section:
     """List every decision with its reason and what it rests on."""
-    rows = sorted_decisions(case)
-    if not rows:
-        return Section("decisions", "Decisions in full", (Text("None."),))
     head = ("When", "Stage", "Decision", "Why", "Evidence", "Who")
     cells = tuple(
         (
@@ -138,6 +146,6 @@ def write_decisions(case: Case) -> Section:
             row["evidence"] or "–",
             row["decided_by"],
         )
-        for row in rows
+        for row in sorted_decisions(case)
     )
-    return Section("decisions", "Decisions in full", (Grid(head, cells),))
+    return listing("decisions", "Decisions in full", Grid(head, cells))

@@ -9,16 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from string import ascii_uppercase
 from typing import TypeAlias
 
 from bench.figures.chart import Chart
 from bench.figures.style import Picture
-from bench.treatment.plan import Caution, Verdict
+from bench.treatment.plan import Caution
 
 NOT_RECORDED = "not recorded"
 APPENDIX = "Appendix"
 APPENDIX_SAYS = "The numbers, tables and sources behind the report."
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True)
@@ -57,11 +57,13 @@ class Grid:
     Attributes
     ----------
     head : tuple of str
+        Names of the columns.
     rows : tuple of tuple of str
         A row of one cell runs across the table, as a heading of the rows below it.
     numbers : frozenset of int
         Columns set to the right.
     caption : str
+        Above it; empty for none.
     """
 
     head: tuple[str, ...]
@@ -75,24 +77,6 @@ class Points:
     """A list."""
 
     items: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Finding:
-    """A verdict with its sentence and its reason.
-
-    Attributes
-    ----------
-    verdict : Verdict or None
-    answer, because : str
-    word : str
-        Said instead of the verdict's own word, if any.
-    """
-
-    verdict: Verdict | None
-    answer: str
-    because: str = ""
-    word: str = ""
 
 
 @dataclass(frozen=True)
@@ -121,6 +105,11 @@ class Photographs:
 
     shown: tuple[tuple[str, str, str], ...]
 
+    @property
+    def on_page(self) -> tuple[tuple[str, str], ...]:
+        """The small copies with their captions."""
+        return tuple((source, caption) for source, caption, _ in self.shown)
+
 
 @dataclass(frozen=True)
 class SignatureLines:
@@ -130,17 +119,7 @@ class SignatureLines:
 
 
 Block: TypeAlias = (
-    Text
-    | Missing
-    | Heading
-    | Facts
-    | Grid
-    | Points
-    | Finding
-    | Cautions
-    | Drawing
-    | Photographs
-    | SignatureLines
+    Text | Missing | Heading | Facts | Grid | Points | Cautions | Drawing | Photographs | SignatureLines
 )
 
 
@@ -153,7 +132,9 @@ class Section:
     key : str
         For links inside the page.
     title : str
+        Its heading, without number or letter.
     blocks : tuple of Block
+        In the order of reading.
     """
 
     key: str
@@ -166,6 +147,12 @@ class Section:
         return tuple(block.words for block in self.blocks if isinstance(block, Missing))
 
 
+def listing(key: str, title: str, *blocks: Block) -> Section:
+    """Make a section of tables: one without a row is left out, and where nothing is left it says so."""
+    told = tuple(block for block in blocks if not isinstance(block, Grid) or block.rows)
+    return Section(key, title, told or (Text("None."),))
+
+
 @dataclass(frozen=True)
 class Report:
     """A whole report.
@@ -175,7 +162,9 @@ class Report:
     title : str
         Of the item.
     treatment_id : str
+        Name of the folder of the record.
     written_at : datetime
+        With offset.
     by : str
         Who wrote it.
     basis : str
@@ -206,14 +195,29 @@ class Report:
     @property
     def parts(self) -> tuple[tuple[str, Section], ...]:
         """Every section with what stands before its title: a number, in the appendix a letter."""
-        numbered = ((f"{number}.", section) for number, section in enumerate(self.sections, start=1))
-        lettered = ((f"{letter}.", section) for letter, section in zip(LETTERS, self.appendix, strict=False))
-        return (*numbered, *lettered)
+        return (*self.numbered, *self.lettered)
+
+    @property
+    def numbered(self) -> tuple[tuple[str, Section], ...]:
+        """The sections with their numbers."""
+        return tuple((f"{number}.", section) for number, section in enumerate(self.sections, start=1))
+
+    @property
+    def lettered(self) -> tuple[tuple[str, Section], ...]:
+        """The sections of the appendix with their letters."""
+        return tuple(
+            (f"{letter}.", part) for letter, part in zip(ascii_uppercase, self.appendix, strict=False)
+        )
+
+    @property
+    def is_for_owner(self) -> bool:
+        """Whether it is the short form, which says in its place what is not recorded."""
+        return self.audience == "owner"
 
     @property
     def kind(self) -> str:
         """What it is called, above its title."""
-        return "Treatment report" if self.audience == "record" else "Treatment summary for the owner"
+        return "Treatment summary for the owner" if self.is_for_owner else "Treatment report"
 
     def missing(self) -> Iterator[tuple[str, str]]:
         """Yield title of the section and sentence for everything that was not recorded."""

@@ -12,19 +12,19 @@ from typing import Any
 import pandas as pd
 
 from bench.errors import BenchError
-from bench.figures.page import say_recorded
 from bench.item import Item
 from bench.records import nouns
-from bench.records.schema import TABLES
+from bench.records.schema import STAGES, TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.actual.acts import Act, find_acts
 from bench.treatment.plan import shown_unit
-from bench.treatment.recorded import build_examination, is_given
-from bench.treatment.review.comparison import Examination
+from bench.treatment.recorded import build_courses, build_examination, is_given
+from bench.treatment.resting import NO_LONGER
+from bench.treatment.review.comparison import DefectCourse, Examination
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
-from bench.units import Q_, UnitChoice, unit_label
+from bench.units import Q_, UnitChoice, difference_unit, say, unit_label
 from bench.writeup.blocks import NOT_RECORDED
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
@@ -42,6 +42,7 @@ class Case:
     Attributes
     ----------
     record : Record
+        As it was when the report was begun, whatever is saved meanwhile.
     rows : mapping of str to list of dict
         Current rows by table; a blank is None.
     units : UnitChoice
@@ -76,6 +77,20 @@ class Case:
     def acts(self) -> tuple[Act, ...]:
         """What was really done to the item, in the order in which it began."""
         return find_acts(self.rows["steps"])
+
+    @cached_property
+    def plans(self) -> dict[tuple[str, int], list[Row]]:
+        """The rows of every plan by stage and cycle, cycle by cycle in the order of the work."""
+        groups: dict[tuple[str, int], list[Row]] = {}
+        for row in self.rows["plans"]:
+            if row["words"] != NO_LONGER:
+                groups.setdefault((row["stage"], int(row["cycle"])), []).append(row)
+        return dict(sorted(groups.items(), key=lambda group: (group[0][1], STAGES.index(group[0][0]))))
+
+    @cached_property
+    def courses(self) -> tuple[DefectCourse, ...]:
+        """Every defect with its sightings."""
+        return build_courses(self.rows["defects"])
 
     def acts_of(self, stage: str) -> tuple[Act, ...]:
         """Give what was done in a stage, one for each cycle."""
@@ -184,11 +199,6 @@ def join_words(words: Sequence[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def upper_first(words: str) -> str:
-    """Begin a sentence with a capital; the rest stays as it is."""
-    return words[:1].upper() + words[1:]
-
-
 def say_moment(moment: object, *, year: bool = True) -> str:
     """Write a day and a time by its own clock, or that it is not recorded."""
     if not isinstance(moment, datetime):
@@ -250,15 +260,16 @@ def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
     """Write a number of a row in its ``unit`` column, with its uncertainty if it carries one."""
     if row.get(column) is None:
         return "–"
-    unit = nouns.unit_of(row["unit"] or "")
-    value = float(row[column])
     spread = row.get("uncertainty") if column == "value" else None
+    unit = nouns.unit_of(row["unit"] or "")
+    return _say_number(float(row[column]), spread, unit, units).replace("-", "−")
+
+
+def _say_number(value: float, spread: float | None, unit: str, units: UnitChoice) -> str:
+    shown = shown_unit(unit, units)
+    if spread is not None:
+        return say(Q_(value, unit), shown, uncertainty=Q_(spread, difference_unit(unit)))
     if unit in ("", "dimensionless"):
-        plain = f"{value:.0f}" if value.is_integer() else _plain(value, 3)
-        return plain.replace("-", "−") if spread is None else say_recorded(value, spread, "", units)
-    if spread is None:
-        shown = shown_unit(unit, units)
-        digits = 4 if unit == "percent" and 99 < value < 100 else 3  # 99.97 % is not 100 %
-        number = float(Q_(value, unit).to(shown).magnitude)
-        return f"{_plain(number, digits)} {unit_label(shown)}".replace("-", "−")
-    return say_recorded(value, spread, unit, units).replace("-", "−")
+        return f"{value:.0f}" if value.is_integer() else _plain(value, 3)
+    digits = 4 if unit == "percent" and 99 < value < 100 else 3  # 99.97 % is not 100 %
+    return f"{_plain(float(Q_(value, unit).to(shown).magnitude), digits)} {unit_label(shown)}"

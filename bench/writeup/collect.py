@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from bench.errors import BadValue, NotFound
+from bench.figures.said import say_count
 from bench.records.schema import TABLES
 from bench.records.store import Record
 from bench.units import UnitChoice
@@ -39,6 +40,7 @@ def collect_report(
     Parameters
     ----------
     record : Record
+        Of the treatment; it is only read.
     at : datetime
         When the report is written, with offset.
     by : str
@@ -124,8 +126,7 @@ def _basis(case: Case) -> str:
     saved = [row["saved_at"] for name in TABLES for row in case.rows[name]]
     rows = sum(len(case.rows[name]) for name in TABLES)
     last = max(saved)
-    counted = f"{rows} {'row' if rows == 1 else 'rows'}"
-    words = f"From the record {case.treatment['treatment_id']} ({counted}) as saved on "
+    words = f"From the record {case.treatment['treatment_id']} ({say_count(rows, 'row')}) as saved on "
     times = say_offsets(
         [row[c] for row in case.rows["steps"] for c in ("planned_start", "actual_start") if row[c]] or [last]
     )

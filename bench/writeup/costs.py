@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bench.figures.doses import HEAD, dose_cells
+from bench.figures.said import upper_first
 from bench.treatment.actual.acts import find_overruns
 from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import Caution, PlannedValue
 from bench.treatment.recorded import build_planned_values
-from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text
-from bench.writeup.case import Case, upper_first
-from bench.writeup.planned import cautions_of, plan_groups
+from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text, listing
+from bench.writeup.case import Case
+from bench.writeup.planned import cautions_of
 from bench.writeup.words import say_stage
 from bench.writeup.work import say_duration
 
@@ -21,7 +22,7 @@ _NOTHING = "Nothing was humidified or pressed, so no limit was touched."
 
 def account_of(case: Case) -> Account | None:
     """Add up what was carried out cost the item, by the plans; None if it was not humidified or pressed."""
-    plans = {place: build_planned_values(rows) for place, rows in plan_groups(case).items()}
+    plans = {place: build_planned_values(rows) for place, rows in case.plans.items()}
     cycles = sorted({act.cycle for act in case.acts if act.stage in ("humidity", "pressing")})
     if not cycles:
         return None
@@ -110,13 +111,11 @@ def _merge_alike(cells: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...
 def write_cautions(case: Case) -> Section:
     """Collect the cautions of every plan once, with the stages they belong to."""
     stages: dict[Caution, list[str]] = {}
-    for (stage, cycle), rows in plan_groups(case).items():
+    for (stage, cycle), rows in case.plans.items():
         for caution in cautions_of(rows):
             stages.setdefault(caution, []).append(say_stage(stage, cycle))
-    if not stages:
-        return Section("cautions", "Cautions of the plans", (Text("None."),))
     told = tuple(
         Caution(c.verdict, f"{c.words} ({'; '.join(dict.fromkeys(where))})", c.source)
         for c, where in stages.items()
     )
-    return Section("cautions", "Cautions of the plans", (Cautions(told),))
+    return listing("cautions", "Cautions of the plans", *([Cautions(told)] if told else []))

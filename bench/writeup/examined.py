@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import groupby
 
-from bench.figures.said import say_measured
+from bench.figures.said import say_measured, upper_first
 from bench.treatment.review.comparison import SEVERITIES
 from bench.uncertainty import Measured
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Section, Text
-from bench.writeup.case import Case, Row, join_words, say_day, say_length, say_number, say_text, upper_first
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Section, Text, listing
+from bench.writeup.case import Case, Row, join_words, say_day, say_length, say_number, say_text
 from bench.writeup.pictures import show, sort_photographs
 
 _QUANTITIES = ("thickness", "width", "height", "mass")
@@ -196,9 +196,6 @@ def _say_forbidden(row: Row) -> str:
 
 def write_tests(case: Case) -> Section:
     """List the spot tests and what they forbid."""
-    rows = case.rows["tests"]
-    if not rows:
-        return Section("tests", "Tests in full", (Text("None."),))
     head = ("Test", "Where", "How", "Result", "Seen")
     cells = tuple(
         (
@@ -208,6 +205,6 @@ def write_tests(case: Case) -> Section:
             row["result"],
             (row["note"] or "–") + _say_forbidden(row).removesuffix("."),
         )
-        for row in rows
+        for row in case.rows["tests"]
     )
-    return Section("tests", "Tests in full", (Grid(head, cells),))
+    return listing("tests", "Tests in full", Grid(head, cells))

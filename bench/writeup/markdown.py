@@ -14,7 +14,6 @@ from bench.writeup.blocks import (
     Cautions,
     Drawing,
     Facts,
-    Finding,
     Grid,
     Heading,
     Missing,
@@ -26,7 +25,6 @@ from bench.writeup.blocks import (
 )
 from bench.writeup.case import say_moment
 
-_VERDICTS = {Verdict.GO: "Go on", Verdict.CARE: "Go on with care", Verdict.STOP: "Stop"}
 _CAUTIONS = {Verdict.STOP: "Stop.", Verdict.CARE: "Care.", Verdict.GO: "Note."}
 _MARKS = re.compile(r"([\\`*_{}\[\]<>#|~&$])")  # a dollar begins a formula where Markdown knows any
 _LINK = re.compile(r"[\\<>&]|\s")
@@ -38,16 +36,14 @@ def render_markdown(report: Report) -> str:
 
     Pictures are told by the sentence that reads them; the drawings themselves are in the HTML report.
     """
-    for_owner = report.audience == "owner"
     basis = f" {_plain(report.basis)}" if report.basis else ""
     parts = [
         f"# {_plain(report.title)}: {report.kind.lower()}",
         f"Written by {_plain(report.by)}, {say_moment(report.written_at)}.{basis}",
         "## In short",
-        _plain(" ".join(report.summary)) if for_owner else _list(report.summary),
+        _plain(" ".join(report.summary)) if report.is_for_owner else _list(report.summary),
     ]
-    # The short form says in its place what is not recorded.
-    missing = [] if for_owner else [f"{title}: {words}" for title, words in report.missing()]
+    missing = [] if report.is_for_owner else [f"{title}: {words}" for title, words in report.missing()]
     for title, items in (("Please note", report.noted), ("Not recorded", missing)):
         parts += [f"## {title}", _list(items)] if items else []
     for place, section in report.parts:
@@ -103,12 +99,6 @@ def _row(row: Sequence[str], width: int) -> list[str]:
     return [_plain(cell) for cell in row]
 
 
-def _finding(block: Finding) -> str:
-    verdict = f"**{_plain(block.word) or _VERDICTS[block.verdict]}.** " if block.verdict else ""
-    because = f"\n\n{_plain(block.because)}" if block.because else ""
-    return f"{verdict}{_plain(block.answer)}{because}"
-
-
 def _cautions(block: Cautions) -> str:
     order = tuple(_CAUTIONS)
     told = sorted(block.cautions, key=lambda c: order.index(c.verdict))
@@ -134,7 +124,6 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Facts: _facts,
     Grid: _grid,
     Points: lambda block: _list(block.items),
-    Finding: _finding,
     Cautions: _cautions,
     Drawing: lambda block: f"Picture: {_plain(block.picture.reads)}",
     Photographs: _photographs,

@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from bench.figures.said import say_change
+from bench.figures.said import say_change, upper_first
 from bench.item import Answer
 from bench.treatment.actual.acts import Act
 from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.review.comparison import EdgeChange
 from bench.uncertainty import Measured
 from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
-from bench.writeup.case import Case, join_words, say_days, upper_first
+from bench.writeup.case import Case, join_words, say_days
 from bench.writeup.result import size_changes
 
 _TAKES_OUT = re.compile(r"(take|taken|remov|pull).*(sheet|interlea)", re.IGNORECASE)
@@ -31,20 +31,16 @@ KEEP_REPORT = (
 
 def write_disclosure(case: Case) -> Section:
     """Write the text that the owner hands on with the item."""
-    title = case.treatment["title"]
+    title, acts = case.treatment["title"], say_acts(case)
     blocks: list[Block]
-    if not say_acts(case):
-        words = f"According to this record {title} was neither cleaned nor humidified nor pressed."
-        blocks = [Text(words), Text(KEEP_REPORT)]
-        return Section("disclosure", "Disclosure of treatment", tuple(blocks))
-    blocks = [Text(f"{title} was treated as follows."), Points((*say_acts(case), *say_not_done(case)))]
-    blocks += say_size(case)
-    if is_damped(case):
-        blocks.append(Text(PERMANENT))
-    blocks.append(Text(say_added(case)))
-    blocks += say_taken_out(case)
-    blocks.append(Text(KEEP_REPORT))
-    return Section("disclosure", "Disclosure of treatment", tuple(blocks))
+    if acts:
+        blocks = [Text(f"{title} was treated as follows."), Points((*acts, *say_not_done(case)))]
+        blocks += say_size(case)
+        blocks += [Text(PERMANENT)] if is_damped(case) else []
+        blocks += [Text(say_added(case)), *say_taken_out(case)]
+    else:
+        blocks = [Text(f"According to this record {title} was neither cleaned nor humidified nor pressed.")]
+    return Section("disclosure", "Disclosure of treatment", (*blocks, Text(KEEP_REPORT)))
 
 
 def is_damped(case: Case) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from bench.errors import BenchError, RecordError
 from bench.figures.photographs import REPORT_PX, look_at
 from bench.records.photographs import by_view, read_file
-from bench.writeup.blocks import Grid, Photographs, Section, Text
+from bench.writeup.blocks import Grid, Photographs, Section, listing
 from bench.writeup.case import Case, Row, say_day, say_text
 from bench.writeup.words import say_stage
 
@@ -21,9 +21,14 @@ class Shown:
 
     Attributes
     ----------
-    before, after, rest : tuple of rows
+    before : tuple of rows
+        Taken before treatment.
     pairs : tuple of (row, row)
         One view in one light, before and after treatment.
+    after : tuple of rows
+        Taken later, and in no pair.
+    rest : tuple of rows
+        What the report has no room for: the appendix shows them.
     """
 
     before: tuple[Row, ...]
@@ -66,9 +71,6 @@ def _photograph(case: Case, row: Row) -> tuple[str, str, str]:
 
 def write_photographs(case: Case) -> Section:
     """List every photograph with its file and checksum, and show those that the report did not."""
-    title, rows = "Photographs on file", case.rows["photographs"]
-    if not rows:
-        return Section("photographs", title, (Text("None."),))
     head = ("View", "Stage", "Light", "Scale", "Taken", "File", "Checksum")
     cells = tuple(
         (
@@ -80,8 +82,8 @@ def write_photographs(case: Case) -> Section:
             row["file"],
             f"{row['sha256'][:12]}…",
         )
-        for row in rows
+        for row in case.rows["photographs"]
     )
     rest = sort_photographs(case).rest
     shown = (show(case, *rest),) if rest else ()
-    return Section("photographs", title, (Grid(head, cells), *shown))
+    return listing("photographs", "Photographs on file", Grid(head, cells), *shown)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.errors import BadValue
+from bench.figures.said import upper_first
 from bench.records.nouns import entries_in
 from bench.records.schema import STAGES
 from bench.sources import say_sources
@@ -13,8 +14,8 @@ from bench.treatment.facts import SHEETS, SPACING
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import build_planned_values
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text
-from bench.writeup.case import Case, Row, join_words, say_number, upper_first
+from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text, listing
+from bench.writeup.case import Case, Row, join_words, say_number
 from bench.writeup.words import say_cycles, say_stage
 
 RULE = "assumed: rule: "
@@ -24,28 +25,16 @@ _RULES_SAY = "What the written rules say (open: nothing against another cycle)"
 Cycles = dict[int, list[Row]]
 
 
-def plan_groups(case: Case) -> dict[tuple[str, int], list[Row]]:
-    """Give the rows of every plan by stage and cycle, cycle by cycle in the order of the work."""
-    groups: dict[tuple[str, int], list[Row]] = {}
-    for row in case.rows["plans"]:
-        if row["words"] == "no longer planned":
-            continue
-        groups.setdefault((row["stage"], int(row["cycle"])), []).append(row)
-    return dict(sorted(groups.items(), key=lambda g: (g[0][1], STAGES.index(g[0][0]))))
-
-
 def write_plans(case: Case) -> Section:
     """Give every planned number with limits and sources, and what the plans took as given."""
     stages: dict[str, Cycles] = {}
-    for (stage, cycle), rows in plan_groups(case).items():
+    for (stage, cycle), rows in case.plans.items():
         stages.setdefault(stage, {})[cycle] = rows
-    if not stages:
-        return Section("plan", "Plans in numbers", (Text("None."),))
     blocks: list[Block] = []
     for stage in sorted(stages, key=STAGES.index):
         blocks.append(Heading(upper_first(say_stage(stage))))
         blocks += _stage(stage, stages[stage], case)
-    return Section("plan", "Plans in numbers", tuple(blocks))
+    return listing("plan", "Plans in numbers", *blocks)
 
 
 def _stage(stage: str, cycles: Cycles, case: Case) -> list[Block]:

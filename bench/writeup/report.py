@@ -66,6 +66,7 @@ def write_report(
     Parameters
     ----------
     record : Record
+        Of the treatment; it is only read.
     out : str or Path
         Folder for the files; it exists.
     at : datetime

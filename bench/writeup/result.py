@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 
 from bench.figures.review import draw_defects, draw_size_changes
-from bench.figures.said import say_change, say_compared, say_measured
+from bench.figures.said import say_changes, say_compared, upper_first
 from bench.records import nouns
 from bench.records.schema import STAGES
 from bench.treatment import facts
 from bench.treatment.facts import Fact
 from bench.treatment.plan import PlannedValue
-from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
+from bench.treatment.recorded import Moments, build_planned_values, gather_measured
 from bench.treatment.review.comparison import (
     SEVERITIES,
     Comparison,
@@ -20,8 +20,6 @@ from bench.treatment.review.comparison import (
     EdgeChange,
     compare_all,
     compare_sizes,
-    compare_thicknesses,
-    subtract_readings,
 )
 from bench.treatment.review.rules import DEFAULT_RULES
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
@@ -37,9 +35,8 @@ from bench.writeup.blocks import (
     Section,
     Text,
 )
-from bench.writeup.case import Case, Row, join_words, upper_first
+from bench.writeup.case import Case, Row, join_words
 from bench.writeup.pictures import show, sort_photographs
-from bench.writeup.planned import plan_groups
 from bench.writeup.words import AGREEMENTS, say_cycles
 
 # What should be measured of each stage that was carried out: any one of the names of a row will do.
@@ -58,7 +55,7 @@ def write_predictions(case: Case) -> Section:
     """Set what was measured beside what was planned, and name in a sentence what was not measured."""
     cells: dict[tuple[int, str], list[tuple[str, ...]]] = {}
     left: dict[str, list[int]] = {}
-    for (stage, cycle), rows in plan_groups(case).items():
+    for (stage, cycle), rows in case.plans.items():
         if stage in ("intake", "review"):
             continue
         compared = compare_stage(case, stage, cycle, rows)
@@ -125,7 +122,7 @@ def _unmeasured(stage: str, rows: Sequence[Row], compared: Sequence[Comparison])
 def write_result(case: Case) -> Section:
     """Say what became of every defect, of the size and of the thickness, and what was decided."""
     title = "What changed, and what did not"
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     seen = any(len(course.sightings) > 1 for course in courses)
     if not (seen or case.of("readings", stage="review") or case.of("decisions", stage="review")):
         words = "Nothing has been looked at, measured or decided again since."
@@ -196,9 +193,8 @@ def _sizes(case: Case) -> list[Block]:
     if not cycle:
         return [Missing("Nothing was read again after treatment.")]
     before, after = case.examination("intake", 0), case.examination("review", cycle)
-    sizes = size_changes(case)
+    sizes = compare_sizes(before, after)
     blocks: list[Block] = []
-    cells = [_size_cells(size, case) for size in sizes]
     if sizes:
         rules = DEFAULT_RULES
         growth, shortening = rules.most_growth.value, rules.most_shortening.value
@@ -206,29 +202,14 @@ def _sizes(case: Case) -> list[Block]:
         blocks.append(Drawing(picture))
     else:
         blocks.append(Missing("Width and height were not read at one place before and after treatment."))
-    if before.thicknesses is not None and after.thicknesses is not None:
-        old = case.read("thickness", stage="intake", cycle=0)
-        new = case.read("thickness", stage="review", cycle=cycle)
-        for place, change in compare_thicknesses(before.thicknesses, after.thicknesses).items():
-            read = (say_measured(moment[place], case.units) for moment in (old, new))
-            cells.append(("thickness", place, *read, say_change(change, case.units)))
-    else:
+    if before.thicknesses is None or after.thicknesses is None:
         blocks.append(Missing("The thickness was not read both before and after treatment."))
-    if before.mass is not None and after.mass is not None:
-        masses = (say_measured(mass, case.units) for mass in (before.mass, after.mass))
-        cells.append(
-            ("mass", "whole", *masses, say_change(subtract_readings(after.mass, before.mass), case.units))
-        )
+    edges = {size.edge for size in sizes}
+    cells = sorted(say_changes(before, after, case.units), key=lambda row: row[0] not in edges)
     if cells:
         head = ("Reading", "Place", "Before", "After", "Change")
         blocks.append(Grid(head, merge_places(cells), frozenset({2, 3, 4})))
     return blocks
-
-
-def _size_cells(size: EdgeChange, case: Case) -> tuple[str, ...]:
-    change = f"{say_change(size.change, case.units)} ({say_change(size.relative, case.units)})"
-    read = (say_measured(moment, case.units) for moment in (size.before, size.after))
-    return (size.edge, size.place, *read, change)
 
 
 def merge_places(cells: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
@@ -254,26 +235,27 @@ def _review(case: Case) -> list[Block]:
 
 def write_left(case: Case) -> Section:
     """Say which defects remain, and why they were left where that is known."""
-    courses = build_courses(case.rows["defects"])
-    return Section("left", "What remains", _left(courses, bool(case.acts)))
+    courses = case.courses
+    left = say_left(courses, bool(case.acts), SEVERITIES)
+    nothing = "Nothing of what was listed." if courses else "No defect is listed."
+    return Section("left", "What remains", (Points(left) if left else Text(nothing),))
 
 
-def _left(courses: Sequence[DefectCourse], treated: bool) -> tuple[Block, ...]:
-    left = [
-        f"{say_defect(course)}: {SEVERITIES[course.last.severity]}"
+def say_left(courses: Sequence[DefectCourse], treated: bool, grades: Sequence[str]) -> tuple[str, ...]:
+    """Say which defects remain, each with its grade in these words and with why it was left."""
+    return tuple(
+        f"{upper_first(say_defect(course))}: {grades[course.last.severity]}"
         + ("" if course.in_scope else "; left alone, as agreed")
         + ("" if len(course.sightings) > 1 or not treated else "; not looked at again")
+        + "."
         for course in courses
         if course.last.severity
-    ]
-    if left:
-        return (Points(tuple(f"{upper_first(words)}." for words in left)),)
-    return (Text("Nothing of what was listed." if courses else "No defect is listed."),)
+    )
 
 
 def say_outcome(case: Case) -> str:
     """Say in a sentence what became of the defects."""
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     seen = [course for course in courses if len(course.sightings) > 1]
     if not courses:
         return "No defects are listed, so it cannot be said what changed."

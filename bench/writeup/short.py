@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from bench.treatment.recorded import build_courses, count_consented
+from bench.figures.said import say_count
 from bench.treatment.review.comparison import DefectCourse
-from bench.writeup.agreed import is_decision, sorted_decisions, why_untreated
+from bench.writeup.agreed import is_consent, is_decision, missing_consent, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
-from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text, upper_first
+from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text
 from bench.writeup.noted import say_decided
 from bench.writeup.owner import (
     FROM_MEMORY,
@@ -23,7 +23,7 @@ from bench.writeup.owner import (
     say_taken_out,
 )
 from bench.writeup.pictures import show, sort_photographs
-from bench.writeup.result import say_defect, say_turn
+from bench.writeup.result import say_defect, say_left, say_turn
 from bench.writeup.trail import write_signatures
 
 GRADES = ("not visible", "just visible", "plainly visible", "loss")
@@ -32,7 +32,7 @@ GRADES = ("not visible", "just visible", "plainly visible", "loss")
 
 def write_short_form(case: Case) -> tuple[Section, ...]:
     """Write the sections of the short form: what came in, was done, was reached, is left, and advice."""
-    courses = build_courses(case.rows["defects"])
+    courses = case.courses
     treated = bool(case.acts)
     change = (_before_and_after(case, courses),) if treated else ()
     return (_came_in(case), _done(case), *change, _left(courses, treated), _keeping(case), _who(case))
@@ -45,8 +45,7 @@ def _came_in(case: Case) -> Section:
     if item is not None:
         cover = " and a cover" if item.cover_leaves else ""
         form.append(f"{item.leaves} leaves ({2 * item.leaves} pages){cover}")
-        count = len(item.staples)
-        form += [f"{count} staple{'s' if count > 1 else ''}"] if count else []
+        form += [say_count(len(item.staples), "staple")] if item.staples else []
     facts = (
         ("Owner", say_text(row["owner"])),
         ("Form", ", ".join(form)),
@@ -90,16 +89,9 @@ def _photographs(case: Case) -> tuple[Block, ...]:
 
 
 def _left(courses: Sequence[DefectCourse], treated: bool) -> Section:
-    left = [
-        f"{upper_first(say_defect(course))}: {GRADES[course.last.severity]}"
-        + ("" if course.in_scope else "; left alone, as agreed")
-        + ("" if len(course.sightings) > 1 or not treated else "; not looked at again")
-        for course in courses
-        if course.last.severity
-    ]
     title = "What remains" if treated else "What was found"
-    if left:
-        return Section("left", title, (Points(tuple(f"{words}." for words in left)),))
+    if left := say_left(courses, treated, GRADES):
+        return Section("left", title, (Points(left),))
     words = "None of the defects that were listed." if courses else "No defect is listed."
     return Section("left", title, (Text(words),))
 
@@ -126,15 +118,11 @@ def _who(case: Case) -> Section:
     taken = tuple(
         f"{say_date(row['decided_at'])}: {row['decided_by']} {_say_taken(row)}."
         for row in rows
-        if is_decision(row) or str(row["decision"]).startswith("consent")
+        if is_decision(row) or is_consent(row)
     )
     blocks: list[Block] = [Points(taken)] if taken else [Missing("No decision is recorded.")]
-    approved = count_consented(rows)
-    done = max((act.cycle for act in case.acts), default=0)
-    if not approved and not why_untreated(case):
-        blocks.append(Missing("No written consent of the owner is recorded."))
-    elif done > approved > 0:
-        blocks.append(Missing(f"{done} cycles were begun, but consent is recorded for {approved} only."))
+    if not why_untreated(case):
+        blocks += missing_consent(case, rows)
     blocks += [Text(KEEP_REPORT), *write_signatures(case).blocks[1:]]
     return Section("who", "Decisions and signatures", tuple(blocks))
 
@@ -142,7 +130,7 @@ def _who(case: Case) -> Section:
 def _say_taken(row: Row) -> str:
     """Say in plain words what was decided."""
     decision = str(row["decision"])
-    if decision.startswith("consent"):
+    if is_consent(row):
         to = f" to cycle {row['cycle'] + 1}" if row["stage"] == "review" else ""
         return f"gave written consent{to}"
     after = f", after cycle {row['cycle']}," if row["stage"] == "review" else ""

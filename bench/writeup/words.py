@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bench.treatment.review.comparison import Agreement
+from bench.writeup.case import join_words
 
 _STAGES = {
     "intake": "examination",
@@ -46,8 +47,7 @@ def say_cycles(cycles: list[int]) -> str:
     numbers = [str(cycle) for cycle in dict.fromkeys(cycles) if cycle]
     if not numbers:
         return ""
-    *first, last = numbers
-    return f"cycles {', '.join(first)} and {last}" if first else f"cycle {last}"
+    return f"{'cycle' if len(numbers) == 1 else 'cycles'} {join_words(numbers)}"
 
 
 def say_column(column: str) -> str:

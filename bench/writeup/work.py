@@ -5,23 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from bench.figures.said import upper_first
 from bench.records.schema import STAGES
 from bench.treatment.actual.acts import WORKING, kind_of
 from bench.treatment.actual.seen import LOOKED_IN
 from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.clock.done import is_measured
-from bench.writeup.blocks import Block, Grid, Heading, Missing, Section, Text
-from bench.writeup.case import (
-    Case,
-    Row,
-    join_words,
-    say_date,
-    say_moment,
-    say_number,
-    say_span,
-    say_years,
-    upper_first,
-)
+from bench.writeup.blocks import Block, Grid, Heading, Missing, Section, Text, listing
+from bench.writeup.case import Case, Row, join_words, say_date, say_moment, say_number, say_span, say_years
 from bench.writeup.words import say_cycles, say_stage
 
 _TOOL = "cleaning tool"  # how a plan of cleaning names the kind of its materials
@@ -130,10 +121,7 @@ def _is_to_come(row: Row, case: Case) -> bool:
 
 def write_steps(case: Case) -> Section:
     """List every step with planned and actual times."""
-    title = "Every step, planned and done"
     rows = steps_of(case)
-    if not rows:
-        return Section("steps", title, (Text("None."),))
     cells: list[tuple[str, ...]] = []
     for (stage, cycle), steps in _by_place(rows).items():
         cells.append((upper_first(say_stage(stage, cycle)),))
@@ -150,7 +138,8 @@ def write_steps(case: Case) -> Section:
         ]
     years = say_years(row["actual_start"] or row["planned_start"] for row in rows)
     head = ("Step", "Planned", "Done", "Took")
-    return Section("steps", title, (Grid(head, tuple(cells), caption=f"Times in {years}"),))
+    table = Grid(head, tuple(cells), caption=f"Times in {years}")
+    return listing("steps", "Every step, planned and done", table)
 
 
 def _log(case: Case) -> list[Block]:

@@ -257,7 +257,6 @@ def _do_cycle(record, item, units, cycle, day, *, block, grown, mass, reviewed=T
 
 
 def _review(record, item, units, cycle, when):
-    from bench.treatment.recorded import build_courses
     from bench.writeup.case import open_case
 
     case = open_case(record)
@@ -265,7 +264,7 @@ def _review(record, item, units, cycle, when):
         item,
         case.examination("intake", 0),
         case.examination("review", cycle),
-        build_courses(case.rows["defects"]),
+        case.courses,
         ReviewChoices(
             done_with=Conditions(interval=4 + 2 * cycle),
             consented_cycles=2,

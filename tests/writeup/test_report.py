@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 from datetime import datetime
+from typing import get_args
 
 import pytest
 from markdown_it import MarkdownIt
@@ -19,8 +20,8 @@ from bench.treatment.doses import Spent
 from bench.treatment.plan import Plan, PlannedValue, Verdict
 from bench.treatment.resting import RESTS
 from bench.units import Q_
-from bench.writeup import pdf, report
-from bench.writeup.blocks import Cautions, Drawing, Facts, Finding, Grid, Heading, Missing, Points, Text
+from bench.writeup import html, markdown, pdf, report
+from bench.writeup.blocks import Block, Cautions, Drawing, Facts, Grid, Heading, Missing, Points, Text
 from bench.writeup.case import say_number
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
@@ -90,8 +91,6 @@ def words_of(block):
             return [*block.head, *(cell for row in block.rows for cell in row)]
         case Points():
             return list(block.items)
-        case Finding():
-            return [block.answer, block.because]
         case Cautions():
             return [caution.words for caution in block.cautions]
         case Drawing():
@@ -513,3 +512,9 @@ def test_a_plan_that_is_out_of_date_is_said_at_the_head_and_is_no_matter_of_the_
     whole = collect_report(record, at=WRITTEN, by=WHO)
     assert whole.noted[0].startswith("The pressing plan of cycle 1 is out of date: when it was saved,")
     assert collect_report(record, at=WRITTEN, by=WHO, audience="owner").noted == ()
+
+
+def test_every_kind_of_block_is_written_as_html_and_as_markdown():
+    kinds = set(get_args(Block))
+    assert {kind.__name__ for kind in kinds} <= set(vars(html._BLOCKS))
+    assert set(markdown._WRITERS) == kinds
