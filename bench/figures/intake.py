@@ -11,7 +11,7 @@ from bench.sources import say_sources
 from bench.treatment.conditions import Condition, say_condition
 from bench.treatment.intake.condition_terms import SEVERITIES
 from bench.treatment.intake.consent import PermanentChange
-from bench.treatment.intake.defects import DefectJudgement
+from bench.treatment.intake.defects import Defect, DefectJudgement
 from bench.treatment.intake.gates import Effect
 from bench.treatment.intake.planning import GateResult, IntakePlan
 from bench.treatment.intake.spot_tests import EXAMINATION
@@ -33,7 +33,7 @@ def defect_table(judgement: DefectJudgement, units: UnitChoice) -> str:
             f"{SIGNS[j.helped_by]} {j.defect.id} {j.defect.term}",
             say_face(j.defect.face, j.defect.leaf),
             say_box(j.defect, units),
-            f"{j.defect.severity} {SEVERITIES[j.defect.severity]}, {'active' if j.defect.active else 'stable'}",
+            _say_grade(j.defect),
             HELPS[j.helped_by],
             j.words,
         )
@@ -41,6 +41,11 @@ def defect_table(judgement: DefectJudgement, units: UnitChoice) -> str:
     ]
     head = ("defect", "face", "size", "severity", "could help", "judged")
     return table(head, rows, words=True)
+
+
+def _say_grade(defect: Defect) -> str:
+    state = "active" if defect.active else "stable"
+    return f"{defect.severity} {SEVERITIES[defect.severity]}, {state}"
 
 
 def gate_table(results: Iterable[GateResult], *, only_met: bool = False) -> str:
