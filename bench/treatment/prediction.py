@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.item import Answer, Item
 from bench.physics.corrosion import WET_ABOVE
 from bench.physics.exposure import Exposure
-from bench.physics.ranges import Range
+from bench.physics.ranges import Range, Triple, join_ends, shares_of
 from bench.physics.transient import Course, History, Phase
 from bench.physics.transient.history import Step
 from bench.physics.transient.sequence import Company, Setting, in_turn
@@ -64,6 +64,27 @@ def follow_named(courses: Sequence[tuple[str, Course]]) -> tuple[tuple[str, Hist
     """Run the model on courses side by side, each with the cause for which it is run."""
     histories = follow_together(tuple(course for _, course in courses))
     return tuple((cause, history) for (cause, _), history in zip(courses, histories, strict=True))
+
+
+def join_runs(found: Sequence[tuple[str, float]]) -> tuple[Triple, dict[str, float]]:
+    """Join one number of runs to an interval, as :func:`bench.physics.ranges.join_ends` does.
+
+    Parameters
+    ----------
+    found : sequence of (str, float)
+        The number of the likely run first, then of each run with an input at its end, with the cause.  What
+        ranges over factors comes as its logarithm.
+
+    Returns
+    -------
+    interval : (float, float, float)
+        The likely number, and both ends.
+    shares : dict of str to float
+        What the doubt comes from.
+    """
+    (_, likely), *ends = [(cause, np.array([number])) for cause, number in found]
+    low, high, squares = join_ends(likely, ends)
+    return (float(likely[0]), float(low[0]), float(high[0])), shares_of(squares)
 
 
 def leaves_as(paper: str | None) -> dict[Role, str] | None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue
 from bench.item import Answer, Item, Thicknesses
 from bench.physics.exposure import Exposure
-from bench.physics.ranges import Range, as_range, join_ends, shares_of
+from bench.physics.ranges import Range, as_range, join_ends
 from bench.physics.sorption import dry_mass, water_to_take_up
 from bench.physics.transient import (
     Air,
@@ -42,6 +42,7 @@ from bench.treatment.prediction import (
     follow_named,
     follow_together,
     join_alike,
+    join_runs,
     with_its_cover,
 )
 from bench.units import Q_, Quantity, to_humidity
@@ -237,15 +238,15 @@ class Setting:
         if likely is None:
             return None, {}
         longest = float(self.likely.hours.magnitude[-1])
-        logs = [
-            (cause, np.log([longest if time is None else max(1e-3, float(time.magnitude))]))
-            for cause, time in found
-        ]
-        low, high, squares = join_ends(logs[0][1], logs[1:])
-        ends = (float(likely.magnitude), float(np.exp(low[0])), float(np.exp(high[0])))
-        value = min(max(ends[0], ends[1]), ends[2])
-        numbers = (value, min(ends[1], value), min(max(ends[2], value), max(longest, value)))
-        return Range.of(numbers, "hour"), shares_of(squares)
+        interval, shares = join_runs(
+            [
+                (cause, np.log(longest if time is None else max(1e-3, float(time.magnitude))))
+                for cause, time in found
+            ]
+        )
+        low, high = np.exp(interval[1:])
+        value = min(max(float(likely.magnitude), low), high)
+        return Range.of((value, low, min(high, max(longest, value))), "hour"), shares
 
     def hindrances(self) -> dict[str, float]:
         """Give the share of each hindrance in the whole resistance, the largest first."""
@@ -309,12 +310,10 @@ class Setting:
         for run, history in zip(runs, follow_together(tuple(courses)), strict=True):
             time = minutes_before_loss(history, "bench", points=LOSS)
             minutes = longest if time is None else max(0.1, float(time.magnitude))
-            logs.append((run.cause, np.log([minutes])))
-        low, high, _ = join_ends(logs[0][1], logs[1:])
+            logs.append((run.cause, np.log(minutes)))
+        (middle, *ends), _ = join_runs(logs)
         value = float(likely.magnitude)
-        below, above = (value * float(np.exp(end[0] - logs[0][1][0])) for end in (low, high))
-        ends = (value, below, above)
-        return Range.of(ends, "minute")
+        return Range.of((value, *(value * np.exp(end - middle) for end in ends)), "minute")
 
 
 def follow_runs(courses: Sequence[tuple[str, Course]]) -> tuple[Run, ...]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bench.physics.ranges import Range, join_ends, shares_of
+from bench.physics.ranges import Range
 from bench.physics.transient import History, dwell_needed
 from bench.physics.transient.answers import first_time
 from bench.physics.transient.equations import WATER_HEAT
@@ -16,7 +16,7 @@ from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import INPUT_WORDS
 from bench.physics.transient.sequence import slowest_warming
 from bench.stack import Role
-from bench.treatment.prediction import LOOSE, follow_named, follow_together
+from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_runs
 from bench.treatment.pressing.plan import Alternative, Heat, PressingChoices
 from bench.treatment.pressing.run import PressRun
 from bench.units import Q_, Quantity
@@ -119,17 +119,17 @@ def _temperature(
     runs: Sequence[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
 ) -> tuple[Range, dict[str, float]]:
     """Join one temperature over the runs, with the error of the platen, and rank the doubts."""
-    values = [(cause, np.array([read(history)])) for cause, history in runs]
+    found = [(cause, read(history)) for cause, history in runs]
     assert choices.platen_temperature is not None
     platen, room = (
         float(t.to("degC").magnitude) for t in (choices.platen_temperature, choices.room_temperature)
     )
-    middle = values[0][1]
-    share = (float(middle[0]) - room) / (platen - room)
+    middle = found[0][1]
+    share = (middle - room) / (platen - room)
     error = INPUT_WORDS["platen_error"]
-    values += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
-    low, high, squares = join_ends(middle, values[1:])
-    return Range.of((float(x[0]) for x in (middle, low, high)), "degC"), shares_of(squares)
+    found += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
+    interval, shares = join_runs(found)
+    return Range.of(interval, "degC"), shares
 
 
 def _minutes_to_end(history: History, room: float, place: str) -> float:
@@ -143,10 +143,9 @@ def _minutes_to_end(history: History, room: float, place: str) -> float:
 
 def _time(runs: Sequence[tuple[str, History]], choices: PressingChoices, place: str) -> Range:
     room = float(choices.room_temperature.to("degC").magnitude)
-    logs = [(cause, np.log([_minutes_to_end(history, room, place)])) for cause, history in runs]
-    low, high, _ = join_ends(logs[0][1], logs[1:])
-    value, below, above = (float(np.exp(x[0])) for x in (logs[0][1], low, high))
-    return Range.of((value, below, above), "minute")
+    logs = [(cause, np.log(_minutes_to_end(history, room, place))) for cause, history in runs]
+    interval, _ = join_runs(logs)
+    return Range.of(np.exp(interval), "minute")
 
 
 def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[Alternative, ...]:
@@ -204,15 +203,14 @@ def _cooling(run: PressRun) -> Range:
     )
     platens, capacity = 2 if run.choices.heated == "both" else 1, _capacity(run)
 
-    def lasts(half: float, film: float) -> NDArray[np.float64]:
-        return np.log([platens * half / np.log(2) + capacity / film])
+    def lasts(half: float, film: float) -> float:
+        return float(np.log(platens * half / np.log(2) + capacity / film))
 
-    middle = lasts(half_life[0], loss[0])
-    ends = [(_HALF_LIFE, lasts(half, loss[0])) for half in half_life[1:]]
-    ends += [(_LOSS_OFF, lasts(half_life[0], film)) for film in loss[1:]]
-    low, high, _ = join_ends(middle, ends)
-    shorter, longer = (likely * float(np.exp(end - middle)[0]) for end in (low, high))
-    return Range.of((likely, shorter, longer), "minute")
+    logs = [("", lasts(half_life[0], loss[0]))]
+    logs += [(_HALF_LIFE, lasts(half, loss[0])) for half in half_life[1:]]
+    logs += [(_LOSS_OFF, lasts(half_life[0], film)) for film in loss[1:]]
+    (middle, low, high), _ = join_runs(logs)
+    return Range.of((likely, *(likely * np.exp(end - middle) for end in (low, high))), "minute")
 
 
 def _minutes_to_cool(run: PressRun) -> float:

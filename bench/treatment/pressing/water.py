@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-import numpy as np
-
-from bench.physics.ranges import Range, join_ends, shares_of
+from bench.physics.ranges import Range
 from bench.physics.transient import (
     History,
     changes_until,
@@ -16,6 +14,7 @@ from bench.physics.transient import (
 )
 from bench.physics.transient.answers import first_time
 from bench.stack import Role
+from bench.treatment.prediction import join_runs
 from bench.treatment.pressing.plan import PressingChoices, Water
 from bench.treatment.pressing.run import LONGEST_WEIGHT, WEIGHT, PressRun
 from bench.units import Q_, Quantity, to_humidity
@@ -97,10 +96,9 @@ def _percent(history: History, name: str) -> float:
 
 
 def _join(run: PressRun, read: Callable[[History], float]) -> tuple[Range, dict[str, float]]:
-    values = [(cause, np.array([read(h)])) for cause, h in (("", run.likely), *run.ends)]
-    low, high, squares = join_ends(values[0][1], values[1:])
-    value, lowest, highest = (min(100.0, max(0.0, float(x[0]))) for x in (values[0][1], low, high))
-    return Range.of((value, min(lowest, value), max(value, highest)), "percent"), shares_of(squares)
+    interval, shares = join_runs([(cause, read(one)) for cause, one in (("", run.likely), *run.ends)])
+    value, lowest, highest = (min(100.0, max(0.0, number)) for number in interval)
+    return Range.of((value, min(lowest, value), max(value, highest)), "percent"), shares
 
 
 def _after(run: PressRun, name: str) -> tuple[Range, dict[str, float]]:
