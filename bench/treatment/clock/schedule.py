@@ -419,9 +419,10 @@ def _caution_unseen(wait: Step) -> Caution:
 
 
 def _caution(step: Step) -> Caution:
-    notice = _LATE if step.actual_end is None else _LASTED
-    limit = in_hours(step.at_most or timedelta())
-    return notice(step=step.name, lasts=in_hours(step.lasts), limit=limit)
+    lasts, limit = in_hours(step.lasts), in_hours(step.at_most or timedelta())
+    if step.actual_end is None:
+        return _LATE(step=step.name, lasts=lasts, limit=limit)
+    return _LASTED(step=step.name, lasts=lasts, limit=limit)
 
 
 def in_hours(length: timedelta) -> float:

@@ -197,9 +197,10 @@ def caution_of_gap(timeline: Timeline, cycle: int, may_lie_open: PlannedValue | 
     lies = (sheets[-1].ends - out[-1].begins).total_seconds() / 60
     if lies <= minutes_open:
         return ()
-    is_long = lies > _LONG_OPEN
-    notice, said = (_LIES_LONG, f"{lies / 60:.1f} h") if is_long else (_LIES_OPEN, say_minutes(lies))
-    return (notice(lies=said, step=out[-1].name, open=say_minutes(minutes_open)),)
+    step, limit = out[-1].name, say_minutes(minutes_open)
+    if lies > _LONG_OPEN:
+        return (_LIES_LONG(lies=f"{lies / 60:.1f} h", step=step, open=limit),)
+    return (_LIES_OPEN(lies=say_minutes(lies), step=step, open=limit),)
 
 
 def _say(moment: datetime) -> str:

@@ -308,9 +308,9 @@ def _cautions_of_doses(account: Account | None) -> list[Caution]:
     return [*([_LIMITS_PASSED(over=over)] if over else []), *caution_of_unknown(account)]
 
 
-def _raise_by_rule(notice: Notice, outcome: Outcome) -> Caution:
-    """Raise a caution for what a rule found, with the source of that rule."""
-    return replace(notice(reason=outcome.reason), source=outcome.source)
+def _by_rule(caution: Caution, outcome: Outcome) -> Caution:
+    """Give a caution the source of the rule that raised it."""
+    return replace(caution, source=outcome.source)
 
 
 def _is_of_spacing(choices: ReviewChoices) -> bool:
@@ -324,7 +324,7 @@ def _caution_of_cost(outcomes: Sequence[Outcome], findings: Findings) -> list[Ca
     """Say which limits the next cycle would pass, before it is begun."""
     if findings.next_account is None or not findings.next_account.over:
         return []
-    return [_raise_by_rule(_NEXT_COSTS, o) for o in outcomes if o.rule == COST]
+    return [_by_rule(_NEXT_COSTS(reason=o.reason), o) for o in outcomes if o.rule == COST]
 
 
 def _relative_mass(before: Measured | None, after: Measured | None) -> Measured | None:
@@ -439,10 +439,10 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
 def _cautions(
     findings: Findings, outcomes: Sequence[Outcome], by_rules: Decision, choices: ReviewChoices
 ) -> tuple[Caution, ...]:
-    cautions = [_raise_by_rule(_REFERRED, o) for o in outcomes if o.says is Decision.REFER]
+    cautions = [_by_rule(_REFERRED(reason=o.reason), o) for o in outcomes if o.says is Decision.REFER]
     if findings.marks or any(o.rule == WORSE and o.says for o in outcomes):
         cautions.append(_NEW_DAMAGE())
-    cautions += [_raise_by_rule(_EDGE_IN_DOUBT, o) for o in outcomes if o.may_be_past]
+    cautions += [_by_rule(_EDGE_IN_DOUBT(reason=o.reason), o) for o in outcomes if o.may_be_past]
     if any(c.agreement.is_off for c in findings.comparisons):
         cautions.append(_NOT_AS_PLANNED())
     if choices.proposal is not None:
