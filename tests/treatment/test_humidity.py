@@ -399,7 +399,7 @@ def test_the_plan_does_not_depend_on_the_units():
         ({"wanted_humidity": Q_(50, "percent")}, BadValue, "allowed is above the 50 % it starts at"),
         ({"planned": Q_(24, "degC")}, UnitMismatch, "hours in the chamber"),
         ({"planned": hours(-1)}, BadValue, "hours in the chamber is -1 h"),
-        ({"longest": hours(20)}, BadValue, "longest time in the chamber is 20 h; allowed is 24 to 400 h"),
+        ({"late": hours(-4)}, BadValue, "may come out late by is -4 h; allowed is 0 to 48 h"),
         ({"chamber_volume": Q_(0, "litre")}, BadValue, "volume of the chamber"),
         ({"source_area": Q_(0.5, "cm^2")}, BadValue, "wet area of the source"),
         ({"hygrometer_correction": Q_(50, "percent")}, BadValue, "hygrometer correction"),

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bench.errors import BadValue, NotFound, OutOfRange, UnitMismatch
+from bench.errors import BadValue, OutOfRange, UnitMismatch
 from bench.item import Answer, Prong, Staple, typical_thicknesses
 from bench.physics.contact import pressure_from_word
 from bench.physics.exposure import Exposure
@@ -425,7 +425,7 @@ def test_impossible_choices_are_refused(wrong, error, words):
 
 
 def test_unknown_materials_and_too_many_interleaves_are_refused():
-    with pytest.raises(NotFound, match="plywood"):
+    with pytest.raises(BadValue, match="plywood"):
         plan(given=choices(board="plywood"))
     with pytest.raises(BadValue, match="more leaves between sheets"):
         plan(annual(leaves=4), choices(interval=1))
