@@ -35,7 +35,8 @@ MAY_USE = {
     "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
     "records.standing": {"errors", "units", "records", "item", "treatment"},
     "records.merge": {"errors", "units", "records", "treatment"},
-    "records.learned": {"errors", "units", "records", "physics"},
+    "records.learned": {"errors", "units", "records", "physics", "treatment"},
+    "records.taken_back": {"errors", "units", "records", "treatment"},
     "figures": GROUND,
     # What one stage hands to the next is read from a record, by whoever holds one: not from the desk.
     "handover": GROUND | {"records"},

@@ -156,12 +156,13 @@ class Page:
 
 def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
     """Show what was read where, with uncertainty and where it comes from."""
-    places = {"text block": thicknesses.text_block}
-    places |= {f"over the {name} staple": value for name, value in thicknesses.over_staples.items()}
-    edges = {"spine edge": thicknesses.spine_edge, "fore edge": thicknesses.fore_edge}
-    places |= {name: value for name, value in edges.items() if value is not None}
     rows = [
-        (name, say_length(m.value, units, uncertainty=m.expanded()), m.source) for name, m in places.items()
+        (
+            f"over the {place}" if place.endswith(" staple") else place,
+            say_length(measured.value, units, uncertainty=measured.expanded()),
+            measured.source,
+        )
+        for place, measured in thicknesses.places().items()
     ]
     words = "; ".join(f"{name} {value}" for name, value, _ in rows)
     return Page(table(("place", "thickness (95 %)", "read with"), rows), words)

@@ -15,7 +15,6 @@ from bench.treatment.review.comparison import (
     Examination,
     compare_sizes,
     compare_thicknesses,
-    places_of,
     subtract_readings,
 )
 from bench.treatment.review.judges import Outcome
@@ -46,7 +45,7 @@ def change_rows(before: Examination, after: Examination, units: UnitChoice) -> l
     """Give place, before, after and change for everything that was read both times."""
     rows: list[tuple[str, ...]] = []
     if before.thicknesses is not None and after.thicknesses is not None:
-        old, new = places_of(before.thicknesses), places_of(after.thicknesses)
+        old, new = before.thicknesses.places(), after.thicknesses.places()
         changes = compare_thicknesses(before.thicknesses, after.thicknesses)
         rows += [
             (

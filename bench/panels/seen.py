@@ -40,7 +40,7 @@ from bench.treatment.actual.seen import (
     signs_for,
 )
 from bench.treatment.plan import Caution, Verdict, worst
-from bench.treatment.rows import is_given
+from bench.treatment.rows import is_given, number_in, unit_of
 from bench.units import Q_, Quantity, UnitChoice, read_count, unit_label
 
 _STAGES = ("cleaning", "humidity", "buffering", "pressing", "review")
@@ -302,11 +302,11 @@ def _readings(day: Day, told: _Told) -> list[dict[str, Any]]:
             "stage": seen.stage,
             "quantity": "mass",
             "place": place_of(moment) if moment else PLACE,
-            "value": _plain(seen.mass, "g"),
+            "value": number_in(seen.mass, "g"),
             "unit": "g",
             "instrument": "balance",
-            "limit": _plain(BALANCE, "g"),
-            "resolution": _plain(BALANCE_STEP, "g"),
+            "limit": number_in(BALANCE, "g"),
+            "resolution": number_in(BALANCE_STEP, "g"),
         }
         rows.append({**row, "note": f"{under:g} h under weight"} if under else row)
     if seen.thickness is not None:
@@ -330,26 +330,21 @@ def _as_read_before(record: Any, seen: Seen) -> dict[str, Any]:
     rows = rows[(rows["stage"] == stage) & (rows["cycle"] == cycle)]
     rows = rows[(rows["quantity"] == "thickness") & (rows["place"] == "text block")]
     if rows.empty:
-        return {"value": _plain(seen.thickness, "mm"), "unit": "mm", "instrument": "caliper"}
+        return {"value": number_in(seen.thickness, "mm"), "unit": "mm", "instrument": "caliper"}
     first = rows.iloc[0]
     same = {name: first[name] for name in ("instrument", "limit", "resolution", "force_n")}
     unit = str(first["unit"])
     return {
-        "value": _plain(seen.thickness, nouns.unit_of(unit)),
+        "value": number_in(seen.thickness, unit_of(unit)),
         "unit": unit,
         **{name: value for name, value in same.items() if is_given(value)},
     }
 
 
 def _replicate(record: Any, row: Mapping[str, Any]) -> int:
-    rows = record.read("readings")
     names = ("stage", "cycle", "quantity", "place")
-    same = [old for old in rows.to_dict("records") if all(old[name] == row[name] for name in names)]
+    same = [old for old in record.rows("readings") if all(old[name] == row[name] for name in names)]
     return 1 + max((int(old["replicate"]) for old in same if is_given(old["replicate"])), default=0)
-
-
-def _plain(value: Quantity, unit: str) -> float:
-    return float(f"{float(value.to(unit).magnitude):.6g}")
 
 
 def _show(day: Day, told: _Told, units: UnitChoice) -> View:

@@ -30,11 +30,12 @@ from bench.panels.weighing_lines import (
 )
 from bench.panels.weighing_press import press_used
 from bench.records.learned import WEIGHINGS, Learned, fit_rows
-from bench.records.nouns import entered_of, is_given, planned_number, replacing, unit_of
+from bench.records.nouns import entered_of, planned_number, replacing
 from bench.treatment import facts
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity.words import IN_CHAMBER
 from bench.treatment.plan import caution_of_unread, hours
+from bench.treatment.rows import is_given, unit_of
 from bench.treatment.weighing.press import read_through
 from bench.treatment.weighing.reading import RATIO, SCALE, Weighed, read_weighings, say_factor
 from bench.units import Q_, Quantity, UnitChoice

@@ -9,9 +9,9 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BadValue
-from bench.records.nouns import is_given, unit_of
 from bench.treatment.actual.observed import ITEM_IN, ITEM_OUT
 from bench.treatment.plan import hours
+from bench.treatment.rows import is_given, number_in, quantity_of
 from bench.treatment.weighing import Weighed, Weighing
 from bench.treatment.weighing.later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
 from bench.units import Q_
@@ -152,7 +152,7 @@ def _say_under(row: Mapping[str, Any]) -> str:
 
 
 def _grams(row: Mapping[str, Any]) -> str:
-    return f"{float(Q_(float(row['value']), unit_of(str(row['unit']))).to('g').magnitude):.7g}"
+    return f"{float(quantity_of(row).to('g').magnitude):.7g}"
 
 
 def reading_rows(
@@ -171,7 +171,7 @@ def reading_rows(
         "quantity": "mass",
         "unit": "g",
         "instrument": "balance",
-        "limit": float(f"{float(balance.to('g').magnitude):.4g}"),
+        "limit": number_in(balance, "g", 4),
         "taken_by": treatment.conservator,
     }
     labels = [("humidity", PLACE, number, "") for number in range(1, len(chamber) + 1)]
@@ -182,7 +182,7 @@ def reading_rows(
             "stage": stage,
             **common,
             "place": place,
-            "value": float(f"{float(weighing.mass.to('g').magnitude):.7g}"),
+            "value": number_in(weighing.mass, "g", 7),
             "replicate": number,
             "taken_at": start + timedelta(hours=float(weighing.when.to("hour").magnitude)),
         }

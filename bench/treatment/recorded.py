@@ -9,13 +9,12 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from bench.item import Thicknesses
 from bench.treatment.actual.observed import observe, weighed_gain
 from bench.treatment.facts import MASS_GAIN, Fact, find_fact
 from bench.treatment.plan import PlannedValue
-from bench.treatment.review.comparison import DefectCourse, Examination, Sighting, subtract_readings
+from bench.treatment.review.comparison import DefectCourse, Sighting, subtract_readings
 from bench.treatment.review.levers import Conditions, gather_conditions
-from bench.treatment.rows import Row, is_given
+from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, difference_unit
 
@@ -93,42 +92,24 @@ def build_planned_values(rows: Iterable[Row]) -> tuple[PlannedValue, ...]:
 
 
 def _planned(row: Row) -> PlannedValue:
-    unit = str(row["unit"]) if is_given(row.get("unit")) else ""
+    unit = text_of(row, "unit")
     unit = "" if unit == "dimensionless" else unit
     delta = difference_unit(unit)
 
     def number(name: str, its_unit: str) -> Quantity | None:
         return Q_(float(row[name]), its_unit) if is_given(row.get(name)) else None
 
-    fact = find_fact(_text(row, "key"), str(row["quantity"]), unit)
+    fact = find_fact(text_of(row, "key"), str(row["quantity"]), unit)
     return PlannedValue(
         replace(fact, unit=unit),
         value=Q_(float(row["value"]), unit),
         uncertainty=number("uncertainty", delta),
         limit=number("limit", unit),
-        limit_source=_text(row, "limit_source"),
-        source=_text(row, "source"),
+        limit_source=text_of(row, "limit_source"),
+        source=text_of(row, "source"),
         low=number("low", unit),
         high=number("high", unit),
     )
-
-
-def _text(row: Row, name: str) -> str:
-    return str(row[name]) if is_given(row.get(name)) else ""
-
-
-def build_examination(thicknesses: Thicknesses | None, read: Read) -> Examination:
-    """Build an examination from a function that reads one quantity, place by place.
-
-    Parameters
-    ----------
-    thicknesses : Thicknesses or None
-        None if the text block was not read: typical values are no reading.
-    read : callable
-        ``read("width")`` gives place to value at the moment wanted.
-    """
-    mass = next(iter(read("mass").values()), None)
-    return Examination(thicknesses, read("width"), read("height"), mass)
 
 
 def gather_measured(
@@ -198,10 +179,7 @@ def _find_reading(fact: Fact, read: Moments) -> Measured | None:
 
 
 def _find_logged(row: Row | None) -> Measured | None:
-    if row is None:
-        return None
-    unit = "" if row["unit"] == "dimensionless" else str(row["unit"])
-    return Measured(Q_(float(row["value"]), unit), (), "log")
+    return None if row is None else Measured(quantity_of(row), (), "log")
 
 
 def build_conditions(planned: Mapping[str, Iterable[PlannedValue]]) -> Conditions:
@@ -243,7 +221,7 @@ _COVERS, _AGREED_ON = re.compile(r"; covers (\d+) cycles\b"), re.compile(r"; agr
 def read_consent(row: Row) -> ConsentNotes:
     """Read what a consent of intake says; before version 3 it stood in the sentence of its evidence."""
     if is_given(row.get("cycles")):
-        return ConsentNotes(int(row["cycles"]), _text(row, "agreed_on"), _text(row, "document"))
-    said, _, document = _text(row, "evidence").partition("; document: ")  # last, because it is free text
+        return ConsentNotes(int(row["cycles"]), text_of(row, "agreed_on"), text_of(row, "document"))
+    said, _, document = text_of(row, "evidence").partition("; document: ")  # last, because it is free text
     covers, day = _COVERS.search(said), _AGREED_ON.search(said)
     return ConsentNotes(int(covers[1]) if covers else 1, day[1] if day else "", document)

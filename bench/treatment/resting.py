@@ -20,8 +20,8 @@ from bench.treatment.facts import Fact, find_fact
 from bench.treatment.intake.planning import decide_intake
 from bench.treatment.intake.rows import read_findings
 from bench.treatment.plan import shown_unit
-from bench.treatment.recorded import Row, is_given
 from bench.treatment.review.levers import NEXT
+from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
 
 Tables = Mapping[str, Sequence[Row]]
@@ -156,7 +156,7 @@ def _readings(quantity: str, stage: str, cycle: int, tables: Tables) -> dict[str
     read: dict[str, list[Quantity]] = {}
     for row in tables["readings"]:
         if (row["quantity"], row["stage"], int(row["cycle"])) == (quantity, stage, cycle):
-            read.setdefault(str(row["place"]), []).append(Q_(float(row["value"]), str(row["unit"])))
+            read.setdefault(str(row["place"]), []).append(quantity_of(row))
     unit = {"mass": "g", "thickness": "um"}.get(quantity, "mm")
     means = {
         place: sum(float(reading.to(unit).magnitude) for reading in values) / len(values)
@@ -166,7 +166,7 @@ def _readings(quantity: str, stage: str, cycle: int, tables: Tables) -> dict[str
 
 
 def _tests(tables: Tables) -> dict[str, str]:
-    return {f"test: {row['test']}, {_text(row, 'place')}": str(row["result"]) for row in tables["tests"]}
+    return {f"test: {row['test']}, {text_of(row, 'place')}": str(row["result"]) for row in tables["tests"]}
 
 
 def _defects(tables: Tables, moment: str, cycle: int) -> dict[str, str]:
@@ -207,7 +207,7 @@ def _correction(tables: Tables) -> dict[str, str]:
 def _planned(tables: Tables, stage: str, cycle: int, wanted: Iterable[Fact]) -> dict[str, str]:
     rows = numbers_of_plan(tables, stage, cycle)
     return {
-        f"{stage} {cycle}: {fact.key}": _write(rows[fact.key]["value"], _text(rows[fact.key], "unit"))
+        f"{stage} {cycle}: {fact.key}": _write(rows[fact.key]["value"], text_of(rows[fact.key], "unit"))
         for fact in wanted
         if fact.key in rows
     }
@@ -225,7 +225,7 @@ def rows_of_plan(tables: Tables, stage: str, cycle: int) -> dict[str, Row]:
 def numbers_of_plan(tables: Tables, stage: str, cycle: int) -> dict[str, Row]:
     """Give the rows of one plan that hold a number, by the key of their fact."""
     return {
-        find_fact(_text(row, "key"), name).key: row
+        find_fact(text_of(row, "key"), name).key: row
         for name, row in rows_of_plan(tables, stage, cycle).items()
         if is_given(row["value"])
     }
@@ -250,7 +250,7 @@ def kept_rests(rows: Mapping[str, Row]) -> dict[str, str]:
         Of the plan, as :func:`rows_of_plan` gives them.
     """
     return {
-        _key_of(name.removeprefix(RESTS)): _text(row, "words")
+        _key_of(name.removeprefix(RESTS)): text_of(row, "words")
         for name, row in rows.items()
         if name.startswith(RESTS)
     }
@@ -261,10 +261,6 @@ def _key_of(kept: str) -> str:
     source, colon, name = kept.partition(": ")
     is_planned = source.partition(" ")[2].isdigit()
     return f"{source}{colon}{find_fact('', name).key}" if is_planned else kept
-
-
-def _text(row: Row, name: str) -> str:
-    return str(row[name]) if is_given(row.get(name)) else ""
 
 
 def _write(value: Any, unit: str = "") -> str:

@@ -14,7 +14,6 @@ from bench.treatment.actual.sheets_counted import count_sheets as count_logged
 from bench.treatment.clock.schedule import STAGES
 from bench.treatment.facts import INTERLEAVES, SHEETS, SPACING
 from bench.treatment.plan import Verdict
-from bench.treatment.recorded import Row, is_given
 from bench.treatment.resting import (
     NO_LONGER,
     NOTEBOOKS,
@@ -27,6 +26,7 @@ from bench.treatment.resting import (
     rows_of_plan,
     say_changes,
 )
+from bench.treatment.rows import Row, is_given
 from bench.units import MILLIMETRES, UnitChoice
 
 

@@ -6,22 +6,20 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any
 
-import pandas as pd
-
-from bench.errors import BenchError
 from bench.figures.page import say_recorded
 from bench.item import Item
 from bench.records import nouns
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
+from bench.records.standing import item_or_none
 from bench.records.store import Record
 from bench.treatment.actual.acts import Act, find_acts
 from bench.treatment.plan import shown_unit
-from bench.treatment.recorded import build_examination, is_given
 from bench.treatment.review.comparison import Examination
+from bench.treatment.rows import is_given, unit_of
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
 from bench.units import Q_, UnitChoice, unit_label
@@ -91,11 +89,7 @@ class Case:
 
     def examination(self, stage: str, cycle: int) -> Examination:
         """Give thickness, size and mass as read at one moment; what was not read is left out."""
-        read = partial(self.read, stage=stage, cycle=cycle)
-        thicknesses = None
-        if self.item is not None and "text block" in read("thickness"):
-            thicknesses = nouns.thicknesses_of(self.record, self.item, stage=stage, cycle=cycle)
-        return build_examination(thicknesses, read)
+        return nouns.examination_of(self.record, self.item, stage=stage, cycle=cycle)
 
 
 def open_case(record: Record, units: UnitChoice | None = None, at: datetime | None = None) -> Case:
@@ -107,20 +101,13 @@ def open_case(record: Record, units: UnitChoice | None = None, at: datetime | No
         A table cannot be read whole.
     """
     record = take_snapshot(record)
-    rows = {name: to_rows(record.read(name)) for name in TABLES}
-    try:
-        item: Item | None = nouns.item_of(record)
-    except BenchError:
-        item = None
-    return Case(record, rows, units or nouns.units_of(record), item, at)
+    rows = {name: with_none(record.rows(name)) for name in TABLES}
+    return Case(record, rows, units or nouns.units_of(record), item_or_none(record), at)
 
 
-def to_rows(frame: pd.DataFrame) -> list[Row]:
-    """Turn a frame into rows with None for a blank."""
-    return [
-        {str(name): value if nouns.is_given(value) else None for name, value in row.items()}
-        for row in frame.to_dict("records")
-    ]
+def with_none(rows: Iterable[Mapping[Any, Any]]) -> list[Row]:
+    """Give rows with None for a blank."""
+    return [{name: value if is_given(value) else None for name, value in row.items()} for row in rows]
 
 
 def say_text(value: object) -> str:
@@ -250,7 +237,7 @@ def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
     """Write a number of a row in its ``unit`` column, with its uncertainty if it carries one."""
     if row.get(column) is None:
         return "–"
-    unit = nouns.unit_of(row["unit"] or "")
+    unit = unit_of(row["unit"] or "")
     value = float(row[column])
     spread = row.get("uncertainty") if column == "value" else None
     if unit in ("", "dimensionless"):

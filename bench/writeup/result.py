@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import partial
 
 from bench.figures.review import draw_defects, draw_size_changes
 from bench.figures.said import say_change, say_compared, say_measured
@@ -12,7 +11,7 @@ from bench.records.schema import STAGES
 from bench.treatment import facts
 from bench.treatment.facts import Fact
 from bench.treatment.plan import PlannedValue
-from bench.treatment.recorded import Moments, build_courses, build_planned_values, gather_measured
+from bench.treatment.recorded import build_courses, build_planned_values, gather_measured
 from bench.treatment.review.comparison import (
     SEVERITIES,
     Comparison,
@@ -100,13 +99,7 @@ def compare_stage(case: Case, stage: str, cycle: int, rows: list[Row]) -> tuple[
     """Compare a plan with the readings, the log and the times of that stage and cycle."""
     planned: tuple[PlannedValue, ...] = build_planned_values(rows)
     logged = case.of("log", stage=stage, cycle=cycle)
-    before, number = nouns.before_cycle(cycle)
-    read = Moments(
-        before=partial(case.read, stage=before, cycle=number),
-        stage=partial(case.read, stage=stage, cycle=cycle),
-        review=partial(case.read, stage="review", cycle=cycle),
-        first=partial(case.read, stage=stage, cycle=cycle, first=True),
-    )
+    read = nouns.moments_of(case.record, stage, cycle)
     done = case.of("steps", stage=stage, cycle=cycle)
     return compare_all(planned, gather_measured(stage, planned, read, logged, done))[0]
 
@@ -207,8 +200,7 @@ def _sizes(case: Case) -> list[Block]:
     else:
         blocks.append(Missing("Width and height were not read at one place before and after treatment."))
     if before.thicknesses is not None and after.thicknesses is not None:
-        old = case.read("thickness", stage="intake", cycle=0)
-        new = case.read("thickness", stage="review", cycle=cycle)
+        old, new = before.thicknesses.places(), after.thicknesses.places()
         for place, change in compare_thicknesses(before.thicknesses, after.thicknesses).items():
             read = (say_measured(moment[place], case.units) for moment in (old, new))
             cells.append(("thickness", place, *read, say_change(change, case.units)))

@@ -12,9 +12,9 @@ from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
-from bench.records.nouns import is_given
 from bench.records.schema import TABLES
 from bench.treatment.review.rules import Decision
+from bench.treatment.rows import is_given
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
 

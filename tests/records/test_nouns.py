@@ -126,7 +126,8 @@ def test_a_plan_is_saved_once_and_then_only_what_changed(tmp_path):
     assert all("replaces" in row for row in changed)
     save(record, plans=changed)
     assert nouns.planned_number(record, "buffering", 1, facts.SPACING).magnitude == 8
-    assert nouns.planned_verdict(record, "buffering", 1) is Verdict.STOP  # a prong stands proud
+    words = {row["quantity"]: row["words"] for row in nouns.planned_of(record, "buffering", 1)}
+    assert words["verdict"] == Verdict.STOP.value  # a prong stands proud
 
 
 def test_what_is_no_longer_planned_is_marked_not_deleted(tmp_path):

@@ -26,7 +26,7 @@ from bench.treatment.humidity.plan import NO_CORRECTION
 from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
 from bench.treatment.plan import PlannedValue, by_key
 from bench.treatment.pressing.words import HEAT
-from bench.treatment.rows import Row, is_given
+from bench.treatment.rows import Row, is_given, quantity_of
 from bench.uncertainty import Measured, exactly, from_expanded, from_limits
 from bench.units import Q_, Quantity
 
@@ -79,7 +79,7 @@ def _in_chamber(
             if _SHOWN in planned and _TRUE in planned:  # they differ by the correction of the hygrometer
                 right = planned[_TRUE].value.to("percent") - planned[_SHOWN].value.to("percent")
                 found[_TRUE] = Measured(read.value + right, read.components, "log, corrected")
-    airs = [_value(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
+    airs = [quantity_of(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
     if airs:
         mean = Q_(sum(float(air.magnitude) for air in airs) / len(airs), "degC")
         found[facts.AIR_TEMPERATURE.key] = from_expanded(
@@ -236,13 +236,8 @@ def _last_between(numbers: Sequence[Row], name: str, first: datetime, last: date
     return next(reversed(_between(numbers, name, first, last)), None)
 
 
-def _value(row: Row) -> Quantity:
-    unit = "" if row["unit"] == "dimensionless" else str(row["unit"])
-    return Q_(float(row["value"]), unit)
-
-
 def _read(row: Row, doubt: Quantity, cause: str) -> Measured:
-    return from_expanded(_value(row), doubt, cause=cause, source=f"log, {row['at']:%H:%M}")
+    return from_expanded(quantity_of(row), doubt, cause=cause, source=f"log, {row['at']:%H:%M}")
 
 
 def weighed_gain(

@@ -12,7 +12,7 @@ from bench.errors import BadValue
 from bench.treatment.cleaning.surfaces import Surface
 from bench.treatment.cleaning.tools import TOOLS, tool
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.recorded import is_given
+from bench.treatment.rows import is_given
 from bench.units import Q_, Quantity, to_float
 
 Row = Mapping[Any, Any]

@@ -19,7 +19,8 @@ from bench.treatment.intake.gate_list import GATES
 from bench.treatment.intake.gates import Effect, Finding, Gate
 from bench.treatment.intake.planning import IntakePlan
 from bench.treatment.intake.spot_tests import SPOT_TESTS, Result, TestResult, spot_test
-from bench.treatment.recorded import count_consented, is_given, read_consent
+from bench.treatment.recorded import count_consented, read_consent
+from bench.treatment.rows import is_given
 from bench.units import Q_
 
 Row = Mapping[Any, Any]
