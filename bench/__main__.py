@@ -9,13 +9,13 @@ import tempfile
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import TypeAlias
 
 from bench import __version__
 from bench.command_line import (
     FINE,
     FOUND_WRONG,
     WRONG_USE,
+    Subparsers,
     add_records,
     add_treatment,
     close_output,
@@ -29,8 +29,6 @@ from bench.command_line import (
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.lab import WORKBOOK, open_workbook
 from bench.mending import add_check, add_keep, add_merge, add_restore, add_take_over
-
-Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
 _EPILOG = """\

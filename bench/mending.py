@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TypeAlias
 
 from bench.command_line import (
     FINE,
     FOUND_WRONG,
+    Subparsers,
     add_records,
     add_treatment,
     find_treatment,
     say,
     say_progress,
 )
-
-Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def add_check(commands: Subparsers) -> None:

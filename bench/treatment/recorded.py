@@ -6,19 +6,18 @@ Rows come as mappings of column to value; a blank is None or NaN.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bench.treatment.actual.observed import observe, weighed_gain
 from bench.treatment.facts import MASS_GAIN, Fact, find_fact
+from bench.treatment.needed import Read
 from bench.treatment.plan import PlannedValue
 from bench.treatment.review.comparison import DefectCourse, Sighting, subtract_readings
 from bench.treatment.review.levers import Conditions, gather_conditions
 from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, difference_unit
-
-Read = Callable[[str], Mapping[str, Measured]]
 
 
 @dataclass(frozen=True)
