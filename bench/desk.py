@@ -32,7 +32,7 @@ from bench.treatment.clock.schedule import Timeline, begin_of, replace_stage
 from bench.treatment.plan import Plan
 from bench.treatment.resting import compare, rests_on, say_changes
 from bench.treatment.standing import Flag, raise_flags, say_flags, say_plan
-from bench.units import UnitChoice
+from bench.units import UnitChoice, join_words, say_count
 
 T = TypeVar("T")
 
@@ -195,7 +195,7 @@ class Treatment:
             return "not described yet"
         parts = [str(item.format), say_count(item.leaves, "leaf", "leaves")]
         if item.staples:
-            parts.append(say_count(len(item.staples), "staple", "staples"))
+            parts.append(say_count(len(item.staples), "staple"))
         return ", ".join(parts)
 
     def rows_for(
@@ -206,6 +206,7 @@ class Treatment:
         Parameters
         ----------
         plan : Plan
+            To be saved.
         ended : datetime, optional
             When the steps of the plan were done; None while they are still to come.
         entered : mapping of str to str, optional
@@ -254,8 +255,7 @@ class Treatment:
         """Say what saving a plan writes, without reading the record: panels ask at every move."""
         named = [_TABLES_IN_WORDS[table] for table in tables]
         what = ["the plan", *named, *(["the schedule"] if plan.steps else [])]
-        said = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
-        return f"Saves {said}: what is new, nothing twice."
+        return f"Saves {join_words(what)}: what is new, nothing twice."
 
     def save_plan(
         self,
@@ -270,6 +270,7 @@ class Treatment:
         Parameters
         ----------
         plan : Plan
+            To be saved.
         extra : mapping of table to rows, optional
             Saved with it, all or nothing.
         entered : mapping of str to str, optional
@@ -300,6 +301,7 @@ class Treatment:
         Parameters
         ----------
         rows : mapping of table to rows
+            As :meth:`bench.records.record.Record.save` takes them; a table without rows is left out.
         plan : Plan, optional
             The plan that they belong to: what it rests on is saved with it.
         """
@@ -316,8 +318,7 @@ class Treatment:
             return "Nothing new to save: the record already says so."
         before = {(flag.stage, flag.cycle) for flag in self.flags}
         saved = self.record.save(wanted, by=self.conservator, at=self.now())
-        counted = [f"{len(n)} {'row' if len(n) == 1 else 'rows'} to {t}" for t, n in saved.rows.items()]
-        words = f"Saved {', '.join(counted)}."
+        words = f"Saved {saved.counted}."
         news = self.watch.tell_at_save(saved.save)
         if news:
             words += f" Meanwhile {news}."
@@ -329,11 +330,6 @@ class Treatment:
         tables = standing.overlay(self.tables, rows)
         rests = rests_on(plan.stage, plan.cycle, tables, self._item_or_none())
         return nouns.rest_rows(plan, self.latest, rests)
-
-
-def say_count(number: int, one: str, many: str) -> str:
-    """Say how many there are, e.g. ``1 leaf``."""
-    return f"{number} {one if number == 1 else many}"
 
 
 def now() -> datetime:

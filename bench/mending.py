@@ -159,11 +159,8 @@ def _merge(options: argparse.Namespace) -> int:
         say("Nothing was written. Answer each with --here or --there and its name, or all.")
         return FOUND_WRONG
     listed = ", ".join(f"{count} to {name}" for name, count in done.rows.items())
-    say(
-        f"Brought {done.saves} {'save' if done.saves == 1 else 'saves'}: {listed}."
-        if done.saves
-        else "The other copy holds nothing more."
-    )
+    said = f"Brought {done.saves} {'save' if done.saves == 1 else 'saves'}: {listed}."
+    say(said if done.saves else "The other copy holds nothing more.")
     return FINE
 
 

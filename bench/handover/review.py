@@ -46,9 +46,11 @@ class KnownCycle:
     Attributes
     ----------
     cycle : int
+        Which one it is.
     before, after : Examination
         Before treatment, and at the review of this cycle.
     courses : tuple of DefectCourse
+        How each defect looked before treatment and after every cycle.
     planned : tuple of PlannedValue
         Of all stages of this cycle; a name that two stages share carries its stage.
     measured : dict of str to Measured
@@ -81,6 +83,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
     Parameters
     ----------
     treatment : AtHand
+        Whose record is read, as it stands on the disk now.
     cycle : int, optional
         By default the cycle at hand.
     load : Range [pressure], optional

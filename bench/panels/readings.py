@@ -26,7 +26,7 @@ from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_nee
 from bench.treatment.plan import Caution, Verdict, worst
 from bench.treatment.rows import Row, number_in
 from bench.uncertainty import Measured, say_shares
-from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
+from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, say_count, to_float
 
 
 @dataclass(frozen=True)
@@ -207,7 +207,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
         lead=lead,
         parts=_recorded(treatment, units, stage, cycle, before),
         cautions=cautions,
-        save_says=f"Writes {count} {'row' if count == 1 else 'rows'} to readings.",
+        save_says=f"Writes {say_count(count, 'row')} to readings.",
         save_blocked="" if count else "Enter the readings of one place; nothing to save until then.",
     )
 

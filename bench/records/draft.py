@@ -148,7 +148,9 @@ def stamp_rows(
     Parameters
     ----------
     drafted : mapping of table name to rows of text
+        As :func:`draft_rows` gives them.
     stamp : Stamp
+        Who saves, and when.
     last : mapping of table name to int
         Highest row number of each table.
     used : set of str

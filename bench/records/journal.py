@@ -225,9 +225,11 @@ def replace_all(folder: Path, save: str, contents: Mapping[str, bytes], version:
     Parameters
     ----------
     folder : Path
+        Of the treatment.
     save : str
         Id of this act.
     contents : mapping of table name to bytes
+        The whole new content of each table.
     version : int
         Of the schema that they have, or that the present ones have: the older of both.
 
@@ -308,6 +310,7 @@ def commit(folder: Path, pending: Pending, contents: Mapping[str, bytes]) -> str
     Parameters
     ----------
     folder : Path
+        Of the treatment.
     pending : Pending
         The rows.
     contents : mapping of table name to bytes

@@ -38,12 +38,15 @@ class Learned:
     treatment, title, paper : str
         Folder, title and text paper of the treatment.
     cycle : int
+        After which it was found.
     found : dict of str to Range
         Each constant with its interval (about 95 %).
     is_accepted : bool
         Whether the last decision on it says that it is to be used.
     decided_at : datetime or None
+        When that was decided; None while nobody has.
     reason : str
+        Why it is used or left, in the words of whoever decided.
     """
 
     treatment: str
@@ -66,11 +69,13 @@ def fit_rows(
     kind : str
         ``WEIGHINGS`` or ``BENCH``.
     cycle : int
+        After which it was found.
     found : mapping of str to (Range, str)
         Constant to its value with interval, and the unit to write it in.
     words : str
         What the fit says and what it rests on, in a sentence.
     at : datetime
+        When it was worked out.
     """
     common = {"stage": STAGE_OF[kind], "cycle": cycle, "at": at}
     rows: list[dict[str, Any]] = [{**common, "quantity": kind, "remark": words}]
@@ -146,6 +151,7 @@ def learned_on_bench(records_folder: str | Path, kind: str) -> tuple[tuple[Learn
     records_folder : str or Path
         Where the treatments are: one folder is one bench.
     kind : str
+        ``WEIGHINGS`` or ``BENCH``.
 
     Returns
     -------

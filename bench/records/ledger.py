@@ -202,6 +202,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     sheets : mapping of table name to Sheet
         A table that cannot be read whole is left out: its own faults say so; so is the ledger.
     ledger : Sheet
+        The list of saves.
 
     Returns
     -------

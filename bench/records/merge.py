@@ -45,6 +45,7 @@ class Conflict:
     name : str
         By which it is chosen.
     table : str
+        In which both say it.
     here, there : tuple of Row
         What holds in each copy: one row, or all rows of a plan.
     """

@@ -47,6 +47,7 @@ def migrate(folder: Path, stamp: Stamp, version: int) -> str:
     Parameters
     ----------
     folder : Path
+        Of the treatment.
     stamp : Stamp
         Of the save that asks for it.
     version : int

@@ -157,6 +157,7 @@ def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measu
     Parameters
     ----------
     place : str
+        Where, for the names of the causes of doubt.
     rows : sequence of rows
         Of ``readings``; a column that is not there is blank.  If they name several instruments, each is
         trusted as far as the worst of them.
@@ -311,7 +312,9 @@ def rest_rows(plan: Plan, record: Record, rests: Mapping[str, str]) -> list[dict
     Parameters
     ----------
     plan : Plan
+        That rests on it.
     record : Record
+        In which rows of that plan may stand already.
     rests : mapping of str to str
         As :func:`bench.treatment.resting.rests_on` gives it.
     """
@@ -335,8 +338,11 @@ def entered_of(record: Record, stage: str, cycle: int, *, stays: Collection[str]
     Parameters
     ----------
     record : Record
+        Of the treatment.
     stage : str
+        Of the plan.
     cycle : int
+        Of the plan.
     stays : collection of str
         Labels of what stays from cycle to cycle, such as a chamber: without a plan of this cycle they
         are taken from the latest before it.

@@ -29,6 +29,7 @@ from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT
 from bench.records.sheet import Sheet, faults_of
 from bench.records.values import is_blank
 from bench.records.version import explain_newer, find_version
+from bench.units import say_count
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,8 @@ class News:
     by: tuple[str, ...]
 
     def __str__(self) -> str:
-        noun = "row" if len(self.rows) == 1 else "rows"
-        return f"another notebook saved {len(self.rows)} {noun} to {self.table} (by {', '.join(self.by)})"
+        rows = say_count(len(self.rows), "row")
+        return f"another notebook saved {rows} to {self.table} (by {', '.join(self.by)})"
 
 
 @dataclass(frozen=True)
@@ -68,11 +69,13 @@ class Saved:
     news: tuple[News, ...] = ()
     notice: str = ""
 
+    @property
+    def counted(self) -> str:
+        """How many rows were written to each table, in words."""
+        return ", ".join(f"{say_count(len(rows), 'row')} to {name}" for name, rows in self.rows.items())
+
     def __str__(self) -> str:
-        parts = [
-            f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} to {name}" for name, rows in self.rows.items()
-        ]
-        return f"saved {', '.join(parts)} in {self.path}"
+        return f"saved {self.counted} in {self.path}"
 
 
 @dataclass

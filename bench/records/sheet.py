@@ -37,8 +37,11 @@ class Row(NamedTuple):
     Attributes
     ----------
     number : int
+        In its table; the place in the file where none can be read.
     replaces : int or None
+        Number of the row that this one corrects.
     values : mapping of column to value
+        Typed; None for a blank.
     cells : mapping of column to text
         As they stand in the file.
     mark : str
@@ -62,6 +65,7 @@ class Sheet:
     Attributes
     ----------
     table : Table
+        What it should hold.
     header : tuple of str
         Columns in the order of the file.
     rows : tuple of Row
@@ -373,6 +377,7 @@ def _read_lines(
     Parameters
     ----------
     table, header
+        What they should hold, and their columns in the order of the file.
     lines : mapping of int to cells
         By their place in the file.
     newer : bool

@@ -27,6 +27,7 @@ def rows_back(record: Record, save: str) -> dict[str, list[dict[str, Any]]]:
     Parameters
     ----------
     record : Record
+        Of the treatment.
     save : str
         Id of the save.
 

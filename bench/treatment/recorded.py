@@ -125,6 +125,7 @@ def gather_measured(
     stage : str
         Of the plan.
     planned : iterable of PlannedValue
+        What was planned of it.
     read : Moments
         Readings before the cycle, in the stage, and at the review of the cycle.
     logged : iterable of rows
