@@ -117,7 +117,7 @@ class Treatment:
     @property
     def began(self) -> datetime:
         """When the work can have begun: as planned, or when the record was made, whichever is earlier."""
-        made: datetime = self.record.history("treatment")["saved_at"].iloc[0]
+        made: datetime = self.record.all_rows("treatment")[0]["saved_at"]
         planned: datetime | None = nouns.treatment_row(self.record).get("planned_start")
         return made if planned is None else min(made, planned)
 

@@ -399,15 +399,15 @@ def replacing(
 
     A row that already stands as it is saved is left out, so that saving twice writes nothing new.
     """
-    known = record.rows(table)
     names = list(keys)
+    known = {tuple(old[name] for name in names): old for old in record.rows(table)}
     built = []
     for row in rows:
-        same = [old for old in known if all(old[name] == row.get(name) for name in names)]
-        if not same:
+        old = known.get(tuple(row.get(name) for name in names))
+        if old is None:
             built.append(dict(row))
-        elif any(value != (same[-1][key] if is_given(same[-1][key]) else "") for key, value in row.items()):
-            built.append({**row, "replaces": int(same[-1]["row"])})
+        elif any(value != (old[column] if is_given(old[column]) else "") for column, value in row.items()):
+            built.append({**row, "replaces": int(old["row"])})
     return built
 
 

@@ -137,17 +137,7 @@ class Record:
         return [dict(row) for row in self._look_at_current(table).mappings]
 
     def all_rows(self, table: str) -> list[dict[Any, Any]]:
-        """Read all rows of a table as mappings, the replaced ones too; as :meth:`history` otherwise."""
-        return [dict(row) for row in self._look(table).history.mappings]
-
-    def _look_at_current(self, table: str) -> Listing:
-        current = self._look(table).current
-        if current.faults:
-            raise RecordError(current.faults)
-        return current
-
-    def history(self, table: str) -> pd.DataFrame:
-        """Read all rows of a table, the replaced ones too, in the order of their numbers.
+        """Read all rows of a table as mappings, the replaced ones too, in the order of their numbers.
 
         Raises
         ------
@@ -156,7 +146,13 @@ class Record:
         NotFound
             No such table.
         """
-        return self._look(table).history.frame.copy(deep=False)
+        return [dict(row) for row in self._look(table).history.mappings]
+
+    def _look_at_current(self, table: str) -> Listing:
+        current = self._look(table).current
+        if current.faults:
+            raise RecordError(current.faults)
+        return current
 
     def save(self, rows: GivenRows, *, by: str, at: datetime, wait: float = 10.0) -> Saved:
         """Add rows to one or more tables: all of them or none.
