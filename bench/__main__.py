@@ -156,7 +156,7 @@ def _add_new(commands: Subparsers) -> None:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.store import create_treatment
 
     records = _make_folder(options.records)
@@ -206,7 +206,7 @@ def _add_list(commands: Subparsers) -> None:
 
 
 def _list(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.register import list_treatments, say_due
 
     frame = list_treatments(options.records, progress=say_progress)
@@ -248,7 +248,7 @@ def _add_report(commands: Subparsers) -> None:
 
 
 def _report(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.nouns import treatment_row
     from bench.records.store import open_treatment
     from bench.writeup.report import write_report

@@ -23,6 +23,7 @@ from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
 from bench.records.at_hand import find_at_hand, is_within
+from bench.records.clock import now
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
 from bench.records.store import Record
@@ -330,11 +331,6 @@ class Treatment:
         tables = standing.overlay(self.tables, rows)
         rests = rests_on(plan.stage, plan.cycle, tables, self._item_or_none())
         return nouns.rest_rows(plan, self.latest, rests)
-
-
-def now() -> datetime:
-    """Give the time by this machine's clock, with its offset from UTC, to the second."""
-    return datetime.now().astimezone().replace(microsecond=0)
 
 
 def records_folder() -> Path | None:

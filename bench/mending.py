@@ -65,7 +65,7 @@ def add_take_over(commands: Subparsers) -> None:
 
 
 def _take_over(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.ledger import write_runs
     from bench.records.take_over import take_over
 
@@ -91,8 +91,8 @@ def add_keep(commands: Subparsers) -> None:
 
 
 def _keep(options: argparse.Namespace) -> int:
-    from bench.desk import now
     from bench.records import disk
+    from bench.records.clock import now
     from bench.records.restore_points import make_restore_point
 
     folder = find_treatment(options.records, options.name)
@@ -117,7 +117,7 @@ def add_restore(commands: Subparsers) -> None:
 
 
 def _restore(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.restore import restore
 
     folder = find_treatment(options.records, options.name)
@@ -147,7 +147,7 @@ def add_merge(commands: Subparsers) -> None:
 
 
 def _merge(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.merge import merge
 
     folder = find_treatment(options.records, options.name)

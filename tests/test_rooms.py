@@ -46,13 +46,13 @@ MAY_USE = {
     "desk": GROUND | {"records", "figures", "panels", "writeup", "lab", "leftovers"},
     "trouble": set(),
     "command_line": {"errors"},
-    "mending": {"command_line", "records", "desk", "trouble"},
+    "mending": {"command_line", "records", "trouble"},
     "leftovers": set(),
     "lab": {"errors", "leftovers"},
     "kernels": {"warm"},
     "warm": {"panels", "figures", "physics", "stack", "units"},
     "__main__": GROUND
-    | {"records", "figures", "panels", "writeup", "desk", "lab", "trouble", "command_line", "mending"},
+    | {"records", "figures", "panels", "writeup", "lab", "trouble", "command_line", "mending"},
 }
 # Heavy or screen-bound packages and the only rooms that may hold them.
 PACKAGES = {
