@@ -9,13 +9,13 @@ import tempfile
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import TypeAlias
 
 from bench import __version__
 from bench.command_line import (
     FINE,
     FOUND_WRONG,
     WRONG_USE,
+    Subparsers,
     add_records,
     add_treatment,
     close_output,
@@ -29,8 +29,6 @@ from bench.command_line import (
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.lab import WORKBOOK, open_workbook
 from bench.mending import add_check, add_keep, add_merge, add_restore, add_take_over
-
-Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
 _EPILOG = """\
@@ -158,7 +156,7 @@ def _add_new(commands: Subparsers) -> None:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.store import create_treatment
 
     records = _make_folder(options.records)
@@ -208,7 +206,7 @@ def _add_list(commands: Subparsers) -> None:
 
 
 def _list(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.register import list_treatments, say_due
 
     frame = list_treatments(options.records, progress=say_progress)
@@ -250,7 +248,7 @@ def _add_report(commands: Subparsers) -> None:
 
 
 def _report(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.nouns import treatment_row
     from bench.records.store import open_treatment
     from bench.writeup.report import write_report

@@ -6,9 +6,11 @@ import argparse
 import os
 import sys
 from pathlib import Path
+from typing import TypeAlias
 
 from bench.errors import NotFound
 
+Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FINE, FOUND_WRONG, WRONG_USE = 0, 1, 2
 _WORTH_SAYING = 100  # treatments to be read
 # What a terminal would take for a command to itself, but for the end of a line.

@@ -23,6 +23,7 @@ from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
 from bench.records.at_hand import find_at_hand, is_within
+from bench.records.clock import now
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
 from bench.records.store import Record
@@ -33,7 +34,7 @@ from bench.treatment.entries import Entry
 from bench.treatment.plan import Plan
 from bench.treatment.resting import compare, rests_on, say_changes
 from bench.treatment.standing import Flag, raise_flags, say_flags, say_plan
-from bench.units import UnitChoice
+from bench.units import UnitChoice, join_words, say_count
 
 T = TypeVar("T")
 
@@ -118,7 +119,7 @@ class Treatment:
     @property
     def began(self) -> datetime:
         """When the work can have begun: as planned, or when the record was made, whichever is earlier."""
-        made: datetime = self.record.history("treatment")["saved_at"].iloc[0]
+        made: datetime = self.record.all_rows("treatment")[0]["saved_at"]
         planned: datetime | None = nouns.treatment_row(self.record).get("planned_start")
         return made if planned is None else min(made, planned)
 
@@ -196,7 +197,7 @@ class Treatment:
             return "not described yet"
         parts = [str(item.format), say_count(item.leaves, "leaf", "leaves")]
         if item.staples:
-            parts.append(say_count(len(item.staples), "staple", "staples"))
+            parts.append(say_count(len(item.staples), "staple"))
         return ", ".join(parts)
 
     def rows_for(
@@ -207,6 +208,7 @@ class Treatment:
         Parameters
         ----------
         plan : Plan
+            To be saved.
         ended : datetime, optional
             When the steps of the plan were done; None while they are still to come.
         entered : sequence of Entry
@@ -255,8 +257,7 @@ class Treatment:
         """Say what saving a plan writes, without reading the record: panels ask at every move."""
         named = [_TABLES_IN_WORDS[table] for table in tables]
         what = ["the plan", *named, *(["the schedule"] if plan.steps else [])]
-        said = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
-        return f"Saves {said}: what is new, nothing twice."
+        return f"Saves {join_words(what)}: what is new, nothing twice."
 
     def save_plan(
         self,
@@ -271,6 +272,7 @@ class Treatment:
         Parameters
         ----------
         plan : Plan
+            To be saved.
         extra : mapping of table to rows, optional
             Saved with it, all or nothing.
         entered : sequence of Entry
@@ -301,6 +303,7 @@ class Treatment:
         Parameters
         ----------
         rows : mapping of table to rows
+            As :meth:`bench.records.record.Record.save` takes them; a table without rows is left out.
         plan : Plan, optional
             The plan that they belong to: what it rests on is saved with it.
         """
@@ -317,8 +320,7 @@ class Treatment:
             return "Nothing new to save: the record already says so."
         before = {(flag.stage, flag.cycle) for flag in self.flags}
         saved = self.record.save(wanted, by=self.conservator, at=self.now())
-        counted = [f"{len(n)} {'row' if len(n) == 1 else 'rows'} to {t}" for t, n in saved.rows.items()]
-        words = f"Saved {', '.join(counted)}."
+        words = f"Saved {saved.counted}."
         news = self.watch.tell_at_save(saved.save)
         if news:
             words += f" Meanwhile {news}."
@@ -330,16 +332,6 @@ class Treatment:
         tables = standing.overlay(self.tables, rows)
         rests = rests_on(plan.stage, plan.cycle, tables, self._item_or_none())
         return nouns.rest_rows(plan, self.latest, rests)
-
-
-def say_count(number: int, one: str, many: str) -> str:
-    """Say how many there are, e.g. ``1 leaf``."""
-    return f"{number} {one if number == 1 else many}"
-
-
-def now() -> datetime:
-    """Give the time by this machine's clock, with its offset from UTC, to the second."""
-    return datetime.now().astimezone().replace(microsecond=0)
 
 
 def records_folder() -> Path | None:

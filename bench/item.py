@@ -340,6 +340,13 @@ class Thicknesses:
         name = max(self.over_staples, key=lambda key: self.over_staples[key].value.to("um").magnitude)
         return name, self.over_staples[name]
 
+    def places(self) -> dict[str, Measured]:
+        """Give every thickness by its place, as a record names it."""
+        places = {"text block": self.text_block}
+        places |= {f"{name} staple": value for name, value in self.over_staples.items()}
+        edges = {"spine edge": self.spine_edge, "fore edge": self.fore_edge}
+        return places | {name: value for name, value in edges.items() if value is not None}
+
     def high_places(self) -> dict[str, Measured]:
         """Give the places that the text block must stand above: spine edge and highest staple."""
         places: dict[str, Measured] = {}

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TypeAlias
 
 from bench.command_line import (
     FINE,
     FOUND_WRONG,
+    Subparsers,
     add_records,
     add_treatment,
     find_treatment,
     say,
     say_progress,
 )
-
-Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def add_check(commands: Subparsers) -> None:
@@ -67,7 +65,7 @@ def add_take_over(commands: Subparsers) -> None:
 
 
 def _take_over(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.ledger import write_runs
     from bench.records.take_over import take_over
 
@@ -93,8 +91,8 @@ def add_keep(commands: Subparsers) -> None:
 
 
 def _keep(options: argparse.Namespace) -> int:
-    from bench.desk import now
     from bench.records import disk
+    from bench.records.clock import now
     from bench.records.restore_points import make_restore_point
 
     folder = find_treatment(options.records, options.name)
@@ -119,7 +117,7 @@ def add_restore(commands: Subparsers) -> None:
 
 
 def _restore(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.restore import restore
 
     folder = find_treatment(options.records, options.name)
@@ -149,7 +147,7 @@ def add_merge(commands: Subparsers) -> None:
 
 
 def _merge(options: argparse.Namespace) -> int:
-    from bench.desk import now
+    from bench.records.clock import now
     from bench.records.merge import merge
 
     folder = find_treatment(options.records, options.name)
@@ -161,11 +159,8 @@ def _merge(options: argparse.Namespace) -> int:
         say("Nothing was written. Answer each with --here or --there and its name, or all.")
         return FOUND_WRONG
     listed = ", ".join(f"{count} to {name}" for name, count in done.rows.items())
-    say(
-        f"Brought {done.saves} {'save' if done.saves == 1 else 'saves'}: {listed}."
-        if done.saves
-        else "The other copy holds nothing more."
-    )
+    said = f"Brought {done.saves} {'save' if done.saves == 1 else 'saves'}: {listed}."
+    say(said if done.saves else "The other copy holds nothing more.")
     return FINE
 
 

@@ -23,6 +23,7 @@ def write_down(error: BaseException, where: str) -> str:
     Parameters
     ----------
     error : BaseException
+        As it was caught.
     where : str
         What was being done, such as ``"panel pressing"``.
 

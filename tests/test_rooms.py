@@ -36,7 +36,8 @@ MAY_USE = {
     "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
     "records.standing": {"errors", "units", "records", "item", "treatment"},
     "records.merge": {"errors", "units", "records", "treatment"},
-    "records.learned": {"errors", "units", "records", "physics"},
+    "records.learned": {"errors", "units", "records", "physics", "treatment"},
+    "records.taken_back": {"errors", "units", "records", "treatment"},
     "figures": GROUND,
     # What one stage hands to the next is read from a record, by whoever holds one: not from the desk.
     "handover": GROUND | {"records"},
@@ -46,13 +47,13 @@ MAY_USE = {
     "desk": GROUND | {"records", "figures", "panels", "writeup", "lab", "leftovers"},
     "trouble": set(),
     "command_line": {"errors"},
-    "mending": {"command_line", "records", "desk", "trouble"},
+    "mending": {"command_line", "records", "trouble"},
     "leftovers": set(),
     "lab": {"errors", "leftovers"},
     "kernels": {"warm"},
     "warm": {"panels", "figures", "physics", "stack", "units"},
     "__main__": GROUND
-    | {"records", "figures", "panels", "writeup", "desk", "lab", "trouble", "command_line", "mending"},
+    | {"records", "figures", "panels", "writeup", "lab", "trouble", "command_line", "mending"},
 }
 # Heavy or screen-bound packages and the only rooms that may hold them.
 PACKAGES = {

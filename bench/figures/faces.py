@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Choose, Dash, Hatch, Line, Part, Region, Words, plain
-from bench.figures.said import say_count
 from bench.figures.style import ACCENT, CURVES, INK, LEAF, SOFT
 from bench.item import Item
 from bench.treatment.intake.condition_terms import FACES, SEVERITIES, Help
@@ -20,7 +19,7 @@ from bench.treatment.intake.defects import (
     spine_side,
 )
 from bench.treatment.review.comparison import DefectCourse
-from bench.units import MILLIMETRES, Q_, UnitChoice, say, unit_label
+from bench.units import MILLIMETRES, Q_, UnitChoice, say, say_count, unit_label
 
 # A sign and a hatch stand beside every colour.
 SIGNS = {Help.CLEAN: "○", Help.PRESS: "△", Help.NONE: "✕"}

@@ -8,12 +8,11 @@ from bench.figures.bearing import fit_table
 from bench.figures.chart import Chart
 from bench.figures.marks import Anchor, Axis, Line, Points, Shape, Words, plain, with_ends
 from bench.figures.page import Page, lead_of, table, verdict_tag
-from bench.figures.said import say_count
 from bench.figures.style import CURVES, SOFT
 from bench.physics.bearing.fit import Compared
 from bench.treatment.learning import CONSTANTS, Lesson, NothingFound, say_constant
 from bench.treatment.plan import Verdict
-from bench.units import say
+from bench.units import say, say_count
 
 _BEFORE, _AFTER = CURVES[1], CURVES[0]
 _KINDS = (("thickness", "thickness of the text block, mm"), ("unpressed", "width left unpressed, mm"))

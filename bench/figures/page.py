@@ -6,13 +6,11 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from bench.figures.said import upper_first
 from bench.figures.templates import PIECES
 from bench.item import Thicknesses
 from bench.sources import say_sources
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, shown_unit
-from bench.treatment.review.comparison import places_of
-from bench.units import UnitChoice, say, say_length
+from bench.units import UnitChoice, say, say_length, upper_first
 
 # A sign and a word stand beside every colour, so that the colour is never needed.
 _LOOKS = {
@@ -175,7 +173,7 @@ def readings_page(thicknesses: Thicknesses, units: UnitChoice) -> Page:
             say_length(read.value, units, uncertainty=read.expanded()),
             read.source,
         )
-        for place, read in places_of(thicknesses).items()
+        for place, read in thicknesses.places().items()
     ]
     words = "; ".join(f"{name} {value}" for name, value, _ in rows)
     return Page(table(("place", "thickness (95 %)", "read with"), rows), words)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from bench.figures.buffering import load_table, say_loads
 from bench.figures.page import Page, drop_word, lead_of, table, verdict_tag
-from bench.figures.said import say_changes, say_compared, upper_first
+from bench.figures.said import say_changes, say_compared
 from bench.figures.templates import PIECES
 from bench.sources import say_sources
 from bench.treatment.review import ReviewPlan
@@ -14,7 +14,7 @@ from bench.treatment.review.comparison import Comparison, Examination
 from bench.treatment.review.judges import Outcome
 from bench.treatment.review.next_cycle import NextCycle
 from bench.treatment.review.rules import Rules
-from bench.units import UnitChoice, unit_label
+from bench.units import UnitChoice, unit_label, upper_first
 
 _NOT_READ = "Nothing was read both before and after yet."
 _NOT_MEASURED = "Nothing that was planned was measured yet."

@@ -12,29 +12,12 @@ from bench.treatment.review.comparison import (
     Examination,
     compare_sizes,
     compare_thicknesses,
-    places_of,
     subtract_readings,
 )
 from bench.uncertainty import Measured
 from bench.units import UnitChoice, difference_unit, say
 
 _THIN_MM = 30.0  # below it a length is a thickness, said in the unit of thickness
-
-
-def upper_first(words: str) -> str:
-    """Begin a sentence with a capital; the rest stays as it is."""
-    return words[:1].upper() + words[1:]
-
-
-def say_count(number: int, thing: str) -> str:
-    """Write how many there are of a thing.
-
-    Examples
-    --------
-    >>> say_count(1, "staple"), say_count(0, "staple"), say_count(2, "staple")
-    ('1 staple', '0 staples', '2 staples')
-    """
-    return f"{number} {thing}" + ("" if number == 1 else "s")
 
 
 def say_measured(measured: Measured, units: UnitChoice) -> str:
@@ -64,7 +47,7 @@ def say_changes(
 ) -> Iterator[tuple[str, str, str, str, str]]:
     """Write everything that was read both times: what, where, before, after, and how it changed."""
     if before.thicknesses is not None and after.thicknesses is not None:
-        old, new = places_of(before.thicknesses), places_of(after.thicknesses)
+        old, new = before.thicknesses.places(), after.thicknesses.places()
         for place, thicker in compare_thicknesses(before.thicknesses, after.thicknesses).items():
             yield "thickness", place, *_say_both(old[place], new[place], units), say_change(thicker, units)
     for size in compare_sizes(before, after):

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from bench.figures.page import caution_list, verdict_tag
-from bench.figures.said import upper_first
 from bench.figures.schedule import say_when
 from bench.figures.templates import PIECES
 from bench.treatment.clock.done import is_measured
 from bench.treatment.clock.schedule import Step
 from bench.treatment.clock.today import Job, Urgency
 from bench.treatment.plan import Caution, Verdict
+from bench.units import upper_first
 
 _TICK = 5  # s; seconds are shown in steps of as many
 _EVERY_SECOND = timedelta(minutes=20)  # what is nearer is counted in seconds

@@ -19,14 +19,15 @@ from bench.treatment.humidity.plan import with_source
 from bench.treatment.humidity.source import HIGHEST_STEP
 from bench.treatment.plan import find_value
 from bench.treatment.resting import CORRECTION
+from bench.treatment.rows import is_given
 from bench.units import Q_, Quantity
 
 
 def hygrometer_correction(treatment: AtHand) -> Quantity:
     """Give the correction last found by a check against a salt; zero without one."""
-    rows = treatment.record.read("log")
-    rows = rows[rows["quantity"] == CORRECTION].dropna(subset=["value"])
-    return Q_(float(rows.iloc[-1]["value"]) if len(rows) else 0.0, "percent")
+    rows = treatment.record.rows("log")
+    found = [row["value"] for row in rows if row["quantity"] == CORRECTION and is_given(row["value"])]
+    return Q_(float(found[-1]) if found else 0.0, "percent")
 
 
 def chamber_choices(treatment: AtHand) -> HumidityChoices:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from bench.item import Format, Item
 from bench.physics.bearing.fit import Finding, fit_compression
 from bench.physics.bearing.knowns import Assumed, Press
 from bench.physics.bearing.zones import sheets_of
+from bench.physics.ranges import Range
 from bench.physics.transient import Inputs
 from bench.progress import Progress
 from bench.records import disk, nouns
@@ -34,6 +35,7 @@ from bench.treatment.facts import SHEETS, SPINE_OUTSIDE, STOPS, STRIP
 from bench.treatment.learning import Lesson, NothingFound, NotLearned, assumed_of, learn_from, say_learned
 from bench.treatment.plan import find_value
 from bench.treatment.recorded import build_planned_values
+from bench.treatment.rows import Row, is_given
 from bench.treatment.weighing.reading import RATIO, SCALE
 
 # Words by which a plan from before version 3 tells of a press that is not fitted.
@@ -129,7 +131,7 @@ def lesson_of(treatment: AtHand, progress: Progress | None = None) -> Lesson | N
     Parameters
     ----------
     treatment : AtHand
-        Of the bench.
+        The treatments beside it in its folder are the others of the bench.
     progress : Progress, optional
         Told of every treatment and number.  Without it only what takes a moment is learned anew.
 
@@ -156,11 +158,15 @@ def lesson_of(treatment: AtHand, progress: Progress | None = None) -> Lesson | N
 
 
 def _cycles_found(record: Record) -> list[int]:
-    rows = record.read("readings")
-    rows = rows[rows["stage"] == "review"]
-    is_block = (rows["quantity"] == "thickness") & (rows["place"] == "text block")
-    wanted = is_block | (rows["quantity"] == UNPRESSED)
-    return sorted({int(cycle) for cycle in rows[wanted]["cycle"]})
+    """Give the cycles after which the text block or the unpressed strip was read."""
+    rows = [row for row in record.rows("readings") if row["stage"] == "review"]
+    return sorted(
+        {
+            row["cycle"]
+            for row in rows
+            if row["quantity"] == UNPRESSED or (row["quantity"], row["place"]) == ("thickness", "text block")
+        }
+    )
 
 
 def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
@@ -203,9 +209,9 @@ def _find(record: Record, item: Item, cycle: int, name: str) -> Finding:
     )
 
 
-def _press(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
+def _press(rows: Sequence[Row], load: Range) -> Press:
     """Build the press as the assumptions of the plan name it."""
-    keys = {str(row["key"]): str(row["words"]) for row in rows if row["key"]}
+    keys = {str(row["key"]): str(row["words"]) for row in rows if is_given(row["key"])}
     if not keys:
         return _press_before_keys(rows, load)
     for fact in (STOPS, SPINE_OUTSIDE, STRIP):
@@ -214,7 +220,7 @@ def _press(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
     return _build(keys.get(PACK, USUAL_PACK), PRESS[True] in keys, load)
 
 
-def _press_before_keys(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
+def _press_before_keys(rows: Sequence[Row], load: Range) -> Press:
     """Build the press from the words of a plan from before version 3."""
     said = {str(row["quantity"]): str(row["words"]) for row in rows}
     how = said.get("assumed: the load comes through", "")
@@ -223,7 +229,7 @@ def _press_before_keys(rows: Sequence[Mapping[Any, Any]], load: Any) -> Press:
     return _build(said.get("assumed: boards on each side", USUAL_PACK), "loose weights" in how, load)
 
 
-def _build(pack: str, even: bool, load: Any) -> Press:
+def _build(pack: str, even: bool, load: Range) -> Press:
     if pack not in PACKS:
         raise _LeftOut(f"its boards are not known: {pack}")
     return LoadPath(pack=pack, even=even).build_press(load)

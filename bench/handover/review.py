@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -27,14 +26,7 @@ from bench.treatment.buffering.load import SEED
 from bench.treatment.doses import Plans
 from bench.treatment.interleaves import LADDER
 from bench.treatment.plan import PlannedValue
-from bench.treatment.recorded import (
-    Moments,
-    build_conditions,
-    build_courses,
-    build_examination,
-    count_consented,
-    gather_measured,
-)
+from bench.treatment.recorded import build_conditions, build_courses, count_consented, gather_measured
 from bench.treatment.review import ReviewChoices
 from bench.treatment.review.comparison import DefectCourse, Examination
 from bench.treatment.review.levers import Conditions
@@ -54,11 +46,11 @@ class KnownCycle:
     Attributes
     ----------
     cycle : int
-        Which one.
+        Which one it is.
     before, after : Examination
         Before treatment, and at the review of this cycle.
     courses : tuple of DefectCourse
-        Every defect, as saved.
+        How each defect looked before treatment and after every cycle.
     planned : tuple of PlannedValue
         Of all stages of this cycle; a name that two stages share carries its stage.
     measured : dict of str to Measured
@@ -91,7 +83,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
     Parameters
     ----------
     treatment : AtHand
-        With its record.
+        Whose record is read, as it stands on the disk now.
     cycle : int, optional
         By default the cycle at hand.
     load : Range [pressure], optional
@@ -103,7 +95,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
     by_stage = {stage: planned_values(record, stage, number) for stage in _STAGES}
     planned, measured = _beside(record, by_stage, number)
     done_with = build_conditions(by_stage)
-    after = _examine(record, item, "review", number)
+    after = nouns.examination_of(record, item, stage="review", cycle=number)
     courses = build_courses(record.rows("defects"))
     fitted = give_of_block(treatment, number + 1)
     following = _follow(record, item, after, done_with, courses, by_stage["pressing"], load, number, fitted)
@@ -116,7 +108,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
     )
     return KnownCycle(
         cycle=number,
-        before=_examine(record, item, "intake", 0),
+        before=nouns.examination_of(record, item, stage="intake", cycle=0),
         after=after,
         courses=courses,
         planned=planned,
@@ -138,28 +130,14 @@ def _is_begun(record: Record, cycle: int) -> bool:
     return any(int(row["cycle"]) == cycle for row in seen)
 
 
-def _examine(record: Record, item: Item, stage: str, cycle: int) -> Examination:
-    read = partial(nouns.measured_at, record, stage=stage, cycle=cycle)
-    thicknesses = None
-    if "text block" in read("thickness"):
-        thicknesses = nouns.thicknesses_of(record, item, stage=stage, cycle=cycle)
-    return build_examination(thicknesses, read)
-
-
 def _beside(
     record: Record, by_stage: Mapping[str, tuple[PlannedValue, ...]], cycle: int
 ) -> tuple[tuple[PlannedValue, ...], dict[str, Measured]]:
     """Put the planned values of all stages together with what was measured of them."""
-    stage_before, number = nouns.before_cycle(cycle)
     planned: list[PlannedValue] = []
     measured: dict[str, Measured] = {}
     for stage, values in by_stage.items():
-        read = Moments(
-            before=partial(nouns.measured_at, record, stage=stage_before, cycle=number),
-            stage=partial(nouns.measured_at, record, stage=stage, cycle=cycle),
-            review=partial(nouns.measured_at, record, stage="review", cycle=cycle),
-            first=partial(nouns.measured_at, record, stage=stage, cycle=cycle, first=True),
-        )
+        read = nouns.moments_of(record, stage, cycle)
         found = gather_measured(stage, values, read, *nouns.happened(record, stage, cycle))
         taken = {value.key for value in planned}
         for value in values:

@@ -35,9 +35,9 @@ def usual_steps(
     Parameters
     ----------
     treatment : AtHand
-        At hand.
-    cycle : int
         Whose stages are planned.
+    cycle : int
+        Of the steps.
     without : collection of str
         Stages that are left out because they stand in the schedule already.
     """

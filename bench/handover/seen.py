@@ -10,11 +10,10 @@ from bench.errors import BenchError
 from bench.handover.at_hand import AtHand
 from bench.handover.today import planned_sheets
 from bench.records import nouns
-from bench.records.nouns import rounded
 from bench.treatment import facts
 from bench.treatment.actual.seen import BALANCE, BALANCE_STEP, Expected, Seen, moment_of_mass
 from bench.treatment.actual.sheets_counted import SheetCount
-from bench.treatment.rows import is_given
+from bench.treatment.rows import is_given, number_in, unit_of
 from bench.treatment.weighing.lines import place_of
 from bench.units import Q_, Quantity
 
@@ -72,11 +71,11 @@ def reading_rows(treatment: AtHand, seen: Seen, *, at: datetime, by: str) -> lis
             **common,
             "quantity": "mass",
             "place": place_of(moment),
-            "value": _plain(seen.mass, "g"),
+            "value": number_in(seen.mass, "g"),
             "unit": "g",
             "instrument": "balance",
-            "limit": _plain(BALANCE, "g"),
-            "resolution": _plain(BALANCE_STEP, "g"),
+            "limit": number_in(BALANCE, "g"),
+            "resolution": number_in(BALANCE_STEP, "g"),
         }
         rows.append({**row, "note": f"{under:g} h under weight"} if under else row)
     if seen.thickness is not None:
@@ -91,11 +90,11 @@ def _as_read_before(treatment: AtHand, thickness: Quantity, cycle: int) -> dict[
     rows = treatment.record.rows("readings")
     first = next((row for row in rows if _is_at(row, asked)), None)
     if first is None:
-        return {"value": _plain(thickness, "mm"), "unit": "mm", "instrument": "caliper"}
+        return {"value": number_in(thickness, "mm"), "unit": "mm", "instrument": "caliper"}
     same = {name: first[name] for name in ("instrument", "limit", "resolution", "force_n")}
     unit = str(first["unit"])
     return {
-        "value": _plain(thickness, nouns.unit_of(unit)),
+        "value": number_in(thickness, unit_of(unit)),
         "unit": unit,
         **{name: value for name, value in same.items() if is_given(value)},
     }
@@ -109,7 +108,3 @@ def _replicate(treatment: AtHand, row: Mapping[str, Any]) -> int:
 
 def _is_at(row: Mapping[Any, Any], asked: tuple[object, ...]) -> bool:
     return (row["stage"], row["cycle"], row["quantity"], row["place"]) == asked
-
-
-def _plain(value: Quantity, unit: str) -> float:
-    return rounded(value.to(unit).magnitude)

@@ -60,11 +60,7 @@ _NOTES = "notes.csv"
 
 
 def _quantity(text: str, unit: str) -> Quantity | None:
-    if not text:
-        return None
-    if unit in ("degC", "degF"):  # an offset unit takes no product
-        return Q_(float(text), unit)
-    return float(text) * Q_(1.0, unit)
+    return Q_(float(text), unit) if text else None
 
 
 def _read_row(row: dict[str, str]) -> Property:

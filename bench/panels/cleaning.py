@@ -30,7 +30,7 @@ from bench.treatment.cleaning.log import LoggedPass, log_rows
 from bench.treatment.cleaning.surfaces import Soiled, Surface, SurfaceState, surfaces_of
 from bench.treatment.cleaning.tools import TOOLS
 from bench.treatment.plan import worst
-from bench.treatment.recorded import is_given
+from bench.treatment.rows import is_given
 from bench.units import Q_, Quantity, UnitChoice
 
 _SOILS = [("0 none", 0), ("1 just visible", 1), ("2 plain", 2), ("3 heavy", 3)]

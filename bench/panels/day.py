@@ -13,13 +13,14 @@ from typing import Any, TypeVar
 
 import traitlets
 
-from bench.desk import SAMPLES, Treatment, now, records_folder
+from bench.desk import SAMPLES, Treatment, records_folder
 from bench.errors import BadValue, BenchError, RecordError
 from bench.handover.seen import expected_of
 from bench.handover.today import AtBench, read_at_bench
 from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
 from bench.records.check import treatment_folders
+from bench.records.clock import now
 from bench.records.store import open_treatment as open_record
 from bench.records.taken_back import find_last_touch, rows_back, say_save
 from bench.treatment.actual.seen import Expected

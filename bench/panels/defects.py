@@ -30,11 +30,12 @@ from bench.panels.fields import (
 from bench.panels.offered import offer
 from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
-from bench.records.nouns import is_given, replacing
+from bench.records.nouns import replacing
 from bench.records.photographs import read_file
 from bench.treatment.intake.condition_terms import FACES, SEVERITIES, TERMS, Help
 from bench.treatment.intake.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
 from bench.treatment.intake.rows import defect_row
+from bench.treatment.rows import is_given
 from bench.units import Q_, UnitChoice
 
 _BY_TERM, _BY_RULE = "as the term says", "by the rule"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from bench.desk import Treatment, say_count
+from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.faces import draw_item
 from bench.figures.page import table, verdict_tag
@@ -38,7 +38,7 @@ from bench.panels.item_shown import ShownItem
 from bench.panels.parts import opening
 from bench.records import nouns
 from bench.treatment.plan import Caution, Notice, Verdict, worst
-from bench.units import Q_, Quantity, UnitChoice, say
+from bench.units import Q_, Quantity, UnitChoice, say, say_count
 
 _COATED = [("coated", "yes"), ("not coated", "no"), ("not known", "unknown")]
 _RUST = [("none", 0), ("just visible", 1), ("plain", 2), ("loss of metal, or stain through a leaf", 3)]
@@ -329,7 +329,7 @@ def _view_item(treatment: Treatment, result: _Described, units: UnitChoice) -> V
     size = " × ".join(say(side, units.long_length) for side in (item.width, item.height))
     cover = " and a cover" if item.cover_leaves else ""
     leaves = say_count(item.leaves, "leaf", "leaves")
-    staples = say_count(len(item.staples), "staple", "staples") if item.staples else "no staples"
+    staples = say_count(len(item.staples), "staple") if item.staples else "no staples"
     words = f"{item.title}: {leaves} ({2 * item.leaves} pages){cover}, {item.format}, {size}, {staples}."
     because = (
         result.judgement.words

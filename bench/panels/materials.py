@@ -10,8 +10,8 @@ from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, GroupLabel, TextField
 from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
-from bench.records.nouns import Row, is_given
 from bench.records.schema import STAMPS
+from bench.treatment.rows import Row, is_given
 from bench.units import UnitChoice
 
 _NONE = ("no material is recorded yet", 0)

@@ -21,7 +21,7 @@ from bench.panels.parts import opening
 from bench.records.photographs import KINDS, by_view, checksum, keep_file, read_file, waiting_files
 from bench.records.store import Record
 from bench.treatment.plan import Caution, Notice, Verdict, worst
-from bench.treatment.recorded import is_given
+from bench.treatment.rows import is_given
 from bench.units import UnitChoice
 
 VIEWS = (

@@ -24,8 +24,9 @@ from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.clock.times import ask_if_late, first_damp
 from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
 from bench.treatment.plan import Caution, Notice, Verdict, worst
+from bench.treatment.rows import Row, number_in
 from bench.uncertainty import Measured, say_shares
-from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, to_float
+from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, say_count, to_float
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
     Parameters
     ----------
     treatment : Treatment
+        Of which the item is read.
     stage, cycle : str, int
         When they are taken: ``"intake"`` and 0 before any cycle, ``"review"`` and the cycle after it.
     """
@@ -116,11 +118,6 @@ def _unit_for(quantity: str, units: UnitChoice) -> str:
     return "g" if quantity == "mass" else units.long_length
 
 
-def _parse_readings(text: str, unit: str) -> list[Quantity]:
-    """Read numbers with blanks or semicolons between; a comma is refused, never guessed."""
-    return list(read_numbers(text, unit, field="Readings"))
-
-
 def _read_readings(
     treatment: Treatment, values: Mapping[str, Any], units: UnitChoice, stage: str, cycle: int
 ) -> _Read:
@@ -130,7 +127,7 @@ def _read_readings(
     if place == nouns.UNDER_LOAD:
         place = nouns.place_under(_pressure(values))
     unit = _unit_for(quantity, units)
-    new = _parse_readings(values["readings"], unit)
+    new = read_numbers(values["readings"], unit, field="Readings")
     _check_sane(new, quantity, treatment.item)
     old = _earlier(treatment, quantity, place, stage, cycle)
     instrument, limit, step = tool_of(values)
@@ -141,9 +138,9 @@ def _read_readings(
         "place": place,
         "unit": unit,
         "instrument": instrument,
-        "limit": _plain(limit, unit),
-        "resolution": _plain(step, unit),
-        "force_n": _plain(values["force"], "N") if values["force"] is not None else None,
+        "limit": number_in(limit, unit, 4),
+        "resolution": number_in(step, unit, 4),
+        "force_n": None if values["force"] is None else number_in(values["force"], "N", 4),
         "taken_at": _read_time(treatment, values["taken"], stage) if new else treatment.now(),
         "taken_by": values["who"],
     }
@@ -182,10 +179,6 @@ def _pressure(values: Mapping[str, Any]) -> Quantity:
     return pressure
 
 
-def _plain(value: Quantity, unit: str) -> float:
-    return float(f"{float(value.to(unit).magnitude):.4g}")
-
-
 def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None:
     """Refuse what no careful observer could have read, as the store does, or a strip wider than the page."""
     kind = KINDS[quantity]
@@ -201,15 +194,14 @@ def _check_sane(readings: Sequence[Quantity], quantity: str, item: Item) -> None
         to_float(reading, own, field="Readings", low=least, high=most)
 
 
-def _earlier(treatment: Treatment, quantity: str, place: str, stage: str, cycle: int) -> list[dict[str, Any]]:
-    rows = treatment.latest.read("readings")
-    same = (rows["quantity"] == quantity) & (rows["place"] == place)
-    here = (rows["stage"] == stage) & (rows["cycle"] == cycle)
-    return [{str(k): v for k, v in row.items()} for row in rows[same & here].to_dict("records")]
+def _earlier(treatment: Treatment, quantity: str, place: str, stage: str, cycle: int) -> list[Row]:
+    wanted = {"stage": stage, "cycle": cycle, "quantity": quantity, "place": place}
+    rows = treatment.latest.rows("readings")
+    return [row for row in rows if all(row[column] == value for column, value in wanted.items())]
 
 
 def _number_rows(
-    common: Mapping[str, Any], new: Sequence[Quantity], old: Sequence[Mapping[str, Any]], *, instead: bool
+    common: Mapping[str, Any], new: Sequence[Quantity], old: Sequence[Row], *, instead: bool
 ) -> list[dict[str, Any]]:
     if instead and len(new) < len(old):
         allowed = f"at least {len(old)}, as many as they replace"
@@ -217,7 +209,7 @@ def _number_rows(
     first = 1 if instead else 1 + len(old)
     rows = []
     for number, reading in enumerate(new):
-        row = {**common, "value": float(f"{float(reading.magnitude):.6g}"), "replicate": first + number}
+        row = {**common, "value": number_in(reading, common["unit"]), "replicate": first + number}
         if instead and number < len(old):
             row["replaces"] = int(old[number]["row"])
         rows.append({name: value for name, value in row.items() if value not in (None, "")})
@@ -247,7 +239,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
         lead=lead,
         parts=_recorded(treatment, units, stage, cycle, before),
         cautions=cautions,
-        save_says=f"Writes {count} {'row' if count == 1 else 'rows'} to readings.",
+        save_says=f"Writes {say_count(count, 'row')} to readings.",
         save_blocked="" if count else "Enter the readings of one place; nothing to save until then.",
     )
 

@@ -13,13 +13,14 @@ from typing import Any
 import ipywidgets as widgets
 from IPython.display import display
 
-from bench.desk import SAMPLES, Treatment, at_hand, now, records_folder
+from bench.desk import SAMPLES, Treatment, at_hand, records_folder
 from bench.errors import BadValue
 from bench.figures.page import Page, caution_list, table
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, TextField
 from bench.panels.parts import opening
 from bench.records.at_hand import take_to_hand
+from bench.records.clock import now
 from bench.records.many import MANY
 from bench.records.register import list_treatments, rebuild_register, say_due
 from bench.records.store import create_treatment

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
@@ -20,13 +20,11 @@ from bench.records.faults import Note, only_faults, say_fault
 from bench.records.ledger import Difference, say_difference
 from bench.records.many import Progress, read_many
 from bench.records.rules import KINDS, TAKEN_BACK
-from bench.records.schema import FILES, KEYS, PLANS, SAVES, TABLES, TREATMENT, staple_at
-from bench.records.sheet import Row, Sheet
+from bench.records.schema import FILES, KEYS, PLANS, SAVES, TREATMENT, staple_at
+from bench.records.sheet import Row, Sheet, Sheets
 from bench.records.standing import flags_of
 from bench.records.store import Record, look_at_treatment
 from bench.records.version import explain_newer
-
-Sheets = Mapping[str, Sheet]
 
 
 def check_records(records_folder: str | Path, *, progress: Progress | None = None) -> dict[str, list[Fault]]:
@@ -85,7 +83,7 @@ def check_treatment(folder: str | Path) -> list[Fault]:
     path = Path(folder)
     try:
         record = look_at_treatment(path)
-        sheets = {name: record.sheet(table) for name, table in TABLES.items()}
+        sheets = record.sheets()
     except NotFound:
         remedy = "Put the table back from a copy; if this is no treatment, move the folder elsewhere"
         what = say_fault("is missing", "a first table in every folder of records", remedy)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from bench.errors import BadValue, Fault, RecordError
 from bench.records.faults import NewRowFault, say_fault
 from bench.records.ledger import digest_rows
-from bench.records.rules import check_row
+from bench.records.rules import Found, check_row
 from bench.records.schema import LONGEST_TEXT, STAMPS, TABLES, Table
 from bench.records.sheet import Sheet
 from bench.records.values import CellFault, guard_text, parse_cell, write_cell
@@ -40,17 +40,10 @@ class Stamp:
         """Who saved, as it stands in a cell."""
         return guard_text(self.by)
 
-
-@dataclass
-class _Draft:
-    """Collects text and faults of one row."""
-
-    table: Table
-    number: int
-    faults: list[Fault] = field(default_factory=list)
-
-    def blame(self, column: str | None, what: str) -> None:
-        self.faults.append(NewRowFault(self.table.file, self.number, column, what))
+    @property
+    def saved_at(self) -> str:
+        """When, as it stands in a cell."""
+        return self.at.isoformat()
 
 
 def draft_rows(given: GivenRows) -> dict[str, list[TextRow]]:
@@ -81,9 +74,9 @@ def draft_rows(given: GivenRows) -> dict[str, list[TextRow]]:
     drafted: dict[str, list[TextRow]] = {}
     for name, table in TABLES.items():
         for number, row in enumerate(given.get(name, ()), start=1):
-            draft = _Draft(table, number)
-            drafted.setdefault(name, []).append(_draft_row(draft, row))
-            faults += draft.faults
+            text, found = _draft_row(table, row)
+            drafted.setdefault(name, []).append(text)
+            faults += [NewRowFault(table.file, number, column, what) for column, what in found]
     if faults:
         raise RecordError(faults)
     if not drafted:
@@ -91,15 +84,17 @@ def draft_rows(given: GivenRows) -> dict[str, list[TextRow]]:
     return drafted
 
 
-def _draft_row(draft: _Draft, row: Mapping[str, object]) -> TextRow:
-    table = draft.table
+def _draft_row(table: Table, row: Mapping[str, object]) -> tuple[TextRow, Found]:
+    """Write the cells of a row, and say which of them cannot be saved."""
+    found: Found = []
     for name in row:
         if name in STAMPS:
             what = say_fault("is given", "a row without it", "Leave it out: the store fills it in")
-            draft.blame(name, what)
+            found.append((name, what))
         elif name not in table.header:
             own = ", ".join(column.name for column in table.own)
-            draft.blame(str(name), say_fault("is not a column of this table", own, "Choose one of these"))
+            what = say_fault("is not a column of this table", own, "Choose one of these")
+            found.append((str(name), what))
     text: TextRow = {}
     values: dict[str, Any] = {}
     for column in table.columns:
@@ -109,11 +104,8 @@ def _draft_row(draft: _Draft, row: Mapping[str, object]) -> TextRow:
             text[column.name] = write_cell(column, row.get(column.name))
             values[column.name] = parse_cell(column, text[column.name])
         except CellFault as fault:
-            draft.blame(column.name, fault.what)
-    if not draft.faults:
-        for name, what in check_row(table, values):
-            draft.blame(name, what)
-    return text
+            found.append((column.name, fault.what))
+    return text, found or check_row(table, values)
 
 
 def find_wrong_replacements(rows: Sequence[TextRow], sheet: Sheet) -> list[Fault]:
@@ -156,7 +148,9 @@ def stamp_rows(
     Parameters
     ----------
     drafted : mapping of table name to rows of text
+        As :func:`draft_rows` gives them.
     stamp : Stamp
+        Who saves, and when.
     last : mapping of table name to int
         Highest row number of each table.
     used : set of str
@@ -169,7 +163,7 @@ def stamp_rows(
     stamped: dict[str, list[TextRow]] = {}
     for name, rows in drafted.items():
         stamped[name] = [
-            {"row": str(last[name] + k), "saved_at": stamp.at.isoformat(), "by": stamp.name, **row}
+            {"row": str(last[name] + k), "saved_at": stamp.saved_at, "by": stamp.name, **row}
             for k, row in enumerate(rows, start=1)
         ]
     save = digest_rows(stamped, 0)

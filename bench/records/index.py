@@ -38,6 +38,7 @@ def look_up(
     describe : callable
         Reads one treatment; a function of a module, so that another process can call it.
     progress : callable, optional
+        ``progress(done, of)``, while folders are read again.
 
     Returns
     -------

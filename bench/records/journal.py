@@ -18,7 +18,7 @@ from bench.records import disk
 from bench.records.faults import explain_os_error, say_fault
 from bench.records.ledger import head_of
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TREATMENT, Table
-from bench.records.sheet import Sheet, add_rows, read_sheet
+from bench.records.sheet import Sheet, add_rows, faults_of, read_sheet
 from bench.records.version import find_version
 
 JOURNAL = "unfinished_save.json"
@@ -186,8 +186,7 @@ def finish(folder: Path) -> str:
     version = min(find_version(disk.read_bytes(folder / TREATMENT.file)), pending.widens)
     before = {name: disk.read_bytes(folder / FILES[name].file) for name in pending.rows}
     sheets = {name: read_sheet(data, FILES[name], version=version) for name, data in before.items()}
-    faults = [fault for sheet in sheets.values() for fault in sheet.faults]
-    if faults:
+    if faults := faults_of(sheets):
         what = "rows of an unfinished save wait in it for these tables. Mend the tables, then open again."
         raise RecordError([Fault(JOURNAL, None, None, what), *faults])
     after = {name: with_pending(data, FILES[name], pending, version=version) for name, data in before.items()}
@@ -195,10 +194,7 @@ def finish(folder: Path) -> str:
     why = why or next((_unreadable(data, FILES[name]) for name, data in after.items() if data), "")
     if why:
         return _set_aside(folder, why)
-    _put_in(
-        folder,
-        {folder / FILES[name].file: data for name, data in after.items() if data and data != before[name]},
-    )
+    _put_in(folder, {name: data for name, data in after.items() if data and data != before[name]})
     return ""
 
 
@@ -209,16 +205,14 @@ def _finish_whole(folder: Path, pending: Pending) -> str:
     if strange:
         return _set_aside(folder, f"{FILES[strange[0]].file} is not the one that was to be replaced")
     contents = {name: whole.text.encode("utf-8") for name, whole in pending.files.items()}
-    _put_in(folder, {folder / FILES[name].file: data for name, data in contents.items() if data != now[name]})
+    _put_in(folder, {name: data for name, data in contents.items() if data != now[name]})
     return ""
 
 
-def _put_in(folder: Path, contents: Mapping[Path, bytes]) -> None:
+def _put_in(folder: Path, contents: Mapping[str, bytes]) -> None:
     """Write the tables of an unfinished save, then take its journal away."""
     try:
-        for path, data in contents.items():
-            disk.write_beside(path, data)
-        settle(folder, list(contents))
+        settle(folder, _prepare(folder, contents))
     except OSError as error:
         remove_temporaries(folder)
         outcome = f"The rows of an unfinished save stay safe in {JOURNAL}, and nothing else was saved"
@@ -231,9 +225,11 @@ def replace_all(folder: Path, save: str, contents: Mapping[str, bytes], version:
     Parameters
     ----------
     folder : Path
+        Of the treatment.
     save : str
         Id of this act.
     contents : mapping of table name to bytes
+        The whole new content of each table.
     version : int
         Of the schema that they have, or that the present ones have: the older of both.
 
@@ -251,8 +247,7 @@ def replace_all(folder: Path, save: str, contents: Mapping[str, bytes], version:
         name: Whole(digest(disk.read_bytes(folder / FILES[name].file)), data.decode("utf-8"))
         for name, data in contents.items()
     }
-    pending = Pending(save, {}, widens=version, files=files)
-    return commit(folder, pending, {folder / FILES[name].file: data for name, data in contents.items()})
+    return commit(folder, Pending(save, {}, widens=version, files=files), contents)
 
 
 def _unreadable(data: bytes, table: Table) -> str:
@@ -289,6 +284,14 @@ def remove_temporaries(folder: Path) -> None:
         disk.remove_temporary(folder / name)
 
 
+def _prepare(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
+    """Write the new contents of tables beside these, and give the files that they will replace."""
+    paths = {folder / FILES[name].file: data for name, data in contents.items()}
+    for path, data in paths.items():
+        disk.write_beside(path, data)
+    return list(paths)
+
+
 def settle(folder: Path, paths: Sequence[Path]) -> None:
     """Put prepared tables in place and take the journal away."""
     for path in paths:
@@ -298,7 +301,7 @@ def settle(folder: Path, paths: Sequence[Path]) -> None:
     disk.sync_folder(folder)
 
 
-def commit(folder: Path, pending: Pending, prepared: Mapping[Path, bytes]) -> str:
+def commit(folder: Path, pending: Pending, contents: Mapping[str, bytes]) -> str:
     """Carry out one save; call it under the lock, with no journal left.
 
     The new tables are written beside the old ones first, so that a full disk is met before anything
@@ -307,10 +310,11 @@ def commit(folder: Path, pending: Pending, prepared: Mapping[Path, bytes]) -> st
     Parameters
     ----------
     folder : Path
+        Of the treatment.
     pending : Pending
         The rows.
-    prepared : mapping of Path to bytes
-        The whole new content of each table.
+    contents : mapping of table name to bytes
+        The whole new content of each table that changes.
 
     Returns
     -------
@@ -325,8 +329,7 @@ def commit(folder: Path, pending: Pending, prepared: Mapping[Path, bytes]) -> st
     journal = folder / JOURNAL
     safe = f"The rows are safe in {JOURNAL} and go into the tables at the next save or opening"
     try:
-        for path, data in prepared.items():
-            disk.write_beside(path, data)
+        paths = _prepare(folder, contents)
         disk.replace_file(journal, pending.to_bytes())
     except BaseException as error:
         disk.remove_quietly(journal)
@@ -337,7 +340,7 @@ def commit(folder: Path, pending: Pending, prepared: Mapping[Path, bytes]) -> st
             return str(explain_os_error(error, folder, safe))
         raise explain_os_error(error, folder) from error
     try:
-        settle(folder, list(prepared))
+        settle(folder, paths)
     except OSError as error:
         return str(explain_os_error(error, folder, safe))
     return ""

@@ -16,8 +16,9 @@ from bench.errors import BenchError, RecordError
 from bench.physics.ranges import Range
 from bench.records.check import treatment_folders
 from bench.records.index import look_up
-from bench.records.nouns import is_given, rounded, treatment_row, unit_of
+from bench.records.nouns import treatment_row
 from bench.records.store import Record, look_at_treatment
+from bench.treatment.rows import Row, is_given, number_in, quantity_of, text_of
 from bench.units import Q_
 
 WEIGHINGS, BENCH = "fit of the weighings", "fit of the bench"
@@ -37,12 +38,15 @@ class Learned:
     treatment, title, paper : str
         Folder, title and text paper of the treatment.
     cycle : int
+        After which it was found.
     found : dict of str to Range
         Each constant with its interval (about 95 %).
     is_accepted : bool
         Whether the last decision on it says that it is to be used.
     decided_at : datetime or None
+        When that was decided; None while nobody has.
     reason : str
+        Why it is used or left, in the words of whoever decided.
     """
 
     treatment: str
@@ -65,11 +69,13 @@ def fit_rows(
     kind : str
         ``WEIGHINGS`` or ``BENCH``.
     cycle : int
+        After which it was found.
     found : mapping of str to (Range, str)
         Constant to its value with interval, and the unit to write it in.
     words : str
         What the fit says and what it rests on, in a sentence.
     at : datetime
+        When it was worked out.
     """
     common = {"stage": STAGE_OF[kind], "cycle": cycle, "at": at}
     rows: list[dict[str, Any]] = [{**common, "quantity": kind, "remark": words}]
@@ -79,7 +85,7 @@ def fit_rows(
             {
                 **common,
                 "quantity": f"{kind}: {name}{end}",
-                "value": rounded(number.to(unit).magnitude),
+                "value": number_in(number, unit),
                 "unit": unit or "dimensionless",
             }
             for end, number in zip(_ENDS, ends, strict=True)
@@ -102,34 +108,36 @@ def decision_row(kind: str, cycle: int, *, use: bool, reason: str, by: str, at: 
 
 def fits_of(record: Record, kind: str) -> tuple[Learned, ...]:
     """Give the fits of one kind that are saved with a treatment, the first cycle first."""
-    log = record.read("log")
-    log = log[log["quantity"].fillna("").str.startswith(f"{kind}: ")].dropna(subset=["value"])
-    if log.empty:
+    fitted: dict[int, list[Row]] = {}
+    for row in record.rows("log"):
+        if text_of(row, "quantity").startswith(f"{kind}: ") and is_given(row["value"]):
+            fitted.setdefault(row["cycle"], []).append(row)
+    if not fitted:
         return ()
-    row, decisions = treatment_row(record), record.read("decisions")
+    item, decisions = treatment_row(record), record.rows("decisions")
     fits = []
-    for number, all_rows in log.groupby("cycle"):
-        cycle = int(str(number))
+    for cycle, rows in sorted(fitted.items()):
         # A later fit may hold fewer constants: those of an earlier one are not joined to it.
-        rows = all_rows[all_rows["at"] == all_rows["at"].max()]
+        at = max(row["at"] for row in rows)
         numbers = {
-            str(r["quantity"]).removeprefix(f"{kind}: "): Q_(float(r["value"]), unit_of(str(r["unit"])))
-            for r in rows.to_dict("records")
+            str(row["quantity"]).removeprefix(f"{kind}: "): quantity_of(row)
+            for row in rows
+            if row["at"] == at
         }
         names = [name for name in numbers if all(name + end in numbers for end in _ENDS)]
         found = {name: Range(*(numbers[name + end] for end in _ENDS)) for name in names}
-        said = decisions[(decisions["evidence"].fillna("") == kind) & (decisions["cycle"] == cycle)]
-        last = said.iloc[-1] if len(said) else None
+        said = [row for row in decisions if (row["evidence"], row["cycle"]) == (kind, cycle)]
+        last = said[-1] if said else None
         fits.append(
             Learned(
                 treatment=record.folder.name,
-                title=str(row["title"]),
-                paper=str(row.get("text_paper", "newsprint")),
+                title=str(item["title"]),
+                paper=str(item.get("text_paper", "newsprint")),
                 cycle=cycle,
                 found=found,
                 is_accepted=last is not None and str(last["decision"]) == USE,
                 decided_at=None if last is None else last["decided_at"],
-                reason="" if last is None or not is_given(last["reason"]) else str(last["reason"]),
+                reason="" if last is None else text_of(last, "reason"),
             )
         )
     return tuple(fits)
@@ -143,6 +151,7 @@ def learned_on_bench(records_folder: str | Path, kind: str) -> tuple[tuple[Learn
     records_folder : str or Path
         Where the treatments are: one folder is one bench.
     kind : str
+        ``WEIGHINGS`` or ``BENCH``.
 
     Returns
     -------

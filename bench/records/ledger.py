@@ -17,9 +17,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from bench.records.schema import FILES, SAVES, TABLES, TREATMENT, Table
-from bench.records.sheet import Row, Sheet, mark_cells
+from bench.records.sheet import Row, Sheet, Sheets, mark_cells
+from bench.records.version import version_of
 
-Sheets = Mapping[str, Sheet]
 Place = tuple[str, int]
 """A table and the number of a row."""
 TextRows = Mapping[str, Sequence[Mapping[str, str]]]
@@ -202,6 +202,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     sheets : mapping of table name to Sheet
         A table that cannot be read whole is left out: its own faults say so; so is the ledger.
     ledger : Sheet
+        The list of saves.
 
     Returns
     -------
@@ -211,7 +212,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     readable = {name: sheet for name, sheet in sheets.items() if name in TABLES and not sheet.faults}
     if ledger.faults:
         return []
-    if not ledger.rows and _version_of(sheets) < SAVES.since:
+    if not ledger.rows and version_of(sheets.get(TREATMENT.name)) < SAVES.since:
         return _differ_from_ids(readable)
     entries = read_entries(ledger)
     expected = {
@@ -229,13 +230,6 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     for name, sheet in readable.items():
         found += _differ_from_marks(sheet, own[name])
     return found
-
-
-def _version_of(sheets: Sheets) -> int:
-    """Give the version of the schema that a record says it has."""
-    rows = sheets[TREATMENT.name].rows if TREATMENT.name in sheets else ()
-    versions = (row.values["schema_version"] for row in rows)
-    return max((version for version in versions if isinstance(version, int)), default=1)
 
 
 def _mark_of(expected: Mapping[Place, tuple[str, Entry]], line: int) -> str:

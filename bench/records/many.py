@@ -29,9 +29,11 @@ def read_many(
     Parameters
     ----------
     folders : sequence of Path
+        Of the treatments.
     read : callable
         Reads one; a function of a module, so that another process can call it.
     progress : callable, optional
+        ``progress(done, of)``, after each of them.
 
     Yields
     ------

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from bench.errors import BadValue, Fault, RecordError
 from bench.records import disk, journal
-from bench.records.draft import Stamp
+from bench.records.draft import Stamp, TextRow
 from bench.records.faults import say_fault
 from bench.records.ledger import (
     Chain,
@@ -26,13 +26,11 @@ from bench.records.ledger import (
 )
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import FILES, KEYS, SAVES, SCHEMA_VERSION, TABLES, TREATMENT
-from bench.records.sheet import Row, Sheet, add_rows, mark_cells, read_sheet
+from bench.records.sheet import Row, Sheet, Sheets, add_rows, faults_of, mark_cells, read_sheet
 from bench.records.tables import read_files, read_sheets
 from bench.records.version import find_version
 from bench.treatment.resting import NO_LONGER
 
-Sheets = Mapping[str, Sheet]
-Texts = dict[str, str]
 HERE, THERE = "here", "there"
 _PLANS = "plans"
 _BROUGHT = "Brought from another copy of the folder."
@@ -47,6 +45,7 @@ class Conflict:
     name : str
         By which it is chosen.
     table : str
+        In which both say it.
     here, there : tuple of Row
         What holds in each copy: one row, or all rows of a plan.
     """
@@ -141,7 +140,7 @@ def merge(
         make_restore_point(mine, at=at, why="before-merge")
         chosen = {c.name: given.get(c.name, given.get("all", HERE)) for c in conflicts}
         contents = _build(mine, pair, conflicts, chosen, stamp)
-        save = name_save(f"merge {pair.new_saves} {stamp.at.isoformat()}")
+        save = name_save(f"merge {pair.new_saves} {stamp.saved_at}")
         journal.replace_all(mine, save, contents, SCHEMA_VERSION)
     return Merged(len(pair.new_saves), rows, ())
 
@@ -281,9 +280,9 @@ def _build(
     folder: Path, pair: _Pair, conflicts: Sequence[Conflict], chosen: Mapping[str, str], stamp: Stamp
 ) -> dict[str, bytes]:
     """Build the new content of every table that grows and of the list of saves, and read it back."""
-    added: dict[str, list[Texts]] = {name: [] for name in TABLES}
+    added: dict[str, list[TextRow]] = {name: [] for name in TABLES}
     chain = Chain(pair.ours[SAVES.name])
-    lines: list[Texts] = []
+    lines: list[TextRow] = []
     for save in pair.new_saves:
         marks = {}
         for name, row in ((name, row) for name, rows in pair.rows_there[save].items() for row in rows):
@@ -294,16 +293,16 @@ def _build(
         lines += chain.add(
             marks, save=save, by=first.cells["by"], saved_at=first.cells["saved_at"], note=_BROUGHT
         )
-    own = name_save(f"settled {pair.new_saves} {sorted(chosen.items())} {stamp.at.isoformat()}")
+    own = name_save(f"settled {pair.new_saves} {sorted(chosen.items())} {stamp.saved_at}")
     marks = {}
     for conflict in conflicts:
         for text in _settle(pair, conflict, chosen[conflict.name], added[conflict.table]):
-            text |= {"saved_at": stamp.at.isoformat(), "by": stamp.name, "save": own}
+            text |= {"saved_at": stamp.saved_at, "by": stamp.name, "save": own}
             added[conflict.table].append(text)
             marks[conflict.table, int(text["row"])] = mark_cells(text)
     if marks:  # with nothing to settle, the saves that were brought say it themselves
         note = "Two copies of the folder were brought together."
-        lines += chain.add(marks, save=own, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
+        lines += chain.add(marks, save=own, by=stamp.name, saved_at=stamp.saved_at, note=note)
     contents = {
         name: add_rows(disk.read_bytes(folder / FILES[name].file), pair.ours[name], texts)
         for name, texts in {**added, SAVES.name: lines}.items()
@@ -313,11 +312,11 @@ def _build(
     return contents
 
 
-def _next(pair: _Pair, name: str, added: Sequence[Texts]) -> str:
+def _next(pair: _Pair, name: str, added: Sequence[TextRow]) -> str:
     return str(pair.ours[name].last_row + len(added) + 1)
 
 
-def _renumber(pair: _Pair, name: str, row: Row, added: Sequence[Texts]) -> Texts:
+def _renumber(pair: _Pair, name: str, row: Row, added: Sequence[TextRow]) -> TextRow:
     """Give a row of the other copy under its number here, in place of what it replaces here."""
     text = {column: row.cells.get(column, "") for column in FILES[name].header}
     text["row"] = _next(pair, name, added)
@@ -336,7 +335,7 @@ def _renumber(pair: _Pair, name: str, row: Row, added: Sequence[Texts]) -> Texts
     return text
 
 
-def _settle(pair: _Pair, conflict: Conflict, holds: str, added: Sequence[Texts]) -> Iterable[Texts]:
+def _settle(pair: _Pair, conflict: Conflict, holds: str, added: Sequence[TextRow]) -> Iterable[TextRow]:
     """Give the rows that let one side of a conflict hold, in the order in which they are added."""
     name = conflict.table
     if name == _PLANS:
@@ -364,7 +363,7 @@ def _settle(pair: _Pair, conflict: Conflict, holds: str, added: Sequence[Texts])
 def _read_back(pair: _Pair, contents: Mapping[str, bytes]) -> None:
     """Read what is to be written strictly: nothing here may have changed, and every row is in the list."""
     after = {**pair.ours, **{name: read_sheet(data, FILES[name]) for name, data in contents.items()}}
-    faults = [fault for sheet in after.values() for fault in sheet.faults]
+    faults = faults_of(after)
     differences = find_differences(after, after[SAVES.name])
     kept = all(
         [row.mark for row in after[name].rows[: len(pair.ours[name].rows)]]

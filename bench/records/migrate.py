@@ -9,12 +9,10 @@ from bench.records.draft import Stamp, stamp_rows
 from bench.records.gate import build_table
 from bench.records.ledger import Chain, is_as_saved, marks_of, rows_by_save
 from bench.records.restore_points import make_restore_point
-from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, STAMPS, TABLES, TREATMENT
-from bench.records.sheet import Row, Sheet
+from bench.records.schema import SAVES, SCHEMA_VERSION, STAMPS, TABLES, TREATMENT
+from bench.records.sheet import Row, Sheet, Sheets
 from bench.records.tables import read_files, read_sheets
 from bench.records.version import find_version, refuse_newer
-
-Sheets = dict[str, Sheet]
 
 
 def bring_up(folder: Path, stamp: Stamp) -> bool:
@@ -49,6 +47,7 @@ def migrate(folder: Path, stamp: Stamp, version: int) -> str:
     Parameters
     ----------
     folder : Path
+        Of the treatment.
     stamp : Stamp
         Of the save that asks for it.
     version : int
@@ -74,14 +73,10 @@ def migrate(folder: Path, stamp: Stamp, version: int) -> str:
     rows |= stamped
     chain = Chain(sheets[SAVES.name])
     listed = _list_saves({name: sheets[name] for name in TABLES}, chain)
-    own = chain.add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.at.isoformat())
+    own = chain.add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
     rows[SAVES.name] = [*listed, *own]
-    prepared = {
-        folder / FILES[name].file: build_table(data[name], sheets[name], added)
-        for name, added in rows.items()
-    }
-    files = {folder / FILES[name].file: content for name, content in data.items()}
-    changed = {path: content for path, content in prepared.items() if content != files[path]}
+    contents = {name: build_table(data[name], sheets[name], added) for name, added in rows.items()}
+    changed = {name: content for name, content in contents.items() if content != data[name]}
     return journal.commit(folder, journal.Pending(save, rows, widens=version), changed)
 
 

@@ -10,6 +10,7 @@ from bench.records import disk
 from bench.records.record import Record
 from bench.records.schema import TABLES
 from bench.records.sheet import Row
+from bench.units import join_words
 
 _NAMED = {
     "treatment": "the description of the item",
@@ -87,8 +88,7 @@ class Watch:
             return ""
         what = list(dict.fromkeys(_name(table, values) for table, values in found))
         who = ", ".join(dict.fromkeys(str(values["by"]) for _, values in found))
-        listed = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
-        return f"another window saved {listed} (by {who})"
+        return f"another window saved {join_words(what)} (by {who})"
 
 
 def _name(table: str, values: Mapping[str, Any]) -> str:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
+from functools import partial
 from types import MappingProxyType
-from typing import Any, TypeAlias
-
-import pandas as pd
+from typing import Any
 
 from bench.errors import NotYet
 from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_leaves, typical_thicknesses
@@ -17,28 +16,14 @@ from bench.records.store import Record
 from bench.treatment.clock.schedule import Step, Timeline, with_cautions
 from bench.treatment.entries import Entry
 from bench.treatment.facts import Fact
-from bench.treatment.needed import WHOLE, instruments_for
+from bench.treatment.needed import WHOLE, Instrument, instruments_for
 from bench.treatment.plan import Caution, Plan, PlannedValue
-from bench.treatment.recorded import build_planned_values
+from bench.treatment.recorded import Moments, build_planned_values
 from bench.treatment.resting import NO_LONGER, RESTS, numbers_of_plan
+from bench.treatment.review.comparison import Examination
+from bench.treatment.rows import Row, is_given, number_in, quantity_of, text_of, unit_of
 from bench.uncertainty import Measured, estimate_from_readings
 from bench.units import Q_, Quantity, UnitChoice, difference_unit
-
-Row: TypeAlias = Mapping[Any, Any]
-
-# What a hand caliper that is not described further is taken to allow; from memory of DIN 862 and of
-# typical digital calipers, +-0.02 mm with a step of 0.01 mm.
-DEFAULT_LIMIT = Q_(0.02, "mm")
-DEFAULT_STEP = Q_(0.01, "mm")
-EDGE_OF_STRIP = (Q_(1.5, "mm"), Q_(0.5, "mm"))
-"""Limit and step of a rule held to the edge of a strip without pressure, which is not sharp: judgement."""
-
-_UNITS = {"%": "percent", "g/m²": "gsm", "°C": "degC", "°F": "degF", "µm": "um"}
-
-
-def is_given(value: object) -> bool:
-    """Tell a cell of a table from a blank, of whatever kind pandas made it."""
-    return value is not None and not bool(pd.isna(value))  # type: ignore[call-overload]
 
 
 def treatment_row(record: Record) -> dict[str, Any]:
@@ -118,11 +103,6 @@ def staples_of(record: Record) -> tuple[Staple, ...]:
     )
 
 
-def unit_of(text: str) -> str:
-    """Turn a unit as written in a record into the registry's name."""
-    return _UNITS.get(text, text)
-
-
 def measured_at(
     record: Record, quantity: str, *, stage: str, cycle: int, first: bool = False
 ) -> dict[str, Measured]:
@@ -179,6 +159,7 @@ def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measu
     Parameters
     ----------
     place : str
+        Where, for the names of the causes of doubt.
     rows : sequence of rows
         Of ``readings``; a column that is not there is blank.  If they name several instruments, each is
         trusted as far as the worst of them.
@@ -190,11 +171,12 @@ def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measu
     unit = unit_of(first["unit"])
     instrument = first["instrument"] if is_given(first.get("instrument")) else "instrument not named"
     force = f" pressing with {first['force_n']:g} N" if is_given(first.get("force_n")) else ""
-    readings = [Q_(float(row["value"]), unit_of(row["unit"])) for row in rows]
+    readings = [quantity_of(row) for row in rows]
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
-    limit, step = usual_instrument(first["quantity"]) if is_length else (Q_(0, unit), Q_(0, unit))
+    usual = _usual_instrument(first["quantity"])
+    limit, step = (usual.limit, usual.step) if is_length else (Q_(0, unit), Q_(0, unit))
     step = max(_or_default(row, "resolution", step) for row in rows)
     return estimate_from_readings(
         readings,
@@ -206,6 +188,11 @@ def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measu
         typical_repeatability=None if first["quantity"] == "thickness" else step,
         source=f"{instrument}{force}",
     )
+
+
+def _usual_instrument(quantity: str) -> Instrument:
+    """Give what is taken where no limit and step are recorded, for a length: a hand caliper, or a rule."""
+    return instruments_for(quantity if quantity == UNPRESSED else "thickness")[0]
 
 
 def _or_default(row: Row, column: str, default: Quantity) -> Quantity:
@@ -250,6 +237,37 @@ def thicknesses_under_load(record: Record, *, stage: str, cycle: int) -> list[tu
         if place.startswith(_UNDER) and unit == "kPa":
             found.append((Q_(float(number), "kPa"), measured))
     return sorted(found, key=lambda pair: float(pair[0].magnitude))
+
+
+def examination_of(record: Record, item: Item | None, *, stage: str, cycle: int) -> Examination:
+    """Give thickness, size and mass as read at one moment; what was not read is left out.
+
+    Parameters
+    ----------
+    record : Record
+        Of the treatment.
+    item : Item or None
+        Without an item no thickness is given: its staples tell the places.
+    stage, cycle : str, int
+        When they were taken: ``"intake"`` and 0, or ``"review"`` and the cycle that it looked at.
+    """
+    read = partial(measured_at, record, stage=stage, cycle=cycle)
+    thicknesses = None
+    if item is not None and "text block" in read("thickness"):  # typical values are no reading
+        thicknesses = thicknesses_of(record, item, stage=stage, cycle=cycle)
+    return Examination(thicknesses, read("width"), read("height"), next(iter(read("mass").values()), None))
+
+
+def moments_of(record: Record, stage: str, cycle: int) -> Moments:
+    """Give how to read a quantity before a cycle, in a stage of it, and at its review."""
+    before, number = before_cycle(cycle)
+    read = partial(measured_at, record)
+    return Moments(
+        before=partial(read, stage=before, cycle=number),
+        stage=partial(read, stage=stage, cycle=cycle),
+        review=partial(read, stage="review", cycle=cycle),
+        first=partial(read, stage=stage, cycle=cycle, first=True),
+    )
 
 
 def before_cycle(cycle: int) -> tuple[str, int]:
@@ -297,7 +315,9 @@ def rest_rows(plan: Plan, record: Record, rests: Mapping[str, str]) -> list[dict
     Parameters
     ----------
     plan : Plan
+        That rests on it.
     record : Record
+        In which rows of that plan may stand already.
     rests : mapping of str to str
         As :func:`bench.treatment.resting.rests_on` gives it.
     """
@@ -358,27 +378,21 @@ def entries_in(rows: Iterable[Row]) -> list[Entry]:
 
 def _value_row(value: PlannedValue) -> dict[str, Any]:
     unit = value.unit
-    delta = difference_unit(unit)
     row = {
         "quantity": value.label,
         "key": value.key,
-        "value": rounded(value.value.to(unit).magnitude),
+        "value": number_in(value.value, unit),
         "unit": unit,
         "limit_source": value.limit_source,
         "source": value.source,
     }
     if value.uncertainty is not None:
-        row["uncertainty"] = rounded(value.uncertainty.to(delta).magnitude)
+        row["uncertainty"] = number_in(value.uncertainty, difference_unit(unit))
     if value.limit is not None:
-        row["limit"] = rounded(value.limit.to(unit).magnitude)
+        row["limit"] = number_in(value.limit, unit)
     if value.low is not None and value.high is not None:
-        row["low"], row["high"] = (rounded(end.to(unit).magnitude) for end in (value.low, value.high))
+        row["low"], row["high"] = (number_in(end, unit) for end in (value.low, value.high))
     return row
-
-
-def rounded(value: Any) -> float:
-    """Keep six significant digits: more than any reading carries, and steady between machines."""
-    return float(f"{float(value):.6g}")
 
 
 def _caution_row(number: int, caution: Caution) -> dict[str, Any]:
@@ -397,15 +411,15 @@ def replacing(
 
     A row that already stands as it is saved is left out, so that saving twice writes nothing new.
     """
-    known = record.rows(table)
     names = list(keys)
+    known = {tuple(old[name] for name in names): old for old in record.rows(table)}
     built = []
     for row in rows:
-        same = [old for old in known if all(old[name] == row.get(name) for name in names)]
-        if not same:
+        old = known.get(tuple(row.get(name) for name in names))
+        if old is None:
             built.append(dict(row))
-        elif any(value != (same[-1][key] if is_given(same[-1][key]) else "") for key, value in row.items()):
-            built.append({**row, "replaces": int(same[-1]["row"])})
+        elif any(value != (old[column] if is_given(old[column]) else "") for column, value in row.items()):
+            built.append({**row, "replaces": int(old["row"])})
     return built
 
 
@@ -435,14 +449,9 @@ def repeats_of(record: Record) -> dict[int, str]:
 
 def interleaf_of(record: Record, cycle: int) -> str | None:
     """Give the sheet that was planned or used between the leaves in a cycle; None if none is recorded."""
-    rows = record.read("materials")
-    rows = rows[(rows["stage"] == "buffering") & (rows["cycle"] == cycle) & (rows["kind"] == "interleaf")]
-    return str(rows.iloc[-1]["material"]) if len(rows) else None
-
-
-def usual_instrument(quantity: str) -> tuple[Quantity, Quantity]:
-    """Give limit and step of the instrument that is taken where none was named, for a length."""
-    return EDGE_OF_STRIP if quantity == UNPRESSED else (DEFAULT_LIMIT, DEFAULT_STEP)
+    wanted = ("buffering", cycle, "interleaf")
+    rows = [r for r in record.rows("materials") if (r["stage"], r["cycle"], r["kind"]) == wanted]
+    return str(rows[-1]["material"]) if rows else None
 
 
 def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue, ...]:
@@ -453,22 +462,22 @@ def planned_values(record: Record, stage: str, cycle: int) -> tuple[PlannedValue
 def planned_number(record: Record, stage: str, cycle: int, fact: Fact) -> Quantity | None:
     """Read one planned number, or None if it was not planned."""
     row = numbers_of_plan({"plans": record.rows("plans")}, stage, cycle).get(fact.key)
-    return None if row is None else Q_(float(row["value"]), unit_of(str(row["unit"])))
+    return None if row is None else quantity_of(row)
 
 
 def timeline_of(record: Record) -> Timeline | None:
     """Build the timeline from the rows of ``steps``; None if there is none."""
-    rows = record.read("steps").dropna(subset=["planned_start", "planned_end"]).sort_values("step")
-    rows = rows[rows["note"].fillna("") != NO_LONGER]
-    if rows.empty:
-        return None
-    return with_cautions([_step(row) for row in rows.to_dict("records")])
+    rows = sorted(filter(_is_laid_out, record.rows("steps")), key=lambda row: str(row["step"]))
+    return with_cautions([_step(row) for row in rows]) if rows else None
 
 
-def _step(row: Mapping[Any, Any]) -> Step:
-    start, end = _moment(row["planned_start"]), _moment(row["planned_end"])
-    assert start is not None  # rows without were dropped
-    assert end is not None
+def _is_laid_out(row: Row) -> bool:
+    """Tell a row of ``steps`` that is planned from one without times or that is no longer planned."""
+    return is_given(row["planned_start"]) and is_given(row["planned_end"]) and row["note"] != NO_LONGER
+
+
+def _step(row: Row) -> Step:
+    start, end = row["planned_start"], row["planned_end"]
     least = timedelta(minutes=float(row["least_min"])) if is_given(row["least_min"]) else end - start
     most = timedelta(minutes=float(row["at_most_min"])) if is_given(row["at_most_min"]) else None
     return Step(
@@ -481,30 +490,25 @@ def _step(row: Mapping[Any, Any]) -> Step:
         planned_end=end,
         least=least,
         at_most=most,
-        actual_start=_moment(row["actual_start"]),
-        actual_end=_moment(row["actual_end"]),
-        note=row["note"] if is_given(row["note"]) else "",
+        actual_start=row["actual_start"],
+        actual_end=row["actual_end"],
+        note=text_of(row, "note"),
         if_present=row["optional"] == "yes",
     )
 
 
-def _moment(value: Any) -> datetime | None:
-    return value if is_given(value) else None
-
-
 def step_rows(timeline: Timeline, record: Record) -> list[dict[str, Any]]:
     """Turn a timeline into the rows of ``steps`` that differ from what is saved."""
-    known = record.read("steps").sort_values("step")
-    old = {row["step"]: row for row in known.to_dict("records")}
+    old = {row["step"]: row for row in sorted(record.rows("steps"), key=lambda row: str(row["step"]))}
     rows = []
     for step in timeline.steps:
         row = _step_row(step)
         before = old.pop(step.step, None)
         if before is None:
             rows.append(row)
-        elif before["note"] == NO_LONGER or _step_row(_step(before)) != row:
+        elif not _is_laid_out(before) or _step_row(_step(before)) != row:
             rows.append({**row, "replaces": int(before["row"])})
-    gone = [row for row in old.values() if is_given(row["planned_start"]) and row["note"] != NO_LONGER]
+    gone = filter(_is_laid_out, old.values())
     rows += [{**_step_row(_step(row)), "note": NO_LONGER, "replaces": int(row["row"])} for row in gone]
     return rows
 

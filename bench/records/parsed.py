@@ -24,7 +24,9 @@ class Listing:
     Attributes
     ----------
     table : Table
+        Whose columns they have.
     rows : tuple of Row
+        As they were read.
     """
 
     table: Table

@@ -31,7 +31,7 @@ def waiting_files(record: Record) -> tuple[str, ...]:
     folder = record.folder / FOLDER
     if not folder.is_dir():
         return ()
-    known = set(record.read("photographs")["file"])
+    known = {row["file"] for row in record.rows("photographs")}
     found = (path for path in folder.iterdir() if path.suffix.lower().lstrip(".") in KINDS)
     names = sorted(f"{FOLDER}/{path.name}" for path in found if not path.name.startswith("."))
     return tuple(name for name in names if name not in known)
@@ -71,9 +71,11 @@ def keep_file(record: Record, name: str, data: bytes) -> str:
     Parameters
     ----------
     record : Record
+        Of the treatment; the file goes into its folder.
     name : str
         As the camera or the operator called it; made plain.
     data : bytes
+        The whole file.
 
     Raises
     ------

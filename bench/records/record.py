@@ -26,9 +26,10 @@ from bench.records.ledger import Chain, Difference, find_differences, head_of, m
 from bench.records.migrate import bring_up
 from bench.records.parsed import Listing, Parsed, parse
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT, Table
-from bench.records.sheet import Sheet
+from bench.records.sheet import Sheet, faults_of
 from bench.records.values import is_blank
 from bench.records.version import explain_newer, find_version
+from bench.units import say_count
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,8 @@ class News:
     by: tuple[str, ...]
 
     def __str__(self) -> str:
-        noun = "row" if len(self.rows) == 1 else "rows"
-        return f"another notebook saved {len(self.rows)} {noun} to {self.table} (by {', '.join(self.by)})"
+        rows = say_count(len(self.rows), "row")
+        return f"another notebook saved {rows} to {self.table} (by {', '.join(self.by)})"
 
 
 @dataclass(frozen=True)
@@ -68,11 +69,13 @@ class Saved:
     news: tuple[News, ...] = ()
     notice: str = ""
 
+    @property
+    def counted(self) -> str:
+        """How many rows were written to each table, in words."""
+        return ", ".join(f"{say_count(len(rows), 'row')} to {name}" for name, rows in self.rows.items())
+
     def __str__(self) -> str:
-        parts = [
-            f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} to {name}" for name, rows in self.rows.items()
-        ]
-        return f"saved {', '.join(parts)} in {self.path}"
+        return f"saved {self.counted} in {self.path}"
 
 
 @dataclass
@@ -134,17 +137,7 @@ class Record:
         return [dict(row) for row in self._look_at_current(table).mappings]
 
     def all_rows(self, table: str) -> list[dict[Any, Any]]:
-        """Read all rows of a table as mappings, the replaced ones too; as :meth:`history` otherwise."""
-        return [dict(row) for row in self._look(table).history.mappings]
-
-    def _look_at_current(self, table: str) -> Listing:
-        current = self._look(table).current
-        if current.faults:
-            raise RecordError(current.faults)
-        return current
-
-    def history(self, table: str) -> pd.DataFrame:
-        """Read all rows of a table, the replaced ones too, in the order of their numbers.
+        """Read all rows of a table as mappings, the replaced ones too, in the order of their numbers.
 
         Raises
         ------
@@ -153,7 +146,13 @@ class Record:
         NotFound
             No such table.
         """
-        return self._look(table).history.frame.copy(deep=False)
+        return [dict(row) for row in self._look(table).history.mappings]
+
+    def _look_at_current(self, table: str) -> Listing:
+        current = self._look(table).current
+        if current.faults:
+            raise RecordError(current.faults)
+        return current
 
     def save(self, rows: GivenRows, *, by: str, at: datetime, wait: float = 10.0) -> Saved:
         """Add rows to one or more tables: all of them or none.
@@ -199,7 +198,7 @@ class Record:
                 name: parse(self.folder / FILES[name].file, content, FILES[name]).sheet
                 for name, content in data.items()
             }
-            faults = [fault for sheet in sheets.values() for fault in sheet.faults]
+            faults = faults_of(sheets)
             if not faults:
                 for name, texts in drafted.items():
                     faults += find_wrong_replacements(texts, sheets[name])
@@ -207,16 +206,11 @@ class Record:
                 raise RecordError(faults)
             save, stamped = self._stamp(drafted, stamp, sheets)
             ledger = sheets[SAVES.name]
-            lines = Chain(ledger).add(
-                marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.at.isoformat()
-            )
+            lines = Chain(ledger).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
             written = {**stamped, SAVES.name: lines}
-            prepared = {
-                self.folder / FILES[name].file: build_table(data[name], sheets[name], texts)
-                for name, texts in written.items()
-            }
+            contents = {name: build_table(data[name], sheets[name], texts) for name, texts in written.items()}
             pending = journal.Pending(save, written, head_of(ledger))
-            notice = " ".join(filter(None, (aside, journal.commit(self.folder, pending, prepared))))
+            notice = " ".join(filter(None, (aside, journal.commit(self.folder, pending, contents))))
             self.notice = notice
             news = self._news(save)
         numbers = {name: tuple(int(row["row"]) for row in texts) for name, texts in stamped.items()}
@@ -279,15 +273,16 @@ class Record:
         """Find the rows that are not as they were saved; none where a newer program keeps the record."""
         if self.is_newer:
             return []
-        sheets = {name: self.sheet(table) for name, table in TABLES.items()}
-        return find_differences(sheets, self.sheet(SAVES))
+        return find_differences(self.sheets(), self.sheet(SAVES))
 
-    def look_at_all(self) -> dict[str, Sheet]:
+    def sheets(self) -> dict[str, Sheet]:
+        """Read all tables as they stand, without the list of saves; counts as no look."""
+        return {name: self.sheet(table) for name, table in TABLES.items()}
+
+    def look_at_all(self) -> None:
         """Read all tables once, and count their rows as seen, so that only later ones are news."""
-        sheets = {name: self.sheet(table) for name, table in TABLES.items()}
-        for name, sheet in sheets.items():
+        for name, sheet in self.sheets().items():
             self._seen[name] = {row.number for row in sheet.rows}
-        return sheets
 
     def last_rows_seen(self) -> dict[str, int]:
         """Give the number of the last row of each table that was looked at."""

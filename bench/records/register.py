@@ -17,10 +17,10 @@ from bench.records.index import look_up
 from bench.records.learned import BENCH, WEIGHINGS
 from bench.records.many import Progress
 from bench.records.rules import TAKEN_BACK
-from bench.records.schema import STAGES, TABLES
-from bench.records.sheet import Row, Sheet, format_line
+from bench.records.schema import STAGES
+from bench.records.sheet import Row, Sheet, Sheets, faults_of, format_line
 from bench.records.standing import CORRECTION, NO_LONGER, flags_of, say_flags
-from bench.records.store import Record, look_at_treatment
+from bench.records.store import look_at_treatment
 from bench.records.values import guard_text
 
 REGISTER = "register.csv"
@@ -124,10 +124,10 @@ def _describe(folder: Path) -> dict[str, Any]:
     row |= {"treatment_id": folder.name, "due_at": None}
     try:
         record = look_at_treatment(folder)
-        sheets = {name: record.sheet(table) for name, table in TABLES.items()}
+        sheets = record.sheets()
     except (RecordError, BenchError, OSError) as error:
         return row | {"fault": str(error).splitlines()[0]}
-    faults = [str(fault) for sheet in sheets.values() for fault in sheet.faults]
+    faults = [str(fault) for fault in faults_of(sheets)]
     faults += [str(fault) for sheet in sheets.values() for now in sheet.current for fault in now.faults]
     if len(faults) > 1:
         faults[0] += f" ({len(faults)} faults in all.)"
@@ -139,13 +139,8 @@ def _describe(folder: Path) -> dict[str, Any]:
     row["last_decision"] = _last_decision(sheets["decisions"])
     row["next_step"], row["due_at"] = _next_step(sheets["steps"], reached, moment, row["last_decision"])
     if not row["fault"]:
-        row["caution"] = _say_flags(record)
+        row["caution"] = say_flags(flags_of(record))
     return row
-
-
-def _say_flags(record: Record) -> str:
-    """Say what no longer agrees in a record, and what mends it."""
-    return say_flags(flags_of(record))
 
 
 Reached = tuple[int, int]  # cycle, and place of the stage in the order of the work
@@ -156,7 +151,7 @@ _PREPARES = (CORRECTION, WEIGHINGS, BENCH, TAKEN_BACK)
 _OVER_SALT = "over "  # place of the reading that goes with such a check
 
 
-def _find_reached(sheets: Mapping[str, Sheet]) -> tuple[Reached | None, datetime | None]:
+def _find_reached(sheets: Sheets) -> tuple[Reached | None, datetime | None]:
     """Find the furthest stage of the last cycle in which something was done, and when that was.
 
     What a plan writes (materials, planned steps) is not done yet, nor is what prepares a stage.
@@ -189,7 +184,7 @@ def _prepares(values: Mapping[str, Any]) -> bool:
     return str(values["quantity"] or "").startswith(_PREPARES)
 
 
-def _say_reached(sheets: Mapping[str, Sheet], reached: Reached | None) -> str:
+def _say_reached(sheets: Sheets, reached: Reached | None) -> str:
     if reached is None:
         examined = any(sheets[name].current for name in ("staples", "tests", "defects", "photographs"))
         return "intake" if examined else "not begun"

@@ -80,11 +80,11 @@ def restore(
         make_restore_point(path, at=at, why="before-restore")
         # A table that there was not yet stands empty again, with its header.
         contents = {name: content or add_rows(None, sheets[name], ()) for name, content in data.items()}
-        save = name_save(f"restore {point.path.name} {stamp.at.isoformat()} {note}")
+        save = name_save(f"restore {point.path.name} {stamp.saved_at} {note}")
         saves = sheets[SAVES.name]
         if saves.rows:  # a record from before the list of saves stays one
             said = f"Put back as in {point.path.name}. {note}"
-            lines = Chain(saves).add({}, save=save, by=stamp.name, saved_at=stamp.at.isoformat(), note=said)
+            lines = Chain(saves).add({}, save=save, by=stamp.name, saved_at=stamp.saved_at, note=said)
             contents[SAVES.name] = add_rows(contents[SAVES.name], saves, lines)
         older = min(version, find_version(disk.read_bytes(path / TREATMENT.file)))
         journal.replace_all(path, save, contents, older)

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
 import pandas as pd
 
@@ -37,8 +37,11 @@ class Row(NamedTuple):
     Attributes
     ----------
     number : int
+        In its table; the place in the file where none can be read.
     replaces : int or None
+        Number of the row that this one corrects.
     values : mapping of column to value
+        Typed; None for a blank.
     cells : mapping of column to text
         As they stand in the file.
     mark : str
@@ -62,6 +65,7 @@ class Sheet:
     Attributes
     ----------
     table : Table
+        What it should hold.
     header : tuple of str
         Columns in the order of the file.
     rows : tuple of Row
@@ -95,6 +99,15 @@ class Sheet:
     def holds_save(self, save: str) -> bool:
         """Tell whether rows of a save are in the table."""
         return any(row.values["save"] == save for row in self.rows)
+
+
+Sheets: TypeAlias = Mapping[str, Sheet]
+"""Tables of a record as read, by their names."""
+
+
+def faults_of(sheets: Sheets) -> list[Fault]:
+    """Say why tables cannot be read whole, one after the other."""
+    return [fault for sheet in sheets.values() for fault in sheet.faults]
 
 
 def mark_cells(cells: Mapping[str, str]) -> str:
@@ -148,17 +161,17 @@ def add_rows(data: bytes | None, sheet: Sheet, rows: Sequence[Mapping[str, str]]
     if data is None:
         data = format_line(sheet.header).encode("utf-8")
     missing = [name for name in sheet.table.header if name not in sheet.header]
-    return append_lines(widen(data, sheet), replace(sheet, header=(*sheet.header, *missing)), rows)
+    if missing:
+        sheet = replace(sheet, header=(*sheet.header, *missing))
+        data = _write_anew(sheet)
+    return append_lines(data, sheet, rows)
 
 
-def widen(data: bytes, sheet: Sheet) -> bytes:
-    """Give the bytes of a file with the columns that it lacks, blank in every row."""
-    missing = [name for name in sheet.table.header if name not in sheet.header]
-    if not missing:
-        return data
-    header = (*sheet.header, *missing)
-    lines = [format_line(header, sheet.line_end)]
-    lines += [format_line((row.cells.get(name, "") for name in header), sheet.line_end) for row in sheet.rows]
+def _write_anew(sheet: Sheet) -> bytes:
+    """Give the bytes of a file whose header has grown: the new columns are blank in every row."""
+    lines = [format_line(sheet.header, sheet.line_end)]
+    for row in sheet.rows:
+        lines.append(format_line((row.cells.get(name, "") for name in sheet.header), sheet.line_end))
     return "".join(lines).encode("utf-8")
 
 
@@ -364,6 +377,7 @@ def _read_lines(
     Parameters
     ----------
     table, header
+        What they should hold, and their columns in the order of the file.
     lines : mapping of int to cells
         By their place in the file.
     newer : bool

@@ -133,7 +133,7 @@ def create_treatment(
         raise RecordError(faults)
     save, stamped = stamp_rows(drafted, stamp, dict.fromkeys(TABLES, 0), set())
     saves = Sheet(SAVES, SAVES.header)
-    lines = Chain(saves).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.at.isoformat())
+    lines = Chain(saves).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
     contents = {
         table.file: build_table(None, empty[name], stamped.get(name, [])) for name, table in TABLES.items()
     }

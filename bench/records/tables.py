@@ -8,7 +8,7 @@ from pathlib import Path
 from bench.errors import RecordError
 from bench.records import disk
 from bench.records.schema import FILES, SCHEMA_VERSION
-from bench.records.sheet import Sheet, read_sheet
+from bench.records.sheet import Sheet, faults_of, read_sheet
 
 
 def read_files(folder: Path) -> dict[str, bytes | None]:
@@ -25,6 +25,6 @@ def read_sheets(files: Mapping[str, bytes | None], *, version: int = SCHEMA_VERS
         One cannot be read whole; every fault of all of them.
     """
     sheets = {name: read_sheet(files[name], table, version=version) for name, table in FILES.items()}
-    if faults := [fault for sheet in sheets.values() for fault in sheet.faults]:
+    if faults := faults_of(sheets):
         raise RecordError(faults)
     return sheets

@@ -63,11 +63,11 @@ def take_over(
             return ()
         make_restore_point(path, at=at, why="before-take-over")
         marks = _marks_now(differences, sheets)
-        save = name_save(f"{sorted(marks.items())} {note} {stamp.at.isoformat()}")
-        lines = Chain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.at.isoformat(), note=note)
+        save = name_save(f"{sorted(marks.items())} {note} {stamp.saved_at}")
+        lines = Chain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.saved_at, note=note)
         content = build_table(data[SAVES.name], ledger, lines)
         pending = journal.Pending(save, {SAVES.name: lines}, head_of(ledger))
-        journal.commit(path, pending, {path / SAVES.file: content})
+        journal.commit(path, pending, {SAVES.name: content})
     return tuple(differences)
 
 

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-import pandas as pd
-
 from bench.errors import BadValue
 from bench.records.rules import TAKEN_BACK
 from bench.records.schema import STAMPS, TABLES
 from bench.records.store import Record
+from bench.treatment.rows import Row, is_given, text_of
 from bench.units import unit_label
 
 _TABLES = ("steps", "log", "readings")
@@ -28,6 +27,7 @@ def rows_back(record: Record, save: str) -> dict[str, list[dict[str, Any]]]:
     Parameters
     ----------
     record : Record
+        Of the treatment.
     save : str
         Id of the save.
 
@@ -52,15 +52,15 @@ def _back(record: Record, table: str, save: str) -> list[dict[str, Any]]:
     for written in (row for row in history.values() if row["save"] == save):
         now = _stands_as(current, table, written)
         rows.append({**made(written, history.get(written["replaces"])), "replaces": int(now["row"])})
-    return [{key: value for key, value in row.items() if not _is_blank(value)} for row in rows]
+    return [{key: value for key, value in row.items() if is_given(value)} for row in rows]
 
 
-def _stands_as(current: Sequence[dict[Any, Any]], table: str, written: dict[Any, Any]) -> dict[Any, Any]:
+def _stands_as(current: Sequence[Row], table: str, written: Row) -> Row:
     """Give the current row that says what was written; it may be a later one that was itself taken back."""
     names = [column.name for column in TABLES[table].own]
     for row in current:
         if all(
-            row[name] == written[name] or (_is_blank(row[name]) and _is_blank(written[name]))
+            row[name] == written[name] or not (is_given(row[name]) or is_given(written[name]))
             for name in names
         ):
             return row
@@ -69,35 +69,30 @@ def _stands_as(current: Sequence[dict[Any, Any]], table: str, written: dict[Any,
     raise BadValue("take back", f"something in {table} that was changed since", allowed, remedy)
 
 
-def _step_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[str, Any]:
+def _step_back(written: Row, old: Row | None) -> dict[str, Any]:
     if old is None:
         raise BadValue("take back", "a step that is new", "a step that stood before", "Save its plan again")
     return {str(key): value for key, value in old.items() if key not in _NUMBERED}
 
 
-def _log_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[str, Any]:
+def _log_back(written: Row, old: Row | None) -> dict[str, Any]:
     common = {name: written[name] for name in ("stage", "cycle", "at")}
     return {**common, "quantity": TAKEN_BACK, "remark": f"{TAKEN_BACK}: {_say(written)}"}
 
 
-def _reading_back(written: dict[Any, Any], old: dict[Any, Any] | None) -> dict[str, Any]:
+def _reading_back(written: Row, old: Row | None) -> dict[str, Any]:
     kept = {str(key): value for key, value in written.items() if key not in _NUMBERED}
     said = f"{TAKEN_BACK}: {_say(written)}, {written['place']}"
     return {**kept, "quantity": TAKEN_BACK, "note": said}
 
 
-def _say(row: dict[Any, Any]) -> str:
-    number = "" if _is_blank(row["value"]) else f"{row['value']:g}"
-    unit = "" if _is_blank(row["unit"]) else unit_label(str(row["unit"]))
-    remark = row.get("remark")
-    if not number and not _is_blank(remark):
-        return str(remark)  # the quantity is a key then
-    parts = [row["quantity"], number, unit, remark]
-    return " ".join(str(part) for part in parts if not _is_blank(part) and part != "")
-
-
-def _is_blank(value: Any) -> bool:
-    return value is None or bool(pd.isna(value))
+def _say(row: Row) -> str:
+    number = f"{row['value']:g}" if is_given(row["value"]) else ""
+    remark = text_of(row, "remark")
+    if not number and remark:
+        return remark  # the quantity is a key then
+    parts = [text_of(row, "quantity"), number, unit_label(text_of(row, "unit")), remark]
+    return " ".join(filter(None, parts))
 
 
 def say_save(record: Record, save: str) -> str:
@@ -108,9 +103,9 @@ def say_save(record: Record, save: str) -> str:
         if row["save"] != save:
             continue
         before = rows.get(row["replaces"], {"actual_start": None, "actual_end": None})
-        if not _is_blank(row["actual_end"]) and _is_blank(before["actual_end"]):
+        if is_given(row["actual_end"]) and not is_given(before["actual_end"]):
             ends.append((row["hands"] != "yes", row["name"]))
-        elif not _is_blank(row["actual_start"]) and _is_blank(before["actual_start"]):
+        elif is_given(row["actual_start"]) and not is_given(before["actual_start"]):
             begins.append((row["hands"] != "yes", row["name"]))
     said = _say_times(ends, begins)
     written = [_say(row) for table in ("log", "readings") for row in _rows_of(record, table, save)]
@@ -126,8 +121,8 @@ def _say_times(ends: list[tuple[bool, str]], begins: list[tuple[bool, str]]) -> 
     return [f"done: {min(ends)[1]}"] if ends else []
 
 
-def _rows_of(record: Record, table: str, save: str) -> list[dict[Any, Any]]:
-    return [{"remark": None, **row} for row in record.all_rows(table) if row["save"] == save]
+def _rows_of(record: Record, table: str, save: str) -> list[Row]:
+    return [row for row in record.all_rows(table) if row["save"] == save]
 
 
 def find_last_touch(record: Record, now: datetime) -> tuple[datetime, str] | None:

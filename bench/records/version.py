@@ -5,13 +5,17 @@ from __future__ import annotations
 from bench.errors import RecordError
 from bench.records.faults import Note, say_fault
 from bench.records.schema import SCHEMA_VERSION, TREATMENT
-from bench.records.sheet import read_sheet
+from bench.records.sheet import Sheet, read_sheet
 
 
 def find_version(treatment: bytes | None) -> int:
     """Highest schema version named in the first table; the first one if none can be read."""
-    sheet = read_sheet(treatment, TREATMENT, version=SCHEMA_VERSION + 1)
-    versions = [row.values["schema_version"] for row in sheet.rows]
+    return version_of(read_sheet(treatment, TREATMENT, version=SCHEMA_VERSION + 1))
+
+
+def version_of(treatment: Sheet | None) -> int:
+    """Highest schema version that the rows of the first table name; the first one if they name none."""
+    versions = [row.values["schema_version"] for row in treatment.rows] if treatment else []
     return max((version for version in versions if isinstance(version, int)), default=1)
 
 

@@ -11,7 +11,7 @@ from bench.physics.bearing.fit import BenchFit, Compared, Finding, fit_bench
 from bench.physics.bearing.knowns import Assumed
 from bench.physics.ranges import Range
 from bench.treatment.plan import Caution, Notice, Verdict, worst
-from bench.units import Quantity, say_range, unit_label
+from bench.units import Quantity, join_words, say_range, unit_label
 
 MISFIT = 2.0
 """Root mean square in standard uncertainties above which the model does not explain what was found."""
@@ -232,11 +232,7 @@ def _answer(findings: Sequence[Finding], fit: BenchFit) -> str:
     told = _narrower(fit)
     if not told:
         return f"What was found after {count} agrees with what was believed, and narrows nothing."
-    return f"What was found after {count} narrows {_join(told)}, and the model explains it."
-
-
-def _join(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return f"What was found after {count} narrows {join_words(told)}, and the model explains it."
 
 
 def _because(fit: BenchFit) -> str:
@@ -248,7 +244,7 @@ def _because(fit: BenchFit) -> str:
     )
     silent = [name for name, part in fit.learned.items() if part < LITTLE]
     if silent:
-        words += f" Of {_join(silent)} the findings say next to nothing: it is taken as before."
+        words += f" Of {join_words(silent)} the findings say next to nothing: it is taken as before."
     return words
 
 

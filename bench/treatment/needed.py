@@ -12,7 +12,7 @@ from itertools import groupby
 
 from bench.item import Format, Item
 from bench.uncertainty import Measured
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, join_words
 
 Read = Callable[[str], Mapping[str, Measured]]
 
@@ -190,5 +190,4 @@ def say_needed(missing: Sequence[Needed]) -> str:
         parts.append(f"{quantity} ({places})" if places else quantity)
     if not parts:
         return ""
-    said = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-    return f"Still to be read: {said}."
+    return f"Still to be read: {join_words(parts)}."

@@ -6,20 +6,18 @@ Rows come as mappings of column to value; a blank is None or NaN.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from bench.item import Thicknesses
 from bench.treatment.actual.observed import observe, weighed_gain
 from bench.treatment.facts import MASS_GAIN, Fact, find_fact
+from bench.treatment.needed import Read
 from bench.treatment.plan import PlannedValue
-from bench.treatment.review.comparison import DefectCourse, Examination, Sighting, subtract_readings
+from bench.treatment.review.comparison import DefectCourse, Sighting, subtract_readings
 from bench.treatment.review.levers import Conditions, gather_conditions
 from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, difference_unit
-
-Read = Callable[[str], Mapping[str, Measured]]
 
 
 @dataclass(frozen=True)
@@ -93,7 +91,7 @@ def build_planned_values(rows: Iterable[Row]) -> tuple[PlannedValue, ...]:
 
 
 def _planned(row: Row) -> PlannedValue:
-    unit = str(row["unit"]) if is_given(row.get("unit")) else ""
+    unit = text_of(row, "unit")
     unit = "" if unit == "dimensionless" else unit
     delta = difference_unit(unit)
 
@@ -113,20 +111,6 @@ def _planned(row: Row) -> PlannedValue:
     )
 
 
-def build_examination(thicknesses: Thicknesses | None, read: Read) -> Examination:
-    """Build an examination from a function that reads one quantity, place by place.
-
-    Parameters
-    ----------
-    thicknesses : Thicknesses or None
-        None if the text block was not read: typical values are no reading.
-    read : callable
-        ``read("width")`` gives place to value at the moment wanted.
-    """
-    mass = next(iter(read("mass").values()), None)
-    return Examination(thicknesses, read("width"), read("height"), mass)
-
-
 def gather_measured(
     stage: str,
     planned: Iterable[PlannedValue],
@@ -141,6 +125,7 @@ def gather_measured(
     stage : str
         Of the plan.
     planned : iterable of PlannedValue
+        What was planned of it.
     read : Moments
         Readings before the cycle, in the stage, and at the review of the cycle.
     logged : iterable of rows

@@ -21,7 +21,7 @@ from bench.treatment.intake.planning import decide_intake
 from bench.treatment.intake.rows import read_findings
 from bench.treatment.plan import shown_unit
 from bench.treatment.review.levers import NEXT
-from bench.treatment.rows import Row, is_given, text_of
+from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
 
 Tables = Mapping[str, Sequence[Row]]
@@ -156,7 +156,7 @@ def _readings(quantity: str, stage: str, cycle: int, tables: Tables) -> dict[str
     read: dict[str, list[Quantity]] = {}
     for row in tables["readings"]:
         if (row["quantity"], row["stage"], int(row["cycle"])) == (quantity, stage, cycle):
-            read.setdefault(str(row["place"]), []).append(Q_(float(row["value"]), str(row["unit"])))
+            read.setdefault(str(row["place"]), []).append(quantity_of(row))
     unit = {"mass": "g", "thickness": "um"}.get(quantity, "mm")
     means = {
         place: sum(float(reading.to(unit).magnitude) for reading in values) / len(values)

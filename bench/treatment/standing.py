@@ -32,7 +32,7 @@ from bench.treatment.resting import (
     say_changes,
 )
 from bench.treatment.rows import Row, is_given
-from bench.units import MILLIMETRES, UnitChoice
+from bench.units import MILLIMETRES, UnitChoice, join_words
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def say_flags(flags: Sequence[Flag]) -> str:
         said.append(str(stale[0]))
     elif stale:
         names = [f"{_small(say_plan(flag.stage, flag.cycle))} ({NOTEBOOKS[flag.stage]})" for flag in stale]
-        named = f"{', '.join(names[:-1])} and {names[-1]}"
+        named = join_words(names)
         said.append(f"Out of date now: {named}. Look at each in this order and save it again.")
     return " ".join(said)
 

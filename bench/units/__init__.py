@@ -30,13 +30,16 @@ from bench.units.registry import (
 from bench.units.saying import (
     Amount,
     Told,
+    join_words,
     say,
+    say_count,
     say_error,
     say_length,
     say_minutes,
     say_minutes_range,
     say_range,
     say_value,
+    upper_first,
     write_number,
 )
 
@@ -50,6 +53,7 @@ __all__ = [
     "UnitChoice",
     "brings_unit",
     "difference_unit",
+    "join_words",
     "name_of",
     "own_unit",
     "parse_quantity",
@@ -57,6 +61,7 @@ __all__ = [
     "read_in_unit",
     "read_numbers",
     "say",
+    "say_count",
     "say_error",
     "say_length",
     "say_minutes",
@@ -67,6 +72,7 @@ __all__ = [
     "to_humidity",
     "unit_label",
     "unit_name",
+    "upper_first",
     "ureg",
     "write_number",
 ]

@@ -1,9 +1,9 @@
-"""How quantities are written: with the digits they deserve, in the unit of whoever reads."""
+"""How quantities and lists are written: with the digits they deserve, in the unit of whoever reads."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
@@ -108,6 +108,43 @@ class Told(str):
     def in_units(self, choose: Callable[[str], str]) -> str:
         """Write the text in the unit that is chosen for each unit of the code."""
         return self._words.format(*(amount.write(choose(amount.unit)) for amount in self._amounts))
+
+
+def say_count(number: int, one: str, many: str = "") -> str:
+    """Say how many there are of a thing.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    one : str
+        What one of them is called.
+    many : str
+        What several are called; by default the same with an s.
+
+    Examples
+    --------
+    >>> say_count(1, "leaf", "leaves"), say_count(3, "row")
+    ('1 leaf', '3 rows')
+    """
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
+def upper_first(words: str) -> str:
+    """Begin a sentence with a capital; the rest stays as it is."""
+    return words[:1].upper() + words[1:]
+
+
+def join_words(words: Sequence[str]) -> str:
+    """Join words as a sentence does.
+
+    Examples
+    --------
+    >>> join_words(["brush", "suction", "sponge"]), join_words(["brush"])
+    ('brush, suction and sponge', 'brush')
+    """
+    *first, last = words or [""]
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def say_minutes(value: float) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench.figures.said import say_count, upper_first
 from bench.treatment.recorded import count_consented
+from bench.units import say_count, upper_first
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text, listing
 from bench.writeup.case import Case, Row, say_moment, say_text
 from bench.writeup.words import say_cycles, say_stage

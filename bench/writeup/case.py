@@ -6,25 +6,23 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any
 
-import pandas as pd
-
-from bench.errors import BenchError
 from bench.item import Item
 from bench.records import nouns
 from bench.records.schema import STAGES, TABLES
 from bench.records.snapshot import take_snapshot
+from bench.records.standing import item_or_none
 from bench.records.store import Record
 from bench.treatment.actual.acts import Act, find_acts
 from bench.treatment.plan import shown_unit
-from bench.treatment.recorded import build_courses, build_examination, is_given
+from bench.treatment.recorded import build_courses, is_given
 from bench.treatment.resting import NO_LONGER
 from bench.treatment.review.comparison import DefectCourse, Examination
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
-from bench.units import Q_, UnitChoice, difference_unit, say, unit_label
+from bench.units import Q_, UnitChoice, difference_unit, join_words, say, unit_label
 from bench.writeup.blocks import NOT_RECORDED
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
@@ -106,11 +104,7 @@ class Case:
 
     def examination(self, stage: str, cycle: int) -> Examination:
         """Give thickness, size and mass as read at one moment; what was not read is left out."""
-        read = partial(self.read, stage=stage, cycle=cycle)
-        thicknesses = None
-        if self.item is not None and "text block" in read("thickness"):
-            thicknesses = nouns.thicknesses_of(self.record, self.item, stage=stage, cycle=cycle)
-        return build_examination(thicknesses, read)
+        return nouns.examination_of(self.record, self.item, stage=stage, cycle=cycle)
 
 
 def open_case(record: Record, units: UnitChoice | None = None, at: datetime | None = None) -> Case:
@@ -122,20 +116,13 @@ def open_case(record: Record, units: UnitChoice | None = None, at: datetime | No
         A table cannot be read whole.
     """
     record = take_snapshot(record)
-    rows = {name: to_rows(record.read(name)) for name in TABLES}
-    try:
-        item: Item | None = nouns.item_of(record)
-    except BenchError:
-        item = None
-    return Case(record, rows, units or nouns.units_of(record), item, at)
+    rows = {name: with_none(record.rows(name)) for name in TABLES}
+    return Case(record, rows, units or nouns.units_of(record), item_or_none(record), at)
 
 
-def to_rows(frame: pd.DataFrame) -> list[Row]:
-    """Turn a frame into rows with None for a blank."""
-    return [
-        {str(name): value if nouns.is_given(value) else None for name, value in row.items()}
-        for row in frame.to_dict("records")
-    ]
+def with_none(rows: Iterable[Mapping[Any, Any]]) -> list[Row]:
+    """Give rows with None for a blank."""
+    return [{name: value if is_given(value) else None for name, value in row.items()} for row in rows]
 
 
 def say_text(value: object) -> str:
@@ -185,18 +172,6 @@ def _say_days(start: datetime, end: datetime, *, year: bool) -> str:
     same_month = (start.year, start.month) == (end.year, end.month)
     first = f"{start.day}" if same_month else say_date(start, year=year)
     return f"from {first} to {say_date(end, year=year)}"
-
-
-def join_words(words: Sequence[str]) -> str:
-    """Join words as a sentence does.
-
-    Examples
-    --------
-    >>> join_words(["brush", "suction", "sponge"])
-    'brush, suction and sponge'
-    """
-    *first, last = words or [""]
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 def say_moment(moment: object, *, year: bool = True) -> str:

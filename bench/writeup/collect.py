@@ -5,10 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from bench.errors import BadValue, NotFound
-from bench.figures.said import say_count
 from bench.records.schema import TABLES
 from bench.records.store import Record
-from bench.units import UnitChoice
+from bench.units import UnitChoice, say_count
 from bench.writeup.agreed import why_untreated, write_agreement, write_decisions
 from bench.writeup.blocks import Report, Section, Text
 from bench.writeup.case import Case, open_case, say_moment, say_offsets

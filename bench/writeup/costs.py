@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bench.figures.doses import HEAD, dose_cells
-from bench.figures.said import upper_first
 from bench.treatment.actual.acts import find_overruns
 from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import Caution, PlannedValue
 from bench.treatment.recorded import build_planned_values
+from bench.units import upper_first
 from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text, listing
 from bench.writeup.case import Case
 from bench.writeup.planned import cautions_of

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import groupby
 
-from bench.figures.said import say_measured, upper_first
+from bench.figures.said import say_measured
 from bench.treatment.review.comparison import SEVERITIES
 from bench.uncertainty import Measured
+from bench.units import join_words, upper_first
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Section, Text, listing
-from bench.writeup.case import Case, Row, join_words, say_day, say_length, say_number, say_text
+from bench.writeup.case import Case, Row, say_day, say_length, say_number, say_text
 from bench.writeup.pictures import show, sort_photographs
 
 _QUANTITIES = ("thickness", "width", "height", "mass")

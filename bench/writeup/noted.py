@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench.figures.said import upper_first
 from bench.treatment.clock.done import is_measured
+from bench.units import join_words, upper_first
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
-from bench.writeup.case import Case, Row, join_words, say_date
+from bench.writeup.case import Case, Row, say_date
 from bench.writeup.costs import LIMITS, say_passed
 from bench.writeup.owner import say_added, say_size_changes, say_when
 from bench.writeup.result import say_outcome, size_changes

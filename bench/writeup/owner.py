@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from bench.figures.said import say_change, upper_first
+from bench.figures.said import say_change
 from bench.item import Answer
 from bench.treatment.actual.acts import Act
 from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.review.comparison import EdgeChange
 from bench.uncertainty import Measured
+from bench.units import join_words, upper_first
 from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
-from bench.writeup.case import Case, join_words, say_days
+from bench.writeup.case import Case, say_days
 from bench.writeup.result import size_changes
 
 _TAKES_OUT = re.compile(r"(take|taken|remov|pull).*(sheet|interlea)", re.IGNORECASE)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.errors import BadValue
-from bench.figures.said import upper_first
 from bench.records.nouns import entries_in
 from bench.records.schema import STAGES
 from bench.sources import say_sources
@@ -14,8 +13,9 @@ from bench.treatment.facts import SHEETS, SPACING
 from bench.treatment.interleaves import place_interleaves
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.recorded import build_planned_values
+from bench.units import join_words, upper_first
 from bench.writeup.blocks import Block, Facts, Grid, Heading, Section, Text, listing
-from bench.writeup.case import Case, Row, join_words, say_number
+from bench.writeup.case import Case, Row, say_number
 from bench.writeup.words import say_cycles, say_stage
 
 RULE = "assumed: rule: "

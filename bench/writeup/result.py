@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import partial
 
 from bench.figures.review import draw_defects, draw_size_changes
-from bench.figures.said import say_changes, say_compared, upper_first
+from bench.figures.said import say_changes, say_compared
 from bench.records import nouns
 from bench.records.schema import STAGES
 from bench.treatment import facts
 from bench.treatment.facts import Fact
 from bench.treatment.plan import PlannedValue
-from bench.treatment.recorded import Moments, build_planned_values, gather_measured
+from bench.treatment.recorded import build_planned_values, gather_measured
 from bench.treatment.review.comparison import (
     SEVERITIES,
     Comparison,
@@ -22,6 +21,7 @@ from bench.treatment.review.comparison import (
     compare_sizes,
 )
 from bench.treatment.review.rules import DEFAULT_RULES
+from bench.units import join_words, upper_first
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.blocks import (
     Block,
@@ -35,7 +35,7 @@ from bench.writeup.blocks import (
     Section,
     Text,
 )
-from bench.writeup.case import Case, Row, join_words
+from bench.writeup.case import Case, Row
 from bench.writeup.pictures import show, sort_photographs
 from bench.writeup.words import AGREEMENTS, say_cycles
 
@@ -97,13 +97,7 @@ def compare_stage(case: Case, stage: str, cycle: int, rows: list[Row]) -> tuple[
     """Compare a plan with the readings, the log and the times of that stage and cycle."""
     planned: tuple[PlannedValue, ...] = build_planned_values(rows)
     logged = case.of("log", stage=stage, cycle=cycle)
-    before, number = nouns.before_cycle(cycle)
-    read = Moments(
-        before=partial(case.read, stage=before, cycle=number),
-        stage=partial(case.read, stage=stage, cycle=cycle),
-        review=partial(case.read, stage="review", cycle=cycle),
-        first=partial(case.read, stage=stage, cycle=cycle, first=True),
-    )
+    read = nouns.moments_of(case.record, stage, cycle)
     done = case.of("steps", stage=stage, cycle=cycle)
     return compare_all(planned, gather_measured(stage, planned, read, logged, done))[0]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from bench.figures.said import say_count
 from bench.treatment.review.comparison import DefectCourse
+from bench.units import join_words, say_count
 from bench.writeup.agreed import is_consent, is_decision, missing_consent, sorted_decisions, why_untreated
 from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
-from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text
+from bench.writeup.case import Case, Row, say_date, say_length, say_text
 from bench.writeup.noted import say_decided
 from bench.writeup.owner import (
     FROM_MEMORY,

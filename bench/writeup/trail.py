@@ -18,7 +18,7 @@ from bench.writeup.blocks import (
     SignatureLines,
     Text,
 )
-from bench.writeup.case import Case, say_moment, to_rows
+from bench.writeup.case import Case, say_moment, with_none
 from bench.writeup.words import say_column
 
 # Tables that are saved again whenever a plan is worked out anew: counted, not listed.
@@ -58,7 +58,7 @@ def write_corrections(case: Case) -> Section:
     cells: list[tuple[str, ...]] = []
     replaced = 0
     for name in TABLES:
-        rows = to_rows(case.record.history(name))
+        rows = with_none(case.record.all_rows(name))
         if name in _WORKED_OUT:
             replaced += sum(row["replaces"] is not None for row in rows)
         if name != "plans":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bench.treatment.review.comparison import Agreement
-from bench.writeup.case import join_words
+from bench.units import join_words
 
 _STAGES = {
     "intake": "examination",

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bench.figures.said import upper_first
 from bench.records.schema import STAGES
 from bench.treatment.actual.acts import WORKING, kind_of
 from bench.treatment.actual.seen import LOOKED_IN
 from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.clock.done import is_measured
+from bench.units import join_words, upper_first
 from bench.writeup.blocks import Block, Grid, Heading, Missing, Section, Text, listing
-from bench.writeup.case import Case, Row, join_words, say_date, say_moment, say_number, say_span, say_years
+from bench.writeup.case import Case, Row, say_date, say_moment, say_number, say_span, say_years
 from bench.writeup.words import say_cycles, say_stage
 
 _TOOL = "cleaning tool"  # how a plan of cleaning names the kind of its materials

@@ -8,7 +8,10 @@ from bench.desk import SAMPLES, Treatment
 from bench.handover import learning as learned
 from bench.handover.learning import gather_findings
 from bench.records.rules import UNPRESSED
+from bench.records.schema import STAMPS
 from bench.records.store import open_treatment
+from bench.treatment.buffering.choices import PACKS, USUAL_PACK, LoadPath
+from bench.treatment.rows import is_given
 from tests.makers import ANNUAL, copy_bench
 
 
@@ -46,3 +49,22 @@ def test_only_a_treatment_that_has_changed_is_searched_again(treatment, bench, m
     shutil.copytree(SAMPLES / ANNUAL, bench / "another")
     assert len(gather_findings(treatment)[0]) == 2 * len(first[0])
     assert set(opened) == {"another"}
+
+
+def test_a_plan_from_before_there_were_keys_tells_its_press_in_words(treatment):
+    press = gather_findings(treatment)[0][0].press
+    other = next(pack for pack in PACKS if pack != USUAL_PACK)
+    rows = [row for row in treatment.latest.rows("plans") if row["plan"] == "buffering-1"]
+    kept = [{name: value for name, value in row.items() if is_given(value)} for row in rows]
+    without = [
+        {
+            **{name: value for name, value in row.items() if name not in (*STAMPS, "key")},
+            **({"words": other} if row["quantity"] == "assumed: boards on each side" else {}),
+            "replaces": int(row["row"]),
+        }
+        for row in kept
+    ]
+    treatment.save({"plans": without})
+    found = gather_findings(treatment)[0][0].press
+    assert found == LoadPath(pack=other).build_press(press.load)
+    assert found != press

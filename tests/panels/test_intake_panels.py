@@ -199,13 +199,13 @@ class TestReadings:
 
     def test_pressing_save_twice_adds_the_readings_once(self, treatment):
         panel = build_readings_panel(treatment)
-        before = len(treatment.record.history("readings"))
+        before = len(treatment.record.all_rows("readings"))
         put(panel, readings="181.5 181", taken=BEFORE)
         save(panel)
         assert panel.field("readings").widget.value == ""
         assert "n = 7" in panel.answer
         save(panel)
-        assert len(treatment.record.history("readings")) == before + 2
+        assert len(treatment.record.all_rows("readings")) == before + 2
 
     @pytest.mark.parametrize("entry", ["1,62 1,63", "about 2", "-1.6", "0", "4400"])
     def test_what_nobody_could_have_read_is_refused(self, treatment, entry):
@@ -219,9 +219,9 @@ class TestReadings:
         put(panel, mode="instead", readings="182 182", taken=BEFORE)
         assert "at least 5, as many as they replace" in why(panel, "readings")
         put(panel, readings="182 182 182.5 181.5 182")
-        before = len(treatment.record.history("readings"))
+        before = len(treatment.record.all_rows("readings"))
         save(panel)
-        assert len(treatment.record.history("readings")) == before + 5
+        assert len(treatment.record.all_rows("readings")) == before + 5
         assert treatment.thicknesses().text_block.value.to("thou").magnitude == pytest.approx(182)
 
     def test_a_place_that_was_not_read_says_so_and_saves_nothing(self, treatment):

@@ -59,11 +59,11 @@ def test_the_words_do_not_wait_for_the_pictures():
 
 
 def test_a_moved_control_changes_the_answer_and_writes_nothing(panel, treatment):
-    before, rows = panel.answer, len(treatment.record.history("plans"))
+    before, rows = panel.answer, len(treatment.record.all_rows("plans"))
     put(panel, "interval", 9)
     assert panel.answer != before
     assert "every 7 or 8 leaves" in panel.answer  # 38 leaves in the five groups that 9 at most ask for
-    assert len(treatment.record.history("plans")) == rows
+    assert len(treatment.record.all_rows("plans")) == rows
 
 
 @pytest.mark.parametrize("entry", ["-3", "4,41", "twelve", "1e9", "", "5 mm"])
@@ -92,14 +92,14 @@ def test_save_writes_what_the_panel_shows(panel, treatment):
 
 def test_save_twice_writes_once(panel, treatment):
     panel.save()
-    rows = len(treatment.record.history("plans"))
+    rows = len(treatment.record.all_rows("plans"))
     panel.save()
     assert "Nothing new to save" in panel.status
-    assert len(treatment.record.history("plans")) == rows
+    assert len(treatment.record.all_rows("plans")) == rows
 
 
 def test_a_save_that_fails_says_so_and_loses_nothing(panel, treatment, monkeypatch):
-    rows = len(treatment.record.history("plans"))
+    rows = len(treatment.record.all_rows("plans"))
     put(panel, "interval", 11)
 
     def fail(*_, **__):
@@ -109,7 +109,7 @@ def test_a_save_that_fails_says_so_and_loses_nothing(panel, treatment, monkeypat
     panel.save()
     assert "Nothing was saved" in panel.status
     monkeypatch.undo()
-    assert len(treatment.record.history("plans")) == rows
+    assert len(treatment.record.all_rows("plans")) == rows
 
 
 def test_two_panels_on_one_treatment_do_not_lose_each_others_rows(treatment):

@@ -12,9 +12,9 @@ from bench.panels.buffering import build_buffering_panel
 from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
-from bench.records.nouns import is_given
 from bench.records.schema import TABLES
 from bench.treatment.review.rules import Decision
+from bench.treatment.rows import is_given
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
 
@@ -146,8 +146,8 @@ def test_save_twice_writes_once_and_a_changed_mind_replaces(panel, treatment):
     panel._on_save(None)
     assert [row["decision"] for row in decisions(treatment)] == ["consent", "stop"]
     assert treatment.latest.read("log")["remark"].str.contains("New marks after cycle 1: sheen").any()
-    history = treatment.latest.history("decisions")
-    assert "repeat with fewer interleaves" in history["decision"].tolist()
+    decided = [row["decision"] for row in treatment.latest.all_rows("decisions")]
+    assert "repeat with fewer interleaves" in decided
 
 
 def test_a_step_that_has_no_end_yet_is_no_end_of_the_work_in_the_press(treatment):

@@ -86,11 +86,11 @@ def test_a_second_window_is_told_of_the_first_ones_save_and_saves_nothing_old(tr
     other = build_pressing_panel(second_window(treatment))
     put(sheets, interval=7)
     sheets.save()
-    rows = len(treatment.record.history("plans"))
+    rows = len(treatment.record.all_rows("plans"))
     said = other.save()  # pressed without a look: what it shows is older than the record
     assert "Nothing was saved" in said
     assert "from before another window saved: the buffering plan had sheets 10 (now 9)" in said
-    assert len(treatment.record.history("plans")) == rows
+    assert len(treatment.record.all_rows("plans")) == rows
     assert "Another window saved the buffering plan of cycle 1" in read(other)
     assert other.result.interleaves == 9
     assert "Meanwhile another window saved the buffering plan of cycle 1" in other.save()

@@ -244,7 +244,7 @@ def test_a_row_that_may_not_be_is_not_read_but_can_be_corrected(
     (fault,) = caught.value.faults
     assert words in str(fault)
     assert [str(fault)] == [str(found) for found in by_themselves(check_treatment(record.folder))]
-    assert len(record.history("readings")) == 3
+    assert len(record.all_rows("readings")) == 3
     record.save({"readings": [reading(4.4, replaces=fault.row)]}, **SAVING)
     assert (record.folder / "readings.csv").read_bytes().startswith(before)
     assert len(record.read("readings")) == 3

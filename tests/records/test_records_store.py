@@ -153,7 +153,7 @@ def test_a_correction_replaces_and_the_history_keeps_both(record: Record):
     record.save({"readings": [reading(44.1), reading(4.42)]}, **SAVING)
     record.save({"readings": [reading(4.41, replaces=1)]}, **SAVING)
     assert record.read("readings")["row"].tolist() == [2, 3]
-    assert record.history("readings")["value"].tolist() == [44.1, 4.42, 4.41]
+    assert [row["value"] for row in record.all_rows("readings")] == [44.1, 4.42, 4.41]
     record.save({"readings": [reading(4.43, replaces=3)]}, **SAVING)
     assert record.read("readings")["value"].tolist() == [4.42, 4.43]
 
@@ -190,7 +190,7 @@ def test_a_new_version_of_the_item_replaces_the_one_last_seen(record: Record):
     other = open_treatment(record.folder)
     record.save({"treatment": [{**ITEM, "title": "Lantern Annual 3", "replaces": np.nan}]}, **SAVING)
     assert record.read("treatment")["title"].tolist() == ["Lantern Annual 3"]
-    assert len(record.history("treatment")) == 2
+    assert len(record.all_rows("treatment")) == 2
     with pytest.raises(RecordError, match="is 1, which row 2 replaced already, saved by Ada Quill"):
         other.save({"treatment": [{**ITEM, "title": "Lantern Annual 4"}]}, by="Ben Tully", at=AT)
 

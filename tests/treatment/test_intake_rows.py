@@ -122,7 +122,7 @@ def test_the_same_decision_for_another_reason_replaces(record):
     assert list(rows[rows["decision"] == "hold"]["reason"]) == [
         "Hold The Tin Orchard Annual, no. 2. To be settled first: ink."
     ]
-    assert len(record.history("decisions")) == len(rows) + 1
+    assert len(record.all_rows("decisions")) == len(rows) + 1
 
 
 def test_an_override_that_is_taken_back_stays_in_the_history_only(record):
@@ -131,7 +131,7 @@ def test_an_override_that_is_taken_back_stays_in_the_history_only(record):
     save_decision(record, mouldy, hour=15, consent=AGREED)
     found = read_findings(*tables(record, "tests", "defects", "decisions"))
     assert found.overrides == {}
-    assert "override" in list(record.history("decisions")["decision"])
+    assert "override" in [row["decision"] for row in record.all_rows("decisions")]
 
 
 def test_half_a_consent_is_kept_as_such(record):

@@ -16,6 +16,7 @@ from bench.treatment.clock.schedule import Timeline
 from bench.treatment.humidity.words import TAKE_OUT
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.pressing.words import CHANGE_SHEETS, SHEETS_OUT
+from bench.treatment.rows import number_in
 from bench.treatment.weighing.later import BENCH, CHANGE, NIGHT, OUT, WEIGHT
 from bench.units import Q_, Quantity, to_float
 
@@ -281,7 +282,7 @@ def log_rows(seen: Seen, at: datetime) -> list[dict[str, Any]]:
         (name_of_leaf(seen.leaf), seen.leaf_temperature, "degC"),
     )
     rows: list[dict[str, Any]] = [
-        {**common, "quantity": name, "value": _plain(value, unit), "unit": unit}
+        {**common, "quantity": name, "value": number_in(value, unit), "unit": unit}
         for name, value, unit in numbers
         if value is not None
     ]
@@ -322,7 +323,3 @@ def moment_of_mass(
 def name_of_leaf(leaf: str) -> str:
     """Name the temperature of a leaf as the log keeps it."""
     return f"temperature of the {leaf} leaf"
-
-
-def _plain(value: Quantity, unit: str) -> float:
-    return float(f"{float(value.to(unit).magnitude):.6g}")

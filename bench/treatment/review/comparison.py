@@ -252,16 +252,8 @@ def in_percent(share: Measured) -> Measured:
 
 def compare_thicknesses(before: Thicknesses, after: Thicknesses) -> dict[str, Measured]:
     """Give after less before for every place that was read both times."""
-    old, new = places_of(before), places_of(after)
+    old, new = before.places(), after.places()
     return {place: subtract_readings(new[place], old[place]) for place in old if place in new}
-
-
-def places_of(thicknesses: Thicknesses) -> dict[str, Measured]:
-    """Give every reading of a thickness by its place."""
-    places = {"text block": thicknesses.text_block}
-    places |= {f"{name} staple": value for name, value in thicknesses.over_staples.items()}
-    edges = {"spine edge": thicknesses.spine_edge, "fore edge": thicknesses.fore_edge}
-    return places | {name: value for name, value in edges.items() if value is not None}
 
 
 SEVERITIES = ("none", "just visible", "plain", "loss")

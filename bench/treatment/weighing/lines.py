@@ -10,7 +10,7 @@ from typing import Any
 from bench.errors import BadValue
 from bench.treatment.actual.observed import ITEM_IN, ITEM_OUT
 from bench.treatment.plan import hours
-from bench.treatment.rows import Row, quantity_of, text_of
+from bench.treatment.rows import Row, number_in, quantity_of, text_of
 from bench.treatment.weighing.later import BENCH, CHANGE, NIGHT, OUT, WEIGHT, Later
 from bench.treatment.weighing.reading import Weighed, Weighing
 from bench.units import Q_, Quantity
@@ -192,7 +192,7 @@ def reading_rows(
         "quantity": "mass",
         "unit": "g",
         "instrument": "balance",
-        "limit": float(f"{float(balance.to('g').magnitude):.4g}"),
+        "limit": number_in(balance, "g", 4),
         "taken_by": by,
     }
     labels = [("humidity", ITEM_IN, number, "") for number in range(1, len(chamber) + 1)]
@@ -203,7 +203,7 @@ def reading_rows(
             "stage": stage,
             **common,
             "place": place,
-            "value": float(f"{float(weighing.mass.to('g').magnitude):.7g}"),
+            "value": number_in(weighing.mass, "g", 7),
             "replicate": number,
             "taken_at": start + timedelta(hours=float(weighing.when.to("hour").magnitude)),
         }
