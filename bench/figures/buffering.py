@@ -14,7 +14,7 @@ from bench.item import Format, Item
 from bench.physics.bearing.results import Bearing
 from bench.treatment.buffering.explained import NOT_WEIGHED, ByHand
 from bench.treatment.buffering.load import say_unfit
-from bench.treatment.buffering.planning import Alternative, BufferingPlan, say_chance
+from bench.treatment.buffering.planning import BufferingPlan, SpacingAlternative, say_chance
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, unit_label
 
@@ -84,7 +84,7 @@ def hand_page(sums: ByHand, plan: BufferingPlan, units: UnitChoice) -> Page:
 
 
 def _clearances(
-    name: str, alternatives: Sequence[Alternative], units: UnitChoice, shape: Shape, color: str
+    name: str, alternatives: Sequence[SpacingAlternative], units: UnitChoice, shape: Shape, color: str
 ) -> Points:
     """Describe clearances with their intervals."""
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]

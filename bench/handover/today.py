@@ -14,7 +14,7 @@ from bench.treatment.actual.sheets_counted import (
     caution_of_uncounted,
     count_sheets,
 )
-from bench.treatment.clock.today import Open
+from bench.treatment.clock.today import OpenTreatment
 from bench.treatment.plan import Caution
 from bench.treatment.pressing.words import SHEETS_OUT
 
@@ -25,7 +25,7 @@ class AtBench:
 
     Attributes
     ----------
-    open : Open
+    open : OpenTreatment
         As it goes into the day.
     counts : mapping of int to SheetCount
         Of every cycle in which sheets were counted.
@@ -35,7 +35,7 @@ class AtBench:
         Cycles whose sheets came out, the item still with its press: later it is too late to count them.
     """
 
-    open: Open
+    open: OpenTreatment
     counts: Mapping[int, SheetCount]
     planned: Mapping[int, int]
     emptied: frozenset[int]
@@ -74,7 +74,7 @@ def read_at_bench(key: str, title: str, record: Record) -> AtBench:
     in_press = {step.cycle for step in steps if step.stage == "pressing" and step.actual_end is None}
     emptied = {step.cycle for step in steps if step.name == SHEETS_OUT and step.actual_end}
     return AtBench(
-        Open(key, title, timeline, _say_stands(record)),
+        OpenTreatment(key, title, timeline, _say_stands(record)),
         counts={cycle: count for cycle, count in counts.items() if count.is_counted},
         planned={cycle: number for cycle, number in planned.items() if number is not None},
         emptied=frozenset(emptied & in_press),

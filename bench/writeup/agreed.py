@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from bench.treatment.recorded import count_consented
 from bench.units import say_count, upper_first
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text, listing
+from bench.writeup.blocks import Block, Bullets, Facts, Grid, Heading, Missing, Section, Text, listing
 from bench.writeup.case import Case, Row, say_moment, say_text
 from bench.writeup.words import say_cycles, say_stage
 
@@ -90,7 +90,7 @@ def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
     blocks: list[Block] = [Heading("Consent")]
     if approved:
         given = tuple(_say_consent(row) for row in rows if is_consent(row))
-        blocks += [Text(f"The owner approved {say_count(approved, 'cycle')} in writing."), Points(given)]
+        blocks += [Text(f"The owner approved {say_count(approved, 'cycle')} in writing."), Bullets(given)]
     return [*blocks, *missing_consent(case, rows)]
 
 
@@ -131,7 +131,7 @@ def _overrides(rows: Sequence[Row]) -> list[Block]:
         f"Written reason: {row['reason']}"
         for row in gates
     )
-    return [Heading("Conditions of intake that were set aside"), Points(said)]
+    return [Heading("Conditions of intake that were set aside"), Bullets(said)]
 
 
 def write_decisions(case: Case) -> Section:

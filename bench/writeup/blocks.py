@@ -73,7 +73,7 @@ class Grid:
 
 
 @dataclass(frozen=True)
-class Points:
+class Bullets:
     """A list."""
 
     items: tuple[str, ...]
@@ -119,7 +119,7 @@ class SignatureLines:
 
 
 Block: TypeAlias = (
-    Text | Missing | Heading | Facts | Grid | Points | Cautions | Drawing | Photographs | SignatureLines
+    Text | Missing | Heading | Facts | Grid | Bullets | Cautions | Drawing | Photographs | SignatureLines
 )
 
 

@@ -10,7 +10,7 @@ from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import Caution, PlannedValue
 from bench.treatment.recorded import build_planned_values
 from bench.units import upper_first
-from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text, listing
+from bench.writeup.blocks import Block, Bullets, Cautions, Grid, Missing, Section, Text, listing
 from bench.writeup.case import Case
 from bench.writeup.planned import cautions_of
 from bench.writeup.words import say_stage
@@ -67,7 +67,7 @@ def write_costs(case: Case) -> Section:
     if passed:
         blocks = [
             Text("Limits that were passed:"),
-            Points(tuple(f"{upper_first(words)}." for words in passed)),
+            Bullets(tuple(f"{upper_first(words)}." for words in passed)),
             Text(_RISK),
         ]
     elif account is not None and account.doses:

@@ -12,7 +12,7 @@ from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.review.comparison import EdgeChange
 from bench.uncertainty import Measured
 from bench.units import join_words, upper_first
-from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
+from bench.writeup.blocks import Block, Bullets, Grid, Missing, Section, Text
 from bench.writeup.case import Case, say_days
 from bench.writeup.result import size_changes
 
@@ -35,7 +35,7 @@ def write_disclosure(case: Case) -> Section:
     title, acts = case.treatment["title"], say_acts(case)
     blocks: list[Block]
     if acts:
-        blocks = [Text(f"{title} was treated as follows."), Points((*acts, *say_not_done(case)))]
+        blocks = [Text(f"{title} was treated as follows."), Bullets((*acts, *say_not_done(case)))]
         blocks += say_size(case)
         blocks += [Text(PERMANENT)] if is_damped(case) else []
         blocks += [Text(say_added(case)), *say_taken_out(case)]
@@ -205,7 +205,7 @@ def write_storage(case: Case) -> Section:
             "staples; the museum range is kinder to glue and to paper that is handled. A steady 35 to 50 %, "
             "cool and dark, lies between them; all agree that above 60 % is too damp."
         ),
-        Points(advise_storage(case)),
+        Bullets(advise_storage(case)),
     ]
     return Section("storage", "Recommendations for storage", tuple(blocks))
 

@@ -25,13 +25,13 @@ from bench.units import join_words, upper_first
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.blocks import (
     Block,
+    Bullets,
     Drawing,
     Facts,
     Grid,
     Heading,
     Missing,
     Photographs,
-    Points,
     Section,
     Text,
 )
@@ -232,7 +232,7 @@ def write_left(case: Case) -> Section:
     courses = case.courses
     left = say_left(courses, bool(case.acts), SEVERITIES)
     nothing = "Nothing of what was listed." if courses else "No defect is listed."
-    return Section("left", "What remains", (Points(left) if left else Text(nothing),))
+    return Section("left", "What remains", (Bullets(left) if left else Text(nothing),))
 
 
 def say_left(courses: Sequence[DefectCourse], treated: bool, grades: Sequence[str]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from datetime import datetime
 from bench.treatment.review.comparison import DefectCourse
 from bench.units import join_words, say_count
 from bench.writeup.agreed import is_consent, is_decision, missing_consent, sorted_decisions, why_untreated
-from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
+from bench.writeup.blocks import Block, Bullets, Facts, Grid, Missing, Section, Text
 from bench.writeup.case import Case, Row, say_date, say_length, say_text
 from bench.writeup.noted import say_decided
 from bench.writeup.owner import (
@@ -64,7 +64,7 @@ def _say_first_day(case: Case) -> str:
 def _done(case: Case) -> Section:
     if not case.acts:
         return Section("done", "What was done", (Text("Nothing is recorded as done to it."),))
-    blocks: list[Block] = [Points(tuple(say_acts(case))), Text(say_added(case)), *say_taken_out(case)]
+    blocks: list[Block] = [Bullets(tuple(say_acts(case))), Text(say_added(case)), *say_taken_out(case)]
     return Section("done", "What was done", tuple(blocks))
 
 
@@ -91,7 +91,7 @@ def _photographs(case: Case) -> tuple[Block, ...]:
 def _left(courses: Sequence[DefectCourse], treated: bool) -> Section:
     title = "What remains" if treated else "What was found"
     if left := say_left(courses, treated, GRADES):
-        return Section("left", title, (Points(left),))
+        return Section("left", title, (Bullets(left),))
     words = "None of the defects that were listed." if courses else "No defect is listed."
     return Section("left", title, (Text(words),))
 
@@ -100,7 +100,7 @@ def _keeping(case: Case) -> Section:
     blocks: list[Block] = [Text(PERMANENT)] if is_damped(case) else []
     air = "Keep it dark, cool and steadily at 35 to 50 % relative humidity; above 60 % is too damp."
     advice = (words.replace(FROM_MEMORY, "") for words in advise_storage(case))
-    blocks.append(Points((air, *_say_rust(case), *advice)))
+    blocks.append(Bullets((air, *_say_rust(case), *advice)))
     blocks.append(Text("The full report says where this advice comes from, and which of it is from memory."))
     return Section("keeping", "How to keep it", tuple(blocks))
 
@@ -120,7 +120,7 @@ def _who(case: Case) -> Section:
         for row in rows
         if is_decision(row) or is_consent(row)
     )
-    blocks: list[Block] = [Points(taken)] if taken else [Missing("No decision is recorded.")]
+    blocks: list[Block] = [Bullets(taken)] if taken else [Missing("No decision is recorded.")]
     if not why_untreated(case):
         blocks += missing_consent(case, rows)
     blocks += [Text(KEEP_REPORT), *write_signatures(case).blocks[1:]]

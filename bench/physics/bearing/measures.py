@@ -10,7 +10,7 @@ from bench.physics.arrays import Floats
 from bench.physics.bearing.batch import Batch, solve_batch
 from bench.physics.bearing.knowns import Press
 from bench.physics.bearing.laws import TOP
-from bench.physics.bearing.results import Curve
+from bench.physics.bearing.results import BearingCurve
 from bench.physics.bearing.zones import (
     SPINE_ZONE,
     Layout,
@@ -127,11 +127,11 @@ def unpressed_width(places: Floats, pressure: Floats, enough: Floats | float) ->
 
 def curve_of(
     base: Batch, profile: Profile, layout: Layout, values: Mapping[str, Floats], enough: Floats
-) -> Curve:
+) -> BearingCurve:
     """Give pressure along the section with its limits, and the chance that enough arrives."""
     pressure = base.pressure[:, base.converged]
     middle, low, high = np.percentile(pressure, _LEVELS, axis=1) * 1e-3
-    return Curve(
+    return BearingCurve(
         Q_(base.places * 1e3, "mm"),
         Q_(middle, "kPa"),
         Q_(low, "kPa"),

@@ -18,7 +18,7 @@ from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import REFERENCE, Slices
 from bench.physics.transient.faces import RADIATION
-from bench.physics.transient.isotherm_table import Table, pack, tabulate
+from bench.physics.transient.isotherm_table import IsothermTable, pack, tabulate
 from bench.physics.vapour import LEWIS, STILL_AIR_FILM, air_permeability
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_, Quantity, to_float
@@ -67,7 +67,7 @@ Kinds: TypeAlias = tuple[tuple[Role, str, int], ...]
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SheetCells:
     """One sheet of the stack and the cells that it takes up.
 
     Attributes
@@ -98,7 +98,7 @@ class Cut:
     ----------
     slices : Slices
         The numbers of the model.
-    sheets : tuple of Sheet
+    sheets : tuple of SheetCells
         Top first.
     area : float
         Of one face, m2.
@@ -107,7 +107,7 @@ class Cut:
     """
 
     slices: Slices
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[SheetCells, ...]
     area: float
     thickness: Floats
 
@@ -261,9 +261,9 @@ def cut_stack(
     if not stack.layers:
         raise BadValue("layers of the stack", "none", "one or more", "Build the stack from the item")
     instead = isotherms or {}
-    tables: list[Table] = []
+    tables: list[IsothermTable] = []
     rows: list[_Row] = []
-    sheets: list[Sheet] = []
+    sheets: list[SheetCells] = []
     first = 0
     for index, layer in enumerate(stack.layers):
         paper = None if is_metal(layer.material) else instead.get(layer.role, layer.material)
@@ -275,7 +275,7 @@ def cut_stack(
         which = tables.index(table) if table is not None else 0
         cells = 1 if material.metal else cells_per_sheet * max(1, round(material.thickness / THICKEST_CELL))
         for _ in range(layer.count):
-            sheets.append(Sheet(layer.role, layer.material, slice(first, first + cells)))
+            sheets.append(SheetCells(layer.role, layer.material, slice(first, first + cells)))
             rows.append(_Row(material, cells, which, index))
             first += cells
     if not tables:
@@ -288,7 +288,7 @@ def cut_stack(
 
 def _assemble(
     rows: list[_Row],
-    tables: list[Table],
+    tables: list[IsothermTable],
     numbers: Mapping[str, float],
     metal_contact: float,
     page: tuple[Quantity, Quantity] | None,

@@ -31,7 +31,7 @@ _MOST_PULP = 0.6  # moisture content at which a pulp table ends, far above any f
 
 
 @dataclass(frozen=True, eq=False)  # each is made once, so that one is equal to itself only
-class Table:
+class IsothermTable:
     """One isotherm as cubics on a uniform grid of moisture content.
 
     Attributes
@@ -103,7 +103,7 @@ def cubics(values: Floats, slope: Floats, step: float) -> Floats:
 
 
 @lru_cache(maxsize=64)
-def tabulate(isotherm: Isotherm) -> Table:
+def tabulate(isotherm: Isotherm) -> IsothermTable:
     """Turn an isotherm into its table; each is made once."""
     reference = isotherm.reference if isinstance(isotherm, Gab) else _PULP_REFERENCE
     end = _end(isotherm, reference)
@@ -118,7 +118,7 @@ def tabulate(isotherm: Isotherm) -> Table:
     whole = np.concatenate([[0.0], np.cumsum(pieces)])
     sets = [cubics(part, slopes(part, step), step) for part in (activity, first, second)]
     sets.append(cubics(whole, heat, step))
-    return Table(reference, step, np.stack(sets, axis=2).reshape(_STEPS, 16))
+    return IsothermTable(reference, step, np.stack(sets, axis=2).reshape(_STEPS, 16))
 
 
 def _end(isotherm: Isotherm, reference: float) -> float:
@@ -163,15 +163,15 @@ def _read(nodes: Floats, values: Floats, places: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
-class Pack:
+class IsothermPack:
     """The tables of several materials in one, with what each cell needs to read its own.
 
     Attributes
     ----------
-    tables : tuple of Table
+    tables : tuple of IsothermTable
         Each once.
     which : int array, shape (n,)
-        Table of each cell.
+        IsothermTable of each cell.
     scale : array, shape (n,)
         Factor of each cell on the contents of its table.
     cubics : array, shape (materials * steps, 16)
@@ -184,7 +184,7 @@ class Pack:
         1/K.
     """
 
-    tables: tuple[Table, ...]
+    tables: tuple[IsothermTable, ...]
     which: Whole
     scale: Floats
     cubics: Floats
@@ -194,7 +194,7 @@ class Pack:
     inverse_reference: Floats
 
     @staticmethod
-    def beside(parts: Sequence[Pack]) -> Pack:
+    def beside(parts: Sequence[IsothermPack]) -> IsothermPack:
         """Put the cells of several packs in one row; each table is there once."""
         tables = tuple(dict.fromkeys(table for part in parts for table in part.tables))
         place = {table: number for number, table in enumerate(tables)}
@@ -202,12 +202,12 @@ class Pack:
         return pack(tables, np.concatenate(which), np.concatenate([part.scale for part in parts]))
 
 
-def pack(tables: Sequence[Table], which: Whole, scale: Floats) -> Pack:
+def pack(tables: Sequence[IsothermTable], which: Whole, scale: Floats) -> IsothermPack:
     """Put tables together for cells that each use one of them (``which``), with a scale of its own."""
     rows = np.array([0, *np.cumsum([len(table.cubics) for table in tables])])
     step = np.array([table.step for table in tables])[which] * scale
     reference = np.array([table.reference + ZERO_CELSIUS for table in tables])[which]
-    return Pack(
+    return IsothermPack(
         tables=tuple(tables),
         which=which,
         scale=scale,
@@ -220,5 +220,5 @@ def pack(tables: Sequence[Table], which: Whole, scale: Floats) -> Pack:
 
 
 @lru_cache(maxsize=32)
-def _one_after_another(tables: tuple[Table, ...]) -> Floats:
+def _one_after_another(tables: tuple[IsothermTable, ...]) -> Floats:
     return np.concatenate([table.cubics for table in tables])

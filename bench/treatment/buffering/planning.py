@@ -85,7 +85,7 @@ _OVER_PRONGS = Notice(
 
 
 @dataclass(frozen=True)
-class Alternative:
+class SpacingAlternative:
     """One spacing of the sheets and what it does.
 
     Attributes
@@ -127,9 +127,9 @@ class BufferingPlan(Plan):
     ----------
     placements : tuple of Placement
         Where each sheet goes, front to back.
-    chosen : Alternative
+    chosen : SpacingAlternative
         The plan as the operator chose it, by thickness alone.
-    alternatives : tuple of Alternative
+    alternatives : tuple of SpacingAlternative
         By thickness alone.
     recommended : int
         Leaves between sheets.
@@ -142,8 +142,8 @@ class BufferingPlan(Plan):
     """
 
     placements: tuple[Placement, ...]
-    chosen: Alternative
-    alternatives: tuple[Alternative, ...]
+    chosen: SpacingAlternative
+    alternatives: tuple[SpacingAlternative, ...]
     recommended: int
     choices: BufferingChoices
     loads: tuple[Bearing, ...] = ()
@@ -173,7 +173,7 @@ def compare_intervals(
     material: str,
     give: Measured,
     intervals: tuple[int, ...],
-) -> tuple[Alternative, ...]:
+) -> tuple[SpacingAlternative, ...]:
     """Work out gain, clearance and chance for several spacings side by side.
 
     Parameters
@@ -232,7 +232,7 @@ def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
 
 def _compare(
     item: Item, thicknesses: Thicknesses, choices: BufferingChoices, give: Measured
-) -> tuple[tuple[Alternative, ...], Alternative]:
+) -> tuple[tuple[SpacingAlternative, ...], SpacingAlternative]:
     """Weigh the usual spacings with the plan chosen among them, and give that one too."""
     by_spacing = choices.sheets is None or item.format is Format.SHEET
     intervals = sorted({*spacings_of(item), *([choices.interval] if by_spacing else [])})
@@ -263,7 +263,7 @@ def _weigh_alternative(
     places: tuple[Placement, ...],
     sheet: Measured,
     give: Measured,
-) -> Alternative:
+) -> SpacingAlternative:
     over = sum(place.is_to_fold for place in places)
     gain = sheet.times(len(places))
     block = _in_um(thicknesses.text_block)
@@ -273,7 +273,7 @@ def _weigh_alternative(
         name: loaded - (_in_um(high) + sheet.times(over)) for name, high in thicknesses.high_places().items()
     }
     chance = min((c.chance_above(Q_(0.0, "um")) for c in clearance.values()), default=1.0)
-    return Alternative(interval, len(places), gain, thickness, clearance, chance)
+    return SpacingAlternative(interval, len(places), gain, thickness, clearance, chance)
 
 
 def _in_um(measured: Measured) -> Measured:
@@ -292,7 +292,7 @@ def _loaded(thickness: Measured, give: Measured) -> Measured:
 
 
 def recommend_interval(
-    alternatives: tuple[Alternative, ...], accepted_risk: float, *, widest: int = LADDER[0]
+    alternatives: tuple[SpacingAlternative, ...], accepted_risk: float, *, widest: int = LADDER[0]
 ) -> int:
     """Choose the widest spacing up to ``widest`` whose chance is good enough, else the closest one.
 
@@ -382,7 +382,7 @@ def say_chance(chance: float) -> str:
 
 def _answer(
     item: Item,
-    chosen: Alternative,
+    chosen: SpacingAlternative,
     choices: BufferingChoices,
     decision: LoadDecision | None,
     cautions: Sequence[Caution],
@@ -405,8 +405,8 @@ def _answer(
 
 def _because(
     item: Item,
-    chosen: Alternative,
-    alternatives: tuple[Alternative, ...],
+    chosen: SpacingAlternative,
+    alternatives: tuple[SpacingAlternative, ...],
     choices: BufferingChoices,
     decision: LoadDecision | None,
     by_thickness: int,
@@ -449,7 +449,7 @@ def _say_stand(tightest: tuple[str, Measured], choices: BufferingChoices, units:
 
 
 def _values(
-    chosen: Alternative, choices: BufferingChoices, load: Range, give: Measured
+    chosen: SpacingAlternative, choices: BufferingChoices, load: Range, give: Measured
 ) -> tuple[PlannedValue, ...]:
     values = [
         planned_count(facts.SPACING, chosen.interval),
@@ -476,7 +476,7 @@ def _cautions(
     item: Item,
     thicknesses: Thicknesses,
     choices: BufferingChoices,
-    chosen: Alternative,
+    chosen: SpacingAlternative,
     decision: LoadDecision | None,
 ) -> Iterator[Caution]:
     proud = [staple.name for staple in item.staples if staple.prong is Prong.PROUD]

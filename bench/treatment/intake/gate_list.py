@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bench.errors import NotFound
 from bench.treatment.conditions import Condition, Kind
-from bench.treatment.intake.gates import Effect, Finding, Gate
+from bench.treatment.intake.gates import Effect, Gate, GateFinding
 from bench.units import Q_, Quantity
 
 COATED_LIMIT = Q_(80, "percent")  # cautious range for a coated cover 70 to 80 %: from memory
@@ -83,8 +83,8 @@ LIVE_MOULD = Gate(
     "live mould",
     "Is any mould alive: damp, fuzzy, musty, smearing under a dry brush?",
     (
-        Finding("no", "no sign of it"),
-        Finding(
+        GateFinding("no", "no sign of it"),
+        GateFinding(
             "unsure",
             "not sure",
             Effect.HOLD,
@@ -92,7 +92,7 @@ LIVE_MOULD = Gate(
             "neither brush nor humidity comes near it.",
             source="nedcc-mould",
         ),
-        Finding(
+        GateFinding(
             "yes",
             "yes",
             Effect.REFER,
@@ -110,8 +110,8 @@ PAST_MOULD = Gate(
     "past mould",
     "Are there traces of old mould: dry spots, powder, stains?",
     (
-        Finding("no", "none"),
-        Finding(
+        GateFinding("no", "none"),
+        GateFinding(
             "yes",
             "yes, dry and old",
             Effect.REFER,
@@ -141,8 +141,8 @@ COATED_COVER = Gate(
     "coated cover",
     "Is the cover coated?",
     (
-        Finding("no", "not coated"),
-        Finding(
+        GateFinding("no", "not coated"),
+        GateFinding(
             "yes",
             "coated",
             Effect.CONDITIONS,
@@ -150,7 +150,7 @@ COATED_COVER = Gate(
             (_COVER_DAMP, _NON_STICK, _COVER_TEST),
             "missouri-archives",
         ),
-        Finding(
+        GateFinding(
             "unknown",
             "not known, so taken as coated",
             Effect.CONDITIONS,
@@ -159,7 +159,7 @@ COATED_COVER = Gate(
             (_COVER_DAMP, _NON_STICK, _COVER_TEST),
             "missouri-archives",
         ),
-        Finding(
+        GateFinding(
             "reacts",
             "reacted to the vapour test",
             Effect.REFER,
@@ -185,8 +185,8 @@ BRITTLE = Gate(
     "brittle leaves",
     "Do leaves stand flexing? Let a corner bend under its own weight; do not fold it.",
     (
-        Finding("no", "they bend and come back"),
-        Finding(
+        GateFinding("no", "they bend and come back"),
+        GateFinding(
             "stiff",
             "stiff, but nothing breaks",
             Effect.CONDITIONS,
@@ -209,7 +209,7 @@ BRITTLE = Gate(
             ),
             "nedcc-cleaning",
         ),
-        Finding(
+        GateFinding(
             "breaks",
             "they crack or shed pieces",
             Effect.REFER,
@@ -240,8 +240,8 @@ INK = Gate(
     "ink",
     "Does any colour come off dry, or bleed when damp? Test every colour.",
     (
-        Finding("no", "none, every colour tested"),
-        Finding(
+        GateFinding("no", "none, every colour tested"),
+        GateFinding(
             "rubs",
             "comes off on a dry swab",
             Effect.CONDITIONS,
@@ -249,7 +249,7 @@ INK = Gate(
             (_BRUSH, _INK_SHEET),
             "surface-dirt",
         ),
-        Finding(
+        GateFinding(
             "not tested",
             "not tested",
             Effect.HOLD,
@@ -258,7 +258,7 @@ INK = Gate(
             (_BRUSH, _INK_SHEET),
             "aic-spot-tests",
         ),
-        Finding(
+        GateFinding(
             "bleeds",
             "bleeds or gives colour when damp",
             Effect.REFER,
@@ -278,8 +278,8 @@ STUCK = Gate(
     "stuck pages",
     "Are leaves stuck to each other?",
     (
-        Finding("no", "none"),
-        Finding(
+        GateFinding("no", "none"),
+        GateFinding(
             "yes",
             "yes",
             Effect.REFER,
@@ -303,8 +303,8 @@ TAPE = Gate(
     "tape",
     "Is there tape or old adhesive?",
     (
-        Finding("no", "none"),
-        Finding(
+        GateFinding("no", "none"),
+        GateFinding(
             "stays",
             "yes, and it stays",
             Effect.CONDITIONS,
@@ -322,7 +322,7 @@ TAPE = Gate(
             ),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "remove",
             "yes, and it is to come off",
             Effect.REFER,
@@ -337,8 +337,8 @@ RUSTED = Gate(
     "rusted staples",
     "How rusted is the worst staple?",
     (
-        Finding("no", "no rust"),
-        Finding(
+        GateFinding("no", "no rust"),
+        GateFinding(
             "just visible",
             "just visible",
             Effect.CONDITIONS,
@@ -346,7 +346,7 @@ RUSTED = Gate(
             (_STAPLE_LOOK,),
             "staples-museum",
         ),
-        Finding(
+        GateFinding(
             "plain",
             "plain rust",
             Effect.CONDITIONS,
@@ -354,7 +354,7 @@ RUSTED = Gate(
             (_RUST_DAMP, _BARRIER, _STAPLE_LOOK),
             "iso9223",
         ),
-        Finding(
+        GateFinding(
             "loss",
             "loss of metal, or a stain through a leaf",
             Effect.REFER,
@@ -372,8 +372,8 @@ PROUD = Gate(
     "proud staples",
     "Does a prong stand proud?",
     (
-        Finding("no", "all flush, or no staples"),
-        Finding(
+        GateFinding("no", "all flush, or no staples"),
+        GateFinding(
             "yes",
             "stands proud",
             Effect.HOLD,
@@ -390,8 +390,8 @@ GLUE = Gate(
     "spine glue",
     "What holds the spine, and does warmth soften it?",
     (
-        Finding("no", "no glue, or one that warmth does not soften"),
-        Finding(
+        GateFinding("no", "no glue, or one that warmth does not soften"),
+        GateFinding(
             "softens",
             "softens with warmth",
             Effect.CONDITIONS,
@@ -400,7 +400,7 @@ GLUE = Gate(
             (_COLD_SPINE,),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "unknown",
             "not known",
             Effect.CONDITIONS,
@@ -408,7 +408,7 @@ GLUE = Gate(
             (_COLD_SPINE,),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "reacts",
             "sheen, set-off or soft glue in the heat test",
             Effect.CONDITIONS,
@@ -432,8 +432,8 @@ RESTORATION = Gate(
     "earlier restoration",
     "Are there signs of earlier work: retouching, glue, trimming, replaced staples?",
     (
-        Finding("no", "none seen, in ultraviolet light too"),
-        Finding(
+        GateFinding("no", "none seen, in ultraviolet light too"),
+        GateFinding(
             "owner knows",
             "yes, and the owner knows",
             Effect.CONDITIONS,
@@ -456,7 +456,7 @@ RESTORATION = Gate(
             ),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "not told",
             "yes, and the owner has not been told",
             Effect.HOLD,
@@ -471,8 +471,8 @@ AUTHORITY = Gate(
     "who may approve",
     "Is it clear who owns the item and who may approve the work?",
     (
-        Finding("yes", "yes"),
-        Finding(
+        GateFinding("yes", "yes"),
+        GateFinding(
             "no",
             "no",
             Effect.HOLD,
@@ -488,8 +488,8 @@ CONSENT = Gate(
     "written consent",
     "Has the owner agreed in writing to this work?",
     (
-        Finding("yes", "yes, in writing"),
-        Finding(
+        GateFinding("yes", "yes, in writing"),
+        GateFinding(
             "no",
             "no",
             Effect.HOLD,
@@ -506,8 +506,8 @@ PERMANENT = Gate(
     "permanent change explained",
     "Has every permanent change been explained and ticked?",
     (
-        Finding("yes", "explained and ticked"),
-        Finding(
+        GateFinding("yes", "explained and ticked"),
+        GateFinding(
             "no",
             "not explained, or not all of it",
             Effect.HOLD,

@@ -21,18 +21,18 @@ from bench.treatment.review.comparison import (
     EdgeChange,
     total_gain,
 )
-from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules, Threshold
+from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules, Threshold
 from bench.uncertainty import Measured
 from bench.units import Quantity, say, to_float, unit_label
 
 # The graver decision of two rules wins.
 _GRAVITY = (
-    Decision.FEWER,
-    Decision.CHANGED,
-    Decision.REPEAT,
-    Decision.HOLD,
-    Decision.STOP,
-    Decision.REFER,
+    ReviewDecision.FEWER,
+    ReviewDecision.CHANGED,
+    ReviewDecision.REPEAT,
+    ReviewDecision.HOLD,
+    ReviewDecision.STOP,
+    ReviewDecision.REFER,
 )
 
 
@@ -98,7 +98,7 @@ class Outcome:
         Its name.
     source : str
         Of its threshold.
-    says : Decision or None
+    says : ReviewDecision or None
         What it decides by itself; None if it leaves another cycle open.
     reason : str
         The finding, in a sentence.
@@ -112,7 +112,7 @@ class Outcome:
 
     rule: str
     source: str
-    says: Decision | None
+    says: ReviewDecision | None
     reason: str
     first: str = ""
     minds: bool = False
@@ -135,10 +135,10 @@ def judge(findings: Findings, rules: Rules = DEFAULT_RULES) -> tuple[Outcome, ..
     return tuple(rule(findings, rules) for rule in RULES)
 
 
-def decide(outcomes: Sequence[Outcome]) -> Decision:
+def decide(outcomes: Sequence[Outcome]) -> ReviewDecision:
     """Give the gravest decision; without any, the sheets may be spread one rung wider."""
     said = [outcome.says for outcome in outcomes if outcome.says is not None]
-    return max(said, key=_GRAVITY.index, default=Decision.FEWER)
+    return max(said, key=_GRAVITY.index, default=ReviewDecision.FEWER)
 
 
 _WORTH_SAYING = 0.05  # chance of being past a limit below which nothing is said; one-sided 95 %
@@ -153,9 +153,9 @@ def _judge_marks(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     refer = [m for m in findings.marks if m in rules.refer_marks]
     if refer:
         reason = f"New: {', '.join(refer)}. Someone qualified must see it before anything else is done."
-        return tell(Decision.REFER, reason)
+        return tell(ReviewDecision.REFER, reason)
     if findings.marks:
-        return tell(Decision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.")
+        return tell(ReviewDecision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.")
     return tell(None, "No new mark was seen.")
 
 
@@ -164,7 +164,7 @@ def _judge_worse(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     worse = [defect for defect, gain in gains.items() if gain is not None and gain < 0]
     if worse:
         reason = f"Worse than before this cycle: {'; '.join(worse)}. Record it and tell the owner."
-        return tell(Decision.STOP, reason)
+        return tell(ReviewDecision.STOP, reason)
     return tell(None, "No defect became worse.")
 
 
@@ -172,15 +172,15 @@ def _judge_leftover(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     unseen = _unseen(findings)
     if unseen:
         reason = f"Not looked at again after this cycle: {'; '.join(c.name for c in unseen)}."
-        return tell(Decision.HOLD, reason, _look_again(unseen))
+        return tell(ReviewDecision.HOLD, reason, _look_again(unseen))
     tolerated = float(rules.tolerated_severity.value.magnitude)
     left = _left_over(findings, rules)
     if left:
         reason = f"Left above grade {tolerated:g} ({SEVERITIES[int(tolerated)]}): "
         return tell(None, reason + "; ".join(c.name for c in left) + ".")
     if not any(course.counts for course in findings.courses):
-        return tell(Decision.STOP, "No defect in scope could be helped by pressing.")
-    return tell(Decision.STOP, f"No defect that pressing could help is left above grade {tolerated:g}.")
+        return tell(ReviewDecision.STOP, "No defect in scope could be helped by pressing.")
+    return tell(ReviewDecision.STOP, f"No defect that pressing could help is left above grade {tolerated:g}.")
 
 
 def _left_over(findings: Findings, rules: Rules) -> list[DefectCourse]:
@@ -199,7 +199,7 @@ def _judge_reach(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     beyond = [c for c in left if findings.hopes.get(c.name) is Hope.UNLIKELY]
     named = "; ".join(course.name for course in beyond)
     if len(beyond) == len(left):
-        return tell(Decision.STOP, f"Another cycle is unlikely to relax what is left: {named}.")
+        return tell(ReviewDecision.STOP, f"Another cycle is unlikely to relax what is left: {named}.")
     if not any(course.name in findings.hopes for course in left):
         reason = "Not judged: that takes readings of thickness, and a cycle as warm and as damp as this one."
         return tell(None, reason)
@@ -213,7 +213,7 @@ def _judge_cost(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     over = findings.next_account.over
     said = "; ".join(f"{dose}, {reading.say()}" for dose, reading in over)
     if any(dose == AGEING for dose, _ in over):
-        return tell(Decision.STOP, f"Another cycle like this one would pass: {said}.")
+        return tell(ReviewDecision.STOP, f"Another cycle like this one would pass: {said}.")
     if over:
         return tell(None, f"Another cycle like this one would bring it to: {said}.", minds=True)
     return tell(None, "Another cycle like this one would stay within every limit.")
@@ -232,7 +232,7 @@ def _look_again(courses: Sequence[DefectCourse]) -> str:
 def _judge_growth(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     if not findings.sizes:
         reason = "Width and height were not read before and after at one place."
-        return tell(Decision.HOLD, reason, "read width and height again")
+        return tell(ReviewDecision.HOLD, reason, "read width and height again")
     most = max(findings.sizes, key=lambda s: float(s.relative.value.magnitude))
     return _judge_edge(most, most.relative, rules.most_growth, "grew by", tell)
 
@@ -251,7 +251,7 @@ def _judge_edge(size: EdgeChange, change: Measured, rule: Threshold, verb: str, 
         return tell(None, f"No edge {verb.removesuffix(' by')} as read (limit {limit}).")
     reason = f"{size.name.capitalize()}: {verb} {shown} in all; limit {limit}"
     if change.value >= rule.value:
-        return tell(Decision.STOP, f"{reason}, which is reached.")
+        return tell(ReviewDecision.STOP, f"{reason}, which is reached.")
     chance = change.chance_above(rule.value)
     if chance > _WORTH_SAYING:
         words = f"{reason}, past which it may be with a chance of {say_chance(chance)}."
@@ -264,10 +264,10 @@ def _judge_gain(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     first = total_gain(findings.courses, 1)
     if last is None or first is None:
         reason = "The gain is not known: a defect that counts was not looked at after every cycle."
-        return tell(Decision.HOLD, reason, _look_again(_unseen(findings)))
+        return tell(ReviewDecision.HOLD, reason, _look_again(_unseen(findings)))
     if last <= 0:
         reason = "This cycle improved nothing that counts: the same again would not either."
-        return tell(Decision.STOP, reason)
+        return tell(ReviewDecision.STOP, reason)
     if findings.cycle < 2:
         reason = f"The first cycle took away {last:.1f} grades in all; later cycles are held against that."
         return tell(None, reason)
@@ -279,12 +279,12 @@ def _judge_gain(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     )
     # Grades are small whole numbers and shares of a length: a share equal to the limit must not
     # fall to rounding.
-    return tell(None if share >= least - 1e-9 else Decision.STOP, reason)
+    return tell(None if share >= least - 1e-9 else ReviewDecision.STOP, reason)
 
 
 def _judge_cycles(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     most = int(rules.most_cycles.value.magnitude)
-    says = Decision.STOP if findings.cycle >= most else None
+    says = ReviewDecision.STOP if findings.cycle >= most else None
     return tell(says, f"{findings.cycle} of at most {most} cycles are done.")
 
 
@@ -295,7 +295,9 @@ def _judge_mass(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     shown = say(change.value, "percent", uncertainty=change.expanded())
     reason = f"The mass changed by {shown}; up to {_plain(rule, 'percent')} more counts as dry."
     if change.value > rule.value:
-        return tell(Decision.HOLD, f"{reason} It still holds water.", "let it rest on and weigh it again")
+        return tell(
+            ReviewDecision.HOLD, f"{reason} It still holds water.", "let it rest on and weigh it again"
+        )
     return tell(None, reason)
 
 
@@ -315,7 +317,7 @@ def _judge_consent(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
         return tell(None, f"The owner approved {approved} cycles in writing.")
     so_far = "no cycle" if approved < 1 else f"{approved} in all"
     reason = f"Another cycle needs the owner's written consent; approved so far: {so_far}."
-    return tell(Decision.HOLD, reason, "ask the owner for written consent to another cycle")
+    return tell(ReviewDecision.HOLD, reason, "ask the owner for written consent to another cycle")
 
 
 def _judge_agreement(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
@@ -326,7 +328,7 @@ def _judge_agreement(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     ]
     if low:
         reason = f"Lower than planned: {', '.join(low)}. Do not spread the sheets wider on this plan."
-        return tell(Decision.REPEAT, reason)
+        return tell(ReviewDecision.REPEAT, reason)
     off = [f"{c.label} ({c.agreement})" for c in findings.comparisons if c.agreement.is_off]
     if off:
         return tell(None, f"Not as planned: {', '.join(off)}. Say why in the log.")
@@ -337,18 +339,20 @@ def _judge_agreement(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
 
 def _judge_ladder(findings: Findings, rules: Rules, tell: Tell) -> Outcome:
     if findings.interval is None:
-        return tell(Decision.REPEAT, "No sheets lie between leaves, so none can be left out.")
+        return tell(ReviewDecision.REPEAT, "No sheets lie between leaves, so none can be left out.")
     following = next_rung(findings.interval, rules.ladder)
     if following is None:
-        return tell(Decision.REPEAT, f"Every {findings.interval} leaves is the last rung of the ladder.")
+        return tell(
+            ReviewDecision.REPEAT, f"Every {findings.interval} leaves is the last rung of the ladder."
+        )
     chance = findings.chances.get(following)
     if chance is None:
         reason = f"The chance that every {following} leaves keeps spine and staples free was not worked out."
-        return tell(Decision.REPEAT, reason)
+        return tell(ReviewDecision.REPEAT, reason)
     reason = f"Every {following} leaves keeps spine and staples free with a chance of {say_chance(chance)}"
     if chance < 1 - findings.accepted_risk:
         asked = say_chance(1 - findings.accepted_risk)
-        return tell(Decision.REPEAT, f"{reason}; {asked} is asked, so keep the spacing.")
+        return tell(ReviewDecision.REPEAT, f"{reason}; {asked} is asked, so keep the spacing.")
     return tell(None, f"{reason}.")
 
 

@@ -58,7 +58,7 @@ from bench.treatment.review.judges import (
     next_rung,
 )
 from bench.treatment.review.levers import Conditions, Lever, check_one_change, next_values, say_change
-from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules
+from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules
 from bench.uncertainty import Component, Measured
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, to_float
 
@@ -173,7 +173,7 @@ class ReviewPlan(Plan):
 
     Attributes
     ----------
-    decision : Decision
+    decision : ReviewDecision
         What the rules come to.
     outcomes : tuple of Outcome
         One for each rule.
@@ -193,7 +193,7 @@ class ReviewPlan(Plan):
         What the treatment has cost so far, as planned, with the sizes as measured.
     """
 
-    decision: Decision
+    decision: ReviewDecision
     outcomes: tuple[Outcome, ...]
     comparisons: tuple[Comparison, ...] = ()
     not_measured: tuple[PlannedValue, ...] = ()
@@ -336,31 +336,37 @@ def _relative_mass(before: Measured | None, after: Measured | None) -> Measured 
     return in_percent(Measured((change.value / Q_(start, "g")).to(""), parts, after.source))
 
 
-def _propose(by_rules: Decision, outcomes: Sequence[Outcome], choices: ReviewChoices) -> Proposal | None:
+def _propose(
+    by_rules: ReviewDecision, outcomes: Sequence[Outcome], choices: ReviewChoices
+) -> Proposal | None:
     """Build the next cycle; on hold, the one that consent would be asked for."""
-    if by_rules in (Decision.STOP, Decision.REFER):
+    if by_rules in (ReviewDecision.STOP, ReviewDecision.REFER):
         return None
     done, conditions = choices.done_with, choices.proposal
     if conditions is None:
-        keep = any(outcome.says is Decision.REPEAT for outcome in outcomes)
+        keep = any(outcome.says is ReviewDecision.REPEAT for outcome in outcomes)
         wider = None if keep or done.interval is None else next_rung(done.interval, choices.rules.ladder)
         conditions = done if wider is None else replace(done, interval=wider)
     changed = check_one_change(done, conditions)
     return Proposal(conditions, changed, say_change(done, conditions, changed))
 
 
-def _name_decision(by_rules: Decision, proposal: Proposal | None) -> Decision:
+def _name_decision(by_rules: ReviewDecision, proposal: Proposal | None) -> ReviewDecision:
     """Name the repeat by what the proposal changes."""
     if not by_rules.is_repeat or proposal is None:
         return by_rules
     if proposal.changed is None:
-        return Decision.REPEAT
-    return by_rules if by_rules is Decision.FEWER and proposal.changed is Lever.SOFTNESS else Decision.CHANGED
+        return ReviewDecision.REPEAT
+    return (
+        by_rules
+        if by_rules is ReviewDecision.FEWER and proposal.changed is Lever.SOFTNESS
+        else ReviewDecision.CHANGED
+    )
 
 
 def _is_reached(outcomes: Sequence[Outcome]) -> bool:
     """Tell whether the only thing against another cycle is that nothing is left to gain."""
-    against = [o.rule for o in outcomes if o.says in (Decision.STOP, Decision.REFER)]
+    against = [o.rule for o in outcomes if o.says in (ReviewDecision.STOP, ReviewDecision.REFER)]
     return LEFT in against and not {MARKS, WORSE} & set(against)
 
 
@@ -368,23 +374,23 @@ _HARMED = frozenset((MARKS, WORSE, GROWTH, SHORTENING))
 """Rules that stop a treatment because the item has suffered; the others only say that enough was done."""
 
 
-def _verdict(decision: Decision, outcomes: Sequence[Outcome]) -> Verdict:
-    if decision.is_repeat or (decision is Decision.STOP and _is_reached(outcomes)):
+def _verdict(decision: ReviewDecision, outcomes: Sequence[Outcome]) -> Verdict:
+    if decision.is_repeat or (decision is ReviewDecision.STOP and _is_reached(outcomes)):
         return Verdict.GO
-    is_harmed = any(o.rule in _HARMED for o in outcomes if o.says is Decision.STOP)
-    return Verdict.STOP if decision is Decision.REFER or is_harmed else Verdict.CARE
+    is_harmed = any(o.rule in _HARMED for o in outcomes if o.says is ReviewDecision.STOP)
+    return Verdict.STOP if decision is ReviewDecision.REFER or is_harmed else Verdict.CARE
 
 
-def _answer(decision: Decision, outcomes: Sequence[Outcome], proposal: Proposal | None) -> str:
+def _answer(decision: ReviewDecision, outcomes: Sequence[Outcome], proposal: Proposal | None) -> str:
     said = [o for o in outcomes if o.says is decision]
-    if decision is Decision.REFER:
+    if decision is ReviewDecision.REFER:
         return f"Refer. {said[0].reason}"
-    if decision is Decision.STOP:
+    if decision is ReviewDecision.STOP:
         if _is_reached(outcomes):
             reason = next(o.reason for o in outcomes if o.rule == LEFT)
             return f"Stop: the goal is reached. {reason} Go on to the write-up."
         return f"Stop: no further cycle. {said[0].reason} Go on to the write-up."
-    if decision is Decision.HOLD:
+    if decision is ReviewDecision.HOLD:
         first = "; ".join(dict.fromkeys(o.first for o in said))
         asked = f" The next cycle would then be: {_small(proposal.words)}" if proposal else ""
         return f"Hold. First {first}.{asked}"
@@ -397,12 +403,12 @@ def _small(words: str) -> str:
     return words[0].lower() + words[1:]
 
 
-def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> str:
+def _because(decision: ReviewDecision, outcomes: Sequence[Outcome], answer: str) -> str:
     """Give the findings that bear on the decision and were not said in the answer."""
     shown = {LEFT, GAIN, GROWTH}
     if decision.is_repeat:
         shown |= {RUNG, AGREEMENT, REACH}
-    if decision is Decision.HOLD:
+    if decision is ReviewDecision.HOLD:
         shown |= {o.rule for o in outcomes if o.says is decision}
     return " ".join(o.reason for o in outcomes if o.rule in shown and o.reason not in answer)
 
@@ -437,9 +443,9 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
 
 
 def _cautions(
-    findings: Findings, outcomes: Sequence[Outcome], by_rules: Decision, choices: ReviewChoices
+    findings: Findings, outcomes: Sequence[Outcome], by_rules: ReviewDecision, choices: ReviewChoices
 ) -> tuple[Caution, ...]:
-    cautions = [_by_rule(_REFERRED(reason=o.reason), o) for o in outcomes if o.says is Decision.REFER]
+    cautions = [_by_rule(_REFERRED(reason=o.reason), o) for o in outcomes if o.says is ReviewDecision.REFER]
     if findings.marks or any(o.rule == WORSE and o.says for o in outcomes):
         cautions.append(_NEW_DAMAGE())
     cautions += [_by_rule(_EDGE_IN_DOUBT(reason=o.reason), o) for o in outcomes if o.may_be_past]
@@ -447,7 +453,7 @@ def _cautions(
         cautions.append(_NOT_AS_PLANNED())
     if choices.proposal is not None:
         cautions += _proposal_cautions(findings, outcomes, choices)
-    if by_rules.is_repeat or by_rules is Decision.HOLD:
+    if by_rules.is_repeat or by_rules is ReviewDecision.HOLD:
         cautions += _caution_of_cost(outcomes, findings)
     if by_rules.is_repeat:
         cautions.append(_HAZARDS_AGAIN())
@@ -462,7 +468,7 @@ def _proposal_cautions(
     old, new = choices.done_with.interval, proposal.interval
     if old is None or new is None or new <= old:
         return []
-    cautions = [_KEEP_THE_SPACING(reason=o.reason) for o in outcomes if o.says is Decision.REPEAT]
+    cautions = [_KEEP_THE_SPACING(reason=o.reason) for o in outcomes if o.says is ReviewDecision.REPEAT]
     rung = next_rung(old, choices.rules.ladder)
     if rung is not None and new > rung:
         cautions.append(_RUNG_SKIPPED(new=new, old=old, rung=rung))
@@ -472,7 +478,7 @@ def _proposal_cautions(
 _LOOK = "Same lights; new marks, rust, odour; edges at rest"
 
 
-def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...]:
+def _steps(decision: ReviewDecision, choices: ReviewChoices) -> tuple[PlannedStep, ...]:
     rules = choices.rules
     least = float(rules.least_rest.value.to("hour").magnitude)
     done = 0.0 if choices.rested is None else float(choices.rested.to("hour").magnitude)
@@ -492,10 +498,10 @@ def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...
     if decision.is_repeat:
         look = PlannedStep("look over before the next cycle", minutes(10), True, note=_LOOK)
         return (*resting, again) if resting else (look,)
-    if decision is Decision.HOLD:
+    if decision is ReviewDecision.HOLD:
         ask = PlannedStep("settle what holds the treatment", minutes(30), True, note="Write the answer down")
         return (*resting, ask, again)
-    if decision is Decision.REFER:
+    if decision is ReviewDecision.REFER:
         tell = PlannedStep(
             "tell the owner and refer", minutes(45), True, note="With photographs and this record"
         )

@@ -17,7 +17,7 @@ from bench.treatment.interleaves import LADDER
 from bench.units import Q_, Quantity, to_float
 
 
-class Decision(StrEnum):
+class ReviewDecision(StrEnum):
     """What to do after a cycle."""
 
     FEWER = "repeat with fewer interleaves"
@@ -30,7 +30,7 @@ class Decision(StrEnum):
     @property
     def is_repeat(self) -> bool:
         """Whether another cycle may begin."""
-        return self in (Decision.FEWER, Decision.CHANGED, Decision.REPEAT)
+        return self in (ReviewDecision.FEWER, ReviewDecision.CHANGED, ReviewDecision.REPEAT)
 
 
 @dataclass(frozen=True)
