@@ -17,7 +17,7 @@ from bench.errors import NotFound
 
 
 @dataclass(frozen=True)
-class Source:
+class Reference:
     """One reference and how well it was seen."""
 
     key: str
@@ -28,12 +28,12 @@ class Source:
 
 
 @cache
-def _sources() -> dict[str, Source]:
+def _sources() -> dict[str, Reference]:
     text = resources.files("bench").joinpath("sources.csv").read_text(encoding="utf-8")
-    return {row["key"]: Source(**row) for row in csv.DictReader(text.splitlines())}
+    return {row["key"]: Reference(**row) for row in csv.DictReader(text.splitlines())}
 
 
-def cite(key: str) -> Source:
+def cite(key: str) -> Reference:
     """Give the full reference for a key.
 
     Raises
@@ -67,6 +67,6 @@ def say_sources(text: str) -> str:
     return _named().sub(lambda match: _sources()[match[0]].short, text)
 
 
-def all_sources() -> tuple[Source, ...]:
+def all_sources() -> tuple[Reference, ...]:
     """Give every source, in the order of the table."""
     return tuple(_sources().values())

@@ -15,7 +15,7 @@ from bench.physics.bearing.results import Bearing, Limits
 from bench.physics.ranges import Range
 from bench.treatment.buffering.explained import NOT_WEIGHED, ByHand
 from bench.treatment.buffering.load import say_unfit
-from bench.treatment.buffering.planning import Alternative, BufferingPlan, say_chance
+from bench.treatment.buffering.planning import BufferingPlan, SpacingAlternative, say_chance
 from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Quantity, UnitChoice, say_length, say_range, unit_label
 
@@ -85,7 +85,7 @@ def hand_page(sums: ByHand, plan: BufferingPlan, units: UnitChoice) -> Page:
 
 
 def _clearances(
-    name: str, alternatives: Sequence[Alternative], units: UnitChoice, shape: Shape, color: str
+    name: str, alternatives: Sequence[SpacingAlternative], units: UnitChoice, shape: Shape, color: str
 ) -> Points:
     """Describe clearances with their intervals."""
     found = [(a.interval, a.tightest[1]) for a in alternatives if a.tightest is not None]
@@ -103,7 +103,7 @@ def _clearances(
     )
 
 
-def say_alternatives(alternatives: Sequence[Alternative]) -> str:
+def say_alternatives(alternatives: Sequence[SpacingAlternative]) -> str:
     """Say in a line what each spacing comes to."""
     said = [
         f"at most {a.interval} leaves between, {a.sheets} sheets: {say_chance(a.chance)}"

@@ -19,10 +19,10 @@ from bench.treatment.review.comparison import (
 )
 from bench.treatment.review.judges import Outcome
 from bench.treatment.review.next_cycle import NextCycle
-from bench.treatment.review.rules import Decision, Rules
+from bench.treatment.review.rules import ReviewDecision, Rules
 from bench.units import UnitChoice, unit_label
 
-_DECISIONS = {decision: decision.value.capitalize() for decision in Decision}
+_DECISIONS = {decision: decision.value.capitalize() for decision in ReviewDecision}
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[object]], *, words: bool = False) -> str:

@@ -8,18 +8,18 @@ from bench.figures import marks
 from bench.figures.chart import Chart
 from bench.figures.page import Page, table
 from bench.figures.style import ACCENT, CURVES, INK, SOFT, Picture, finish, new_axes
-from bench.physics.transient.checks import Check, Curve, say_checks
+from bench.physics.transient.checks import Check, CheckCurve, say_checks
 
 # Line styles stand beside the colours, so that the colour is never needed.
 _DASHES = tuple(marks.Dash)
 
 
-def draw_curves(curves: Sequence[Curve], *, x: str, y: str, reads: str, name_at: float = 0.5) -> Chart:
+def draw_curves(curves: Sequence[CheckCurve], *, x: str, y: str, reads: str, name_at: float = 0.5) -> Chart:
     """Draw curves with the exact values on them.
 
     Parameters
     ----------
-    curves : sequence of Curve
+    curves : sequence of CheckCurve
         At most four.
     x, y : str
         Names of the axes, with units.

@@ -8,11 +8,11 @@ from bench.handover.at_hand import AtHand
 from bench.treatment.conditions import Condition
 from bench.treatment.intake import IntakePlan, decide_intake
 from bench.treatment.intake.defects import Defect
-from bench.treatment.intake.rows import Findings, read_findings
+from bench.treatment.intake.rows import IntakeFindings, read_findings
 from bench.treatment.recorded import build_courses
 
 
-def known_findings(treatment: AtHand) -> Findings:
+def known_findings(treatment: AtHand) -> IntakeFindings:
     """Read answers, tests, defects, overrides and consent from the record."""
     rows = [treatment.record.rows(name) for name in ("tests", "defects", "decisions")]
     return read_findings(*rows)

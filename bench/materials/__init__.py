@@ -41,7 +41,7 @@ class Property:
 
 
 @dataclass(frozen=True)
-class Note:
+class MaterialNote:
     """One thing said of a material in words, with where it comes from."""
 
     material: str
@@ -90,12 +90,12 @@ def _properties() -> dict[tuple[str, str], Property]:
 
 
 @cache
-def _notes() -> dict[tuple[str, str], Note]:
+def _notes() -> dict[tuple[str, str], MaterialNote]:
     text = resources.files(__package__).joinpath(_NOTES).read_text(encoding="utf-8")
-    table: dict[tuple[str, str], Note] = {}
+    table: dict[tuple[str, str], MaterialNote] = {}
     for row in csv.DictReader(text.splitlines()):
         name = row.pop("property")
-        table[row["material"], name] = Note(name=name, **row)
+        table[row["material"], name] = MaterialNote(name=name, **row)
     return table
 
 
@@ -123,7 +123,7 @@ def look_up(material: str, name: str) -> Property:
         raise NotFound(f"material with a {name}", repr(material), allowed, remedy) from None
 
 
-def look_up_note(material: str, name: str) -> Note:
+def look_up_note(material: str, name: str) -> MaterialNote:
     """Find what is said of a material in words.
 
     Parameters
@@ -154,7 +154,7 @@ def has_note(material: str, name: str) -> bool:
     return (material, name) in _notes()
 
 
-def all_notes() -> tuple[Note, ...]:
+def all_notes() -> tuple[MaterialNote, ...]:
     """Give every note, in the order of the table."""
     return tuple(_notes().values())
 

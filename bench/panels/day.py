@@ -24,7 +24,7 @@ from bench.records.taken_back import find_last_touch, rows_back, say_save
 from bench.treatment import facts
 from bench.treatment.actual.sheets_counted import SheetCount, caution_of_sheets, count_sheets
 from bench.treatment.clock.schedule import Timeline
-from bench.treatment.clock.today import Job, Open, look_at_all
+from bench.treatment.clock.today import Job, OpenTreatment, look_at_all
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.pressing.words import SHEETS_OUT
 
@@ -54,7 +54,7 @@ class _Known:
     """What was read of a treatment, as long as its tables stay as they are."""
 
     state: object
-    open: Open
+    open: OpenTreatment
     counts: dict[int, SheetCount]
     planned: dict[int, int]
     emptied: frozenset[int]  # cycles whose sheets came out, the item still with its press
@@ -252,7 +252,7 @@ def _read_treatment(key: str, treatment: Treatment, state: object) -> _Known:
     emptied = {step.cycle for step in steps if step.name == SHEETS_OUT and step.actual_end} & in_press
     return _Known(
         state,
-        Open(key, treatment.title, timeline, _say_stands(record)),
+        OpenTreatment(key, treatment.title, timeline, _say_stands(record)),
         counts={cycle: count for cycle, count in counts.items() if count.is_counted},
         planned={c: round(float(number.magnitude)) for c, number in planned.items() if number is not None},
         emptied=frozenset(emptied),

@@ -43,7 +43,7 @@ _PICK = Choose("which", "Click the box of a defect to correct it.")
 
 
 @dataclass(frozen=True)
-class _Entered:
+class _EnteredDefect:
     """The defect in the fields, None while something is missing, and all defects judged with it.
 
     Face and box are those of the fields; the box is None while a side of it is missing.
@@ -74,7 +74,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         hint="choose one that is listed to correct it",
     )
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredDefect:
         known = {d.id: d for d in known_findings(treatment).defects}
         missing = tuple(label for key, label in _NEEDED.items() if values[key] in ("", None))
         if values["face"] in ("recto", "verso") and not values["leaf"]:
@@ -82,16 +82,16 @@ def build_defects_panel(treatment: Treatment) -> Panel:
         sides = tuple(values[key] for key in _BOX)
         place = (values["face"], values["leaf"], None if None in sides else sides)
         if missing:
-            return _Entered(None, judge_defects(treatment.item, [*known.values()]), *place, missing)
+            return _EnteredDefect(None, judge_defects(treatment.item, [*known.values()]), *place, missing)
         number = _free_id(list(known)) if values["which"] == _NEW else values["which"]
         try:
             defect = _read_defect(values, number)
             judgement = judge_defects(treatment.item, [*{**known, number: defect}.values()])
         except BadValue as error:
             raise _in_words_of_the_panel(error) from error
-        return _Entered(defect, judgement, *place)
+        return _EnteredDefect(defect, judgement, *place)
 
-    def show(result: _Entered, units: UnitChoice) -> View:
+    def show(result: _EnteredDefect, units: UnitChoice) -> View:
         own = "" if result.defect is None else result.defect.id
         others = [j.defect for j in result.judgement.judged if j.defect.id != own]
         pad.show(treatment.item, result.face, result.leaf, result.box, others)
@@ -121,7 +121,7 @@ def build_defects_panel(treatment: Treatment) -> Panel:
             chosen[0] = which.widget.value
             _bring_back(treatment, panel, chosen[0])
 
-    def save(result: _Entered, values: Mapping[str, Any]) -> str:
+    def save(result: _EnteredDefect, values: Mapping[str, Any]) -> str:
         judged = next(j for j in result.judgement.judged if result.defect and j.defect.id == result.defect.id)
         keys = ("defect", "moment", "cycle")
         rows = replacing(treatment.latest, "defects", [defect_row(judged)], keys)
@@ -314,7 +314,7 @@ def _side(panel: Panel, key: str) -> NumberField:
     return entry
 
 
-def _view(treatment: Treatment, result: _Entered, units: UnitChoice) -> View:
+def _view(treatment: Treatment, result: _EnteredDefect, units: UnitChoice) -> View:
     judged = result.judgement.judged
     if result.defect is None:
         head = "Enter one defect: its term, its face, and a box around it."

@@ -25,7 +25,7 @@ from bench.units import UnitChoice
 
 
 @dataclass(frozen=True)
-class _Entered:
+class _EnteredFit:
     """What the findings say, and what was decided on it."""
 
     lesson: Lesson | NothingFound
@@ -68,10 +68,10 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
 
     learn.on_click(start)
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
-        return _Entered(lesson(), bool(values["use"]), str(values["reason"]))
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredFit:
+        return _EnteredFit(lesson(), bool(values["use"]), str(values["reason"]))
 
-    def show(entered: _Entered, units: UnitChoice) -> View:
+    def show(entered: _EnteredFit, units: UnitChoice) -> View:
         told = entered.lesson
         if isinstance(told, NothingFound):
             learn.layout.display = "" if isinstance(told, NotLearned) else "none"
@@ -86,7 +86,7 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             save_refused=_say_refusal(told, entered),
         )
 
-    def save(entered: _Entered, values: Mapping[str, Any]) -> str:
+    def save(entered: _EnteredFit, values: Mapping[str, Any]) -> str:
         return treatment.save(_rows(treatment, entered, number))
 
     panel = Panel(
@@ -107,19 +107,19 @@ def build_learning_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     return panel
 
 
-def _say_block(told: Lesson, entered: _Entered) -> str:
+def _say_block(told: Lesson, entered: _EnteredFit) -> str:
     if not told.found():
         return "Nothing was learned, so there is nothing to decide: read more cycles."
     return "" if entered.reason else NO_REASON
 
 
-def _say_refusal(told: Lesson, entered: _Entered) -> str:
+def _say_refusal(told: Lesson, entered: _EnteredFit) -> str:
     if entered.use and told.found() and not told.is_explained:
         return "The model does not explain what was found: leave the fit, or find the slip first."
     return ""
 
 
-def _rows(treatment: Treatment, entered: _Entered, cycle: int) -> dict[str, list[dict[str, Any]]]:
+def _rows(treatment: Treatment, entered: _EnteredFit, cycle: int) -> dict[str, list[dict[str, Any]]]:
     """Give the rows of fit and decision; what is saved already is not written again."""
     told, at, last = entered.lesson, treatment.now(), saved_fit(treatment, BENCH, cycle)
     assert isinstance(told, Lesson)  # without findings nothing can be saved

@@ -54,7 +54,7 @@ _CLOCK = "%Y-%m-%d %H:%M"
 
 
 @dataclass(frozen=True)
-class _Entered:
+class _EnteredWeighings:
     """What the weighings say, and what was decided on it."""
 
     told: Weighed
@@ -81,7 +81,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
     press = Remembered(treatment, lambda: press_used(treatment, number))
     unread = Remembered(treatment, lambda: weighed_on_bench(treatment)[1])
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredWeighings:
         _read_clock(values["went_in"], treatment)
         item, thicknesses = known()
         choices = HumidityChoices(
@@ -95,9 +95,9 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             told = read_through(item, thicknesses, choices, press(), chamber, later, balance=balance)
         else:
             told = read_weighings(item, thicknesses, choices, chamber, balance=balance)
-        return _Entered(told, bool(values["use"]), str(values["reason"]))
+        return _EnteredWeighings(told, bool(values["use"]), str(values["reason"]))
 
-    def show(entered: _Entered, units: UnitChoice) -> View:
+    def show(entered: _EnteredWeighings, units: UnitChoice) -> View:
         told = entered.told
         return View(
             lead=weighed_lead(told),
@@ -113,7 +113,7 @@ def build_weighing_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         yield weighed_table(told)
         yield _say_saved(last())
 
-    def save(entered: _Entered, values: Mapping[str, Any]) -> str:
+    def save(entered: _EnteredWeighings, values: Mapping[str, Any]) -> str:
         return treatment.save(_rows(treatment, entered, values, number))
 
     planned = Remembered(
@@ -225,14 +225,14 @@ def _say_saved(saved: Learned | None) -> str:
     return f'<p class="hint">Saved earlier: transport {ratio}, water held {scale}; {said}.</p>'
 
 
-def _say_refusal(entered: _Entered) -> str:
+def _say_refusal(entered: _EnteredWeighings) -> str:
     if entered.use and not entered.told.is_explained:
         return "The model does not explain these weighings: leave the fit, or find the slip first."
     return ""
 
 
 def _rows(
-    treatment: Treatment, entered: _Entered, values: Mapping[str, Any], cycle: int
+    treatment: Treatment, entered: _EnteredWeighings, values: Mapping[str, Any], cycle: int
 ) -> dict[str, list[dict[str, Any]]]:
     """Give the rows of weighings, fit and decision; what is saved already is not written again."""
     told = entered.told

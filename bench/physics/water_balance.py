@@ -63,7 +63,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Rest:
+class RestingWater:
     """Where the water of a closed stack comes to rest.
 
     Attributes
@@ -153,7 +153,7 @@ def _estimate(values: Sequence[float | None]) -> Range:
     return Range.of((numbers[0], min(numbers), max(numbers)), "percent")
 
 
-def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = STANDARD_TEMPERATURE) -> Rest:
+def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = STANDARD_TEMPERATURE) -> RestingWater:
     r"""Estimate the humidity at which parts of a closed stack come to rest together.
 
     Parameters
@@ -201,4 +201,4 @@ def resting_humidity(parts: Sequence[Part], *, temperature: Quantity = STANDARD_
     if own is None:
         raise _refuse_flood(parts)
     gains = tuple(Q_(body.grams * (body.content(own, celsius) - body.start), "g") for body in variants[0])
-    return Rest(_estimate(values), gains)
+    return RestingWater(_estimate(values), gains)

@@ -66,7 +66,7 @@ class Entry:
     """Whether its digest is that of what it says, and follows the line before."""
 
 
-class Chain:
+class SaveChain:
     """The end of a ledger, to which saves are added one after the other."""
 
     def __init__(self, ledger: Sheet) -> None:

@@ -17,7 +17,7 @@ from bench.records import disk, journal
 from bench.records.draft import Stamp, TextRow
 from bench.records.faults import say_fault
 from bench.records.ledger import (
-    Chain,
+    SaveChain,
     find_differences,
     name_save,
     read_entries,
@@ -281,7 +281,7 @@ def _build(
 ) -> dict[str, bytes]:
     """Build the new content of every table that grows and of the list of saves, and read it back."""
     added: dict[str, list[TextRow]] = {name: [] for name in TABLES}
-    chain = Chain(pair.ours[SAVES.name])
+    chain = SaveChain(pair.ours[SAVES.name])
     lines: list[TextRow] = []
     for save in pair.new_saves:
         marks = {}

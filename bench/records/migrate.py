@@ -7,7 +7,7 @@ from pathlib import Path
 from bench.records import disk, journal
 from bench.records.draft import Stamp, stamp_rows
 from bench.records.gate import build_table
-from bench.records.ledger import Chain, is_as_saved, marks_of, rows_by_save
+from bench.records.ledger import SaveChain, is_as_saved, marks_of, rows_by_save
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import SAVES, SCHEMA_VERSION, STAMPS, TABLES, TREATMENT
 from bench.records.sheet import Row, Sheet, Sheets
@@ -71,7 +71,7 @@ def migrate(folder: Path, stamp: Stamp, version: int) -> str:
     last = {name: sheet.last_row for name, sheet in sheets.items()}
     save, stamped = stamp_rows({"treatment": _new_version(sheets["treatment"])}, stamp, last, used)
     rows |= stamped
-    chain = Chain(sheets[SAVES.name])
+    chain = SaveChain(sheets[SAVES.name])
     listed = _list_saves({name: sheets[name] for name in TABLES}, chain)
     own = chain.add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
     rows[SAVES.name] = [*listed, *own]
@@ -89,7 +89,7 @@ def _new_version(treatment: Sheet) -> list[dict[str, str]]:
     return [{**text, "replaces": str(row.number), "schema_version": str(SCHEMA_VERSION)}]
 
 
-def _list_saves(sheets: Sheets, chain: Chain) -> list[dict[str, str]]:
+def _list_saves(sheets: Sheets, chain: SaveChain) -> list[dict[str, str]]:
     """Write the lines of the saves that were made before there was a list of them."""
     lines = []
     for save, rows in rows_by_save(sheets).items():

@@ -22,7 +22,7 @@ from bench.records.draft import (
 )
 from bench.records.faults import explain_os_error
 from bench.records.gate import build_table
-from bench.records.ledger import Chain, Difference, find_differences, head_of, marks_of
+from bench.records.ledger import Difference, SaveChain, find_differences, head_of, marks_of
 from bench.records.migrate import bring_up
 from bench.records.parsed import Listing, Parsed, parse
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT, Table
@@ -206,7 +206,9 @@ class Record:
                 raise RecordError(faults)
             save, stamped = self._stamp(drafted, stamp, sheets)
             ledger = sheets[SAVES.name]
-            lines = Chain(ledger).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
+            lines = SaveChain(ledger).add(
+                marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at
+            )
             written = {**stamped, SAVES.name: lines}
             contents = {name: build_table(data[name], sheets[name], texts) for name, texts in written.items()}
             pending = journal.Pending(save, written, head_of(ledger))

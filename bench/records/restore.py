@@ -10,7 +10,7 @@ from bench.errors import Fault, NotFound, RecordError
 from bench.records import disk, journal
 from bench.records.draft import Stamp
 from bench.records.faults import say_fault
-from bench.records.ledger import Chain, name_save
+from bench.records.ledger import SaveChain, name_save
 from bench.records.restore_points import RestorePoint, list_restore_points, make_restore_point
 from bench.records.schema import FILES, SAVES, TREATMENT
 from bench.records.sheet import Sheet, add_rows
@@ -84,7 +84,7 @@ def restore(
         saves = sheets[SAVES.name]
         if saves.rows:  # a record from before the list of saves stays one
             said = f"Put back as in {point.path.name}. {note}"
-            lines = Chain(saves).add({}, save=save, by=stamp.name, saved_at=stamp.saved_at, note=said)
+            lines = SaveChain(saves).add({}, save=save, by=stamp.name, saved_at=stamp.saved_at, note=said)
             contents[SAVES.name] = add_rows(contents[SAVES.name], saves, lines)
         older = min(version, find_version(disk.read_bytes(path / TREATMENT.file)))
         journal.replace_all(path, save, contents, older)

@@ -18,7 +18,7 @@ Found = list[tuple[str, str]]  # (column, what)
 
 
 @dataclass(frozen=True)
-class Kind:
+class QuantityKind:
     """What a known quantity is measured in, and what no careful observer could have read."""
 
     units: tuple[str, ...]
@@ -35,17 +35,17 @@ TAKEN_BACK = "taken back"
 """The quantity of a row of log or readings that was entered by mistake; no plan reads it."""
 
 _LENGTHS = ("mm", "thou", "um", "cm", "inch")
-_SIZE = Kind(_LENGTHS, "[length]", "mm", 1.0, 1000.0)
-_HUMIDITY = Kind(("percent",), "", "percent", 0.0, 100.0)
+_SIZE = QuantityKind(_LENGTHS, "[length]", "mm", 1.0, 1000.0)
+_HUMIDITY = QuantityKind(("percent",), "", "percent", 0.0, 100.0)
 KINDS = {
-    "thickness": Kind(_LENGTHS, "[length]", "mm", 0.001, 100.0),
+    "thickness": QuantityKind(_LENGTHS, "[length]", "mm", 0.001, 100.0),
     "width": _SIZE,
     "height": _SIZE,
-    UNPRESSED: Kind(_LENGTHS, "[length]", "mm", 0.5, 500.0),
-    "mass": Kind(("g", "kg", "oz", "lb"), "[mass]", "g", 0.01, 10_000.0),
+    UNPRESSED: QuantityKind(_LENGTHS, "[length]", "mm", 0.5, 500.0),
+    "mass": QuantityKind(("g", "kg", "oz", "lb"), "[mass]", "g", 0.01, 10_000.0),
     "humidity": _HUMIDITY,
     "relative humidity": _HUMIDITY,
-    "temperature": Kind(("degC", "degF", "kelvin"), "[temperature]", "degC", -40.0, 300.0),
+    "temperature": QuantityKind(("degC", "degF", "kelvin"), "[temperature]", "degC", -40.0, 300.0),
 }
 
 
@@ -126,7 +126,7 @@ def _find_unit(value: float, unit: str | None, quantity: str | None, ranged: boo
     return []
 
 
-def _right_unit(unit: str, kind: Kind) -> str:
+def _right_unit(unit: str, kind: QuantityKind) -> str:
     try:
         meant = str(parse_quantity(f"1 {unit}", field="unit", dimension=kind.dimension).units)
     except BenchError:

@@ -14,7 +14,7 @@ from bench.records import disk, journal
 from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
 from bench.records.faults import explain_os_error
 from bench.records.gate import build_table
-from bench.records.ledger import Chain, marks_of, say_differences
+from bench.records.ledger import SaveChain, marks_of, say_differences
 from bench.records.record import News, Record, Saved
 from bench.records.schema import SAVES, SCHEMA_VERSION, TABLES, TREATMENT
 from bench.records.sheet import Sheet
@@ -133,7 +133,7 @@ def create_treatment(
         raise RecordError(faults)
     save, stamped = stamp_rows(drafted, stamp, dict.fromkeys(TABLES, 0), set())
     saves = Sheet(SAVES, SAVES.header)
-    lines = Chain(saves).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
+    lines = SaveChain(saves).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
     contents = {
         table.file: build_table(None, empty[name], stamped.get(name, [])) for name, table in TABLES.items()
     }

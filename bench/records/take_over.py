@@ -9,7 +9,7 @@ from bench.errors import BadValue
 from bench.records import disk, journal
 from bench.records.draft import Stamp
 from bench.records.gate import build_table
-from bench.records.ledger import GONE, Chain, Difference, Place, find_differences, head_of, name_save
+from bench.records.ledger import GONE, Difference, Place, SaveChain, find_differences, head_of, name_save
 from bench.records.migrate import bring_up
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import SAVES
@@ -64,7 +64,7 @@ def take_over(
         make_restore_point(path, at=at, why="before-take-over")
         marks = _marks_now(differences, sheets)
         save = name_save(f"{sorted(marks.items())} {note} {stamp.saved_at}")
-        lines = Chain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.saved_at, note=note)
+        lines = SaveChain(ledger).add(marks, save=save, by=stamp.name, saved_at=stamp.saved_at, note=note)
         content = build_table(data[SAVES.name], ledger, lines)
         pending = journal.Pending(save, {SAVES.name: lines}, head_of(ledger))
         journal.commit(path, pending, {SAVES.name: content})

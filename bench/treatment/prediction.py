@@ -14,8 +14,8 @@ from bench.physics.corrosion import WET_ABOVE
 from bench.physics.exposure import Exposure
 from bench.physics.ranges import Range
 from bench.physics.transient import Course, History, Phase
-from bench.physics.transient.history import Step
-from bench.physics.transient.sequence import Company, Setting, in_turn
+from bench.physics.transient.history import HistoryStep
+from bench.physics.transient.sequence import Company, CourseSetting, in_turn
 from bench.stack import Role, Stack
 from bench.treatment.plan import Assumption
 from bench.units import Q_
@@ -46,7 +46,7 @@ def follow_together(courses: Sequence[Course]) -> tuple[History, ...]:
 
 
 @lru_cache(maxsize=24)
-def _begin(settings: tuple[Setting, ...]) -> Company:
+def _begin(settings: tuple[CourseSetting, ...]) -> Company:
     return Company.begin(settings)
 
 
@@ -119,12 +119,12 @@ def with_its_cover(stack: Stack, item: Item) -> Stack:
     return replace(stack, layers=layers)
 
 
-def join_alike(steps: Sequence[Exposure | Step]) -> tuple[Exposure, ...]:
+def join_alike(steps: Sequence[Exposure | HistoryStep]) -> tuple[Exposure, ...]:
     """Tell a history in fewer steps: neighbours nearly alike become one, at their mean over time.
 
     A step never reaches across 80 % RH, so that the hours of wetness stay what they are.
     """
-    found: list[list[Exposure | Step]] = []
+    found: list[list[Exposure | HistoryStep]] = []
     for step in steps:
         if step.hours == 0:
             continue
@@ -141,7 +141,7 @@ def join_alike(steps: Sequence[Exposure | Step]) -> tuple[Exposure, ...]:
     return tuple(_mean(group) for group in found)
 
 
-def _mean(group: list[Exposure | Step]) -> Exposure:
+def _mean(group: list[Exposure | HistoryStep]) -> Exposure:
     hours = np.array([step.hours for step in group])
     whole = float(hours.sum())
     columns = [(s.celsius, s.fraction, s.moisture or 0.0) for s in group]

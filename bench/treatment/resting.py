@@ -271,7 +271,7 @@ def _write(value: Any, unit: str = "") -> str:
 
 
 @dataclass(frozen=True)
-class Change:
+class ChangedFact:
     """One thing that a plan rests on and that is another now.
 
     Attributes
@@ -287,7 +287,7 @@ class Change:
     now: str
 
 
-def compare(then: Mapping[str, str], now: Mapping[str, str]) -> tuple[Change, ...]:
+def compare(then: Mapping[str, str], now: Mapping[str, str]) -> tuple[ChangedFact, ...]:
     """List what differs, key by key; numbers that agree to four digits are the same.
 
     Examples
@@ -297,7 +297,7 @@ def compare(then: Mapping[str, str], now: Mapping[str, str]) -> tuple[Change, ..
     """
     keys = dict.fromkeys((*then, *now))
     return tuple(
-        Change(key, then.get(key, ""), now.get(key, ""))
+        ChangedFact(key, then.get(key, ""), now.get(key, ""))
         for key in keys
         if not _is_same(then.get(key, ""), now.get(key, ""))
     )
@@ -319,7 +319,7 @@ def _number(said: str) -> float | None:
         return None
 
 
-def say_changes(changes: Sequence[Change], units: UnitChoice = MILLIMETRES) -> str:
+def say_changes(changes: Sequence[ChangedFact], units: UnitChoice = MILLIMETRES) -> str:
     """Say what a plan was worked out with and what holds now, source by source.
 
     Examples
@@ -327,19 +327,19 @@ def say_changes(changes: Sequence[Change], units: UnitChoice = MILLIMETRES) -> s
     >>> say_changes([Change("buffering 1: spacing", "6", "8")])
     'the buffering plan had leaves between sheets 6 (now 8)'
     """
-    by_source: dict[str, list[Change]] = {}
+    by_source: dict[str, list[ChangedFact]] = {}
     for change in changes:
         by_source.setdefault(_source(change.key), []).append(change)
     return "; ".join(_say_source(source, found, units) for source, found in by_source.items())
 
 
-def _say_source(source: str, changes: Sequence[Change], units: UnitChoice) -> str:
+def _say_source(source: str, changes: Sequence[ChangedFact], units: UnitChoice) -> str:
     if source.endswith(" plan") and all(not change.then for change in changes):
         return f"there was no {source.removeprefix('the ')}"
     return f"{source} had {_listed(changes, units)}"
 
 
-def _listed(changes: Sequence[Change], units: UnitChoice) -> str:
+def _listed(changes: Sequence[ChangedFact], units: UnitChoice) -> str:
     most = 3
     said = [_say_change(change, units) for change in changes[:most]]
     more = len(changes) - most
@@ -361,7 +361,7 @@ def _source(key: str) -> str:
     return plain.get(kind, "the readings")
 
 
-def _say_change(change: Change, units: UnitChoice) -> str:
+def _say_change(change: ChangedFact, units: UnitChoice) -> str:
     kind, _, name = change.key.partition(": ")
     what = f"{kind} {name}" if kind in ("thickness", "width", "height", "mass") else find_fact(name).label
     then, now = (_say(said, units) for said in (change.then, change.now))

@@ -17,7 +17,7 @@ from bench.treatment.plan import Verdict
 from bench.treatment.resting import (
     NO_LONGER,
     NOTEBOOKS,
-    Change,
+    ChangedFact,
     Tables,
     compare,
     kept_rests,
@@ -44,7 +44,7 @@ class Flag:
         What does not agree, in a sentence.
     mend : str
         The one step that mends it, in a sentence.
-    changes : tuple of Change
+    changes : tuple of ChangedFact
         What the plan rests on and that changed since; empty for sheets.
     """
 
@@ -53,7 +53,7 @@ class Flag:
     verdict: Verdict
     words: str
     mend: str
-    changes: tuple[Change, ...] = ()
+    changes: tuple[ChangedFact, ...] = ()
 
     @property
     def is_grave(self) -> bool:

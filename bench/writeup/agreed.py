@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.treatment.recorded import count_consented
-from bench.writeup.blocks import Block, Facts, Grid, Heading, Missing, Points, Section, Text
+from bench.writeup.blocks import Block, Bullets, Facts, Grid, Heading, Missing, Section, Text
 from bench.writeup.case import Case, Row, say_moment, say_text, upper_first
 from bench.writeup.planned import plan_groups
 from bench.writeup.words import say_cycles, say_stage
@@ -92,7 +92,7 @@ def write_consent(case: Case, rows: Sequence[Row]) -> list[Block]:
     cycles = f"{approved} cycle" + ("s" if approved > 1 else "")
     given = [row for row in rows if str(row["decision"]).startswith("consent")]
     blocks: list[Block] = [Heading("Consent"), Text(f"The owner approved {cycles} in writing.")]
-    blocks.append(Points(tuple(map(_say_consent, given))))
+    blocks.append(Bullets(tuple(map(_say_consent, given))))
     done = max((act.cycle for act in case.acts), default=0)
     if done > approved:
         blocks.append(Missing(f"{done} cycles were begun, but consent is recorded for {approved} only."))
@@ -120,7 +120,7 @@ def _overrides(rows: Sequence[Row]) -> list[Block]:
         f"Written reason: {row['reason']}"
         for row in gates
     )
-    return [Heading("Conditions of intake that were set aside"), Points(said)]
+    return [Heading("Conditions of intake that were set aside"), Bullets(said)]
 
 
 def write_decisions(case: Case) -> Section:

@@ -71,14 +71,14 @@ class Grid:
 
 
 @dataclass(frozen=True)
-class Points:
+class Bullets:
     """A list."""
 
     items: tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class Finding:
+class VerdictBlock:
     """A verdict with its sentence and its reason.
 
     Attributes
@@ -135,8 +135,8 @@ Block: TypeAlias = (
     | Heading
     | Facts
     | Grid
-    | Points
-    | Finding
+    | Bullets
+    | VerdictBlock
     | Cautions
     | Drawing
     | Photographs

@@ -9,7 +9,7 @@ from bench.treatment.actual.acts import find_overruns
 from bench.treatment.doses import Account, Spent, add_up
 from bench.treatment.plan import Caution, PlannedValue
 from bench.treatment.recorded import build_planned_values
-from bench.writeup.blocks import Block, Cautions, Grid, Missing, Points, Section, Text
+from bench.writeup.blocks import Block, Bullets, Cautions, Grid, Missing, Section, Text
 from bench.writeup.case import Case, upper_first
 from bench.writeup.planned import cautions_of, plan_groups
 from bench.writeup.words import say_stage
@@ -66,7 +66,7 @@ def write_costs(case: Case) -> Section:
     if passed:
         blocks = [
             Text("Limits that were passed:"),
-            Points(tuple(f"{upper_first(words)}." for words in passed)),
+            Bullets(tuple(f"{upper_first(words)}." for words in passed)),
             Text(_RISK),
         ]
     elif account is not None and account.doses:

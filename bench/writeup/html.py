@@ -16,19 +16,19 @@ from bench.writeup.blocks import (
     APPENDIX_SAYS,
     NOT_RECORDED,
     Block,
+    Bullets,
     Cautions,
     Drawing,
     Facts,
-    Finding,
     Grid,
     Heading,
     Missing,
     Photographs,
-    Points,
     Report,
     Section,
     SignatureLines,
     Text,
+    VerdictBlock,
 )
 from bench.writeup.case import MONTHS, say_moment
 
@@ -94,7 +94,7 @@ def _opening(report: Report) -> str:
     if report.audience == "owner":  # the short form says in its place what is not recorded
         summary, missing = f'<p class="outcome">{_words(" ".join(report.summary))}</p>', []
     else:
-        summary = _points(Points(report.summary))
+        summary = _points(Bullets(report.summary))
     basis = f" {escape(report.basis)}" if report.basis else ""
     return (
         f'<header><p class="kind">{report.kind}</p><h1>{escape(report.title)}</h1>'
@@ -165,11 +165,11 @@ def _short(rows: Sequence[object]) -> str:
     return " short" if len(rows) <= _SHORT else ""
 
 
-def _points(block: Points) -> str:
+def _points(block: Bullets) -> str:
     return "<ul>" + "".join(f"<li>{_words(item)}</li>" for item in block.items) + "</ul>"
 
 
-def _finding(block: Finding) -> str:
+def _finding(block: VerdictBlock) -> str:
     tag = verdict_tag(block.verdict, block.word or None) if block.verdict else ""
     because = f'<p class="because">{_words(block.because)}</p>' if block.because else ""
     return f'<div class="finding">{tag}<p class="say">{_words(block.answer)}</p>{because}</div>'
@@ -194,8 +194,8 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Heading: lambda block: f"<h3>{escape(block.words)}</h3>",
     Facts: _facts,
     Grid: _grid,
-    Points: _points,
-    Finding: _finding,
+    Bullets: _points,
+    VerdictBlock: _finding,
     Cautions: lambda block: caution_list(block.cautions),
     Drawing: _drawing,
     Photographs: lambda block: figure_row([(source, caption) for source, caption, _ in block.shown]),

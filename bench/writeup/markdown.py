@@ -11,18 +11,18 @@ from bench.writeup.blocks import (
     APPENDIX,
     APPENDIX_SAYS,
     Block,
+    Bullets,
     Cautions,
     Drawing,
     Facts,
-    Finding,
     Grid,
     Heading,
     Missing,
     Photographs,
-    Points,
     Report,
     SignatureLines,
     Text,
+    VerdictBlock,
 )
 from bench.writeup.case import say_moment
 
@@ -103,7 +103,7 @@ def _row(row: Sequence[str], width: int) -> list[str]:
     return [_plain(cell) for cell in row]
 
 
-def _finding(block: Finding) -> str:
+def _finding(block: VerdictBlock) -> str:
     verdict = f"**{_plain(block.word) or _VERDICTS[block.verdict]}.** " if block.verdict else ""
     because = f"\n\n{_plain(block.because)}" if block.because else ""
     return f"{verdict}{_plain(block.answer)}{because}"
@@ -133,8 +133,8 @@ _WRITERS: dict[type, Callable[[Any], str]] = {
     Heading: lambda block: f"### {_plain(block.words)}",
     Facts: _facts,
     Grid: _grid,
-    Points: lambda block: _list(block.items),
-    Finding: _finding,
+    Bullets: lambda block: _list(block.items),
+    VerdictBlock: _finding,
     Cautions: _cautions,
     Drawing: lambda block: f"Picture: {_plain(block.picture.reads)}",
     Photographs: _photographs,

@@ -11,7 +11,7 @@ from bench.treatment.actual.acts import Act
 from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.review.comparison import EdgeChange
 from bench.uncertainty import Measured
-from bench.writeup.blocks import Block, Grid, Missing, Points, Section, Text
+from bench.writeup.blocks import Block, Bullets, Grid, Missing, Section, Text
 from bench.writeup.case import Case, join_words, say_days, upper_first
 from bench.writeup.result import size_changes
 
@@ -37,7 +37,7 @@ def write_disclosure(case: Case) -> Section:
         words = f"According to this record {title} was neither cleaned nor humidified nor pressed."
         blocks = [Text(words), Text(KEEP_REPORT)]
         return Section("disclosure", "Disclosure of treatment", tuple(blocks))
-    blocks = [Text(f"{title} was treated as follows."), Points((*say_acts(case), *say_not_done(case)))]
+    blocks = [Text(f"{title} was treated as follows."), Bullets((*say_acts(case), *say_not_done(case)))]
     blocks += say_size(case)
     if is_damped(case):
         blocks.append(Text(PERMANENT))
@@ -208,7 +208,7 @@ def write_storage(case: Case) -> Section:
             "staples; the museum range is kinder to glue and to paper that is handled. A steady 35 to 50 %, "
             "cool and dark, lies between them; all agree that above 60 % is too damp."
         ),
-        Points(advise_storage(case)),
+        Bullets(advise_storage(case)),
     ]
     return Section("storage", "Recommendations for storage", tuple(blocks))
 

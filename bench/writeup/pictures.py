@@ -16,7 +16,7 @@ MOST_BEFORE, MOST_PAIRS, MOST_AFTER = 6, 4, 6
 
 
 @dataclass(frozen=True)
-class Shown:
+class SortedPhotographs:
     """The photographs of a record, sorted to where they are shown.
 
     Attributes
@@ -32,7 +32,7 @@ class Shown:
     rest: tuple[Row, ...]
 
 
-def sort_photographs(case: Case) -> Shown:
+def sort_photographs(case: Case) -> SortedPhotographs:
     """Sort the photographs of a record to where a report shows them."""
     rows = case.rows["photographs"]
     views = by_view(rows)
@@ -42,7 +42,7 @@ def sort_photographs(case: Case) -> Shown:
     known = {row["row"] for row in (*before, *(row for pair in pairs for row in pair))}
     later = tuple(row for row in rows if row["stage"] != "intake" and row["row"] not in known)[:MOST_AFTER]
     known |= {row["row"] for row in later}
-    return Shown(before, pairs, later, tuple(row for row in rows if row["row"] not in known))
+    return SortedPhotographs(before, pairs, later, tuple(row for row in rows if row["row"] not in known))
 
 
 def show(case: Case, *rows: Row) -> Photographs:

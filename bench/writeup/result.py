@@ -26,13 +26,13 @@ from bench.treatment.review.rules import DEFAULT_RULES
 from bench.writeup.agreed import is_decision, say_decision, sorted_decisions
 from bench.writeup.blocks import (
     Block,
+    Bullets,
     Drawing,
     Facts,
     Grid,
     Heading,
     Missing,
     Photographs,
-    Points,
     Section,
     Text,
 )
@@ -259,7 +259,7 @@ def _left(courses: Sequence[DefectCourse], treated: bool) -> tuple[Block, ...]:
         if course.last.severity
     ]
     if left:
-        return (Points(tuple(f"{upper_first(words)}." for words in left)),)
+        return (Bullets(tuple(f"{upper_first(words)}." for words in left)),)
     return (Text("Nothing of what was listed." if courses else "No defect is listed."),)
 
 

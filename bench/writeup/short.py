@@ -8,7 +8,7 @@ from datetime import datetime
 from bench.treatment.recorded import build_courses, count_consented
 from bench.treatment.review.comparison import DefectCourse
 from bench.writeup.agreed import is_decision, sorted_decisions, why_untreated
-from bench.writeup.blocks import Block, Facts, Grid, Missing, Points, Section, Text
+from bench.writeup.blocks import Block, Bullets, Facts, Grid, Missing, Section, Text
 from bench.writeup.case import Case, Row, join_words, say_date, say_length, say_text, upper_first
 from bench.writeup.noted import say_decided
 from bench.writeup.owner import (
@@ -65,7 +65,7 @@ def _say_first_day(case: Case) -> str:
 def _done(case: Case) -> Section:
     if not case.acts:
         return Section("done", "What was done", (Text("Nothing is recorded as done to it."),))
-    blocks: list[Block] = [Points(tuple(say_acts(case))), Text(say_added(case)), *say_taken_out(case)]
+    blocks: list[Block] = [Bullets(tuple(say_acts(case))), Text(say_added(case)), *say_taken_out(case)]
     return Section("done", "What was done", tuple(blocks))
 
 
@@ -99,7 +99,7 @@ def _left(courses: Sequence[DefectCourse], treated: bool) -> Section:
     ]
     title = "What remains" if treated else "What was found"
     if left:
-        return Section("left", title, (Points(tuple(f"{words}." for words in left)),))
+        return Section("left", title, (Bullets(tuple(f"{words}." for words in left)),))
     words = "None of the defects that were listed." if courses else "No defect is listed."
     return Section("left", title, (Text(words),))
 
@@ -108,7 +108,7 @@ def _keeping(case: Case) -> Section:
     blocks: list[Block] = [Text(PERMANENT)] if is_damped(case) else []
     air = "Keep it dark, cool and steadily at 35 to 50 % relative humidity; above 60 % is too damp."
     advice = (words.replace(FROM_MEMORY, "") for words in advise_storage(case))
-    blocks.append(Points((air, *_say_rust(case), *advice)))
+    blocks.append(Bullets((air, *_say_rust(case), *advice)))
     blocks.append(Text("The full report says where this advice comes from, and which of it is from memory."))
     return Section("keeping", "How to keep it", tuple(blocks))
 
@@ -128,7 +128,7 @@ def _who(case: Case) -> Section:
         for row in rows
         if is_decision(row) or str(row["decision"]).startswith("consent")
     )
-    blocks: list[Block] = [Points(taken)] if taken else [Missing("No decision is recorded.")]
+    blocks: list[Block] = [Bullets(taken)] if taken else [Missing("No decision is recorded.")]
     approved = count_consented(rows)
     done = max((act.cycle for act in case.acts), default=0)
     if not approved and not why_untreated(case):

@@ -10,10 +10,10 @@ from bench.records.schema import COMMON, TABLES
 from bench.sources import all_sources
 from bench.writeup.blocks import (
     Block,
+    Bullets,
     Cautions,
     Facts,
     Grid,
-    Points,
     Section,
     SignatureLines,
     Text,
@@ -128,7 +128,7 @@ def _words(block: Block) -> list[str]:
         return [value for _, value in block.pairs]
     if isinstance(block, Cautions):
         return [caution.source for caution in block.cautions]
-    return list(block.items) if isinstance(block, Points) else []
+    return list(block.items) if isinstance(block, Bullets) else []
 
 
 def write_signatures(case: Case) -> Section:

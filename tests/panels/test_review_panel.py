@@ -13,7 +13,7 @@ from bench.panels.humidity import build_humidity_panel
 from bench.panels.pressing import build_pressing_panel
 from bench.panels.review import build_review_panel
 from bench.records.schema import TABLES
-from bench.treatment.review.rules import Decision
+from bench.treatment.review.rules import ReviewDecision
 from bench.treatment.rows import is_given
 from bench.units import MILLIMETRES, Q_
 from tests.writeup.case_makers import at, make_bare, make_full
@@ -48,12 +48,12 @@ def decisions(treatment):
 
 
 def test_it_holds_until_the_defects_are_looked_at_and_the_owner_agrees(panel):
-    assert panel.result.plan.decision is Decision.HOLD
+    assert panel.result.plan.decision is ReviewDecision.HOLD
     look(panel)
-    assert panel.result.plan.decision is Decision.HOLD
+    assert panel.result.plan.decision is ReviewDecision.HOLD
     assert "written consent" in panel.answer
     agree(panel)
-    assert panel.result.plan.decision is Decision.FEWER
+    assert panel.result.plan.decision is ReviewDecision.FEWER
     assert "leaves between sheets 8 instead of 6" in panel.answer
 
 
@@ -76,7 +76,7 @@ def test_an_own_change_is_taken_and_half_a_leaf_refused(panel):
     put(panel, next_interval="10")
     assert "skips a rung" in panel._cautions.value
     put(panel, next_interval="8")
-    assert panel.result.plan.decision is Decision.FEWER
+    assert panel.result.plan.decision is ReviewDecision.FEWER
     put(panel, next_interval="8.5")
     assert not panel.can_save
     assert "a whole number" in panel.field("next_interval").below.value
@@ -96,7 +96,7 @@ def test_two_changes_are_refused_by_name(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("mark", "decision"), [("mark_set_off", Decision.REFER), ("mark_sheen", Decision.STOP)]
+    ("mark", "decision"), [("mark_set_off", ReviewDecision.REFER), ("mark_sheen", ReviewDecision.STOP)]
 )
 def test_a_new_mark_ends_it(panel, mark, decision):
     look(panel)
@@ -109,9 +109,9 @@ def test_the_rules_can_be_edited(panel):
     look(panel)
     agree(panel)
     put(panel, most_growth="0.1")
-    assert panel.result.plan.decision is Decision.STOP
+    assert panel.result.plan.decision is ReviewDecision.STOP
     put(panel, most_growth="0.5", tolerated=2)
-    assert panel.result.plan.decision is Decision.STOP
+    assert panel.result.plan.decision is ReviewDecision.STOP
     assert "goal is reached" in panel.answer
     put(panel, least_gain="130")
     assert not panel.can_save
@@ -169,7 +169,7 @@ def test_the_next_cycle_begins_with_what_was_decided(panel, treatment):
     look(panel)
     agree(panel)
     put(panel, next_interval="6")
-    assert panel.result.plan.decision is Decision.REPEAT
+    assert panel.result.plan.decision is ReviewDecision.REPEAT
     panel.save()
     sheets = build_buffering_panel(treatment, cycle=2)
     assert sheets.field("interval").widget.value == 6

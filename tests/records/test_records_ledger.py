@@ -14,7 +14,7 @@ import pytest
 
 from bench.errors import BadValue, RecordError
 from bench.records.check import check_treatment
-from bench.records.ledger import SAVES, Chain, read_entries, read_places, write_places
+from bench.records.ledger import SAVES, SaveChain, read_entries, read_places, write_places
 from bench.records.record import Record
 from bench.records.restore import restore
 from bench.records.restore_points import list_restore_points, make_restore_point
@@ -129,7 +129,7 @@ def test_a_line_taken_out_of_the_list_is_told_even_if_no_row_depends_on_it(recor
 
 def test_a_line_that_marks_fewer_rows_than_it_names_is_not_sound(record: Record):
     """Only a program with a fault could write it, for its digest is right."""
-    chain = Chain(Sheet(SAVES, SAVES.header))
+    chain = SaveChain(Sheet(SAVES, SAVES.header))
     (line,) = chain.add({("log", 1): "0" * 8}, save="a", by="M. Reed", saved_at=AT.isoformat())
     line["covers"] = "log 1-2"
     line["digest"] = recompute(line)

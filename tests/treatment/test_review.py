@@ -31,7 +31,7 @@ from bench.treatment.review.comparison import (
 )
 from bench.treatment.review.judges import COST, REACH, RULES, next_rung
 from bench.treatment.review.levers import Conditions, Lever, check_one_change, find_changes
-from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules
+from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules
 from bench.uncertainty import Component, Measured, estimate_from_readings, from_expanded
 from bench.units import Q_
 
@@ -196,7 +196,7 @@ def test_sightings_must_begin_before_treatment():
 
 def test_with_nothing_against_it_the_sheets_go_one_rung_wider():
     plan = review()
-    assert plan.decision is Decision.FEWER
+    assert plan.decision is ReviewDecision.FEWER
     assert [o.rule for o in plan.outcomes if o.says] == []
     assert plan.proposal.conditions == replace(DONE, interval=8)
     assert plan.proposal.changed is Lever.SOFTNESS
@@ -228,20 +228,20 @@ def test_each_cycle_climbs_one_rung(interval, wider):
 def test_without_a_safe_wider_rung_the_cycle_is_repeated_as_planned(interval, chances, said):
     choices = replace(CHOICES, done_with=replace(DONE, interval=interval), chances=chances)
     plan = review(choices=choices)
-    assert plan.decision is Decision.REPEAT
+    assert plan.decision is ReviewDecision.REPEAT
     assert said in outcome(plan, "next rung of the ladder").reason
     assert plan.proposal.conditions == choices.done_with
 
 
 def test_a_sheet_has_no_spacing_to_widen():
     sheet = replace(ITEM, format=Format.SHEET, leaves=1, cover_leaves=0)
-    assert review(item=sheet).decision is Decision.REPEAT
+    assert review(item=sheet).decision is ReviewDecision.REPEAT
 
 
 @pytest.mark.parametrize("mark", ["set-off", "glue", "sticking", "clouding", "mould"])
 def test_marks_that_need_someone_qualified_refer(mark):
     plan = review(choices=replace(CHOICES, marks=(mark,)))
-    assert plan.decision is Decision.REFER
+    assert plan.decision is ReviewDecision.REFER
     assert plan.verdict is Verdict.STOP
     assert plan.proposal is None
     assert mark in plan.answer
@@ -250,29 +250,29 @@ def test_marks_that_need_someone_qualified_refer(mark):
 @pytest.mark.parametrize("mark", ["sheen", "staple print", "a ring nobody saw before"])
 def test_other_new_marks_stop(mark):
     plan = review(choices=replace(CHOICES, marks=(mark,)))
-    assert plan.decision is Decision.STOP
+    assert plan.decision is ReviewDecision.STOP
     assert plan.verdict is Verdict.STOP
     assert any("incident" in c.words for c in plan.cautions)
 
 
 def test_a_defect_that_became_worse_stops():
     plan = review([crease(3, 2), crease(1, 2, in_scope=False)])
-    assert plan.decision is Decision.STOP
-    assert outcome(plan, "no defect worse").says is Decision.STOP
+    assert plan.decision is ReviewDecision.STOP
+    assert outcome(plan, "no defect worse").says is ReviewDecision.STOP
 
 
 def test_nothing_left_above_the_agreed_grade_stops_and_is_no_failure():
     plan = review([crease(2, 1)])
-    assert plan.decision is Decision.STOP
+    assert plan.decision is ReviewDecision.STOP
     assert plan.verdict is Verdict.GO
     assert plan.answer.startswith("Stop: the goal is reached.")
-    assert outcome(plan, "something left to gain").says is Decision.STOP
-    assert review([crease(2, 1)], choices=edit(tolerated_severity=Q_(0, ""))).decision is Decision.FEWER
+    assert outcome(plan, "something left to gain").says is ReviewDecision.STOP
+    assert review([crease(2, 1)], choices=edit(tolerated_severity=Q_(0, ""))).decision is ReviewDecision.FEWER
 
 
 def test_what_was_not_looked_at_holds():
     plan = review([crease(3, 2), crease(2)])
-    assert plan.decision is Decision.HOLD
+    assert plan.decision is ReviewDecision.HOLD
     assert "First look again at d1" in plan.answer
 
 
@@ -286,14 +286,14 @@ def test_growth_at_the_limit_stops():
     assert limit == pytest.approx(0.5 * PERMANENT_CHANGE["across"].high.to("percent").magnitude)
     grown = replace(AFTER, widths={"cover": read(168.0 * 1.00501, 0.1)})
     plan = review(after=grown)
-    assert plan.decision is Decision.STOP
-    assert outcome(plan, "growth of the sheet").says is Decision.STOP
-    assert review(after=grown, choices=edit(most_growth=Q_(0.8, "percent"))).decision is Decision.FEWER
+    assert plan.decision is ReviewDecision.STOP
+    assert outcome(plan, "growth of the sheet").says is ReviewDecision.STOP
+    assert review(after=grown, choices=edit(most_growth=Q_(0.8, "percent"))).decision is ReviewDecision.FEWER
 
 
 def test_growth_that_may_be_past_the_limit_is_told():
     plan = review(after=replace(AFTER, widths={"cover": read(168.7, 0.5)}))
-    assert plan.decision is Decision.FEWER
+    assert plan.decision is ReviewDecision.FEWER
     assert plan.verdict is Verdict.CARE
     assert any("may be with a chance of" in c.words for c in plan.cautions)
 
@@ -302,13 +302,13 @@ def test_shortening_beyond_what_is_published_stops():
     """Up to 0.30 % shorter along the grain (Muñoz-Viñas 2009, summary seen)."""
     assert DEFAULT_RULES.most_shortening.value.to("percent").magnitude == pytest.approx(0.30)
     plan = review(after=replace(AFTER, heights={"cover": read(257.0 * (1 - 0.0031), 0.1)}))
-    assert outcome(plan, "shortening of the sheet").says is Decision.STOP
-    assert plan.decision is Decision.STOP
+    assert outcome(plan, "shortening of the sheet").says is ReviewDecision.STOP
+    assert plan.decision is ReviewDecision.STOP
 
 
 def test_sizes_that_were_not_read_hold():
     plan = review(after=replace(AFTER, widths={}, heights={}))
-    assert plan.decision is Decision.HOLD
+    assert plan.decision is ReviewDecision.HOLD
     assert plan.answer == (
         "Hold. First read width and height again. The next cycle would then be: only the softness changes: "
         "leaves between sheets 8 instead of 6; everything else as in the last cycle."
@@ -317,7 +317,7 @@ def test_sizes_that_were_not_read_hold():
 
 @pytest.mark.parametrize(
     ("last", "decision"),
-    [(0.29, Decision.STOP), (0.30, Decision.FEWER), (0.60, Decision.FEWER)],
+    [(0.29, ReviewDecision.STOP), (0.30, ReviewDecision.FEWER), (0.60, ReviewDecision.FEWER)],
 )
 def test_the_last_cycle_must_bring_thirty_percent_of_the_first(last, decision):
     """At least about 30 % of the first cycle's improvement: from memory of practice, no source."""
@@ -327,38 +327,38 @@ def test_the_last_cycle_must_bring_thirty_percent_of_the_first(last, decision):
     choices = replace(CHOICES, consented_cycles=3)
     plan = review([crease(3, 3, 3, sizes=sizes)], choices=choices, cycle=2)
     assert plan.decision is decision
-    assert outcome(plan, "gain of the last cycle").says is (Decision.STOP if last < 0.3 else None)
+    assert outcome(plan, "gain of the last cycle").says is (ReviewDecision.STOP if last < 0.3 else None)
 
 
 def test_a_gain_of_a_fifth_is_not_worth_a_third_cycle():
     """Cockle 6, 3, 2.4 mm: the second gain is 20 % of the first, below 30 %."""
     sizes = [Q_(6, "mm"), Q_(3, "mm"), Q_(2.4, "mm")]
     plan = review([crease(2, 2, 2, sizes=sizes)], choices=replace(CHOICES, consented_cycles=3), cycle=2)
-    assert plan.decision is Decision.STOP
+    assert plan.decision is ReviewDecision.STOP
     assert "20 % of the first cycle's" in outcome(plan, "gain of the last cycle").reason
 
 
 def test_a_cycle_that_improved_nothing_stops():
-    assert review([crease(3, 3)]).decision is Decision.STOP
+    assert review([crease(3, 3)]).decision is ReviewDecision.STOP
 
 
 def test_no_more_cycles_than_rungs():
     courses = [crease(3, 3, 3, 2, sizes=[Q_(v, "mm") for v in (90, 60, 40, 40)])]
     plan = review(courses, choices=replace(CHOICES, consented_cycles=9), cycle=3)
-    assert outcome(plan, "number of cycles").says is Decision.STOP
-    assert plan.decision is Decision.STOP
+    assert outcome(plan, "number of cycles").says is ReviewDecision.STOP
+    assert plan.decision is ReviewDecision.STOP
 
 
 def test_an_item_that_is_still_heavy_is_still_damp():
     plan = review(after=replace(AFTER, mass=read(113.5, 0.02, "g")))
-    assert plan.decision is Decision.HOLD
+    assert plan.decision is ReviewDecision.HOLD
     assert "let it rest on and weigh it again" in plan.answer
     assert "still holds water" in plan.because
 
 
 def test_a_second_cycle_without_consent_is_held():
     plan = review(choices=replace(CHOICES, consented_cycles=1))
-    assert plan.decision is Decision.HOLD
+    assert plan.decision is ReviewDecision.HOLD
     assert not plan.may_repeat
     assert "ask the owner for written consent" in plan.answer
     assert plan.proposal.conditions.interval == 8
@@ -369,18 +369,18 @@ def test_sheets_are_not_spread_wider_on_a_plan_that_promised_too_much():
     planned_values = [PlannedValue(facts.THICKNESS_WITH_SHEETS, Q_(5290, "um"), Q_(30, "um"))]
     low = {facts.THICKNESS_WITH_SHEETS.key: read(5.10, 0.04)}
     plan = review(planned_values=planned_values, measured=low)
-    assert plan.decision is Decision.REPEAT
+    assert plan.decision is ReviewDecision.REPEAT
     assert "Lower than planned" in plan.because
     high = review(planned_values=planned_values, measured={facts.THICKNESS_WITH_SHEETS.key: read(5.50, 0.04)})
-    assert high.decision is Decision.FEWER
+    assert high.decision is ReviewDecision.FEWER
     assert high.verdict is Verdict.CARE
 
 
 def test_the_graver_rule_wins():
     plan = review([crease(2, 1)], choices=replace(CHOICES, marks=("set-off", "sheen"), consented_cycles=1))
-    assert plan.decision is Decision.REFER
+    assert plan.decision is ReviewDecision.REFER
     stopped = review([crease(2, 1)], choices=replace(CHOICES, consented_cycles=1))
-    assert stopped.decision is Decision.STOP
+    assert stopped.decision is ReviewDecision.STOP
 
 
 def test_every_rule_is_listed_with_its_reason_and_a_known_source():
@@ -419,7 +419,7 @@ def test_two_changes_are_refused():
 
 def test_the_operators_own_single_change_is_named():
     plan = review(choices=replace(CHOICES, proposal=replace(DONE, pressure=Q_(15, "kPa"))))
-    assert plan.decision is Decision.CHANGED
+    assert plan.decision is ReviewDecision.CHANGED
     assert "Only the load changes: pressure 15 kPa instead of 10 kPa" in plan.answer
 
 
@@ -516,7 +516,7 @@ def test_a_repeat_is_not_recommended_where_its_own_table_gives_what_is_left_no_c
     left = crease(3, 2)
     hopeless = replace(CHOICES, hopes={left.name: Hope.UNLIKELY})
     plan = review([left], choices=hopeless)
-    assert plan.decision is Decision.STOP
+    assert plan.decision is ReviewDecision.STOP
     assert left.name in outcome(plan, REACH).reason
     assert left.name in plan.answer
     assert plan.verdict is Verdict.CARE  # nothing was harmed: enough was done
@@ -551,5 +551,5 @@ def test_what_the_next_cycle_would_cost_is_said_before_it_begins():
 
 def test_a_year_of_ageing_is_no_price_for_another_cycle():
     plan = review(plans={("pressing", 1): Spent(second=200).values()})
-    assert plan.decision is Decision.STOP
+    assert plan.decision is ReviewDecision.STOP
     assert "365 days" in outcome(plan, COST).reason

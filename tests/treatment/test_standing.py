@@ -5,7 +5,7 @@ import pytest
 from bench.treatment.actual.sheets_counted import COUNTED_IN as SHEETS_IN
 from bench.treatment.actual.sheets_counted import COUNTED_OUT as SHEETS_OUT
 from bench.treatment.plan import Verdict
-from bench.treatment.resting import Change, compare, rests_on, say_changes
+from bench.treatment.resting import ChangedFact, compare, rests_on, say_changes
 from bench.treatment.standing import raise_flags, say_flags
 from bench.units import THOUSANDTHS
 from tests.makers import annual
@@ -173,7 +173,7 @@ def test_a_cycle_is_counted_by_itself():
 
 
 def test_what_changed_is_said_in_the_operators_unit_and_at_most_three_at_once():
-    change = Change("thickness: text block", "4597.4 um", "4699 um")
+    change = ChangedFact("thickness: text block", "4597.4 um", "4699 um")
     assert (
         say_changes([change], THOUSANDTHS) == "the readings had thickness text block 181 thou (now 185 thou)"
     )

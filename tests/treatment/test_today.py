@@ -11,7 +11,7 @@ from bench.errors import BadValue
 from bench.treatment.clock.done import is_measured
 from bench.treatment.clock.schedule import lay_out
 from bench.treatment.clock.today import (
-    Open,
+    OpenTreatment,
     Urgency,
     begin_step,
     end_wait,
@@ -48,7 +48,7 @@ def chamber(start=None):
 
 
 def job(timeline, now):
-    return look_at(Open("a", "A", timeline), now)
+    return look_at(OpenTreatment("a", "A", timeline), now)
 
 
 def name(step):
@@ -155,10 +155,10 @@ def test_the_most_urgent_treatment_stands_first():
     late, soon = chamber(), chamber(start=at(2, 14))
     done = lay_out([piece("rest", hours(2), hands=False)], start=at(1, 9))
     treatments = [
-        Open("idle", "Idle", None),
-        Open("soon", "Soon", soon),
-        Open("over", "Over", end_wait(done, at(1, 11))),
-        Open("late", "Late", late),
+        OpenTreatment("idle", "Idle", None),
+        OpenTreatment("soon", "Soon", soon),
+        OpenTreatment("over", "Over", end_wait(done, at(1, 11))),
+        OpenTreatment("late", "Late", late),
     ]
     found = look_at_all(treatments, at(2, 12))
     assert [each.key for each in found] == ["late", "soon", "idle", "over"]
@@ -168,7 +168,11 @@ def test_work_in_hand_and_damp_leaves_stand_before_what_is_merely_late():
     hand = begin_step("s01", chamber(), at(2, 11, 55))
     damp = finish_step("s01", begin_step("s01", chamber(start=at(1, 9)), at(1, 9)), at(1, 9, 10))
     damp = finish_step("s05", begin_step("s05", damp, at(2, 11, 40)), at(2, 11, 50))
-    treatments = [Open("late", "Late", chamber()), Open("hand", "Hand", hand), Open("damp", "Damp", damp)]
+    treatments = [
+        OpenTreatment("late", "Late", chamber()),
+        OpenTreatment("hand", "Hand", hand),
+        OpenTreatment("damp", "Damp", damp),
+    ]
     assert [each.key for each in look_at_all(treatments, at(2, 12))] == ["damp", "hand", "late"]
 
 

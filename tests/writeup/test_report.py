@@ -20,7 +20,7 @@ from bench.treatment.plan import Plan, PlannedValue, Verdict
 from bench.treatment.resting import RESTS
 from bench.units import Q_
 from bench.writeup import pdf, report
-from bench.writeup.blocks import Cautions, Drawing, Facts, Finding, Grid, Heading, Missing, Points, Text
+from bench.writeup.blocks import Bullets, Cautions, Drawing, Facts, Grid, Heading, Missing, Text, VerdictBlock
 from bench.writeup.case import say_number
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
@@ -88,9 +88,9 @@ def words_of(block):
             return [cell for pair in block.pairs for cell in pair]
         case Grid():
             return [*block.head, *(cell for row in block.rows for cell in row)]
-        case Points():
+        case Bullets():
             return list(block.items)
-        case Finding():
+        case VerdictBlock():
             return [block.answer, block.because]
         case Cautions():
             return [caution.words for caution in block.cautions]

@@ -14,7 +14,7 @@ from bench.item import Format, Item, Staple, Thicknesses
 from bench.physics.bearing.laws import Array, Bed, Law, compress, linear_bed
 from bench.physics.bearing.plates import section_plate, shares
 from bench.physics.bearing.solve import Chain, rigid_height, solve_chain
-from bench.physics.transient.checks import CALCULATED, Check, Curve
+from bench.physics.transient.checks import CALCULATED, Check, CheckCurve
 from bench.uncertainty import Measured, estimate_from_readings, guard_band
 from bench.units import Q_
 
@@ -77,7 +77,7 @@ def _sinking(places: Array, stiffness: float, bending: float, at: int, force: fl
     return np.asarray(before.heights[0] - after.heights[0])
 
 
-def check_beams() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
+def check_beams() -> tuple[tuple[Check, ...], tuple[CheckCurve, ...]]:
     """Work the long beam under a point load and under an end load: functions A and D of [hetenyi1946]_."""
     stiffness, bending, force = 4e6, 1e6, 1e5  # beta = 1 per metre
     long = np.linspace(-12, 12, 2401)
@@ -93,8 +93,10 @@ def check_beams() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
     exact = np.exp(-dots) * np.cos(dots)
     seen, part = short <= 5, (long >= 0) & (long <= 5)
     curves = (
-        Curve("A", long[part], _rounded(middle[part]), dots, _rounded(exact + np.exp(-dots) * np.sin(dots))),
-        Curve("D", short[seen], _rounded(end[seen]), dots, _rounded(exact)),
+        CheckCurve(
+            "A", long[part], _rounded(middle[part]), dots, _rounded(exact + np.exp(-dots) * np.sin(dots))
+        ),
+        CheckCurve("D", short[seen], _rounded(end[seen]), dots, _rounded(exact)),
     )
     return tuple(checks), curves
 
@@ -112,7 +114,7 @@ def check_rail() -> tuple[Check, ...]:
     )
 
 
-def check_step() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
+def check_step() -> tuple[tuple[Check, ...], tuple[CheckCurve, ...]]:
     """Work a board over a step in its bed: excess ``(k s / 2) e^-bx cos bx``, first zero at pi / (2 b)."""
     stiffness, bending, rise, mean = 1e9, 0.3, 1e-4, 120e3
     places = np.linspace(-0.15, 0.15, 1201)
@@ -148,7 +150,9 @@ def check_step() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
     seen = right & (places <= 0.03)
     exact = np.array([_wave(float(place), beta) for place in x])
     return checks, (
-        Curve("high side", _rounded(1e3 * places[seen]), _rounded(excess[seen]), _rounded(1e3 * x), exact),
+        CheckCurve(
+            "high side", _rounded(1e3 * places[seen]), _rounded(excess[seen]), _rounded(1e3 * x), exact
+        ),
     )
 
 

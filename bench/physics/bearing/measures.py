@@ -9,7 +9,7 @@ import numpy as np
 from bench.physics.bearing.batch import Batch, solve_batch
 from bench.physics.bearing.knowns import Press
 from bench.physics.bearing.laws import TOP, Array
-from bench.physics.bearing.results import Curve
+from bench.physics.bearing.results import BearingCurve
 from bench.physics.bearing.zones import (
     SPINE_ZONE,
     Layout,
@@ -127,11 +127,11 @@ def unpressed_width(places: Array, pressure: Array, enough: Array | float) -> Ar
 
 def curve_of(
     base: Batch, profile: Profile, layout: Layout, values: Mapping[str, Array], enough: Array
-) -> Curve:
+) -> BearingCurve:
     """Give pressure along the section with its limits, and the chance that enough arrives."""
     pressure = base.pressure[:, base.converged]
     middle, low, high = np.percentile(pressure, _LEVELS, axis=1) * 1e-3
-    return Curve(
+    return BearingCurve(
         Q_(base.places * 1e3, "mm"),
         Q_(middle, "kPa"),
         Q_(low, "kPa"),

@@ -47,7 +47,7 @@ class Limits:
 
 
 @dataclass(frozen=True)
-class Curve:
+class BearingCurve:
     """Pressure along the section between staples.
 
     Attributes
@@ -113,7 +113,7 @@ class Bearing:
         Of the paper used.
     water : Range [mass]
         What the sheets take up from 50 to 80 % relative humidity.
-    curve : Curve
+    curve : BearingCurve
         Pressure along the section between staples.
     solved : float
         Part of the samples that found a balance within the laws, between staples and at each; the others
@@ -140,7 +140,7 @@ class Bearing:
     chances: Mapping[str, float]
     mass: Quantity
     water: Range
-    curve: Curve
+    curve: BearingCurve
     solved: float
     samples: int
     accepted_risk: float

@@ -5,7 +5,7 @@ of that history what the bench wants to know.
 """
 
 from bench.physics.transient.answers import (
-    Limits,
+    Hindrances,
     Resting,
     TakeOut,
     changes_until,
@@ -36,10 +36,10 @@ __all__ = [
     "CoolingPlaten",
     "Course",
     "Fit",
+    "Hindrances",
     "History",
     "Inputs",
     "Insulated",
-    "Limits",
     "Open",
     "Phase",
     "Platen",

@@ -228,7 +228,7 @@ LIMITS_IN_WORDS = {
 
 
 @dataclass(frozen=True)
-class Limits:
+class Hindrances:
     """What holds up the uptake of water.
 
     Attributes
@@ -243,7 +243,7 @@ class Limits:
     words: str
 
 
-def what_limits(history: History, phase: str) -> Limits:
+def what_limits(history: History, phase: str) -> Hindrances:
     r"""Say what holds up the exchange of water in a phase: source, film, cover, pile or a closed face.
 
     Notes
@@ -274,7 +274,9 @@ def what_limits(history: History, phase: str) -> Limits:
     total = sum(parts.values())
     shares = {k: v / total for k, v in sorted(parts.items(), key=lambda pair: -pair[1]) if v > 0}
     first = next(iter(shares))
-    return Limits(shares, f"What holds it up most ({100 * shares[first]:.0f} %) is {LIMITS_IN_WORDS[first]}.")
+    return Hindrances(
+        shares, f"What holds it up most ({100 * shares[first]:.0f} %) is {LIMITS_IN_WORDS[first]}."
+    )
 
 
 def _resistances(one: PhaseHistory, role: Role) -> list[float]:

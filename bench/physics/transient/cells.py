@@ -18,7 +18,7 @@ from bench.physics.isotherms import Isotherm, isotherm_of
 from bench.physics.saturation import VAPOUR_CONSTANT, ZERO_CELSIUS
 from bench.physics.transient.equations import REFERENCE, Slices
 from bench.physics.transient.faces import LEWIS, RADIATION
-from bench.physics.transient.isotherm_table import Table, pack, tabulate
+from bench.physics.transient.isotherm_table import IsothermTable, pack, tabulate
 from bench.physics.vapour import STILL_AIR_FILM, air_permeability
 from bench.stack import Layer, Role, Stack
 from bench.units import Q_, Quantity, to_float
@@ -69,7 +69,7 @@ Kinds: TypeAlias = tuple[tuple[Role, str, int], ...]
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SheetCells:
     """One sheet of the stack and the cells that it takes up.
 
     Attributes
@@ -103,7 +103,7 @@ class Cut:
     ----------
     slices : Slices
         The numbers of the model.
-    sheets : tuple of Sheet
+    sheets : tuple of SheetCells
         Top first.
     area : float
         Of one face, m2.
@@ -112,7 +112,7 @@ class Cut:
     """
 
     slices: Slices
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[SheetCells, ...]
     area: float
     thickness: Floats
 
@@ -265,9 +265,9 @@ def cut_stack(
     if not stack.layers:
         raise BadValue("layers of the stack", "none", "one or more", "Build the stack from the item")
     instead = isotherms or {}
-    tables: list[Table] = []
+    tables: list[IsothermTable] = []
     rows: list[tuple[_Material, int, int, int, bool, float]] = []  # per sheet
-    sheets: list[Sheet] = []
+    sheets: list[SheetCells] = []
     done: dict[Role, int] = {}
     first = 0
     for index, layer in enumerate(stack.layers):
@@ -281,7 +281,7 @@ def cut_stack(
         for _ in range(layer.count):
             done[layer.role] = done.get(layer.role, 0) + 1
             place = slice(first, first + cells)
-            sheets.append(Sheet(layer.role, layer.material, done[layer.role], place))
+            sheets.append(SheetCells(layer.role, layer.material, done[layer.role], place))
             scale = numbers["isotherm_scale"] if layer.role in ITEM else 1.0
             rows.append((material, cells, which, index, material.metal, scale))
             first += cells
@@ -295,7 +295,7 @@ def cut_stack(
 
 def _assemble(
     rows: list[tuple[_Material, int, int, int, bool, float]],
-    tables: list[Table],
+    tables: list[IsothermTable],
     numbers: Mapping[str, float],
     metal_contact: float,
     page: tuple[Quantity, Quantity] | None,

@@ -57,7 +57,7 @@ class Check:
 
 
 @dataclass(frozen=True)
-class Curve:
+class CheckCurve:
     """A curve found here with exact points on it.
 
     Attributes
@@ -97,7 +97,7 @@ _SHEET = [
 ]
 
 
-def check_plane_sheet() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
+def check_plane_sheet() -> tuple[tuple[Check, ...], tuple[CheckCurve, ...]]:
     """Work the plane sheet after a step at both faces: what is left at the centre and in the mean.
 
     Exact series of [crank1975]_ and [carslaw-jaeger]_, straight isotherm, no heat, 200 cells.
@@ -112,7 +112,7 @@ def check_plane_sheet() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
         checks.append(Check(f"left in the mean, Fo {fourier:g}", mean, float(left.mean()), "", 2e-5, source))
         dots = np.linspace(-1, 1, 17)
         exact = 1 - np.asarray(slab.local_uptake(fourier, np.abs(dots)))
-        curves.append(Curve(f"Fo {fourier:g}", place, left, dots, exact))
+        curves.append(CheckCurve(f"Fo {fourier:g}", place, left, dots, exact))
     return tuple(checks), tuple(curves)
 
 
@@ -269,7 +269,7 @@ _PRESS = [
 ]
 
 
-def check_press() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
+def check_press() -> tuple[tuple[Check, ...], tuple[CheckCurve, ...]]:
     """Work a dry pile under a platen, its far face insulated: seconds to shares of the step.
 
     k 0.12 W/(m K), 650 kg/m3, 1500 J/(kg K); the curve is the far face against the series.
@@ -290,5 +290,7 @@ def check_press() -> tuple[tuple[Check, ...], tuple[Curve, ...]]:
             dots = np.linspace(0.02, 1.0, 14) * times[-1]
             diffusivity = 0.12 / (650 * 1500)
             exact = [slab.local_uptake(diffusivity * float(t) / thickness**2, 0.0) for t in dots]
-            curves.append(Curve(f"{1000 * thickness:g} mm", times, warm, dots, 20 + 40 * np.array(exact)))
+            curves.append(
+                CheckCurve(f"{1000 * thickness:g} mm", times, warm, dots, 20 + 40 * np.array(exact))
+            )
     return tuple(checks), tuple(curves)

@@ -39,7 +39,7 @@ from bench.physics.transient.compiled import (
     Rim,
 )
 from bench.physics.transient.hysteresis import NO_LAG
-from bench.physics.transient.isotherm_table import Pack
+from bench.physics.transient.isotherm_table import IsothermPack
 
 Floats = NDArray[np.float64]
 
@@ -79,7 +79,7 @@ class Slices:
         Resistance of half a cell for vapour (infinite in metal) and for heat.
     edge_vapour, edge_heat : array, shape (n,)
         Conductance of the cell to the air around the edges.
-    pack : Pack
+    pack : IsothermPack
         The isotherms.
     """
 
@@ -91,7 +91,7 @@ class Slices:
     half_heat: Floats
     edge_vapour: Floats
     edge_heat: Floats
-    pack: Pack
+    pack: IsothermPack
     wet: NDArray[np.bool_]
 
     @cached_property
@@ -129,7 +129,7 @@ class Slices:
         return Slices(
             vapour=row("vapour", 0.0),
             conductance=row("conductance", 0.0),
-            pack=Pack.beside([part.pack for part in parts]),
+            pack=IsothermPack.beside([part.pack for part in parts]),
             **{name: row(name) for name in plain},
         )
 

@@ -36,7 +36,7 @@ PLACES = ("middle leaf", "first leaf", "last leaf", "front cover", "back cover",
 """Places within the item; without a cover its first and last leaf stand for it."""
 
 
-class Step(NamedTuple):
+class HistoryStep(NamedTuple):
     """A step of a history in plain numbers, read like an :class:`Exposure`.
 
     Attributes
@@ -276,7 +276,7 @@ class History:
         low, high = values.magnitude[last - 1 : last + 1]
         return Q_(low + (high - low) * (seconds - t0) / (t1 - t0), values.units)
 
-    def steps(self, place: str = "wettest", *, phases: Iterable[str] | None = None) -> list[Step]:
+    def steps(self, place: str = "wettest", *, phases: Iterable[str] | None = None) -> list[HistoryStep]:
         """Give the history at a place as steps, for mould, rust and ageing.
 
         Parameters
@@ -288,14 +288,14 @@ class History:
 
         Returns
         -------
-        list of Step
+        list of HistoryStep
             Plain numbers, which take a tenth of the time of an :class:`Exposure`.
         """
         wanted = [p.phase.name for p in self.phases] if phases is None else list(phases)
         for name in wanted:
             self.phase(name)
         series = np.stack([self.series(w, place) for w in ("celsius", "activity", "content")], axis=1)
-        found: list[Step] = []
+        found: list[HistoryStep] = []
         first = 0
         for phase in self.phases:
             part = slice(first, first + len(phase.times))
@@ -304,5 +304,5 @@ class History:
                 means = (series[part][1:] + series[part][:-1]) / 2
                 means[:, 1] = np.minimum(1.0, means[:, 1])
                 hours = np.diff(self.seconds[part]) / 3600
-                found += [Step(h, *row) for h, row in zip(hours.tolist(), means.tolist(), strict=True)]
+                found += [HistoryStep(h, *row) for h, row in zip(hours.tolist(), means.tolist(), strict=True)]
         return found

@@ -34,7 +34,7 @@ _MOST_PULP = 0.6  # moisture content at which a pulp table ends, far above any f
 
 
 @dataclass(frozen=True, eq=False)  # each is made once, so that one is equal to itself only
-class Table:
+class IsothermTable:
     """One isotherm as cubics on a uniform grid of moisture content.
 
     Attributes
@@ -110,7 +110,7 @@ def cubics(values: Floats, slope: Floats, step: float) -> Floats:
     return np.stack([values[:-1], left, 3 * rise - 2 * left - right, left + right - 2 * rise], axis=1)
 
 
-def tabulate(isotherm: Isotherm) -> Table:
+def tabulate(isotherm: Isotherm) -> IsothermTable:
     """Turn an isotherm into its table; each is made once."""
     return _tabulate(cast(_HashableIsotherm, isotherm))
 
@@ -120,7 +120,7 @@ class _HashableIsotherm(Isotherm, Hashable, Protocol):
 
 
 @lru_cache(maxsize=64)
-def _tabulate(isotherm: _HashableIsotherm) -> Table:
+def _tabulate(isotherm: _HashableIsotherm) -> IsothermTable:
     reference = isotherm.reference if isinstance(isotherm, Gab) else _PULP_REFERENCE
     end = _end(isotherm, reference)
     step = end / _STEPS
@@ -134,7 +134,7 @@ def _tabulate(isotherm: _HashableIsotherm) -> Table:
     whole = np.concatenate([[0.0], np.cumsum(pieces)])
     sets = [cubics(part, slopes(part, step), step) for part in (activity, first, second)]
     sets.append(cubics(whole, heat, step))
-    return Table(reference, step, np.stack(sets, axis=2).reshape(_STEPS, 16))
+    return IsothermTable(reference, step, np.stack(sets, axis=2).reshape(_STEPS, 16))
 
 
 def _end(isotherm: Isotherm, reference: float) -> float:
@@ -181,12 +181,12 @@ def _read(nodes: Floats, values: Floats, places: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
-class Pack:
+class IsothermPack:
     """The tables of several materials in one, with what each cell needs to read its own.
 
     Attributes
     ----------
-    tables : tuple of Table
+    tables : tuple of IsothermTable
         Each once.
     which : int array, shape (n,)
         Table of each cell.
@@ -204,7 +204,7 @@ class Pack:
         Moisture content at which the cell's table ends.
     """
 
-    tables: tuple[Table, ...]
+    tables: tuple[IsothermTable, ...]
     which: NDArray[np.intp]
     scale: Floats
     cubics: Floats
@@ -215,7 +215,7 @@ class Pack:
     ends: Floats
 
     @staticmethod
-    def beside(parts: Sequence[Pack]) -> Pack:
+    def beside(parts: Sequence[IsothermPack]) -> IsothermPack:
         """Put the cells of several packs in one row; each table is there once."""
         tables = tuple(dict.fromkeys(table for part in parts for table in part.tables))
         place = {table: number for number, table in enumerate(tables)}
@@ -223,12 +223,12 @@ class Pack:
         return pack(tables, np.concatenate(which), np.concatenate([part.scale for part in parts]))
 
 
-def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pack:
+def pack(tables: Sequence[IsothermTable], which: NDArray[np.intp], scale: Floats) -> IsothermPack:
     """Put tables together for cells that each use one of them (``which``), with a scale of its own."""
     rows = np.array([0, *np.cumsum([len(table.cubics) for table in tables])])
     step = np.array([table.step for table in tables])[which] * scale
     reference = np.array([table.reference + ZERO_CELSIUS for table in tables])[which]
-    return Pack(
+    return IsothermPack(
         tables=tuple(tables),
         which=which,
         scale=scale,
@@ -242,5 +242,5 @@ def pack(tables: Sequence[Table], which: NDArray[np.intp], scale: Floats) -> Pac
 
 
 @lru_cache(maxsize=32)
-def _one_after_another(tables: tuple[Table, ...]) -> Floats:
+def _one_after_another(tables: tuple[IsothermTable, ...]) -> Floats:
     return np.concatenate([table.cubics for table in tables])

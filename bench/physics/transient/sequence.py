@@ -70,10 +70,10 @@ class Course:
         check_phases(self.phases)
 
     @property
-    def setting(self) -> Setting:
+    def setting(self) -> CourseSetting:
         """All but the phases."""
         isotherms = tuple((self.isotherms or {}).items())
-        return Setting(
+        return CourseSetting(
             self.stack,
             self.start,
             self.inputs,
@@ -168,7 +168,7 @@ def in_turn(courses: Sequence[Course]) -> Iterator[tuple[Phase | None, ...]]:
     return zip_longest(*(course.phases for course in courses))
 
 
-class Setting(NamedTuple):
+class CourseSetting(NamedTuple):
     """All of a :class:`Course` but its phases."""
 
     stack: Stack
@@ -200,7 +200,7 @@ def slowest_warming(course: Course) -> Quantity:
 
 
 @lru_cache(maxsize=32)
-def _slowest(setting: Setting, phase: Phase) -> float:
+def _slowest(setting: CourseSetting, phase: Phase) -> float:
     entered = _Followed(setting, setting.stack).enter(phase)
     slices, face = entered.cut.slices, entered.equations.outside.heat[0]
     if face <= 0:
@@ -217,7 +217,7 @@ class Company:
     members: tuple[_Followed, ...]
 
     @staticmethod
-    def begin(settings: Iterable[Setting]) -> Company:
+    def begin(settings: Iterable[CourseSetting]) -> Company:
         """Give them before their first phase."""
         return Company(tuple(_Followed(setting, setting.stack) for setting in settings))
 
@@ -229,7 +229,7 @@ class Company:
         phases : sequence of Phase or None
             One for each.  Those that take equally long are followed together.
         """
-        groups: dict[tuple[float, bool], list[tuple[int, _Entered]]] = {}
+        groups: dict[tuple[float, bool], list[tuple[int, _EnteredPhase]]] = {}
         for number, (one, phase) in enumerate(zip(self.members, phases, strict=True)):
             if phase is not None:
                 groups.setdefault((phase.seconds, one.lags), []).append((number, one.enter(phase)))
@@ -250,7 +250,7 @@ class Company:
 class _Followed:
     """A course on its way, between two phases: what is done of it, and the stack as it is."""
 
-    setting: Setting
+    setting: CourseSetting
     stack: Stack
     done: tuple[PhaseHistory, ...] = ()
     now: float = 0.0
@@ -265,7 +265,7 @@ class _Followed:
         """The inputs in SI units."""
         return self.setting.inputs.middle()
 
-    def enter(self, phase: Phase) -> _Entered:
+    def enter(self, phase: Phase) -> _EnteredPhase:
         """Go into a phase: cut the stack, carry the state over."""
         setting = self.setting
         stack = phase.stack or self.stack
@@ -282,11 +282,13 @@ class _Followed:
             )
         else:
             state = _warmed(fresh_state(cut, setting.start), faces, self.numbers)
-        return _Entered(self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held, change)
+        return _EnteredPhase(
+            self, phase, stack, cut, sides, Equations(cut.slices, outside), state, held, change
+        )
 
 
 @dataclass(frozen=True, eq=False)
-class _Entered:
+class _EnteredPhase:
     """A course in a phase."""
 
     before: _Followed
@@ -332,7 +334,7 @@ def _cut(
     )
 
 
-def _carry_on(group: Sequence[_Entered], seconds: float, lags: bool) -> list[Track]:
+def _carry_on(group: Sequence[_EnteredPhase], seconds: float, lags: bool) -> list[Track]:
     """Take courses through phases that take equally long."""
     state = np.concatenate([one.state for one in group])
     held = np.concatenate([one.held for one in group])

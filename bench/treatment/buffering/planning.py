@@ -54,7 +54,7 @@ from bench.units import MILLIMETRES, Q_, Amount, Told, UnitChoice, say_length
 
 
 @dataclass(frozen=True)
-class Alternative:
+class SpacingAlternative:
     """One spacing of the sheets and what it does.
 
     Attributes
@@ -95,8 +95,8 @@ class BufferingPlan(Plan):
     Attributes
     ----------
     placements : tuple of Placement
-    chosen : Alternative
-    alternatives : tuple of Alternative
+    chosen : SpacingAlternative
+    alternatives : tuple of SpacingAlternative
         By thickness alone.
     recommended : int
         Leaves between sheets.
@@ -108,8 +108,8 @@ class BufferingPlan(Plan):
     """
 
     placements: tuple[Placement, ...]
-    chosen: Alternative
-    alternatives: tuple[Alternative, ...]
+    chosen: SpacingAlternative
+    alternatives: tuple[SpacingAlternative, ...]
     recommended: int
     choices: BufferingChoices
     loads: tuple[Bearing, ...] = ()
@@ -139,7 +139,7 @@ def compare_intervals(
     material: str,
     give: Measured,
     intervals: tuple[int, ...],
-) -> tuple[Alternative, ...]:
+) -> tuple[SpacingAlternative, ...]:
     """Work out gain, clearance and chance for several spacings side by side.
 
     Parameters
@@ -198,7 +198,7 @@ def _load(choices: BufferingChoices, decision: LoadDecision | None) -> Range:
 
 def _compare(
     item: Item, thicknesses: Thicknesses, choices: BufferingChoices, give: Measured
-) -> tuple[tuple[Alternative, ...], Alternative]:
+) -> tuple[tuple[SpacingAlternative, ...], SpacingAlternative]:
     """Weigh the usual spacings with the plan chosen among them, and give that one too."""
     by_spacing = choices.sheets is None or item.format is Format.SHEET
     intervals = sorted({*spacings_of(item), *([choices.interval] if by_spacing else [])})
@@ -229,7 +229,7 @@ def _weigh_alternative(
     places: tuple[Placement, ...],
     sheet: Measured,
     give: Measured,
-) -> Alternative:
+) -> SpacingAlternative:
     over = sum(place.reach.startswith("to the") for place in places)
     gain = sheet.times(len(places))
     block = _in_um(thicknesses.text_block)
@@ -239,7 +239,7 @@ def _weigh_alternative(
         name: loaded - (_in_um(high) + sheet.times(over)) for name, high in thicknesses.high_places().items()
     }
     chance = min((c.chance_above(Q_(0.0, "um")) for c in clearance.values()), default=1.0)
-    return Alternative(interval, len(places), gain, thickness, clearance, chance)
+    return SpacingAlternative(interval, len(places), gain, thickness, clearance, chance)
 
 
 def _in_um(measured: Measured) -> Measured:
@@ -258,7 +258,7 @@ def _loaded(thickness: Measured, give: Measured) -> Measured:
 
 
 def recommend_interval(
-    alternatives: tuple[Alternative, ...], accepted_risk: float, *, widest: int = LADDER[0]
+    alternatives: tuple[SpacingAlternative, ...], accepted_risk: float, *, widest: int = LADDER[0]
 ) -> int:
     """Choose the widest spacing up to ``widest`` whose chance is good enough, else the closest one.
 
@@ -359,7 +359,7 @@ def say_chance(chance: float) -> str:
 
 def _answer(
     item: Item,
-    chosen: Alternative,
+    chosen: SpacingAlternative,
     choices: BufferingChoices,
     decision: LoadDecision | None,
     cautions: Sequence[Caution],
@@ -380,7 +380,7 @@ def _answer(
     return f"{words} Chance of loading the {chosen.tightest[0]}: {say_chance(1 - chosen.chance)}."
 
 
-def _say_stand(chosen: Alternative, choices: BufferingChoices, units: UnitChoice) -> str:
+def _say_stand(chosen: SpacingAlternative, choices: BufferingChoices, units: UnitChoice) -> str:
     """Say how high the text block stands over the highest place; empty where nothing was read."""
     if chosen.tightest is None:
         return ""
@@ -392,7 +392,7 @@ def _say_stand(chosen: Alternative, choices: BufferingChoices, units: UnitChoice
     return f"{stands}, the highest place."
 
 
-def _say_thickness(chosen: Alternative, by_load: int, by_thickness: int) -> str:
+def _say_thickness(chosen: SpacingAlternative, by_load: int, by_thickness: int) -> str:
     """Say what thickness alone would have asked for, and where its doubt comes from."""
     if chosen.tightest is None:
         return "Read the thickness over the spine edge and over each staple to know the clearance."
@@ -403,8 +403,8 @@ def _say_thickness(chosen: Alternative, by_load: int, by_thickness: int) -> str:
 
 
 def _because(
-    chosen: Alternative,
-    alternatives: tuple[Alternative, ...],
+    chosen: SpacingAlternative,
+    alternatives: tuple[SpacingAlternative, ...],
     choices: BufferingChoices,
     recommended: int,
 ) -> str:
@@ -423,7 +423,7 @@ def _because(
 
 
 def _values(
-    chosen: Alternative, choices: BufferingChoices, load: Range, give: Measured
+    chosen: SpacingAlternative, choices: BufferingChoices, load: Range, give: Measured
 ) -> tuple[PlannedValue, ...]:
     values = [
         planned_count(facts.SPACING, chosen.interval),
@@ -450,7 +450,7 @@ def _cautions(
     item: Item,
     thicknesses: Thicknesses,
     choices: BufferingChoices,
-    chosen: Alternative,
+    chosen: SpacingAlternative,
     decision: LoadDecision | None,
 ) -> tuple[Caution, ...]:
     cautions = []

@@ -35,7 +35,7 @@ class Urgency(StrEnum):
 
 
 @dataclass(frozen=True)
-class Open:
+class OpenTreatment:
     """A treatment as it goes into the day.
 
     Attributes
@@ -61,7 +61,7 @@ class Job:
     Attributes
     ----------
     key, title, stands : str
-        As in :class:`Open`.
+        As in :class:`OpenTreatment`.
     urgency : Urgency
     under_way : Step or None
         What goes on now; a wait counts as begun when the step before it ended.
@@ -105,7 +105,7 @@ class Job:
         return self.under_way or self.look or self.coming
 
 
-def look_at_all(treatments: Iterable[Open], now: datetime) -> tuple[Job, ...]:
+def look_at_all(treatments: Iterable[OpenTreatment], now: datetime) -> tuple[Job, ...]:
     """Give what every treatment asks for, the most urgent first.
 
     What may come to harm stands before what is merely late: an item that lies too long, then work in hand and
@@ -113,7 +113,7 @@ def look_at_all(treatments: Iterable[Open], now: datetime) -> tuple[Job, ...]:
 
     Parameters
     ----------
-    treatments : iterable of Open
+    treatments : iterable of OpenTreatment
     now : datetime
         With offset.
     """
@@ -130,7 +130,7 @@ def _rank(job: Job) -> int:
     return 2 + list(Urgency).index(job.urgency)
 
 
-def look_at(treatment: Open, now: datetime) -> Job:
+def look_at(treatment: OpenTreatment, now: datetime) -> Job:
     """Give what one treatment asks for at a moment."""
     steps = treatment.timeline.steps if treatment.timeline else ()
     place = _last_begun(steps)
@@ -276,7 +276,7 @@ def look_in(timeline: Timeline, at: datetime) -> Timeline:
     The planned look-in that is due, or soon due, counts as done at that moment: the wait before it ends
     and the one after it begins.
     """
-    job = look_at(Open("", "", timeline), at)
+    job = look_at(OpenTreatment("", "", timeline), at)
     if job.look is None or job.is_by_hand or at < job.look.planned_start - EARLY_LOOK:
         return timeline
     step = job.look.step
@@ -286,7 +286,7 @@ def look_in(timeline: Timeline, at: datetime) -> Timeline:
 
 def end_wait(timeline: Timeline, at: datetime) -> Timeline:
     """Let the wait under way end, where no step comes after it."""
-    job = look_at(Open("", "", timeline), at)
+    job = look_at(OpenTreatment("", "", timeline), at)
     if job.under_way is None or job.under_way.hands:
         return timeline
     ended = _ended(job.under_way, job.begun, at)

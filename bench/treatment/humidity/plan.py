@@ -182,7 +182,7 @@ class EdgeProfile:
 
 
 @dataclass(frozen=True)
-class Alternative:
+class ChamberAlternative:
     """One way to set the chamber up and what it would do, most likely values.
 
     Attributes
@@ -244,7 +244,7 @@ class HumidityPlan(Plan):
         What this stage costs in mould, rust and ageing.
     account : Account
         The same with the cycles before, against their limits.
-    alternatives : tuple of Alternative
+    alternatives : tuple of ChamberAlternative
         The choice first.
     leaves : int
         Of the item, cover included.
@@ -269,7 +269,7 @@ class HumidityPlan(Plan):
     doubts: dict[str, float]
     spent: Spent
     account: Account
-    alternatives: tuple[Alternative, ...]
+    alternatives: tuple[ChamberAlternative, ...]
     leaves: int
 
     @property

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bench.physics.transient import History, hours_until
-from bench.treatment.humidity.plan import Alternative, HumidityChoices
+from bench.treatment.humidity.plan import ChamberAlternative, HumidityChoices
 from bench.treatment.humidity.source import Source
 from bench.treatment.humidity.uptake import Setting, read_choices
 from bench.treatment.prediction import LOOSE, follow_together
@@ -19,7 +19,7 @@ _LAST = "the leaf that the damp reaches last"
 _NOTHING_NOTABLE = f"With this source no other way changes {_LAST} by as much as 1 % RH."
 
 
-def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternative, ...]:
+def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[ChamberAlternative, ...]:
     """Weigh the choice against other faces, a larger or stirred source, and other salts.
 
     Parameters
@@ -30,7 +30,7 @@ def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternativ
 
     Returns
     -------
-    tuple of Alternative
+    tuple of ChamberAlternative
         The choice first; a source that is drier than the item is left out.
     """
     own = _weigh("this chamber", setting, setting.likely, highest)
@@ -40,12 +40,12 @@ def compare_ways(setting: Setting, highest: Quantity | None) -> tuple[Alternativ
     return own, *(_weigh(words, way, history, highest) for (words, way), history in pairs)
 
 
-def say_ways(ways: Sequence[Alternative]) -> str:
+def say_ways(ways: Sequence[ChamberAlternative]) -> str:
     """Say which change gains and which loses most in the leaf that the damp reaches last.
 
     Parameters
     ----------
-    ways : sequence of Alternative
+    ways : sequence of ChamberAlternative
         The choice first, as :func:`compare_ways` gives them.
     """
     own, *others = ways
@@ -88,14 +88,14 @@ def _ways(choices: HumidityChoices) -> Sequence[tuple[str, HumidityChoices]]:
     return ways
 
 
-def _weigh(words: str, setting: Setting, history: History, highest: Quantity | None) -> Alternative:
+def _weigh(words: str, setting: Setting, history: History, highest: Quantity | None) -> ChamberAlternative:
     choices, held = setting.choices, setting.held
     mean, core = (
         float(history.at(history.humidity(place), choices.planned).magnitude)
         for place in ("mean", setting.place)
     )
     hours = hours_until(history, choices.wanted_humidity, place=setting.place)
-    return Alternative(
+    return ChamberAlternative(
         words=words,
         held=held.percent,
         mean=mean,

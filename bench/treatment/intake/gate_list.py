@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bench.errors import NotFound
 from bench.treatment.conditions import Condition, Kind
-from bench.treatment.intake.gates import Effect, Finding, Gate
+from bench.treatment.intake.gates import Effect, Gate, GateFinding
 from bench.units import Q_, Quantity
 
 COATED_LIMIT = Q_(80.0, "percent")  # cautious range for a coated cover 70 to 80 %: from memory
@@ -79,8 +79,8 @@ LIVE_MOULD = Gate(
     "live mould",
     "Is any mould alive: damp, fuzzy, musty, smearing under a dry brush?",
     (
-        Finding("no", "no sign of it"),
-        Finding(
+        GateFinding("no", "no sign of it"),
+        GateFinding(
             "unsure",
             "not sure",
             Effect.HOLD,
@@ -88,7 +88,7 @@ LIVE_MOULD = Gate(
             "neither brush nor humidity comes near it.",
             source="nedcc-mould",
         ),
-        Finding(
+        GateFinding(
             "yes",
             "yes",
             Effect.REFER,
@@ -106,8 +106,8 @@ PAST_MOULD = Gate(
     "past mould",
     "Are there traces of old mould: dry spots, powder, stains?",
     (
-        Finding("no", "none"),
-        Finding(
+        GateFinding("no", "none"),
+        GateFinding(
             "yes",
             "yes, dry and old",
             Effect.REFER,
@@ -137,8 +137,8 @@ COATED_COVER = Gate(
     "coated cover",
     "Is the cover coated?",
     (
-        Finding("no", "not coated"),
-        Finding(
+        GateFinding("no", "not coated"),
+        GateFinding(
             "yes",
             "coated",
             Effect.CONDITIONS,
@@ -146,7 +146,7 @@ COATED_COVER = Gate(
             (_COVER_DAMP, _NON_STICK, _COVER_TEST),
             "missouri-archives",
         ),
-        Finding(
+        GateFinding(
             "unknown",
             "not known, so taken as coated",
             Effect.CONDITIONS,
@@ -155,7 +155,7 @@ COATED_COVER = Gate(
             (_COVER_DAMP, _NON_STICK, _COVER_TEST),
             "missouri-archives",
         ),
-        Finding(
+        GateFinding(
             "reacts",
             "reacted to the vapour test",
             Effect.REFER,
@@ -181,8 +181,8 @@ BRITTLE = Gate(
     "brittle leaves",
     "Do leaves stand flexing? Let a corner bend under its own weight; do not fold it.",
     (
-        Finding("no", "they bend and come back"),
-        Finding(
+        GateFinding("no", "they bend and come back"),
+        GateFinding(
             "stiff",
             "stiff, but nothing breaks",
             Effect.CONDITIONS,
@@ -205,7 +205,7 @@ BRITTLE = Gate(
             ),
             "nedcc-cleaning",
         ),
-        Finding(
+        GateFinding(
             "breaks",
             "they crack or shed pieces",
             Effect.REFER,
@@ -236,8 +236,8 @@ INK = Gate(
     "ink",
     "Does any colour come off dry, or bleed when damp? Test every colour.",
     (
-        Finding("no", "none, every colour tested"),
-        Finding(
+        GateFinding("no", "none, every colour tested"),
+        GateFinding(
             "rubs",
             "comes off on a dry swab",
             Effect.CONDITIONS,
@@ -245,7 +245,7 @@ INK = Gate(
             (_BRUSH, _INK_SHEET),
             "surface-dirt",
         ),
-        Finding(
+        GateFinding(
             "not tested",
             "not tested",
             Effect.HOLD,
@@ -254,7 +254,7 @@ INK = Gate(
             (_BRUSH, _INK_SHEET),
             "aic-spot-tests",
         ),
-        Finding(
+        GateFinding(
             "bleeds",
             "bleeds or gives colour when damp",
             Effect.REFER,
@@ -274,8 +274,8 @@ STUCK = Gate(
     "stuck pages",
     "Are leaves stuck to each other?",
     (
-        Finding("no", "none"),
-        Finding(
+        GateFinding("no", "none"),
+        GateFinding(
             "yes",
             "yes",
             Effect.REFER,
@@ -299,8 +299,8 @@ TAPE = Gate(
     "tape",
     "Is there tape or old adhesive?",
     (
-        Finding("no", "none"),
-        Finding(
+        GateFinding("no", "none"),
+        GateFinding(
             "stays",
             "yes, and it stays",
             Effect.CONDITIONS,
@@ -318,7 +318,7 @@ TAPE = Gate(
             ),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "remove",
             "yes, and it is to come off",
             Effect.REFER,
@@ -333,8 +333,8 @@ RUSTED = Gate(
     "rusted staples",
     "How rusted is the worst staple?",
     (
-        Finding("no", "no rust"),
-        Finding(
+        GateFinding("no", "no rust"),
+        GateFinding(
             "just visible",
             "just visible",
             Effect.CONDITIONS,
@@ -342,7 +342,7 @@ RUSTED = Gate(
             (_STAPLE_LOOK,),
             "staples-museum",
         ),
-        Finding(
+        GateFinding(
             "plain",
             "plain rust",
             Effect.CONDITIONS,
@@ -350,7 +350,7 @@ RUSTED = Gate(
             (_RUST_DAMP, _BARRIER, _STAPLE_LOOK),
             "iso9223",
         ),
-        Finding(
+        GateFinding(
             "loss",
             "loss of metal, or a stain through a leaf",
             Effect.REFER,
@@ -368,8 +368,8 @@ PROUD = Gate(
     "proud staples",
     "Does a prong stand proud?",
     (
-        Finding("no", "all flush, or no staples"),
-        Finding(
+        GateFinding("no", "all flush, or no staples"),
+        GateFinding(
             "yes",
             "stands proud",
             Effect.HOLD,
@@ -386,8 +386,8 @@ GLUE = Gate(
     "spine glue",
     "What holds the spine, and does warmth soften it?",
     (
-        Finding("no", "no glue, or one that warmth does not soften"),
-        Finding(
+        GateFinding("no", "no glue, or one that warmth does not soften"),
+        GateFinding(
             "softens",
             "softens with warmth",
             Effect.CONDITIONS,
@@ -396,7 +396,7 @@ GLUE = Gate(
             (_COLD_SPINE,),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "unknown",
             "not known",
             Effect.CONDITIONS,
@@ -404,7 +404,7 @@ GLUE = Gate(
             (_COLD_SPINE,),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "reacts",
             "sheen, set-off or soft glue in the heat test",
             Effect.CONDITIONS,
@@ -428,8 +428,8 @@ RESTORATION = Gate(
     "earlier restoration",
     "Are there signs of earlier work: retouching, glue, trimming, replaced staples?",
     (
-        Finding("no", "none seen, in ultraviolet light too"),
-        Finding(
+        GateFinding("no", "none seen, in ultraviolet light too"),
+        GateFinding(
             "owner knows",
             "yes, and the owner knows",
             Effect.CONDITIONS,
@@ -452,7 +452,7 @@ RESTORATION = Gate(
             ),
             "memory",
         ),
-        Finding(
+        GateFinding(
             "not told",
             "yes, and the owner has not been told",
             Effect.HOLD,
@@ -467,8 +467,8 @@ AUTHORITY = Gate(
     "who may approve",
     "Is it clear who owns the item and who may approve the work?",
     (
-        Finding("yes", "yes"),
-        Finding(
+        GateFinding("yes", "yes"),
+        GateFinding(
             "no",
             "no",
             Effect.HOLD,
@@ -484,8 +484,8 @@ CONSENT = Gate(
     "written consent",
     "Has the owner agreed in writing to this work?",
     (
-        Finding("yes", "yes, in writing"),
-        Finding(
+        GateFinding("yes", "yes, in writing"),
+        GateFinding(
             "no",
             "no",
             Effect.HOLD,
@@ -502,8 +502,8 @@ PERMANENT = Gate(
     "permanent change explained",
     "Has every permanent change been explained and ticked?",
     (
-        Finding("yes", "explained and ticked"),
-        Finding(
+        GateFinding("yes", "explained and ticked"),
+        GateFinding(
             "no",
             "not explained, or not all of it",
             Effect.HOLD,

@@ -33,7 +33,7 @@ WARM_PLATEN = Q_(60.0, "degC")
 
 
 @dataclass(frozen=True)
-class Finding:
+class GateFinding:
     """One answer to a gate and what follows.
 
     Attributes
@@ -67,7 +67,7 @@ class Gate:
     ----------
     id, name, question : str
         Id in the record, short name on screens, question in the bench's words.
-    findings : tuple of Finding
+    findings : tuple of GateFinding
         From the mildest to the gravest.
     given_by : str
         ``"tick"`` (answered by the operator) or ``"item"`` (read off the item's description).
@@ -78,11 +78,11 @@ class Gate:
     id: str
     name: str
     question: str
-    findings: tuple[Finding, ...]
+    findings: tuple[GateFinding, ...]
     given_by: str = "tick"
     final: str = ""
 
-    def finding(self, key: str) -> Finding:
+    def finding(self, key: str) -> GateFinding:
         """Give an answer by its key.
 
         Raises
@@ -97,7 +97,7 @@ class Gate:
         raise BadValue(f"gate {self.name}", repr(key), allowed, "Choose one of the answers offered")
 
 
-def graver(subject: Gate, first: Finding, second: Finding) -> bool:
+def graver(subject: Gate, first: GateFinding, second: GateFinding) -> bool:
     """Tell whether the first answer to a gate is graver than the second: by effect, then by order."""
     ranks = [(GRAVITY.index(f.effect), subject.findings.index(f)) for f in (first, second)]
     return ranks[0] > ranks[1]

@@ -24,7 +24,7 @@ from bench.treatment.conditions import (
 from bench.treatment.intake.consent import NO_CONSENT, Consent, say_consent
 from bench.treatment.intake.defects import Defect, DefectJudgement, implied_findings, judge_defects
 from bench.treatment.intake.gate_list import GATES, gate
-from bench.treatment.intake.gates import Effect, Finding, Gate, findings_from_item, graver
+from bench.treatment.intake.gates import Effect, Gate, GateFinding, findings_from_item, graver
 from bench.treatment.intake.spot_tests import Result, TestResult, examination_steps, findings_from_tests
 from bench.treatment.plan import Assumption, Caution, Plan, PlannedValue, Verdict, planned_count
 
@@ -46,7 +46,7 @@ class GateResult:
     Attributes
     ----------
     gate : Gate
-    finding : Finding or None
+    finding : GateFinding or None
         None if nobody answered it.
     evidence : str
         Where the answer comes from.
@@ -59,7 +59,7 @@ class GateResult:
     """
 
     gate: Gate
-    finding: Finding | None
+    finding: GateFinding | None
     evidence: str
     effect: Effect
     reason: str = ""
@@ -243,7 +243,7 @@ def _gather(
     tests: Sequence[TestResult],
     defects: Sequence[Defect],
     consent: Consent,
-) -> dict[str, tuple[Finding, str]]:
+) -> dict[str, tuple[GateFinding, str]]:
     """Collect what answers each gate; the gravest answer stands, with where it comes from."""
     given = [(gate_id, key, "as looked at") for gate_id, key in findings.items() if key]
     given += [(gate_id, key, "the item as described") for gate_id, key in findings_from_item(item).items()]
@@ -256,7 +256,7 @@ def _gather(
     explained = "no" if consent.missing else "yes"
     missing = f"not explained: {', '.join(consent.missing)}" if consent.missing else "all four explained"
     given.append(("permanent_change", explained, missing))
-    answers: dict[str, tuple[Finding, str]] = {}
+    answers: dict[str, tuple[GateFinding, str]] = {}
     for gate_id, key, evidence in given:
         subject = gate(gate_id)
         finding = subject.finding(key)
@@ -266,7 +266,7 @@ def _gather(
     return answers
 
 
-def _pass_gate(subject: Gate, answer: tuple[Finding, str] | None, override: str) -> GateResult:
+def _pass_gate(subject: Gate, answer: tuple[GateFinding, str] | None, override: str) -> GateResult:
     if answer is None:
         reason = "Nobody has answered this yet, and nothing is taken as harmless because nobody looked."
         result = GateResult(subject, None, "not answered", Effect.HOLD, reason)

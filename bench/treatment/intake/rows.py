@@ -16,7 +16,7 @@ from bench.treatment.intake.condition_terms import Help
 from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
 from bench.treatment.intake.defects import SHAPES, Defect, Judged
 from bench.treatment.intake.gate_list import GATES
-from bench.treatment.intake.gates import Effect, Finding, Gate
+from bench.treatment.intake.gates import Effect, Gate, GateFinding
 from bench.treatment.intake.planning import IntakePlan
 from bench.treatment.intake.spot_tests import SPOT_TESTS, Result, TestResult, spot_test
 from bench.treatment.recorded import count_consented, read_consent
@@ -33,7 +33,7 @@ _OVERRIDE, _WITHDRAWN = "override", "override withdrawn"
 
 
 @dataclass(frozen=True)
-class Findings:
+class IntakeFindings:
     """Everything intake knows, as :func:`bench.treatment.intake.decide_intake` takes it.
 
     Attributes
@@ -54,7 +54,7 @@ class Findings:
     consent: Consent
 
 
-def read_findings(tests: Iterable[Row], defects: Iterable[Row], decisions: Iterable[Row]) -> Findings:
+def read_findings(tests: Iterable[Row], defects: Iterable[Row], decisions: Iterable[Row]) -> IntakeFindings:
     """Build what intake knows from the current rows of three tables.
 
     A row of ``tests`` that is neither a gate nor one of the spot tests of intake is left alone, and
@@ -62,7 +62,7 @@ def read_findings(tests: Iterable[Row], defects: Iterable[Row], decisions: Itera
     """
     tests, decisions = list(tests), list(decisions)
     of_intake = [row for row in decisions if row["stage"] == "intake"]
-    return Findings(
+    return IntakeFindings(
         answers=_answers(tests, of_intake),
         tests=tuple(_test(row) for row in tests if row["test"] in {t.name for t in SPOT_TESTS}),
         defects=tuple(
@@ -164,13 +164,13 @@ def answer_rows(answers: Mapping[str, str], *, at: datetime) -> list[NewRow]:
     return rows
 
 
-def _result(finding: Finding) -> Result:
+def _result(finding: GateFinding) -> Result:
     if finding.effect is Effect.GO:
         return Result.PASS
     return {"unsure": Result.DOUBT, "not tested": Result.NOT_DONE}.get(finding.key, Result.FAIL)
 
 
-def _forbids(finding: Finding) -> str:
+def _forbids(finding: GateFinding) -> str:
     if finding.effect in (Effect.HOLD, Effect.REFER):
         return f"treatment: {finding.effect}"
     return " ".join(say_condition(condition) for condition in finding.conditions)

@@ -17,7 +17,7 @@ from bench.physics.transient.inputs import INPUT_WORDS
 from bench.physics.transient.sequence import slowest_warming
 from bench.stack import Role
 from bench.treatment.prediction import LOOSE, follow_named, follow_together
-from bench.treatment.pressing.plan import Alternative, Heat, PressingChoices
+from bench.treatment.pressing.plan import Heat, HeatAlternative, PressingChoices
 from bench.treatment.pressing.run import PressRun
 from bench.units import Q_, Quantity
 
@@ -149,7 +149,7 @@ def _time(runs: Sequence[tuple[str, History]], choices: PressingChoices, place: 
     return Range.of((value, below, above), "minute")
 
 
-def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[Alternative, ...]:
+def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[HeatAlternative, ...]:
     """Weigh the choice, also with twice its dwell, against other ways to bring heat to the far leaf.
 
     Parameters
@@ -161,7 +161,7 @@ def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[A
 
     Returns
     -------
-    tuple of Alternative
+    tuple of HeatAlternative
         The choice first, twice its dwell last.
     """
     own, dwell = _runs(run)[0][1], run.choices.dwell
@@ -178,11 +178,11 @@ def compare_ways(run: PressRun, ways: Sequence[tuple[str, PressRun]]) -> tuple[A
     )
 
 
-def _far_leaf(words: str, choices: PressingChoices, history: History, dwell: Quantity) -> Alternative:
+def _far_leaf(words: str, choices: PressingChoices, history: History, dwell: Quantity) -> HeatAlternative:
     place = "middle leaf" if choices.heated == "both" else "last leaf"
     celsius = float(history.at(history.temperature(place), dwell).magnitude)
     room = float(choices.room_temperature.to("degC").magnitude)
-    return Alternative(words, celsius, _minutes_to_end(history, room, place), dwell)
+    return HeatAlternative(words, celsius, _minutes_to_end(history, room, place), dwell)
 
 
 def _cooling(run: PressRun) -> Range:

@@ -330,7 +330,7 @@ class Water:
 
 
 @dataclass(frozen=True)
-class Alternative:
+class HeatAlternative:
     """One way to bring heat to the far leaf, most likely values.
 
     Attributes
@@ -375,7 +375,7 @@ class PressingPlan(Plan):
         What chamber and press of this cycle cost in mould, rust and ageing.
     account : Account
         The whole treatment until release, against its limits.
-    alternatives : tuple of Alternative
+    alternatives : tuple of HeatAlternative
         The choice first; empty in a cold press.
     """
 
@@ -390,7 +390,7 @@ class PressingPlan(Plan):
     sizes: dict[str, Range]
     spent: Spent
     account: Account
-    alternatives: tuple[Alternative, ...]
+    alternatives: tuple[HeatAlternative, ...]
 
     @property
     def changes_needed(self) -> int | None:

@@ -27,7 +27,7 @@ from bench.physics.transient import (
     humidity_after,
 )
 from bench.physics.transient.faces import BASE_FILM, Face
-from bench.physics.transient.history import Step
+from bench.physics.transient.history import HistoryStep
 from bench.physics.transient.inputs import INPUT_WORDS
 from bench.stack import Role, Stack, build_item_stack
 from bench.treatment.prediction import (
@@ -264,7 +264,7 @@ class PressRun:
         return (*pressed, *_until(rest.steps(place), weight))
 
 
-def _until(steps: list[Step], hours: float) -> tuple[Exposure, ...]:
+def _until(steps: list[HistoryStep], hours: float) -> tuple[Exposure, ...]:
     """Give the steps up to an hour, the last cut there."""
     found, left = [], hours
     for step in steps:

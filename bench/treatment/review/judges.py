@@ -20,18 +20,18 @@ from bench.treatment.review.comparison import (
     EdgeChange,
     total_gain,
 )
-from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules, Threshold
+from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules, Threshold
 from bench.uncertainty import Measured
 from bench.units import Quantity, say, to_float, unit_label
 
 # The graver decision of two rules wins.
 _GRAVITY = (
-    Decision.FEWER,
-    Decision.CHANGED,
-    Decision.REPEAT,
-    Decision.HOLD,
-    Decision.STOP,
-    Decision.REFER,
+    ReviewDecision.FEWER,
+    ReviewDecision.CHANGED,
+    ReviewDecision.REPEAT,
+    ReviewDecision.HOLD,
+    ReviewDecision.STOP,
+    ReviewDecision.REFER,
 )
 
 
@@ -92,7 +92,7 @@ class Outcome:
     ----------
     rule : str
         Its name.
-    says : Decision or None
+    says : ReviewDecision or None
         What it decides by itself; None if it leaves another cycle open.
     reason : str
         The finding, in a sentence.
@@ -105,7 +105,7 @@ class Outcome:
     """
 
     rule: str
-    says: Decision | None
+    says: ReviewDecision | None
     reason: str
     source: str
     first: str = ""
@@ -124,10 +124,10 @@ def judge(findings: Findings, rules: Rules = DEFAULT_RULES) -> tuple[Outcome, ..
     return tuple(rule(findings, rules) for rule in RULES)
 
 
-def decide(outcomes: Sequence[Outcome]) -> Decision:
+def decide(outcomes: Sequence[Outcome]) -> ReviewDecision:
     """Give the gravest decision; without any, the sheets may be spread one rung wider."""
     said = [outcome.says for outcome in outcomes if outcome.says is not None]
-    return max(said, key=_GRAVITY.index, default=Decision.FEWER)
+    return max(said, key=_GRAVITY.index, default=ReviewDecision.FEWER)
 
 
 _WORTH_SAYING = 0.05  # chance of being past a limit below which nothing is said; one-sided 95 %
@@ -143,10 +143,10 @@ def _judge_marks(findings: Findings, rules: Rules) -> Outcome:
     refer = [m for m in findings.marks if m in rules.refer_marks]
     if refer:
         reason = f"New: {', '.join(refer)}. Someone qualified must see it before anything else is done."
-        return Outcome(name, Decision.REFER, reason, source)
+        return Outcome(name, ReviewDecision.REFER, reason, source)
     if findings.marks:
         return Outcome(
-            name, Decision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.", source
+            name, ReviewDecision.STOP, f"New: {', '.join(findings.marks)}. The treatment made it.", source
         )
     return Outcome(name, None, "No new mark was seen.", source)
 
@@ -157,7 +157,7 @@ def _judge_worse(findings: Findings, rules: Rules) -> Outcome:
     worse = [defect for defect, gain in gains.items() if gain is not None and gain < 0]
     if worse:
         reason = f"Worse than before this cycle: {'; '.join(worse)}. Record it and tell the owner."
-        return Outcome(name, Decision.STOP, reason, source)
+        return Outcome(name, ReviewDecision.STOP, reason, source)
     return Outcome(name, None, "No defect became worse.", source)
 
 
@@ -167,7 +167,7 @@ def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
     unseen = _unseen(findings)
     if unseen:
         reason = f"Not looked at again after this cycle: {'; '.join(c.name for c in unseen)}."
-        return Outcome(name, Decision.HOLD, reason, source, _look_again(unseen))
+        return Outcome(name, ReviewDecision.HOLD, reason, source, _look_again(unseen))
     tolerated = float(rules.tolerated_severity.value.magnitude)
     left = _left_over(findings, rules)
     if left:
@@ -176,7 +176,7 @@ def _judge_leftover(findings: Findings, rules: Rules) -> Outcome:
     reason = f"No defect that pressing could help is left above grade {tolerated:g}."
     if not counting:
         reason = "No defect in scope could be helped by pressing."
-    return Outcome(name, Decision.STOP, reason, source)
+    return Outcome(name, ReviewDecision.STOP, reason, source)
 
 
 def _left_over(findings: Findings, rules: Rules) -> list[DefectCourse]:
@@ -197,7 +197,7 @@ def _judge_reach(findings: Findings, rules: Rules) -> Outcome:
     named = "; ".join(course.name for course in beyond)
     if len(beyond) == len(left):
         reason = f"Another cycle is unlikely to relax what is left: {named}."
-        return Outcome(name, Decision.STOP, reason, source)
+        return Outcome(name, ReviewDecision.STOP, reason, source)
     if not any(course.name in findings.hopes for course in left):
         reason = "Not judged: that takes readings of thickness, and a cycle as warm and as damp as this one."
         return Outcome(name, None, reason, source)
@@ -212,7 +212,7 @@ def _judge_cost(findings: Findings, rules: Rules) -> Outcome:
     over = findings.next_account.over
     said = "; ".join(f"{dose}, {reading.say()}" for dose, reading in over)
     if any(dose == AGEING for dose, _ in over):
-        return Outcome(name, Decision.STOP, f"Another cycle like this one would pass: {said}.", source)
+        return Outcome(name, ReviewDecision.STOP, f"Another cycle like this one would pass: {said}.", source)
     if over:
         reason = f"Another cycle like this one would bring it to: {said}."
         return Outcome(name, None, reason, source, minds=True)
@@ -233,7 +233,7 @@ def _judge_growth(findings: Findings, rules: Rules) -> Outcome:
     name, rule = "growth of the sheet", rules.most_growth
     if not findings.sizes:
         reason = "Width and height were not read before and after at one place."
-        return Outcome(name, Decision.HOLD, reason, rule.source, "read width and height again")
+        return Outcome(name, ReviewDecision.HOLD, reason, rule.source, "read width and height again")
     most = max(findings.sizes, key=lambda s: float(s.relative.value.magnitude))
     return _judge_edge(name, most, most.relative, rule, "grew by")
 
@@ -254,7 +254,7 @@ def _judge_edge(name: str, size: EdgeChange, change: Measured, rule: Threshold, 
         return Outcome(name, None, f"{words} (limit {limit}).", rule.source)
     reason = f"{size.name.capitalize()}: {verb} {shown} in all; limit {limit}"
     if change.value >= rule.value:
-        return Outcome(name, Decision.STOP, f"{reason}, which is reached.", rule.source)
+        return Outcome(name, ReviewDecision.STOP, f"{reason}, which is reached.", rule.source)
     chance = change.chance_above(rule.value)
     if chance > _WORTH_SAYING:
         words = f"{reason}, past which it may be with a chance of {say_chance(chance)}."
@@ -268,10 +268,10 @@ def _judge_gain(findings: Findings, rules: Rules) -> Outcome:
     first = total_gain(findings.courses, 1)
     if last is None or first is None:
         reason = "The gain is not known: a defect that counts was not looked at after every cycle."
-        return Outcome(name, Decision.HOLD, reason, rule.source, _look_again(_unseen(findings)))
+        return Outcome(name, ReviewDecision.HOLD, reason, rule.source, _look_again(_unseen(findings)))
     if last <= 0:
         reason = "This cycle improved nothing that counts: the same again would not either."
-        return Outcome(name, Decision.STOP, reason, rule.source)
+        return Outcome(name, ReviewDecision.STOP, reason, rule.source)
     if findings.cycle < 2:
         reason = f"The first cycle took away {last:.1f} grades in all; later cycles are held against that."
         return Outcome(name, None, reason, rule.source)
@@ -283,13 +283,13 @@ def _judge_gain(findings: Findings, rules: Rules) -> Outcome:
     )
     # Grades are small whole numbers and shares of a length: a share equal to the limit must not
     # fall to rounding.
-    return Outcome(name, None if share >= least - 1e-9 else Decision.STOP, reason, rule.source)
+    return Outcome(name, None if share >= least - 1e-9 else ReviewDecision.STOP, reason, rule.source)
 
 
 def _judge_cycles(findings: Findings, rules: Rules) -> Outcome:
     most = int(rules.most_cycles.value.magnitude)
     reason = f"{findings.cycle} of at most {most} cycles are done."
-    says = Decision.STOP if findings.cycle >= most else None
+    says = ReviewDecision.STOP if findings.cycle >= most else None
     return Outcome("number of cycles", says, reason, rules.most_cycles.source)
 
 
@@ -304,7 +304,7 @@ def _judge_mass(findings: Findings, rules: Rules) -> Outcome:
     reason = f"The mass changed by {shown}; up to {_plain(rule, 'percent')} more counts as dry."
     if change.value > rule.value:
         first = "let it rest on and weigh it again"
-        return Outcome(name, Decision.HOLD, f"{reason} It still holds water.", rule.source, first)
+        return Outcome(name, ReviewDecision.HOLD, f"{reason} It still holds water.", rule.source, first)
     return Outcome(name, None, reason, rule.source)
 
 
@@ -330,7 +330,9 @@ def _judge_consent(findings: Findings, rules: Rules) -> Outcome:
         f"Another cycle needs the owner's written consent; approved so far: {approved}"
         f"{'' if findings.consented_cycles < 1 else ' in all'}."
     )
-    return Outcome(name, Decision.HOLD, reason, source, "ask the owner for written consent to another cycle")
+    return Outcome(
+        name, ReviewDecision.HOLD, reason, source, "ask the owner for written consent to another cycle"
+    )
 
 
 def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
@@ -342,7 +344,7 @@ def _judge_agreement(findings: Findings, rules: Rules) -> Outcome:
     ]
     if low:
         reason = f"Lower than planned: {', '.join(low)}. Do not spread the sheets wider on this plan."
-        return Outcome(name, Decision.REPEAT, reason, "memory")
+        return Outcome(name, ReviewDecision.REPEAT, reason, "memory")
     off = [f"{c.label} ({c.agreement})" for c in findings.comparisons if c.agreement.is_off]
     if off:
         return Outcome(name, None, f"Not as planned: {', '.join(off)}. Say why in the log.", "memory")
@@ -356,20 +358,22 @@ def _judge_ladder(findings: Findings, rules: Rules) -> Outcome:
     name, source = "next rung of the ladder", "common-practice"
     if findings.interval is None:
         return Outcome(
-            name, Decision.REPEAT, "No sheets lie between leaves, so none can be left out.", source
+            name, ReviewDecision.REPEAT, "No sheets lie between leaves, so none can be left out.", source
         )
     following = next_rung(findings.interval, rules.ladder)
     if following is None:
         reason = f"Every {findings.interval} leaves is the last rung of the ladder."
-        return Outcome(name, Decision.REPEAT, reason, source)
+        return Outcome(name, ReviewDecision.REPEAT, reason, source)
     chance = findings.chances.get(following)
     if chance is None:
         reason = f"The chance that every {following} leaves keeps spine and staples free was not worked out."
-        return Outcome(name, Decision.REPEAT, reason, source)
+        return Outcome(name, ReviewDecision.REPEAT, reason, source)
     reason = f"Every {following} leaves keeps spine and staples free with a chance of {say_chance(chance)}"
     if chance < 1 - findings.accepted_risk:
         asked = say_chance(1 - findings.accepted_risk)
-        return Outcome(name, Decision.REPEAT, f"{reason}; {asked} is asked, so keep the spacing.", source)
+        return Outcome(
+            name, ReviewDecision.REPEAT, f"{reason}; {asked} is asked, so keep the spacing.", source
+        )
     return Outcome(name, None, f"{reason}.", source)
 
 

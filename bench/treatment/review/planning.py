@@ -42,7 +42,7 @@ from bench.treatment.review.comparison import (
 )
 from bench.treatment.review.judges import COST, REACH, Findings, Outcome, decide, judge, next_rung
 from bench.treatment.review.levers import Conditions, Lever, check_one_change, next_values, say_change
-from bench.treatment.review.rules import DEFAULT_RULES, Decision, Rules
+from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules
 from bench.uncertainty import Component, Measured
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, to_float
 
@@ -108,7 +108,7 @@ class ReviewPlan(Plan):
 
     Attributes
     ----------
-    decision : Decision
+    decision : ReviewDecision
     outcomes : tuple of Outcome
         One for each rule.
     comparisons : tuple of Comparison
@@ -126,7 +126,7 @@ class ReviewPlan(Plan):
         What the treatment has cost so far, as planned, with the sizes as measured.
     """
 
-    decision: Decision
+    decision: ReviewDecision
     outcomes: tuple[Outcome, ...]
     comparisons: tuple[Comparison, ...] = ()
     not_measured: tuple[PlannedValue, ...] = ()
@@ -143,7 +143,7 @@ class ReviewPlan(Plan):
         return self.decision in _REPEATS
 
 
-_REPEATS = (Decision.FEWER, Decision.CHANGED, Decision.REPEAT)
+_REPEATS = (ReviewDecision.FEWER, ReviewDecision.CHANGED, ReviewDecision.REPEAT)
 
 
 def plan_review(
@@ -278,14 +278,16 @@ def _relative_mass(before: Measured | None, after: Measured | None) -> Measured 
     return in_percent(Measured((change.value / Q_(start, "g")).to(""), parts, after.source))
 
 
-def _propose(by_rules: Decision, outcomes: Sequence[Outcome], choices: ReviewChoices) -> Proposal | None:
+def _propose(
+    by_rules: ReviewDecision, outcomes: Sequence[Outcome], choices: ReviewChoices
+) -> Proposal | None:
     """Build the next cycle; on hold, the one that consent would be asked for."""
-    if by_rules in (Decision.STOP, Decision.REFER):
+    if by_rules in (ReviewDecision.STOP, ReviewDecision.REFER):
         return None
     if choices.proposal is not None:
         changed = check_one_change(choices.done_with, choices.proposal)
         return Proposal(choices.proposal, changed, say_change(choices.done_with, choices.proposal, changed))
-    keep = any(outcome.says is Decision.REPEAT for outcome in outcomes)
+    keep = any(outcome.says is ReviewDecision.REPEAT for outcome in outcomes)
     interval = choices.done_with.interval
     wider = None if keep or interval is None else next_rung(interval, choices.rules.ladder)
     if wider is None:
@@ -294,18 +296,22 @@ def _propose(by_rules: Decision, outcomes: Sequence[Outcome], choices: ReviewCho
     return Proposal(conditions, Lever.SOFTNESS, say_change(choices.done_with, conditions, Lever.SOFTNESS))
 
 
-def _name_decision(by_rules: Decision, proposal: Proposal | None) -> Decision:
+def _name_decision(by_rules: ReviewDecision, proposal: Proposal | None) -> ReviewDecision:
     """Name the repeat by what the proposal changes."""
     if by_rules not in _REPEATS or proposal is None:
         return by_rules
     if proposal.changed is None:
-        return Decision.REPEAT
-    return by_rules if by_rules is Decision.FEWER and proposal.changed is Lever.SOFTNESS else Decision.CHANGED
+        return ReviewDecision.REPEAT
+    return (
+        by_rules
+        if by_rules is ReviewDecision.FEWER and proposal.changed is Lever.SOFTNESS
+        else ReviewDecision.CHANGED
+    )
 
 
 def _is_reached(outcomes: Sequence[Outcome]) -> bool:
     """Tell whether the only thing against another cycle is that nothing is left to gain."""
-    against = [o.rule for o in outcomes if o.says in (Decision.STOP, Decision.REFER)]
+    against = [o.rule for o in outcomes if o.says in (ReviewDecision.STOP, ReviewDecision.REFER)]
     return "something left to gain" in against and not {"new marks", "no defect worse"} & set(against)
 
 
@@ -313,23 +319,23 @@ _HARMED = frozenset(("new marks", "no defect worse", "growth of the sheet", "sho
 """Rules that stop a treatment because the item has suffered; the others only say that enough was done."""
 
 
-def _verdict(decision: Decision, outcomes: Sequence[Outcome]) -> Verdict:
-    if decision in _REPEATS or (decision is Decision.STOP and _is_reached(outcomes)):
+def _verdict(decision: ReviewDecision, outcomes: Sequence[Outcome]) -> Verdict:
+    if decision in _REPEATS or (decision is ReviewDecision.STOP and _is_reached(outcomes)):
         return Verdict.GO
-    is_harmed = any(o.rule in _HARMED for o in outcomes if o.says is Decision.STOP)
-    return Verdict.STOP if decision is Decision.REFER or is_harmed else Verdict.CARE
+    is_harmed = any(o.rule in _HARMED for o in outcomes if o.says is ReviewDecision.STOP)
+    return Verdict.STOP if decision is ReviewDecision.REFER or is_harmed else Verdict.CARE
 
 
-def _answer(decision: Decision, outcomes: Sequence[Outcome], proposal: Proposal | None) -> str:
+def _answer(decision: ReviewDecision, outcomes: Sequence[Outcome], proposal: Proposal | None) -> str:
     said = [o for o in outcomes if o.says is decision]
-    if decision is Decision.REFER:
+    if decision is ReviewDecision.REFER:
         return f"Refer. {said[0].reason}"
-    if decision is Decision.STOP:
+    if decision is ReviewDecision.STOP:
         if _is_reached(outcomes):
             reason = next(o.reason for o in outcomes if o.rule == "something left to gain")
             return f"Stop: the goal is reached. {reason} Go on to the write-up."
         return f"Stop: no further cycle. {said[0].reason} Go on to the write-up."
-    if decision is Decision.HOLD:
+    if decision is ReviewDecision.HOLD:
         first = "; ".join(dict.fromkeys(o.first for o in said))
         asked = f" The next cycle would then be: {_small(proposal.words)}" if proposal else ""
         return f"Hold. First {first}.{asked}"
@@ -342,12 +348,12 @@ def _small(words: str) -> str:
     return words[0].lower() + words[1:]
 
 
-def _because(decision: Decision, outcomes: Sequence[Outcome], answer: str) -> str:
+def _because(decision: ReviewDecision, outcomes: Sequence[Outcome], answer: str) -> str:
     """Give the findings that bear on the decision and were not said in the answer."""
     shown = {"something left to gain", "gain of the last cycle", "growth of the sheet"}
     if decision in _REPEATS:
         shown |= {"next rung of the ladder", "planned beside measured", REACH}
-    if decision is Decision.HOLD:
+    if decision is ReviewDecision.HOLD:
         shown |= {o.rule for o in outcomes if o.says is decision}
     return " ".join(o.reason for o in outcomes if o.rule in shown and o.reason not in answer)
 
@@ -382,9 +388,9 @@ def _values(findings: Findings, proposal: Proposal | None, rules: Rules) -> tupl
 
 
 def _cautions(
-    findings: Findings, outcomes: Sequence[Outcome], by_rules: Decision, choices: ReviewChoices
+    findings: Findings, outcomes: Sequence[Outcome], by_rules: ReviewDecision, choices: ReviewChoices
 ) -> tuple[Caution, ...]:
-    cautions = [Caution(Verdict.STOP, o.reason, o.source) for o in outcomes if o.says is Decision.REFER]
+    cautions = [Caution(Verdict.STOP, o.reason, o.source) for o in outcomes if o.says is ReviewDecision.REFER]
     if findings.marks or any(o.rule == "no defect worse" and o.says for o in outcomes):
         words = "New damage is an incident: photograph it, write down how it came about, and tell the owner."
         cautions.append(Caution(Verdict.STOP, words, "aic-commentaries"))
@@ -398,7 +404,7 @@ def _cautions(
         cautions.append(Caution(Verdict.CARE, words, "memory"))
     if choices.proposal is not None:
         cautions += _proposal_cautions(findings, outcomes, choices)
-    if by_rules in (*_REPEATS, Decision.HOLD):
+    if by_rules in (*_REPEATS, ReviewDecision.HOLD):
         cautions += _caution_of_cost(outcomes, findings)
     if by_rules in _REPEATS:
         words = (
@@ -419,7 +425,7 @@ def _proposal_cautions(
     old, new = choices.done_with.interval, proposal.interval
     if old is None or new is None or new <= old:
         return []
-    said = [o.reason for o in outcomes if o.says is Decision.REPEAT]
+    said = [o.reason for o in outcomes if o.says is ReviewDecision.REPEAT]
     cautions = [Caution(Verdict.CARE, f"The rules would keep the spacing. {r}") for r in said]
     rung = next_rung(old, choices.rules.ladder)
     if rung is not None and new > rung:
@@ -431,7 +437,7 @@ def _proposal_cautions(
 _LOOK = "Same lights; new marks, rust, odour; edges at rest"
 
 
-def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...]:
+def _steps(decision: ReviewDecision, choices: ReviewChoices) -> tuple[PlannedStep, ...]:
     rules = choices.rules
     least = float(rules.least_rest.value.to("hour").magnitude)
     done = 0.0 if choices.rested is None else float(choices.rested.to("hour").magnitude)
@@ -451,10 +457,10 @@ def _steps(decision: Decision, choices: ReviewChoices) -> tuple[PlannedStep, ...
     if decision in _REPEATS:
         look = PlannedStep("look over before the next cycle", minutes(10), True, note=_LOOK)
         return (*resting, again) if resting else (look,)
-    if decision is Decision.HOLD:
+    if decision is ReviewDecision.HOLD:
         ask = PlannedStep("settle what holds the treatment", minutes(30), True, note="Write the answer down")
         return (*resting, ask, again)
-    if decision is Decision.REFER:
+    if decision is ReviewDecision.REFER:
         tell = PlannedStep(
             "tell the owner and refer", minutes(45), True, note="With photographs and this record"
         )

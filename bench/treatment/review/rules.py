@@ -17,7 +17,7 @@ from bench.treatment.interleaves import LADDER
 from bench.units import Q_, Quantity, to_float
 
 
-class Decision(StrEnum):
+class ReviewDecision(StrEnum):
     """What to do after a cycle."""
 
     FEWER = "repeat with fewer interleaves"
