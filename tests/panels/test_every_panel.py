@@ -38,8 +38,7 @@ from bench.panels.base import Panel, View
 from bench.panels.day import SAMPLE_MOMENT, Day
 from bench.panels.fields import CountField, NumberField
 from bench.panels.slider import Slider
-from bench.records.store import create_treatment
-from bench.records.store import open_treatment as open_record
+from bench.records.store import create_treatment, open_record
 from bench.units import UnitChoice
 
 NINE = datetime(2026, 4, 13, 9, 0, tzinfo=timezone(timedelta(hours=1)))

@@ -17,7 +17,7 @@ from bench.panels.today import TodayBoard, build_today_panel
 from bench.panels.weighing_lines import saved_later, saved_rows, say_rows
 from bench.records import nouns
 from bench.records.check import check_treatment
-from bench.records.store import create_treatment, open_treatment
+from bench.records.store import create_treatment, open_record
 from bench.treatment import facts
 from tests.panels.test_stage_panels import make
 
@@ -75,7 +75,7 @@ class Hand:
 
     @property
     def record(self):
-        return open_treatment(self.folder)
+        return open_record(self.folder)
 
     def steps(self):
         return {step.name: step for step in reversed(nouns.timeline_of(self.record).steps)}
