@@ -224,7 +224,7 @@ def test_other_notebooks_are_heard_of(record: Record):
 
 
 def test_a_table_is_asked_for_by_its_name(record: Record):
-    for ask in (record.read, record.history):
+    for ask in (record.read, record.all_rows):
         with pytest.raises(NotFound, match="table is 'reading'; allowed is treatment, staples, readings"):
             ask("reading")
 
