@@ -250,11 +250,11 @@ def _add_report(commands: Subparsers) -> None:
 def _report(options: argparse.Namespace) -> int:
     from bench.records.clock import now
     from bench.records.nouns import treatment_row
-    from bench.records.store import open_treatment
+    from bench.records.store import open_record
     from bench.writeup.report import write_report
 
     folder = find_treatment(options.records, options.name)
-    record = open_treatment(folder)
+    record = open_record(folder)
     by = str(treatment_row(record).get("conservator", "not named"))
     out = folder if options.out is None else _make_folder(options.out)
     for path in write_report(record, out=out, at=now(), by=by, audience=options.audience):

@@ -26,8 +26,7 @@ from bench.records.at_hand import find_at_hand, is_within
 from bench.records.clock import now
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
-from bench.records.store import Record
-from bench.records.store import open_treatment as open_record
+from bench.records.store import Record, open_record
 from bench.treatment.clock.done import end_stage
 from bench.treatment.clock.schedule import Timeline, begin_of, replace_stage
 from bench.treatment.entries import Entry

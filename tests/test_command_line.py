@@ -7,7 +7,7 @@ from datetime import datetime
 import pytest
 
 from bench.__main__ import copy_sample, main
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.makers import ANNUAL, SAMPLES
 
 NEW = ["new", "marl-pit-4", "--title", "Marl Pit Stories, no. 4", "--conservator", "M. Tallow"]
@@ -34,7 +34,7 @@ def test_new_starts_a_record_and_says_how_to_go_on(tmp_path, capsys):
     code, out, _ = run(capsys, tmp_path, *NEW, "--start", "2026-03-02T09:00+01:00")
     assert code == 0
     assert "--treatment marl-pit-4" in out
-    row = open_treatment(tmp_path / "marl-pit-4").read("treatment").iloc[-1]
+    row = open_record(tmp_path / "marl-pit-4").read("treatment").iloc[-1]
     assert row["title"] == "Marl Pit Stories, no. 4"
     assert (tmp_path / "register.csv").exists()
 
@@ -66,7 +66,7 @@ def test_list_marks_what_is_overdue(sample, capsys):
     step = {"step": "s99", "stage": "writeup", "cycle": 2, "name": "hand it back", "hands": "yes"}
     moment = datetime.fromisoformat(at)
     rows = {"steps": [{**step, "planned_start": moment, "planned_end": moment}]}
-    open_treatment(sample).save(rows, by="M. Tallow", at=moment)
+    open_record(sample).save(rows, by="M. Tallow", at=moment)
     _, out, _ = run(capsys, sample.parent, "list")
     assert "overdue since Fri 20 Mar 2026 09:00: hand it back" in out
 

@@ -15,7 +15,7 @@ from bench.records.at_hand import AT_HAND, find_at_hand
 from bench.records.check import check_treatment
 from bench.records.record import Record
 from bench.records.restore_points import list_restore_points
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.records.record_makers import SAVING, make, reading, remark
 
 
@@ -62,7 +62,7 @@ def test_a_restore_point_is_kept_listed_put_back_and_undone(
     assert after == before
     assert check_treatment(record.folder) == []
     assert [point.why for point in list_restore_points(record.folder)] == ["on-demand", "before-restore"]
-    open_treatment(record.folder).save({"log": [remark("goes on")]}, **SAVING)
+    open_record(record.folder).save({"log": [remark("goes on")]}, **SAVING)
     assert check_treatment(record.folder) == []
 
 
@@ -143,7 +143,7 @@ def test_two_copies_are_brought_together_and_conflicts_asked_about(
 ):
     folder = Path(shutil.copytree(record.folder, tmp_path / "tablet"))
     record.save({"readings": [reading(4.40, replaces=1)]}, **SAVING)
-    open_treatment(folder).save({"readings": [reading(4.41, replaces=1)], "log": [remark("there")]}, **SAVING)
+    open_record(folder).save({"readings": [reading(4.41, replaces=1)], "log": [remark("there")]}, **SAVING)
     words = ("merge", "lantern-1", str(folder), "--by", "M. Reed")
     assert run(record, *words) == 1
     said = capsys.readouterr().out
@@ -151,6 +151,6 @@ def test_two_copies_are_brought_together_and_conflicts_asked_about(
     assert "Nothing was written." in said
     assert run(record, *words, "--there", "readings 2") == 0
     assert "Brought 1 save: 1 to readings, 1 to log." in capsys.readouterr().out
-    assert [row["value"] for row in open_treatment(record.folder).rows("readings")] == [4.41]
+    assert [row["value"] for row in open_record(record.folder).rows("readings")] == [4.41]
     assert run(record, *words) == 0
     assert "The other copy holds nothing more." in capsys.readouterr().out

@@ -22,7 +22,7 @@ from bench.desk import SAMPLES, Treatment
 from bench.item import Thicknesses
 from bench.panels.readings import build_readings_panel
 from bench.records import nouns
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.treatment.review.comparison import Examination
 from bench.uncertainty import Measured
 from bench.writeup.case import open_case
@@ -123,7 +123,7 @@ def traced() -> Iterator[Trace]:
 
 def test_a_thickness_goes_the_short_way(tmp_path: Path) -> None:
     folder = shutil.copytree(SAMPLES / "tin-orchard-annual-2", tmp_path / "sample")
-    treatment = Treatment(open_treatment(folder), clock=lambda: NOON)
+    treatment = Treatment(open_record(folder), clock=lambda: NOON)
     panel = build_readings_panel(treatment, stage="review", cycle=CYCLE)
     panel.fill({"quantity": "thickness", "place": "text block"})
     with traced() as trace:
@@ -131,7 +131,7 @@ def test_a_thickness_goes_the_short_way(tmp_path: Path) -> None:
         before_save = panel.result.measured
         panel.save()
         after_save = nouns.measured_at(treatment.record, "thickness", stage="review", cycle=CYCLE)
-        section = write_result(open_case(open_treatment(folder)))
+        section = write_result(open_case(open_record(folder)))
     assert SAID in repr(section)
     assert before_save == after_save["text block"]
     assert {module for module, _, _ in trace.changes} - BESIDE_THE_WAY == set(WORK_ON_IT)

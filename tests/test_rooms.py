@@ -57,7 +57,7 @@ MAY_USE = {
 }
 # Heavy or screen-bound packages and the only rooms that may hold them.
 PACKAGES = {
-    "pandas": {"records", "writeup", "panels", "desk"},
+    "pandas": {"records"},
     "matplotlib": {"figures"},
     "ipywidgets": {"panels", "desk"},
     "IPython": {"panels", "desk", "warm"},

@@ -21,7 +21,7 @@ from bench.panels.base import UnitSwitch
 from bench.records import disk, nouns
 from bench.records.check import treatment_folders
 from bench.records.clock import now
-from bench.records.store import open_treatment as open_record
+from bench.records.store import open_record
 from bench.records.taken_back import find_last_touch, rows_back, say_save
 from bench.treatment.actual.seen import Expected
 from bench.treatment.actual.sheets_counted import SheetCount

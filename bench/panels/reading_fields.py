@@ -22,7 +22,7 @@ from bench.treatment.needed import SIZES, WHOLE, instruments_for, needed_reading
 from bench.units import Q_, Quantity
 
 MASS = "mass"
-QUANTITIES = ("thickness", "width", "height", MASS)
+QUANTITIES = ("thickness", *SIZES, MASS)
 PLACES_OF = {MASS: WHOLE, UNPRESSED: "spine"}  # quantities that have one place only
 _ANOTHER_LEAF = "another leaf"
 _OTHER_TOOL = "another, named here"

@@ -22,7 +22,7 @@ from bench.physics.contact import pressure_from_force
 from bench.records import nouns
 from bench.records.rules import KINDS, UNPRESSED
 from bench.treatment.clock.times import ask_if_late, first_damp
-from bench.treatment.needed import SIZES, Needed, Read, needed_readings, say_needed, still_needed
+from bench.treatment.needed import Needed, Read, needed_readings, say_needed, still_needed
 from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.treatment.rows import Row, number_in
 from bench.uncertainty import Measured, say_shares
@@ -40,7 +40,7 @@ class _Read:
     count: int = 0
 
 
-_SAVED = ("thickness", *SIZES, MASS, UNPRESSED)
+_SAVED = (*QUANTITIES, UNPRESSED)
 _POOR, _USELESS = 0.05, 0.25  # of the value: careful readings of a closed item come to about 0.01
 
 _ONE_ALONE = Notice(
@@ -115,7 +115,7 @@ def build_readings_panel(treatment: Treatment, *, stage: str = "intake", cycle: 
 def _unit_for(quantity: str, units: UnitChoice) -> str:
     if quantity == "thickness":
         return units.length
-    return "g" if quantity == "mass" else units.long_length
+    return "g" if quantity == MASS else units.long_length
 
 
 def _read_readings(
@@ -245,7 +245,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
 
 
 def _say_reading(result: _Read, units: UnitChoice) -> tuple[str, str]:
-    link = " of the " if result.quantity == "mass" else ", "
+    link = " of the " if result.quantity == MASS else ", "
     link = " along the " if result.quantity == UNPRESSED else link
     name = f"{result.quantity[:1].upper()}{result.quantity[1:]}{link}{result.place}"
     measured = result.measured

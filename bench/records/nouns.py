@@ -28,8 +28,12 @@ from bench.units import Q_, Quantity, UnitChoice, difference_unit
 
 def treatment_row(record: Record) -> dict[str, Any]:
     """Give the current description of the treatment, ready to be saved again with changes."""
-    row = record.rows("treatment")[-1]
-    return {k: v for k, v in row.items() if k not in (*STAMPS, "replaces") and is_given(v)}
+    return said_in(record.rows("treatment")[-1])
+
+
+def said_in(row: Row) -> dict[str, Any]:
+    """Give what a row says, ready to be saved again: no blanks, and nothing that the store fills in."""
+    return {name: v for name, v in row.items() if name not in (*STAMPS, "replaces") and is_given(v)}
 
 
 def units_of(record: Record) -> UnitChoice:

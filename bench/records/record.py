@@ -82,7 +82,7 @@ class Saved:
 class Record:
     """The record of one treatment, open for reading and, unless ``notice`` says otherwise, saving.
 
-    Make one with :func:`bench.records.store.create_treatment` or :func:`~bench.records.store.open_treatment`.
+    Make one with :func:`bench.records.store.create_treatment` or :func:`~bench.records.store.open_record`.
 
     Attributes
     ----------

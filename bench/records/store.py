@@ -21,7 +21,7 @@ from bench.records.sheet import Sheet
 from bench.records.snapshot import Snapshot
 from bench.records.version import explain_newer, find_version
 
-__all__ = ["News", "Record", "Saved", "create_treatment", "look_at_treatment", "open_treatment"]
+__all__ = ["News", "Record", "Saved", "create_treatment", "look_at_treatment", "open_record"]
 
 _Kind = TypeVar("_Kind", bound=Record)
 _FOLDER_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}", re.ASCII)
@@ -30,7 +30,7 @@ _NEW = ".new-"
 _REMEDY = "Choose one such as spring-annual-1"
 
 
-def open_treatment(folder: str | Path, *, recover: bool = True) -> Record:
+def open_record(folder: str | Path, *, recover: bool = True) -> Record:
     """Open the record of a treatment.
 
     A save that was broken off is finished first, if the folder can be written; if not, its rows
@@ -145,7 +145,7 @@ def create_treatment(
         raise explain_os_error(error, parent) from error
     with disk.hold_lock(parent):
         _write_folder(parent, treatment_id, contents)
-    return open_treatment(parent / treatment_id)
+    return open_record(parent / treatment_id)
 
 
 def _write_folder(parent: Path, treatment_id: str, contents: Mapping[str, bytes]) -> None:

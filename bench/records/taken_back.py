@@ -7,15 +7,15 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bench.errors import BadValue
+from bench.records.nouns import said_in
 from bench.records.rules import TAKEN_BACK
-from bench.records.schema import STAMPS, TABLES
+from bench.records.schema import TABLES
 from bench.records.store import Record
 from bench.treatment.rows import Row, is_given, text_of
 from bench.units import unit_label
 
 _TABLES = ("steps", "log", "readings")
 _LATELY = timedelta(hours=12)  # how long a touch is offered to be taken back after the page was opened anew
-_NUMBERED = (*STAMPS, "row", "replaces")
 
 
 def rows_back(record: Record, save: str) -> dict[str, list[dict[str, Any]]]:
@@ -52,7 +52,7 @@ def _back(record: Record, table: str, save: str) -> list[dict[str, Any]]:
     for written in (row for row in history.values() if row["save"] == save):
         now = _stands_as(current, table, written)
         rows.append({**made(written, history.get(written["replaces"])), "replaces": int(now["row"])})
-    return [{key: value for key, value in row.items() if is_given(value)} for row in rows]
+    return rows
 
 
 def _stands_as(current: Sequence[Row], table: str, written: Row) -> Row:
@@ -72,7 +72,7 @@ def _stands_as(current: Sequence[Row], table: str, written: Row) -> Row:
 def _step_back(written: Row, old: Row | None) -> dict[str, Any]:
     if old is None:
         raise BadValue("take back", "a step that is new", "a step that stood before", "Save its plan again")
-    return {str(key): value for key, value in old.items() if key not in _NUMBERED}
+    return said_in(old)
 
 
 def _log_back(written: Row, old: Row | None) -> dict[str, Any]:
@@ -81,9 +81,8 @@ def _log_back(written: Row, old: Row | None) -> dict[str, Any]:
 
 
 def _reading_back(written: Row, old: Row | None) -> dict[str, Any]:
-    kept = {str(key): value for key, value in written.items() if key not in _NUMBERED}
     said = f"{TAKEN_BACK}: {_say(written)}, {written['place']}"
-    return {**kept, "quantity": TAKEN_BACK, "note": said}
+    return {**said_in(written), "quantity": TAKEN_BACK, "note": said}
 
 
 def _say(row: Row) -> str:

@@ -109,6 +109,27 @@ Quantity: TypeAlias = pint.Quantity[Any]
 Q_ = ureg.Quantity
 
 
+# Signs of units that are not called by their sign, units in which values differ, and names for a sentence.
+_LABELS = {
+    "caliper_point": "pt",
+    "inch": "in",
+    "um": "µm",
+    "degC": "°C",
+    "degF": "°F",
+    "percent": "%",
+    "gsm": "g/m²",
+    "cm^2": "cm²",
+    "cm ** 2": "cm²",
+    "cm^2/min": "cm²/min",
+    "hour": "h",
+    "delta_degC": "K",
+    "delta_degF": "°F",
+    "dimensionless": "",
+}
+_DIFFERENCES = {"degC": "delta_degC", "°C": "delta_degC", "degF": "delta_degF", "°F": "delta_degF"}
+_NAMES = {"inch": "inches", "thou": "thousandths of an inch"}
+
+
 def name_of(quantity: Any) -> str:
     """Write the full name of a quantity's unit, each once: writing it costs more than checking a number."""
     return _spell(quantity._units)
@@ -121,25 +142,7 @@ def _spell(units: UnitsContainer) -> str:
 
 def unit_label(unit: str) -> str:
     """Give the sign that screens show for a unit of this package."""
-    labels = {
-        "thou": "thou",
-        "caliper_point": "pt",
-        "inch": "in",
-        "um": "µm",
-        "degC": "°C",
-        "degF": "°F",
-        "percent": "%",
-        "gsm": "g/m²",
-        "cm^2": "cm²",
-        "cm ** 2": "cm²",
-        "cm^2/min": "cm²/min",
-        "hour": "h",
-        "delta_degC": "K",
-        "delta_degF": "°F",
-        "dimensionless": "",
-        "": "",
-    }
-    return labels.get(unit, unit)
+    return _LABELS.get(unit, unit)
 
 
 def difference_unit(unit: str) -> str:
@@ -150,9 +153,7 @@ def difference_unit(unit: str) -> str:
     >>> difference_unit("degC"), difference_unit("mm")
     ('delta_degC', 'mm')
     """
-    return {"degC": "delta_degC", "°C": "delta_degC", "degF": "delta_degF", "°F": "delta_degF"}.get(
-        unit, unit
-    )
+    return _DIFFERENCES.get(unit, unit)
 
 
 def unit_name(unit: str) -> str:
@@ -163,7 +164,7 @@ def unit_name(unit: str) -> str:
     >>> unit_name("inch"), unit_name("mm")
     ('inches', 'mm')
     """
-    return {"inch": "inches", "thou": "thousandths of an inch"}.get(unit, unit_label(unit))
+    return _NAMES.get(unit, unit_label(unit))
 
 
 @dataclass(frozen=True)

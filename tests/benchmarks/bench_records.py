@@ -25,7 +25,7 @@ from bench.records.register import list_treatments
 from bench.records.restore import restore
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import FILES
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.records.take_over import take_over
 from tests.makers import SAMPLES
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
@@ -64,7 +64,7 @@ def kills(folder: Path, often: int) -> None:
     lost = torn = half = 0
     for number in range(often):
         treatment = Path(shutil.copytree(OLD, folder / f"k{number}"))
-        before = len(open_treatment(treatment, recover=False).all_rows("log"))
+        before = len(open_record(treatment, recover=False).all_rows("log"))
         receive, report = os.pipe()
         child = os.fork()
         if child == 0:
@@ -77,14 +77,14 @@ def kills(folder: Path, often: int) -> None:
         os.waitpid(child, 0)
         with os.fdopen(receive, "rb") as stream:
             told = stream.read().count(b"\n")
-        record = open_treatment(treatment)
+        record = open_record(treatment)
         rows = len(record.all_rows("log"))
         lost += rows < before + told
         # The steps were changed on purpose, and may wait to be taken over.
         torn += any(record.sheet(table).faults for table in FILES.values())
         torn += any(each.table != "steps" for each in record.differences())
         record.save({"log": [remark("after it")]}, **SAVING)
-        half += open_treatment(treatment).schema_version != 2
+        half += open_record(treatment).schema_version != 2
         shutil.rmtree(treatment)
     print(f"| {often} kills | {lost} lost, {torn} torn, {half} half migrated |")
 
@@ -113,7 +113,7 @@ def side_by_side(folder: Path, processes: int, often: int) -> None:
         if child == 0:
             code = 1
             with contextlib.suppress(BaseException):
-                mine = open_treatment(record.folder)
+                mine = open_record(record.folder)
                 for k in range(often):
                     rows = {"readings": [reading(1 + k % 90)], "log": [remark(f"{number}: {k}")]}
                     mine.save(rows, by=f"M. Reed {number}", at=AT, wait=120)
@@ -122,7 +122,7 @@ def side_by_side(folder: Path, processes: int, often: int) -> None:
         children.append(child)
     failed = sum(os.waitpid(child, 0)[1] != 0 for child in children)
     took = time.perf_counter() - start
-    said = [row["remark"] for row in open_treatment(record.folder).rows("log")]
+    said = [row["remark"] for row in open_record(record.folder).rows("log")]
     wanted = {f"{number}: {k}" for number in range(processes) for k in range(often)}
     lost, twice = len(wanted - set(said)), len(said) - len(set(said))
     wrong = len(check_treatment(record.folder))
@@ -133,7 +133,7 @@ def side_by_side(folder: Path, processes: int, often: int) -> None:
 
 
 def _work(folder: Path, report: int) -> None:
-    record = open_treatment(folder)
+    record = open_record(folder)
     for number in range(40):
         record.save({"log": [remark(f"{number}")], "readings": [reading()]}, **SAVING)
         os.write(report, b"saved\n")
@@ -190,7 +190,7 @@ def many_rows(folder: Path, count: int) -> None:
 
     _kept.clear()
     start = time.perf_counter()
-    open_treatment(record.folder).read("readings")
+    open_record(record.folder).read("readings")
     print(f"| {count} rows opened and read | {time.perf_counter() - start:.1f} s |")
 
 

@@ -19,7 +19,7 @@ from bench.handover.weighing import chamber_used, press_used
 from bench.item import Item
 from bench.records import nouns
 from bench.records.record import Record
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.treatment.actual.sheets_counted import SheetCount
 from bench.units import UnitChoice
 
@@ -73,6 +73,6 @@ class Bare:
     ],
 )
 def test_a_record_and_its_item_are_all_that_is_asked_for(hand_over, cycle, tmp_path):
-    record = open_treatment(shutil.copytree(SAMPLES / SAMPLE, tmp_path / SAMPLE))
+    record = open_record(shutil.copytree(SAMPLES / SAMPLE, tmp_path / SAMPLE))
     bare = Bare(record, record, nouns.item_of(record), nouns.units_of(record), cycle)
     assert hand_over(bare, cycle) == hand_over(Treatment(record), cycle)

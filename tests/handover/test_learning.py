@@ -9,7 +9,7 @@ from bench.handover import learning as learned
 from bench.handover.learning import gather_findings
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.treatment.buffering.choices import PACKS, USUAL_PACK, LoadPath
 from bench.treatment.rows import is_given
 from tests.makers import ANNUAL, copy_bench
@@ -22,7 +22,7 @@ def bench(tmp_path):
 
 @pytest.fixture
 def treatment(bench):
-    return Treatment(open_treatment(bench / ANNUAL))
+    return Treatment(open_record(bench / ANNUAL))
 
 
 def test_a_strip_wider_than_a_third_of_the_page_is_left_out_and_named(treatment):

@@ -30,7 +30,7 @@ from bench.panels.pressing import build_pressing_panel
 from bench.panels.readings import build_readings_panel
 from bench.panels.review import build_review_panel
 from bench.panels.schedule import build_schedule_panel
-from bench.records.store import create_treatment, open_treatment
+from bench.records.store import create_treatment, open_record
 from bench.treatment.intake.consent import PERMANENT_CHANGES
 from bench.treatment.intake.gates import Effect
 from bench.treatment.intake.rows import ticked_gates
@@ -151,7 +151,7 @@ class Bench:
     @property
     def treatment(self) -> Treatment:
         """The treatment opened anew, as each notebook opens it: no panel follows the saves of another."""
-        return Treatment(open_treatment(self.folder), clock=lambda: self.clock)
+        return Treatment(open_record(self.folder), clock=lambda: self.clock)
 
     def save(self, build: Callable[..., Panel], *, minutes: float = 10, **entries: Any) -> Panel:
         """Build a panel, enter what is given and press Save; the sentence must be that of a save."""

@@ -21,7 +21,7 @@ from bench.errors import BenchError
 from bench.item import Item
 from bench.panels.base import Panel
 from bench.records import nouns
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.treatment.plan import Plan
 from tests.makers import SAMPLES
 from tests.notebooks.every_item import BEGIN, ITEMS, NEW, WHO, make_both, make_new, without_pictures
@@ -55,7 +55,7 @@ def facts_of_samples() -> tuple[str, ...]:
     """Give what would betray a sample: its names, its people, its counts, its mass and its size."""
     facts: set[str] = set()
     for folder in sorted(p for p in SAMPLES.iterdir() if (p / "treatment.csv").exists()):
-        record = open_treatment(folder)
+        record = open_record(folder)
         row, item = nouns.treatment_row(record), nouns.item_of(record)
         facts |= {folder.name, row["title"], row["conservator"], row["owner"]}
         facts |= {f"{item.leaves} leaves", f"{2 * item.leaves} pages"}
@@ -127,7 +127,7 @@ def _plan_of(panel: Panel) -> Plan | None:
 def run_on(notebook: str, folder: Path) -> tuple[list[Shown], Treatment]:
     """Run a notebook on the treatment that lies in a folder of records."""
     os.environ["BENCH_RECORDS"], os.environ["BENCH_TREATMENT"] = str(folder), "item"
-    return run_notebook(ROOT / "workbook" / f"{notebook}.ipynb"), Treatment(open_treatment(folder / "item"))
+    return run_notebook(ROOT / "workbook" / f"{notebook}.ipynb"), Treatment(open_record(folder / "item"))
 
 
 @pytest.fixture(autouse=True)
@@ -185,7 +185,7 @@ class TestTheChecks:
     def _run(self, made, *cells) -> tuple[list[Shown], Treatment]:
         folder = made("self-cover")[1]
         os.environ["BENCH_RECORDS"], os.environ["BENCH_TREATMENT"] = str(folder), "item"
-        return run_cells(list(cells)), Treatment(open_treatment(folder / "item"))
+        return run_cells(list(cells)), Treatment(open_record(folder / "item"))
 
     def test_a_cell_that_prints_another_title_is_found(self, made) -> None:
         cells, treatment = self._run(made, new_code_cell(f"{self.OTHER}print(other.title)"))

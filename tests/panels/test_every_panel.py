@@ -39,8 +39,7 @@ from bench.panels.base import Panel, View
 from bench.panels.day import SAMPLE_MOMENT, Day
 from bench.panels.fields import CountField, NumberField
 from bench.panels.slider import Slider
-from bench.records.store import create_treatment
-from bench.records.store import open_treatment as open_record
+from bench.records.store import create_treatment, open_record
 from bench.units import UnitChoice
 
 pytestmark = pytest.mark.slow

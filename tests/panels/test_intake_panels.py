@@ -15,8 +15,7 @@ from bench.panels.item import build_item_panel
 from bench.panels.readings import build_readings_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import measured_at, treatment_row
-from bench.records.store import create_treatment
-from bench.records.store import open_treatment as open_record
+from bench.records.store import create_treatment, open_record
 from bench.treatment.conditions import Kind
 from bench.treatment.intake import Decision
 from bench.treatment.intake.consent import PERMANENT_CHANGES

@@ -14,7 +14,7 @@ from bench.panels.readings import build_readings_panel
 from bench.records.check import check_treatment
 from bench.records.learned import BENCH, fits_of
 from bench.records.rules import UNPRESSED
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.treatment import learning
 from bench.treatment.plan import Verdict
 from tests.makers import ANNUAL, ISSUE, copy_bench
@@ -29,7 +29,7 @@ def bench(tmp_path):
 
 @pytest.fixture
 def treatment(bench):
-    return Treatment(open_treatment(bench / ANNUAL))
+    return Treatment(open_record(bench / ANNUAL))
 
 
 def put(panel, **entries):
@@ -41,7 +41,7 @@ def give_of(panel):
 
 
 def test_nothing_is_used_before_it_is_accepted_and_everything_afterwards(treatment, bench):
-    other = Treatment(open_treatment(bench / ISSUE))
+    other = Treatment(open_record(bench / ISSUE))
     before = build_buffering_panel(other)
     panel = build_learning_panel(treatment)
     assert "2 cycles on this bench" in panel.answer
@@ -98,7 +98,7 @@ def test_a_fit_that_can_no_longer_be_read_is_not_dropped_in_silence(treatment, b
     put(panel, use=True, reason="explained")
     panel.save()
     (bench / ANNUAL / "log.csv").write_text("spoilt", encoding="utf-8")
-    found = build_buffering_panel(Treatment(open_treatment(bench / ISSUE))).result
+    found = build_buffering_panel(Treatment(open_record(bench / ISSUE))).result
     assert any(f"Not read for what the bench taught: {ANNUAL}" in c.words for c in found.cautions)
     assert found.verdict is not Verdict.GO
 
@@ -113,9 +113,9 @@ def test_a_press_with_stops_is_left_out_and_named(treatment):
 
 
 def test_a_bench_without_findings_says_what_to_do(bench):
-    panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
+    panel = build_learning_panel(Treatment(open_record(bench / ISSUE)), cycle=1)
     shutil.rmtree(bench / ANNUAL)
-    panel = build_learning_panel(Treatment(open_treatment(bench / ISSUE)), cycle=1)
+    panel = build_learning_panel(Treatment(open_record(bench / ISSUE)), cycle=1)
     assert not panel.can_save
     assert "Nothing found yet" in panel.answer
     assert "Read the thickness of the text block and the unpressed width" in panel.answer

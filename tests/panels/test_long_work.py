@@ -14,7 +14,7 @@ from bench.panels.learning import build_learning_panel
 from bench.panels.long_work import LongWork
 from bench.panels.writeup import build_writeup_panel
 from bench.progress import Progress, Stopped
-from bench.records.store import open_treatment as open_record
+from bench.records.store import open_record
 from bench.writeup import pdf
 from bench.writeup.report import collect_report, write_report
 from tests.writeup.case_makers import at, make_full

@@ -114,7 +114,7 @@ def test_a_save_that_fails_says_so_and_loses_nothing(panel, treatment, monkeypat
 
 def test_two_panels_on_one_treatment_do_not_lose_each_others_rows(treatment):
     from bench.desk import Treatment
-    from bench.records.store import open_treatment as open_record
+    from bench.records.store import open_record
 
     other = Treatment(open_record(treatment.record.folder))
     first, second = build_buffering_panel(treatment, cycle=1), build_buffering_panel(other, cycle=2)

@@ -11,8 +11,7 @@ from bench.panels import defects, intake, item, learning, materials, photographs
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
 from bench.panels.review import build_review_panel
 from bench.panels.schedule import build_schedule_panel
-from bench.records.store import create_treatment
-from bench.records.store import open_treatment as open_record
+from bench.records.store import create_treatment, open_record
 from bench.treatment.humidity import plan_humidity
 from bench.treatment.plan import Verdict
 

@@ -15,7 +15,7 @@ from bench.panels.schedule import build_schedule_panel
 from bench.panels.start import treatments_page
 from bench.records.check import check_treatment
 from bench.records.nouns import step_rows
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.treatment.clock.schedule import record_actual
 from bench.treatment.plan import Verdict
 from bench.writeup.case import open_case
@@ -34,7 +34,7 @@ def treatment(tmp_path):
 
 
 def second_window(treatment):
-    return Treatment(open_treatment(treatment.record.folder), clock=treatment.now)
+    return Treatment(open_record(treatment.record.folder), clock=treatment.now)
 
 
 def read(panel):

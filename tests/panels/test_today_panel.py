@@ -16,7 +16,7 @@ from bench.panels.seen import build_seen_panel
 from bench.panels.today import TodayBoard, build_today_panel
 from bench.records import nouns
 from bench.records.check import check_treatment
-from bench.records.store import create_treatment, open_treatment
+from bench.records.store import create_treatment, open_record
 from bench.treatment import facts
 from bench.treatment.weighing.lines import find_saved, say_rows
 from tests.panels.test_stage_panels import make
@@ -77,7 +77,7 @@ class Hand:
 
     @property
     def record(self):
-        return open_treatment(self.folder)
+        return open_record(self.folder)
 
     def steps(self):
         return {step.name: step for step in reversed(nouns.timeline_of(self.record).steps)}

@@ -10,7 +10,7 @@ from bench.errors import RecordError
 from bench.records import parsed as parsed_module
 from bench.records.schema import SCHEMA_VERSION, TABLES
 from bench.records.snapshot import take_snapshot
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.writeup.case_makers import WHO, at, make_bare
 
 READING = {"quantity": "mass", "stage": "intake", "cycle": 0, "place": "whole item", "unit": "g"}
@@ -20,7 +20,7 @@ READING = {"quantity": "mass", "stage": "intake", "cycle": 0, "place": "whole it
 def test_rows_are_those_of_the_frame(table):
     """Against pandas: every cell of every sample; a blank time is None, since NaT is a datetime too."""
     for folder in sorted(p for p in SAMPLES.iterdir() if (p / "treatment.csv").exists()):
-        record = open_treatment(folder)
+        record = open_record(folder)
         told = repr(record.read(table).to_dict("records")).replace("NaT", "None")
         assert repr(record.rows(table)) == told
         assert repr(take_snapshot(record).rows(table)) == told

@@ -172,7 +172,7 @@ def test_a_file_that_cannot_be_read_whole_is_never_written_over(record: Record, 
     path = record.folder / "readings.csv"
     path.write_bytes(cut(path.read_bytes().decode()).encode())
     before = {entry.name: entry.read_bytes() for entry in record.folder.iterdir()}
-    for ask in (record.read, record.history):
+    for ask in (record.read, record.all_rows):
         with pytest.raises(RecordError) as caught:
             ask("readings")
         assert words in str(caught.value)

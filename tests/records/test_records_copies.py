@@ -15,7 +15,7 @@ from bench.records.journal import JOURNAL
 from bench.records.record import Record
 from bench.records.restore import restore
 from bench.records.restore_points import make_restore_point
-from bench.records.store import create_treatment, open_treatment
+from bench.records.store import create_treatment, open_record
 from tests.records.record_makers import AT, ITEM, SAVING, make, names_in, reading, remark
 from tests.records.test_records_crash import full, tables_kept_out
 
@@ -38,7 +38,7 @@ def journal_of(record: Record, change: Any = None) -> bytes:
     """The journal that a save leaves which cannot reach its tables, in a copy of the folder."""
     copy = Path(shutil.copytree(record.folder, record.folder.parent / "copy"))
     with tables_kept_out(full):
-        open_treatment(copy).save({"readings": [reading(4.41)], "log": [remark("there")]}, **SAVING)
+        open_record(copy).save({"readings": [reading(4.41)], "log": [remark("there")]}, **SAVING)
     content = json.loads((copy / JOURNAL).read_bytes())
     shutil.rmtree(copy)
     if change:
@@ -51,8 +51,8 @@ def test_an_unfinished_save_of_another_copy_is_kept_aside_and_told(record: Recor
     record.save({"readings": [reading(4.40)]}, **SAVING)  # this copy went on meanwhile
     before = tables(record.folder)
     (record.folder / JOURNAL).write_bytes(stray)
-    assert open_treatment(record.folder, recover=False).read("readings")["value"].tolist() == [4.39, 4.40]
-    opened = open_treatment(record.folder)
+    assert open_record(record.folder, recover=False).read("readings")["value"].tolist() == [4.39, 4.40]
+    opened = open_record(record.folder)
     assert opened.notice.startswith(
         "unfinished_save_aside_1.json: a save that was broken off in another copy"
     )
@@ -71,7 +71,7 @@ def test_an_unfinished_save_of_another_copy_is_kept_aside_and_told(record: Recor
 def test_an_unfinished_save_that_fits_by_its_numbers_alone_is_kept_aside_too(record: Record):
     """Both copies went on with one row of the log: the numbers fit, the save before does not."""
     copy = Path(shutil.copytree(record.folder, record.folder.parent / "copy"))
-    other = open_treatment(copy)
+    other = open_record(copy)
     other.save({"steps": [], "log": [remark("only there")]}, **SAVING)
     with tables_kept_out(full):
         other.save({"readings": [reading(4.41)]}, **SAVING)
@@ -80,7 +80,7 @@ def test_an_unfinished_save_that_fits_by_its_numbers_alone_is_kept_aside_too(rec
     record.save({"log": [remark("only here")]}, **SAVING)
     (record.folder / JOURNAL).write_bytes(stray)
     before = tables(record.folder)
-    notice = open_treatment(record.folder).notice
+    notice = open_record(record.folder).notice
     assert "does not fit its tables (it was made after another save than the last one in saves.csv)" in notice
     assert tables(record.folder) == before
 
@@ -89,7 +89,7 @@ def test_an_unfinished_restore_of_another_copy_is_kept_aside_too(record: Record)
     """It replaces whole tables, and may do so only with those that it was to replace."""
     copy = Path(shutil.copytree(record.folder, record.folder.parent / "copy"))
     make_restore_point(copy, at=AT, why="on-demand")
-    open_treatment(copy).save({"log": [remark("to be undone")]}, **SAVING)
+    open_record(copy).save({"log": [remark("to be undone")]}, **SAVING)
     with tables_kept_out(full):
         restore(copy, by="M. Reed", at=AT, why="a try")
     stray = (copy / JOURNAL).read_bytes()
@@ -97,8 +97,8 @@ def test_an_unfinished_restore_of_another_copy_is_kept_aside_too(record: Record)
     record.save({"log": [remark("only here")]}, **SAVING)
     (record.folder / JOURNAL).write_bytes(stray)
     before = tables(record.folder)
-    assert len(open_treatment(record.folder, recover=False).read("log")) == 2
-    assert "is not the one that was to be replaced" in open_treatment(record.folder).notice
+    assert len(open_record(record.folder, recover=False).read("log")) == 2
+    assert "is not the one that was to be replaced" in open_record(record.folder).notice
     assert tables(record.folder) == before
 
 
@@ -111,8 +111,8 @@ def test_an_unfinished_save_that_makes_no_sense_is_not_applied(record: Record, c
 
     (record.folder / JOURNAL).write_bytes(journal_of(record, change))
     before = tables(record.folder)
-    assert "kept aside" not in open_treatment(record.folder, recover=False).notice
-    assert open_treatment(record.folder).notice.startswith("unfinished_save_aside_1.json: ")
+    assert "kept aside" not in open_record(record.folder, recover=False).notice
+    assert open_record(record.folder).notice.startswith("unfinished_save_aside_1.json: ")
     assert tables(record.folder) == before
     assert len(record.read("readings")) == 1
 
@@ -121,7 +121,7 @@ def test_an_unfinished_save_of_the_schema_before_is_still_put_in(record: Record)
     old = Path(shutil.copytree(OLD, record.folder.parent / "saltmarsh"))
     rows = {"log": [{**dict.fromkeys(HEADER_1, ""), **LATE}]}
     (old / JOURNAL).write_text(json.dumps({"schema_version": 1, "save": "0a1b2c3d", "rows": rows}))
-    opened = open_treatment(old)
+    opened = open_record(old)
     assert opened.rows("log")[-1]["remark"] == "left waiting"
     assert not (old / JOURNAL).exists()
 

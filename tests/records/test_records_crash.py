@@ -25,7 +25,7 @@ from bench.records.record import Record
 from bench.records.restore import restore
 from bench.records.restore_points import make_restore_point
 from bench.records.schema import SCHEMA_VERSION
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.records.record_makers import AT, SAVING, in_child, make, names_in, reading, remark
 
 pytestmark = [
@@ -151,7 +151,7 @@ def test_a_disk_error_at_any_call_saves_all_or_nothing_and_says_which(record: Re
             assert notice == "" or f"The rows are safe in {JOURNAL}" in notice
             assert saved_rows(record) == TABLES  # from the journal, if not yet from the tables
         seen.add("refused" if refusal else "told" if notice else "done")
-        reopened = open_treatment(record.folder)
+        reopened = open_record(record.folder)
         assert reopened.notice == ""
         assert saved_rows(reopened) in (NOTHING, TABLES)
         assert_sound(record.folder, start)
@@ -171,13 +171,13 @@ def test_a_kill_at_any_call_leaves_all_or_nothing(record: Record, after: bool):
 
         def killed_save(at: int = at) -> None:
             with faulty(at, give_up, after=after):
-                open_treatment(record.folder).save(ROWS, **SAVING)
+                open_record(record.folder).save(ROWS, **SAVING)
 
         code = in_child(killed_save)
-        glance = saved_rows(open_treatment(record.folder, recover=False))
+        glance = saved_rows(open_record(record.folder, recover=False))
         assert glance in (NOTHING, TABLES)
         seen.add(glance == TABLES)
-        opened = open_treatment(record.folder)
+        opened = open_record(record.folder)
         assert saved_rows(opened) == glance
         if (record.folder / ".readings.csv.tmp").exists():  # cleared by the next save
             opened.save({"log": [remark()]}, **SAVING)
@@ -194,7 +194,7 @@ def test_a_kill_while_a_save_is_being_finished_changes_nothing(record: Record):
 
     def leave_a_journal() -> None:
         with tables_kept_out(give_up):
-            open_treatment(record.folder).save(ROWS, **SAVING)
+            open_record(record.folder).save(ROWS, **SAVING)
 
     assert in_child(leave_a_journal) == 9
     journal = (record.folder / JOURNAL).read_bytes()
@@ -206,10 +206,10 @@ def test_a_kill_while_a_save_is_being_finished_changes_nothing(record: Record):
 
         def killed_opening(at: int = at) -> None:
             with faulty(at, give_up):
-                open_treatment(record.folder)
+                open_record(record.folder)
 
         code = in_child(killed_opening)
-        assert saved_rows(open_treatment(record.folder)) == TABLES
+        assert saved_rows(open_record(record.folder)) == TABLES
         assert_sound(record.folder, start)
         if code == 0:
             break
@@ -220,17 +220,17 @@ def test_a_kill_while_a_save_is_being_finished_changes_nothing(record: Record):
 def test_a_kill_at_any_call_leaves_a_record_of_one_schema_or_of_the_next(tmp_path: Path, after: bool):
     """The first save to an older record migrates it; killed anywhere, every row stays, none is torn."""
     old = Path(__file__).parent / "versions" / "1"
-    rows = len(open_treatment(old, recover=False).all_rows("log"))
+    rows = len(open_record(old, recover=False).all_rows("log"))
     versions, codes = set(), []
     for at in range(2 if after else 1, 4 * HOW_OFTEN, 5):
         folder = Path(shutil.copytree(old, tmp_path / f"{at}"))
 
         def killed_save(folder: Path = folder, at: int = at) -> None:
             with faulty(at, give_up, after=after):
-                open_treatment(folder).save({"log": [remark("new")]}, **SAVING)
+                open_record(folder).save({"log": [remark("new")]}, **SAVING)
 
         codes.append(in_child(killed_save))
-        opened = open_treatment(folder)
+        opened = open_record(folder)
         versions.add(opened.schema_version)
         assert opened.notice == ""
         assert opened.differences() == []
@@ -253,7 +253,7 @@ def test_an_unfinished_save_waits_while_its_table_is_broken(record: Record):
         assert record.save(ROWS, **SAVING).notice
     path = record.folder / "log.csv"
     path.write_bytes(path.read_bytes() + b"torn")
-    opened = open_treatment(record.folder)
+    opened = open_record(record.folder)
     assert opened.notice.startswith(f"{JOURNAL}: rows of an unfinished save wait in it for these tables.")
     assert "log.csv row 2: is the last line and is torn: it has 1 cells" in opened.notice
     assert len(opened.read("readings")) == 3
@@ -261,7 +261,7 @@ def test_an_unfinished_save_waits_while_its_table_is_broken(record: Record):
         opened.save({"readings": [reading()]}, **SAVING)
     assert (record.folder / JOURNAL).exists()
     path.write_bytes(path.read_bytes().removesuffix(b"torn"))
-    assert saved_rows(open_treatment(record.folder)) == TABLES
+    assert saved_rows(open_record(record.folder)) == TABLES
     assert_sound(record.folder, start)
 
 
@@ -271,7 +271,7 @@ def test_an_unfinished_save_waits_while_its_table_is_broken(record: Record):
 def test_a_journal_that_cannot_be_read_is_kept_and_told(record: Record, content: bytes):
     (record.folder / JOURNAL).write_bytes(content)
     words = f"{JOURNAL}: cannot be read; allowed is the journal of one save. Keep a copy of it, move it out"
-    assert open_treatment(record.folder).notice.startswith(words)
+    assert open_record(record.folder).notice.startswith(words)
     with pytest.raises(RecordError, match="cannot be read; allowed is the journal of one save"):
         record.save({"log": [remark()]}, **SAVING)
     assert [str(fault)[: len(words)] for fault in check_treatment(record.folder)] == [words]
@@ -284,7 +284,7 @@ def test_a_journal_of_a_newer_program_is_left_to_it(record: Record):
     )
     assert (
         f"was written by a newer program (schema {SCHEMA_VERSION + 1}); allowed is schema {SCHEMA_VERSION}."
-        in open_treatment(record.folder).notice
+        in open_record(record.folder).notice
     )
     assert (record.folder / JOURNAL).exists()
 
@@ -294,7 +294,7 @@ def test_a_save_that_waits_is_in_a_restore_point(record: Record):
     with tables_kept_out(full):
         assert record.save(ROWS, **SAVING).notice
     point = make_restore_point(record.folder, at=AT, why="on-demand")
-    opened = open_treatment(record.folder)
+    opened = open_record(record.folder)
     opened.save({"log": [remark("later")]}, **SAVING)
     restore(record.folder, point.name, by="M. Reed", at=AT, why="a try")
     assert saved_rows(record) == TABLES
@@ -403,7 +403,7 @@ def test_a_folder_that_cannot_be_written_is_one_sentence():
         def try_it() -> None:
             if os.getuid() == 0:
                 os.setuid(65534)
-            opened = open_treatment(record.folder)
+            opened = open_record(record.folder)
             assert opened.read("log")["remark"].tolist() == ["smells of old paper"]
             sentence = (
                 f"{record.folder}: the folder cannot be written (Permission denied). Nothing was saved: "
@@ -444,7 +444,7 @@ def test_an_unfinished_save_is_read_even_where_it_cannot_be_finished(record: Rec
 
     with tables_kept_out(broken):
         saved = record.save(ROWS, **SAVING)
-        opened = open_treatment(record.folder)
+        opened = open_record(record.folder)
         assert saved_rows(opened) == TABLES
         with pytest.raises(RecordError, match=f"The rows of an unfinished save stay safe in {JOURNAL}"):
             opened.save({"log": [remark()]}, **SAVING)
@@ -472,7 +472,7 @@ def test_a_save_waits_for_another_and_then_says_so(record: Record):
 
 
 def save_for_ever(folder: Path, report: int) -> None:
-    record = open_treatment(folder)
+    record = open_record(folder)
     while True:
         saved = record.save({"readings": [reading(), reading()], "log": [remark("x" * 500)]}, **SAVING)
         os.write(report, f"{saved.save}\n".encode())
@@ -497,7 +497,7 @@ def test_twenty_kills_in_the_middle_of_saving_lose_nothing(tmp_path: Path):
             os.kill(child, signal.SIGKILL)
             os.waitpid(child, 0)
             reported |= {line.strip().decode() for line in [first, *stream] if line.endswith(b"\n")}
-        opened = open_treatment(record.folder)
+        opened = open_record(record.folder)
         readings, log = opened.read("readings"), opened.read("log")
         assert readings["save"].value_counts().to_dict() == dict.fromkeys(log["save"], 2)
         assert reported <= set(log["save"])
@@ -514,7 +514,7 @@ def test_two_processes_that_save_at_once_lose_no_row(tmp_path: Path):
         pid = os.fork()
         if pid == 0:
             try:
-                mine = open_treatment(record.folder)
+                mine = open_record(record.folder)
                 for k in range(25):
                     mine.save({"readings": [reading(1 + k)], "log": [remark(str(k))]}, by=name, at=AT)
             except BaseException:

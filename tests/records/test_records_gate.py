@@ -13,7 +13,7 @@ from bench.errors import RecordError
 from bench.records import gate
 from bench.records.record import Record
 from bench.records.schema import TABLES
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.records.record_makers import SAVING, make, reading, remark
 
 OLD = Path(__file__).parent / "versions" / "1"
@@ -73,10 +73,10 @@ def test_a_table_that_is_widened_keeps_its_old_rows_or_is_not_written(
 ):
     folder = Path(shutil.copytree(OLD, tmp_path / "saltmarsh-signal-31"))
     start = contents(folder)
-    number = open_treatment(folder).rows("materials")[0]["material"].encode()
+    number = open_record(folder).rows("materials")[0]["material"].encode()
     spoil(monkeypatch, lambda data: data.replace(number, number + b"x", 1), "materials")
     with pytest.raises(RecordError, match=rf"materials\.csv: {NOT_AS_MEANT}"):
-        open_treatment(folder).save({"log": [remark()]}, **SAVING)
+        open_record(folder).save({"log": [remark()]}, **SAVING)
     assert contents(folder) == start
 
 

@@ -13,7 +13,7 @@ from bench.records import index as index_module
 from bench.records import register
 from bench.records.index import INDEX, look_up
 from bench.records.register import list_treatments
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.records.record_makers import SAVING, make, step
 from tests.records.test_records_crash import full, tables_kept_out
 
@@ -45,7 +45,7 @@ def test_only_what_changed_is_read_again(records: Path, read: list[str]):
     read.clear()
     assert list_treatments(records).equals(first)
     assert read == []
-    open_treatment(records / "lantern-2").save({"steps": [step(stage="humidity")]}, **SAVING)
+    open_record(records / "lantern-2").save({"steps": [step(stage="humidity")]}, **SAVING)
     again = list_treatments(records)
     assert read == ["lantern-2"]
     assert again.loc[1, "next_step"] == "press"
@@ -61,7 +61,7 @@ def test_a_save_that_waits_is_seen(records: Path, read: list[str]):
     list_treatments(records)
     read.clear()
     with tables_kept_out(full):
-        open_treatment(records / "lantern-2").save({"steps": [step(stage="humidity")]}, **SAVING)
+        open_record(records / "lantern-2").save({"steps": [step(stage="humidity")]}, **SAVING)
     assert list_treatments(records).loc[1, "next_step"] == "press"
     assert read == ["lantern-2"]
 

@@ -20,7 +20,7 @@ from bench.records.restore import restore
 from bench.records.restore_points import list_restore_points, make_restore_point
 from bench.records.schema import SCHEMA_VERSION, TABLES
 from bench.records.sheet import Sheet, add_rows, read_sheet
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.records.take_over import take_over
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
 
@@ -123,7 +123,7 @@ def test_a_line_taken_out_of_the_list_is_told_even_if_no_row_depends_on_it(recor
     lines = path.read_bytes().splitlines(keepends=True)
     assert b",nothing,nothing," in lines[-2]
     path.write_bytes(b"".join([*lines[:-2], lines[-1]]))
-    (difference,) = open_treatment(record.folder).differences()
+    (difference,) = open_record(record.folder).differences()
     assert "does not fit the rest" in difference.what
 
 
@@ -146,7 +146,7 @@ def test_a_difference_names_save_table_and_row_and_what_to_do(record: Record):
         "workbook. Put the file back from a copy; or, if it was meant, say who did it and why, with "
         "“bench take-over”."
     ]
-    assert open_treatment(record.folder).notice.startswith("This record is not as it was saved (readings 5).")
+    assert open_record(record.folder).notice.startswith("This record is not as it was saved (readings 5).")
 
 
 def test_a_table_from_an_older_copy_and_an_older_list_are_told(record: Record):
@@ -168,10 +168,10 @@ def test_a_list_of_saves_that_was_emptied_or_lost_is_told(record: Record):
     lines = told(record.folder)
     assert len(lines) == 1 + 6 * 3  # every save in every table that it wrote to
     assert all("not in the list of saves" in line for line in lines)
-    assert "not as it was saved" in open_treatment(record.folder).notice
+    assert "not as it was saved" in open_record(record.folder).notice
     path.unlink()
     assert any(line.startswith("saves.csv: the file is missing") for line in told(record.folder))
-    assert open_treatment(record.folder).notice.startswith("saves.csv: the file is missing")
+    assert open_record(record.folder).notice.startswith("saves.csv: the file is missing")
 
 
 def test_a_table_sorted_by_a_spreadsheet_is_noted_and_reads_the_same(record: Record):
@@ -187,7 +187,7 @@ def test_a_table_sorted_by_a_spreadsheet_is_noted_and_reads_the_same(record: Rec
 def test_the_list_is_what_anybody_can_recompute(record: Record):
     """SHA-256 of the standard library over what the line says, as the schema describes it (FIPS 180-4)."""
     before = ""
-    for row in open_treatment(record.folder).sheet(SAVES).rows:
+    for row in open_record(record.folder).sheet(SAVES).rows:
         assert recompute({**row.cells, "before": before}) == row.cells["digest"]
         before = row.cells["digest"]
 
@@ -211,7 +211,7 @@ def test_an_edit_on_purpose_is_taken_over_with_who_and_why(record: Record):
     assert {(each.table, each.rows) for each in taken} == {("readings", (5,)), ("log", (6,))}
     assert {name: (record.folder / name).read_bytes() for name in tables} == tables
     assert told(record.folder) == []
-    last = open_treatment(record.folder).sheet(SAVES).rows[-1].values
+    last = open_record(record.folder).sheet(SAVES).rows[-1].values
     assert (last["by"], last["covers"]) == ("M. Reed", "log 6; readings 5")
     assert last["note"] == "=digits turned; remark on the wrong item"
     (point,) = list_restore_points(record.folder)
@@ -219,7 +219,7 @@ def test_an_edit_on_purpose_is_taken_over_with_who_and_why(record: Record):
     # From now on these rows are as they stand: another change is told again.
     path.write_text(path.read_text().replace(",4.24,", ",4.25,"))
     assert len(told(record.folder)) == 1
-    saved = open_treatment(record.folder).save({"log": [remark("goes on")]}, **SAVING)
+    saved = open_record(record.folder).save({"log": [remark("goes on")]}, **SAVING)
     assert saved.rows == {"log": (6,)}
 
 
@@ -277,14 +277,14 @@ def without_photographs(lines: list[str]) -> list[str]:
 
 @FIRST_VERSION
 def test_an_older_record_is_read_and_its_saves_are_checked_by_their_ids(old: Path):
-    record = open_treatment(old)
+    record = open_record(old)
     assert record.schema_version == 1
     assert record.differences() == []
     assert record.read("materials")["supplier"].isna().all()
     assert not (old / SAVES.file).exists()
     path = old / "readings.csv"
     path.write_bytes(change_a_digit(path.read_bytes(), random.Random(3)))
-    (difference, *_) = open_treatment(old).differences()
+    (difference, *_) = open_record(old).differences()
     assert "not all as they were saved" in difference.what
 
 
@@ -297,17 +297,17 @@ def test_no_edit_of_an_older_record_is_silent(old: Path, edit):
         path = old / f"{chance.choice(['readings', 'steps', 'plans', 'defects'])}.csv"
         before = path.read_bytes()
         path.write_bytes(edit(before, chance))
-        opened = open_treatment(old)
+        opened = open_record(old)
         assert opened.differences() or opened.sheet(TABLES[path.stem]).faults, path.name
         path.write_bytes(before)
 
 
 def test_the_first_save_brings_an_older_record_to_the_present_schema(old: Path):
-    tables = {name: open_treatment(old).all_rows(name) for name in TABLES}
+    tables = {name: open_record(old).all_rows(name) for name in TABLES}
     before = {path.name: path.read_bytes() for path in old.glob("*.csv")}
-    record = open_treatment(old)
+    record = open_record(old)
     record.save({"materials": [{**MATERIAL, "supplier": "Wick & Daughters"}]}, **SAVING)
-    again = open_treatment(old)
+    again = open_record(old)
     assert again.schema_version == SCHEMA_VERSION
     assert again.notice == ""
     assert again.rows("materials")[-1]["supplier"] == "Wick & Daughters"
@@ -325,7 +325,7 @@ def test_the_first_save_brings_an_older_record_to_the_present_schema(old: Path):
 def test_what_was_changed_before_is_still_told_after_the_first_save(old: Path):
     path = old / "readings.csv"
     path.write_bytes(change_a_digit(path.read_bytes(), random.Random(3)))
-    open_treatment(old).save({"log": [remark()]}, **SAVING)
+    open_record(old).save({"log": [remark()]}, **SAVING)
     lines = [line for line in told(old) if KEPT in line]
     assert lines
     assert all("not in the list of saves" in line for line in lines)
@@ -334,7 +334,7 @@ def test_what_was_changed_before_is_still_told_after_the_first_save(old: Path):
 
 
 def test_a_description_saved_first_replaces_the_one_that_was_there(old: Path):
-    record = open_treatment(old)
+    record = open_record(old)
     row = {k: v for k, v in record.rows("treatment")[0].items() if k not in ("row", "saved_at", "by", "save")}
     record.save({"treatment": [{**row, "replaces": None, "note": "seen again"}]}, **SAVING)
     assert [row["note"] for row in record.rows("treatment")] == ["seen again"]
@@ -355,5 +355,5 @@ def test_a_table_that_cannot_be_read_whole_stops_the_migration(old: Path):
     path.write_text(path.read_text() + "torn")
     before = {path.name: path.read_bytes() for path in old.iterdir() if path.is_file()}
     with pytest.raises(RecordError, match=r"steps\.csv"):
-        open_treatment(old).save({"log": [remark()]}, **SAVING)
+        open_record(old).save({"log": [remark()]}, **SAVING)
     assert {path.name: path.read_bytes() for path in old.iterdir() if path.suffix == ".csv"} == before

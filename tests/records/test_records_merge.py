@@ -16,7 +16,7 @@ from bench.records.faults import only_faults
 from bench.records.merge import merge
 from bench.records.record import Record
 from bench.records.restore_points import list_restore_points
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from bench.records.take_over import take_over
 from tests.records.record_makers import AT, SAVING, in_child, make, reading, remark, step
 from tests.records.test_records_crash import faulty, give_up
@@ -36,7 +36,7 @@ def desk(tmp_path: Path) -> Record:
 def tablet(desk: Record, tmp_path: Path) -> Record:
     folder = tmp_path / "tablet" / desk.folder.name
     shutil.copytree(desk.folder, folder)
-    return open_treatment(folder)
+    return open_record(folder)
 
 
 def plan(value: float, words: str) -> list[dict[str, Any]]:
@@ -58,7 +58,7 @@ def test_what_only_the_other_holds_is_added_as_it_was_made(desk: Record, tablet:
     before = {path.name: path.read_bytes() for path in tablet.folder.glob("*.csv")}
     done = merge(desk.folder, tablet.folder, **MERGING)
     assert (done.saves, dict(done.rows), done.open) == (2, {"steps": 1, "log": 1}, ())
-    merged = open_treatment(desk.folder)
+    merged = open_record(desk.folder)
     assert merged.notice == ""
     assert [(row["row"], row["remark"], row["by"]) for row in merged.rows("log")] == [
         (1, "at the desk", "Ada Quill"),
@@ -72,7 +72,7 @@ def test_what_only_the_other_holds_is_added_as_it_was_made(desk: Record, tablet:
     assert merge(desk.folder, tablet.folder, **MERGING).saves == 0
     tablet.save({"log": [remark("later", replaces=1)]}, **TABLET)
     assert merge(desk.folder, tablet.folder, **MERGING).saves == 1
-    assert [row["remark"] for row in open_treatment(desk.folder).rows("log")] == ["at the desk", "later"]
+    assert [row["remark"] for row in open_record(desk.folder).rows("log")] == ["at the desk", "later"]
     assert sound(desk)
 
 
@@ -88,7 +88,7 @@ def test_the_same_row_corrected_in_both_is_asked_about(
     assert str(conflict).startswith("readings 3: value: here “4.4”, there “4.41” (here by Ada Quill, ")
     assert {path.name: path.read_bytes() for path in desk.folder.glob("*.csv")} == before
     merge(desk.folder, tablet.folder, answers={"readings 3": holds}, **MERGING)
-    merged = open_treatment(desk.folder)
+    merged = open_record(desk.folder)
     assert [row["value"] for row in merged.rows("readings")] == [value]
     assert {row["value"] for row in merged.all_rows("readings")} == {4.39, 4.40, 4.45, 4.41}
     assert sound(desk)
@@ -101,7 +101,7 @@ def test_one_thing_entered_in_both_is_asked_about(desk: Record, tablet: Record, 
     (conflict,) = merge(desk.folder, tablet.folder, **MERGING).open
     assert conflict.name == "steps 3"
     merge(desk.folder, tablet.folder, answers={"all": holds}, **MERGING)
-    names = [row["name"] for row in open_treatment(desk.folder).rows("steps") if row["step"] == "s03"]
+    names = [row["name"] for row in open_record(desk.folder).rows("steps") if row["step"] == "s03"]
     assert names == ["press again" if holds == "here" else "rest"]
     assert sound(desk)
 
@@ -110,7 +110,7 @@ def test_one_thing_entered_alike_in_both_is_no_conflict(desk: Record, tablet: Re
     for record, who in ((desk, SAVING), (tablet, TABLET)):
         record.save({"steps": [step(step="s03", name="rest")]}, **who)
     assert merge(desk.folder, tablet.folder, **MERGING).open == ()
-    assert [row["step"] for row in open_treatment(desk.folder).rows("steps")] == ["s01", "s02", "s03"]
+    assert [row["step"] for row in open_record(desk.folder).rows("steps")] == ["s01", "s02", "s03"]
     assert sound(desk)
 
 
@@ -121,7 +121,7 @@ def test_a_plan_made_in_both_holds_as_a_whole(desk: Record, tablet: Record, hold
     (conflict,) = merge(desk.folder, tablet.folder, **MERGING).open
     assert str(conflict).startswith("plan buffering-1 of cycle 1: planned in both copies (here by Ada Quill")
     merge(desk.folder, tablet.folder, answers={conflict.name: holds}, **MERGING)
-    rows = [r for r in open_treatment(desk.folder).rows("plans") if r["words"] != "no longer planned"]
+    rows = [r for r in open_record(desk.folder).rows("plans") if r["words"] != "no longer planned"]
     words = "the one at the desk" if holds == "here" else "the one of the tablet"
     assert [row["value"] for row in rows if row["value"] == row["value"]] == [8 if holds == "here" else 6]
     assert [row["words"] for row in rows if row["words"] == row["words"]] == [words]
@@ -167,14 +167,14 @@ def test_a_kill_at_any_call_merges_all_or_nothing(desk: Record, tablet: Record, 
                 merge(copy, tablet.folder, **MERGING)
 
         code = in_child(killed)
-        record = open_treatment(copy)
+        record = open_record(copy)
         assert record.notice == ""
         counts = len(record.rows("log")), len(record.rows("readings"))
         assert counts in ((1, 1), (2, 2))
         seen.add(counts)
         merge(copy, tablet.folder, **MERGING)
         assert sound(record)
-        assert len(open_treatment(copy).rows("log")) == 2
+        assert len(open_record(copy).rows("log")) == 2
         if code == 0:
             break
     assert code == 0
@@ -194,7 +194,7 @@ def test_what_was_brought_together_goes_back_to_the_other_copy(desk: Record, tab
     tablet.save({"log": [remark("on the tablet")], "readings": [reading(4.42)]}, **TABLET)
     merge(desk.folder, tablet.folder, **MERGING)
     assert merge(tablet.folder, desk.folder, **MERGING).rows == {"readings": 1, "log": 1}
-    copies = [open_treatment(each.folder) for each in (desk, tablet)]
+    copies = [open_record(each.folder) for each in (desk, tablet)]
     for table, column in (("log", "remark"), ("readings", "value")):
         first, second = (sorted(row[column] for row in copy.rows(table)) for copy in copies)
         assert first == second
@@ -211,7 +211,7 @@ def test_what_was_settled_goes_back_without_asking_again(desk: Record, tablet: R
     assert merge(tablet.folder, desk.folder, **MERGING).open == ()
     wanted = [4.41 if side == "here" else 4.42]
     for each in (desk, tablet):
-        assert [row["value"] for row in open_treatment(each.folder).rows("readings")] == wanted
+        assert [row["value"] for row in open_record(each.folder).rows("readings")] == wanted
         assert check_treatment(each.folder) == []
 
 

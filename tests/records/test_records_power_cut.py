@@ -19,7 +19,7 @@ from bench.records.merge import merge
 from bench.records.restore import restore
 from bench.records.restore_points import list_restore_points, make_restore_point
 from bench.records.schema import FILES, TABLES
-from bench.records.store import look_at_treatment, open_treatment
+from bench.records.store import look_at_treatment, open_record
 from bench.records.take_over import take_over
 from tests.records.power_cut import File, Recorder, cut_the_power, lay_out
 from tests.records.record_makers import AT, SAVING, make, reading, remark, step
@@ -45,7 +45,7 @@ def begin(folder: Path) -> Path:
 
 def saves(folder: Path) -> Callable[[], None]:
     def act() -> None:
-        record = open_treatment(folder)
+        record = open_record(folder)
         for number in range(3):
             rows = {"readings": [reading(4.4), reading(4.41)], "log": [remark(f"look {number}")]}
             record.save({**rows, "steps": [step(step=f"s{number}")]}, **SAVING)
@@ -56,19 +56,19 @@ def saves(folder: Path) -> Callable[[], None]:
 def migration(folder: Path) -> Callable[[], None]:
     shutil.rmtree(folder)
     shutil.copytree(OLD, folder)
-    return lambda: open_treatment(folder).save({"log": [remark("new")]}, **SAVING) and None
+    return lambda: open_record(folder).save({"log": [remark("new")]}, **SAVING) and None
 
 
 def restoring(folder: Path) -> Callable[[], None]:
     make_restore_point(folder, at=AT, why="on-demand")
-    open_treatment(folder).save({"log": [remark("to be undone")]}, **SAVING)
+    open_record(folder).save({"log": [remark("to be undone")]}, **SAVING)
     return lambda: restore(folder, by="M. Reed", at=AT, why="a try") and None
 
 
 def merging(folder: Path) -> Callable[[], None]:
     other = Path(shutil.copytree(folder, folder.parent.parent / "other" / folder.name))
-    open_treatment(other).save({"log": [remark("there")], "readings": [reading(4.2)]}, **SAVING)
-    open_treatment(folder).save({"log": [remark("here")]}, **SAVING)
+    open_record(other).save({"log": [remark("there")], "readings": [reading(4.2)]}, **SAVING)
+    open_record(folder).save({"log": [remark("here")]}, **SAVING)
     return lambda: merge(folder, other, by="M. Reed", at=AT) and None
 
 
@@ -101,7 +101,7 @@ def find_losses(home: Path, name: str, *, seed: int, every: int) -> tuple[int, l
 
 def look_for_loss(copy: Path, allowed: list[dict[str, Any]], *, changed: bool) -> str:
     """Open what a cut left; it must say what it said after the last save that was done, or after the next."""
-    record = open_treatment(copy)
+    record = open_record(copy)
     said = say(copy)
     tables = [*FILES, "version"]
     fitting = [each for each in allowed if all(each[name] == said[name] for name in tables)]
@@ -116,7 +116,7 @@ def look_for_loss(copy: Path, allowed: list[dict[str, Any]], *, changed: bool) -
     differences = record.differences() if not changed else []
     if differences or (record.notice and not changed):
         return f"{record.notice} {differences}"
-    open_treatment(copy).save({"log": [remark("after it")]}, **SAVING)
+    open_record(copy).save({"log": [remark("after it")]}, **SAVING)
     after = look_at_treatment(copy).sheet(TABLES["log"])
     return "" if after.rows[-1].values["remark"] == "after it" else "it takes no more saves"
 

@@ -12,7 +12,7 @@ from bench.records import disk
 from bench.records.record import Record
 from bench.records.register import COLUMNS, list_treatments, rebuild_register
 from bench.records.schema import SCHEMA_VERSION
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.records.record_makers import AT, SAVING, make, names_in, reading, remark, step
 
 
@@ -210,7 +210,7 @@ def test_a_broken_folder_has_a_row_that_says_so(record: Record):
     assert faults["lantern-1"] == ""
     assert faults["torn"].startswith("steps.csv column saved_at: is missing from the header;")
     with pytest.raises(RecordError) as caught:
-        open_treatment(parent / "torn").read("steps")
+        open_record(parent / "torn").read("steps")
     assert faults["torn"].endswith(f" ({len(caught.value.faults)} faults in all.)")
     assert faults["lost"].startswith("treatment is '")
     assert faults["late"].startswith(

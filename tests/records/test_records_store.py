@@ -18,7 +18,7 @@ from bench.records.faults import NewRowFault
 from bench.records.record import Record
 from bench.records.schema import SCHEMA_VERSION
 from bench.records.sheet import format_line
-from bench.records.store import create_treatment, open_treatment
+from bench.records.store import create_treatment, open_record
 from bench.units import Q_
 from tests.records.record_makers import AT, ITEM, SAVING, make, names_in, reading, remark, step
 
@@ -91,9 +91,9 @@ def test_what_a_kill_left_of_a_creation_is_cleared_by_the_next(tmp_path: Path):
 
 def test_a_folder_without_a_treatment_is_not_opened(tmp_path: Path):
     with pytest.raises(NotFound, match=r"Choose a folder that holds treatment\.csv"):
-        open_treatment(tmp_path)
+        open_record(tmp_path)
     with pytest.raises(NotFound):
-        open_treatment(tmp_path / "nowhere")
+        open_record(tmp_path / "nowhere")
 
 
 # --- saving and reading -------------------------------------------------------------------------
@@ -160,7 +160,7 @@ def test_a_correction_replaces_and_the_history_keeps_both(record: Record):
 
 def test_a_row_is_replaced_once_and_the_refusal_names_who_did_it(record: Record):
     record.save({"readings": [reading(44.1)]}, **SAVING)
-    other = open_treatment(record.folder)
+    other = open_record(record.folder)
     other.save({"readings": [reading(4.41, replaces=1)]}, by="Ben Tully", at=AT)
     before = (record.folder / "readings.csv").read_bytes()
     with pytest.raises(RecordError) as caught:
@@ -187,7 +187,7 @@ def test_a_row_that_is_not_there_cannot_be_replaced(record: Record):
 
 
 def test_a_new_version_of_the_item_replaces_the_one_last_seen(record: Record):
-    other = open_treatment(record.folder)
+    other = open_record(record.folder)
     record.save({"treatment": [{**ITEM, "title": "Lantern Annual 3", "replaces": np.nan}]}, **SAVING)
     assert record.read("treatment")["title"].tolist() == ["Lantern Annual 3"]
     assert len(record.all_rows("treatment")) == 2
@@ -198,7 +198,7 @@ def test_a_new_version_of_the_item_replaces_the_one_last_seen(record: Record):
 def test_the_same_work_gives_the_same_bytes(tmp_path: Path):
     folders = [make(tmp_path / name).folder for name in "ab"]
     for folder in folders:
-        open_treatment(folder).save({"readings": [reading()]}, **SAVING)
+        open_record(folder).save({"readings": [reading()]}, **SAVING)
     first, second = ((folder / "readings.csv").read_bytes() for folder in folders)
     assert first == second
 
@@ -209,7 +209,7 @@ def test_equal_saves_get_ids_of_their_own(record: Record):
 
 
 def test_other_notebooks_are_heard_of(record: Record):
-    other = open_treatment(record.folder)
+    other = open_record(record.folder)
     other.save({"readings": [reading()] * 3, "log": [remark()]}, by="Ben Tully", at=AT)
     saved = record.save({"log": [remark()]}, **SAVING)
     assert saved.rows == {"log": (2,)}
@@ -224,7 +224,7 @@ def test_other_notebooks_are_heard_of(record: Record):
 
 
 def test_a_table_is_asked_for_by_its_name(record: Record):
-    for ask in (record.read, record.history):
+    for ask in (record.read, record.all_rows):
         with pytest.raises(NotFound, match="table is 'reading'; allowed is treatment, staples, readings"):
             ask("reading")
 
@@ -468,12 +468,12 @@ def make_newer(record: Record) -> None:
 
 
 def test_a_record_of_a_newer_schema_is_read_and_never_written(record: Record):
-    late = open_treatment(record.folder)
+    late = open_record(record.folder)
     record.save({"readings": [reading()]}, **SAVING)
     make_newer(record)
     (record.folder / ".lock").unlink()
     before = {path.name: path.read_bytes() for path in record.folder.iterdir()}
-    newer = open_treatment(record.folder)
+    newer = open_record(record.folder)
     assert newer.is_newer
     assert newer.notice == (
         f"treatment.csv column schema_version: is {SCHEMA_VERSION + 1}: a newer program made this record; "
@@ -482,9 +482,9 @@ def test_a_record_of_a_newer_schema_is_read_and_never_written(record: Record):
     )
     assert newer.read("treatment")["title"].tolist() == ["Lantern Annual"]
     assert newer.read("readings")["value"].tolist() == [4.41]
-    for open_record in (newer, late):
+    for old in (newer, late):
         with pytest.raises(RecordError, match=r"schema_version: is \d: a newer program"):
-            open_record.save({"log": [remark()]}, **SAVING)
+            old.save({"log": [remark()]}, **SAVING)
     assert {path.name: path.read_bytes() for path in record.folder.iterdir()} == before
 
 

@@ -62,17 +62,17 @@ def full_folder(tmp_path_factory):
 
 @pytest.fixture
 def record(full_folder, tmp_path):
-    from bench.records.store import open_treatment
+    from bench.records.store import open_record
 
     shutil.copytree(full_folder, tmp_path / full_folder.name)
-    return open_treatment(tmp_path / full_folder.name)
+    return open_record(tmp_path / full_folder.name)
 
 
 @pytest.fixture(scope="module")
 def full(full_folder):
-    from bench.records.store import open_treatment
+    from bench.records.store import open_record
 
-    return collect_report(open_treatment(full_folder), at=WRITTEN, by=WHO)
+    return collect_report(open_record(full_folder), at=WRITTEN, by=WHO)
 
 
 @pytest.fixture
@@ -310,9 +310,9 @@ def test_it_is_ready_to_be_printed(full):
 
 
 def test_the_same_record_gives_the_same_bytes(full, full_folder):
-    from bench.records.store import open_treatment
+    from bench.records.store import open_record
 
-    again = collect_report(open_treatment(full_folder), at=WRITTEN, by=WHO)
+    again = collect_report(open_record(full_folder), at=WRITTEN, by=WHO)
     assert render_html(again) == render_html(full)
     assert render_markdown(again) == render_markdown(full)
 
