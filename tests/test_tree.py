@@ -2,6 +2,7 @@
 
 import re
 import subprocess
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -146,3 +147,10 @@ def test_the_reader_of_the_guide_sees_rooms_and_paths() -> None:
     guide = f"{table}\n`e/f`, `g.py h`\n```\npython -m tests.i j/k\n```\n"
     assert read_rooms(guide) == {"a": set(), "c/": {"d/", "e"}}
     assert find_paths(guide) == {"e/f", "g.py", "tests/i", "j/k"}
+
+
+def test_every_class_of_the_bench_has_a_name_of_its_own():
+    """Two things of one name are told apart by nobody who searches for them."""
+    texts = [path.read_text(encoding="utf-8") for path in (ROOT / "bench").rglob("*.py")]
+    found = re.findall(r"^class (\w+)", "\n".join(texts), re.MULTILINE)
+    assert sorted(name for name, count in Counter(found).items() if count > 1) == []

@@ -55,7 +55,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Entry:
+class SaveLine:
     """One line of the ledger, read."""
 
     number: int
@@ -179,7 +179,7 @@ def read_places(text: str) -> tuple[Place, ...] | None:
     return tuple(found)
 
 
-def read_entries(ledger: Sheet) -> list[Entry]:
+def read_entries(ledger: Sheet) -> list[SaveLine]:
     """Read the lines of a ledger, each with whether it fits the one before."""
     entries, before = [], ""
     for row in ledger.rows:
@@ -189,7 +189,7 @@ def read_entries(ledger: Sheet) -> list[Entry]:
         marks = () if is_empty else tuple(line["marks"].split())
         fits = line["before"] == before and line["digest"] == _digest(line)
         is_sound = fits and places is not None and len(places) == len(marks)
-        entries.append(Entry(row.number, line["save"], places or (), marks, is_sound))
+        entries.append(SaveLine(row.number, line["save"], places or (), marks, is_sound))
         before = line["digest"]
     return entries
 
@@ -224,7 +224,7 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
         for each in entries
         if not each.is_sound and _mark_of(expected, each.number) != marks[each.number]
     ]
-    own: dict[str, dict[int, tuple[str, Entry]]] = {name: {} for name in FILES}
+    own: dict[str, dict[int, tuple[str, SaveLine]]] = {name: {} for name in FILES}
     for (name, number), seen in expected.items():
         own[name][number] = seen
     for name, sheet in readable.items():
@@ -232,12 +232,12 @@ def find_differences(sheets: Sheets, ledger: Sheet) -> list[Difference]:
     return found
 
 
-def _mark_of(expected: Mapping[Place, tuple[str, Entry]], line: int) -> str:
+def _mark_of(expected: Mapping[Place, tuple[str, SaveLine]], line: int) -> str:
     """Give the mark with which a broken line of the ledger was taken over; empty if it was not."""
     return expected[SAVES.name, line][0] if (SAVES.name, line) in expected else ""
 
 
-def _broken_line(entry: Entry) -> Difference:
+def _broken_line(entry: SaveLine) -> Difference:
     what = (
         f"line {entry.number} does not fit the rest: the list of saves was changed, or belongs to another "
         "copy of the folder"
@@ -245,7 +245,7 @@ def _broken_line(entry: Entry) -> Difference:
     return Difference("", (entry.number,), entry.save, what)
 
 
-def _differ_from_marks(sheet: Sheet, expected: Mapping[int, tuple[str, Entry]]) -> list[Difference]:
+def _differ_from_marks(sheet: Sheet, expected: Mapping[int, tuple[str, SaveLine]]) -> list[Difference]:
     """Hold the rows of one table against the marks of the ledger."""
     there = {row.number: row for row in sheet.rows}
     wanted = {number: mark for number, (mark, _) in expected.items()}

@@ -368,7 +368,7 @@ def next_rung(interval: int, ladder: Sequence[int] = LADDER) -> int | None:
 
 
 @dataclass(frozen=True)
-class Rule:
+class ReviewRule:
     """A written rule of the review.
 
     Attributes
@@ -395,18 +395,18 @@ class Rule:
 
 
 RULES = (
-    Rule(MARKS, _judge_marks),
-    Rule(WORSE, _judge_worse),
-    Rule(LEFT, _judge_leftover, threshold="tolerated_severity"),
-    Rule(REACH, _judge_reach),
-    Rule(GROWTH, _judge_growth, threshold="most_growth"),
-    Rule(SHORTENING, _judge_shortening, threshold="most_shortening"),
-    Rule(GAIN, _judge_gain, threshold="least_gain"),
-    Rule("number of cycles", _judge_cycles, threshold="most_cycles"),
-    Rule(COST, _judge_cost),
-    Rule("dry again", _judge_mass, threshold="most_extra_mass"),
-    Rule("rest between cycles", _judge_rest, threshold="least_rest"),
-    Rule("consent of the owner", _judge_consent, "aic-commentaries"),
-    Rule(AGREEMENT, _judge_agreement),
-    Rule(RUNG, _judge_ladder, "common-practice"),
+    ReviewRule(MARKS, _judge_marks),
+    ReviewRule(WORSE, _judge_worse),
+    ReviewRule(LEFT, _judge_leftover, threshold="tolerated_severity"),
+    ReviewRule(REACH, _judge_reach),
+    ReviewRule(GROWTH, _judge_growth, threshold="most_growth"),
+    ReviewRule(SHORTENING, _judge_shortening, threshold="most_shortening"),
+    ReviewRule(GAIN, _judge_gain, threshold="least_gain"),
+    ReviewRule("number of cycles", _judge_cycles, threshold="most_cycles"),
+    ReviewRule(COST, _judge_cost),
+    ReviewRule("dry again", _judge_mass, threshold="most_extra_mass"),
+    ReviewRule("rest between cycles", _judge_rest, threshold="least_rest"),
+    ReviewRule("consent of the owner", _judge_consent, "aic-commentaries"),
+    ReviewRule(AGREEMENT, _judge_agreement),
+    ReviewRule(RUNG, _judge_ladder, "common-practice"),
 )

@@ -30,7 +30,7 @@ class Lever(StrEnum):
 
 
 @dataclass(frozen=True)
-class Setting:
+class LeverSetting:
     """One thing that a cycle is done with, and the lever that moves it.
 
     Attributes
@@ -53,13 +53,13 @@ class Setting:
 
 
 SETTINGS = {
-    "interval": Setting(Lever.SOFTNESS, "leaves between sheets", facts.NEXT_SPACING),
-    "padding": Setting(Lever.SOFTNESS, "padding"),
-    "pressure": Setting(Lever.LOAD, "pressure", facts.NEXT_PRESSURE, (0, 500)),
-    "humidity": Setting(Lever.MOISTURE, "chamber humidity", facts.NEXT_HUMIDITY, (0, 100)),
-    "time_in_chamber": Setting(Lever.MOISTURE, "time in the chamber", facts.NEXT_HOURS, (0, 1000)),
-    "platen": Setting(Lever.HEAT, "platen temperature", facts.NEXT_PLATEN, (0, 150)),
-    "dwell": Setting(Lever.HEAT, "dwell", facts.NEXT_DWELL, (0, 10_000)),
+    "interval": LeverSetting(Lever.SOFTNESS, "leaves between sheets", facts.NEXT_SPACING),
+    "padding": LeverSetting(Lever.SOFTNESS, "padding"),
+    "pressure": LeverSetting(Lever.LOAD, "pressure", facts.NEXT_PRESSURE, (0, 500)),
+    "humidity": LeverSetting(Lever.MOISTURE, "chamber humidity", facts.NEXT_HUMIDITY, (0, 100)),
+    "time_in_chamber": LeverSetting(Lever.MOISTURE, "time in the chamber", facts.NEXT_HOURS, (0, 1000)),
+    "platen": LeverSetting(Lever.HEAT, "platen temperature", facts.NEXT_PLATEN, (0, 150)),
+    "dwell": LeverSetting(Lever.HEAT, "dwell", facts.NEXT_DWELL, (0, 10_000)),
 }
 """By their fields in :class:`Conditions`."""
 
