@@ -11,7 +11,7 @@ from bench.panels.fields import ChoiceField, GroupLabel, TextField
 from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
 from bench.records.schema import STAMPS
-from bench.treatment.rows import Row, is_given
+from bench.treatment.rows import Row, is_given, text_of
 from bench.units import UnitChoice
 
 _NONE = ("no material is recorded yet", 0)
@@ -105,4 +105,4 @@ def _name(row: Row) -> str:
 
 
 def _said(row: Row | None, name: str) -> str:
-    return str(row[name]) if row is not None and is_given(row[name]) else ""
+    return "" if row is None else text_of(row, name)

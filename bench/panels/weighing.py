@@ -19,11 +19,12 @@ from bench.panels.fitted import Decided, decision_fields, rows_of_fit, saved_fit
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.records.learned import WEIGHINGS, Learned
-from bench.records.nouns import Row, entered_of, is_given, replacing, unit_of
+from bench.records.nouns import entered_of, replacing
 from bench.treatment.actual.seen import BALANCE
 from bench.treatment.choices import staying
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.plan import caution_of_unread
+from bench.treatment.rows import Row, is_given, unit_of
 from bench.treatment.weighing.lines import (
     KEYS,
     find_saved,

@@ -257,7 +257,7 @@ def check_seen(seen: Seen, expected: Expected) -> None:
 def _hold(name: str, value: Quantity, unit: str, low: float, high: float, why: str) -> None:
     own = str(value.units)  # so that the observer is answered in the unit that was read
     # As many digits as the sentence shows: the limit shown is the limit applied.
-    least, most = (float(f"{float(Q_(end, unit).to(own).magnitude):.4g}") for end in (low, high))
+    least, most = (number_in(Q_(end, unit), own, 4) for end in (low, high))
     remedy = f"{why[:1].upper()}{why[1:]}. Read it again"
     to_float(value, own, field=name, low=least, high=most, remedy=remedy)
 
