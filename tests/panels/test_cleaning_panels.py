@@ -74,9 +74,9 @@ def test_what_was_entered_comes_back_and_tools_stand_among_the_materials(treatme
 def test_an_own_rate_changes_the_time(treatment):
     panel = build_cleaning_panel(treatment, cycle=1)
     soil(panel)
-    before = panel.result.time
+    before = panel.result.time.value
     put(panel, rate_brush="20")
-    assert panel.result.time > before
+    assert panel.result.time.value > before
     put(panel, rate_brush="-20")
     assert not panel.can_save
 
