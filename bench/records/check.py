@@ -128,6 +128,14 @@ def _fault(sheet: Sheet, row: Row | None, column: str | None, *words: str) -> Fa
     return Fault(sheet.table.file, row.number if row else None, column, say_fault(*words))
 
 
+def _note(sheet: Sheet, row: Row, column: str, *words: str) -> Note:
+    return Note(sheet.table.file, row.number, column, say_fault(*words))
+
+
+def _say(moment: datetime) -> str:
+    return moment.isoformat(timespec="minutes")
+
+
 def _check_sheet(sheet: Sheet) -> Iterable[Fault]:
     """Faults of one table: its form, its current rows, its numbers, what replaces what."""
     yield from sheet.faults
@@ -180,11 +188,8 @@ def _check_times(sheets: Sheets) -> Iterable[Fault]:
             for column in own:
                 at = row.values[column]
                 if isinstance(at, datetime) and isinstance(saved, datetime) and at > saved:
-                    came = f"is {at.isoformat(timespec='minutes')}, later than the row was saved"
-                    what = say_fault(
-                        came, f"{saved.isoformat(timespec='minutes')} or earlier", "Check the date"
-                    )
-                    yield Note(sheet.table.file, row.number, column, what)
+                    came = f"is {_say(at)}, later than the row was saved"
+                    yield _note(sheet, row, column, came, f"{_say(saved)} or earlier", "Check the date")
 
 
 def _check_agreed(sheets: Sheets) -> Iterable[Fault]:
@@ -194,8 +199,8 @@ def _check_agreed(sheets: Sheets) -> Iterable[Fault]:
         saved = row.values["saved_at"]
         if day and isinstance(saved, datetime) and day[1] > saved.date().isoformat():
             came = f"names {day[1]}, later than the row was saved"
-            what = say_fault(came, f"{saved.date().isoformat()} or earlier", "Check the year")
-            yield Note(sheets["decisions"].table.file, row.number, "evidence", what)
+            allowed = f"{saved.date().isoformat()} or earlier"
+            yield _note(sheets["decisions"], row, "evidence", came, allowed, "Check the year")
 
 
 def _check_early(sheets: Sheets) -> Iterable[Fault]:
@@ -208,12 +213,10 @@ def _check_early(sheets: Sheets) -> Iterable[Fault]:
     for row in sheets["readings"].current:
         at = row.values["taken_at"]
         if row.values["stage"] == "intake" and begun and isinstance(at, datetime) and at > min(begun):
-            came = f"is {at.isoformat(timespec='minutes')}, after the treatment began"
-            allowed = f"before {min(begun).isoformat(timespec='minutes')} for readings of intake"
+            came = f"is {_say(at)}, after the treatment began"
+            allowed = f"before {_say(min(begun))} for readings of intake"
             remedy = "Check the date, or enter it as a reading of the review"
-            yield Note(
-                sheets["readings"].table.file, row.number, "taken_at", say_fault(came, allowed, remedy)
-            )
+            yield _note(sheets["readings"], row, "taken_at", came, allowed, remedy)
 
 
 def _check_versions(sheets: Sheets) -> Iterable[Fault]:
@@ -291,10 +294,8 @@ def _check_defects(sheets: Sheets) -> Iterable[Fault]:
     for row in sheet.current:
         if row.values["moment"] == "after" and row.values["defect"] not in before:
             came = f"is “{row.values['defect']}”, seen after but never before treatment"
-            what = say_fault(
-                came, "an id listed before", "Mend the id, or report it as new damage in the note"
-            )
-            yield Note(sheet.table.file, row.number, "defect", what)
+            remedy = "Mend the id, or report it as new damage in the note"
+            yield _note(sheet, row, "defect", came, "an id listed before", remedy)
 
 
 _ACROSS = (
@@ -325,8 +326,8 @@ def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
     for row in sheets["treatment"].current[-1:]:
         if row.values["treatment_id"] != folder.name:
             came = f"is {row.values['treatment_id']}, but the folder is called {folder.name}"
-            what = say_fault(came, "the same name", "Nothing need be done for a copy made on purpose")
-            yield Note(TREATMENT.file, row.number, "treatment_id", what)
+            remedy = "Nothing need be done for a copy made on purpose"
+            yield _note(sheets["treatment"], row, "treatment_id", came, "the same name", remedy)
     photographs = sheets["photographs"]
     for row in photographs.current:
         if not row.faults:

@@ -17,16 +17,14 @@ from bench.records.draft import (
     Stamp,
     TextRow,
     draft_rows,
-    find_wrong_replacements,
-    stamp_rows,
 )
 from bench.records.faults import explain_os_error
-from bench.records.gate import build_table
-from bench.records.ledger import Difference, SaveChain, find_differences, head_of, marks_of
+from bench.records.gate import build_save
+from bench.records.ledger import Difference, find_differences
 from bench.records.migrate import bring_up
 from bench.records.parsed import Listing, Parsed, parse
 from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TABLES, TREATMENT, Table
-from bench.records.sheet import Sheet, faults_of
+from bench.records.sheet import Sheet
 from bench.records.values import is_blank
 from bench.records.version import explain_newer, find_version
 from bench.units import say_count
@@ -198,25 +196,11 @@ class Record:
                 name: parse(self.folder / FILES[name].file, content, FILES[name]).sheet
                 for name, content in data.items()
             }
-            faults = faults_of(sheets)
-            if not faults:
-                for name, texts in drafted.items():
-                    faults += find_wrong_replacements(texts, sheets[name])
-            if faults:
-                raise RecordError(faults)
-            save, stamped = self._stamp(drafted, stamp, sheets)
-            ledger = sheets[SAVES.name]
-            lines = SaveChain(ledger).add(
-                marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at
-            )
-            written = {**stamped, SAVES.name: lines}
-            contents = {name: build_table(data[name], sheets[name], texts) for name, texts in written.items()}
-            pending = journal.Pending(save, written, head_of(ledger))
-            notice = " ".join(filter(None, (aside, journal.commit(self.folder, pending, contents))))
-            self.notice = notice
-            news = self._news(save)
-        numbers = {name: tuple(int(row["row"]) for row in texts) for name, texts in stamped.items()}
-        return Saved(save, numbers, self.folder, news, notice)
+            pending, contents = build_save(drafted, stamp, data, sheets)
+            self.notice = " ".join(filter(None, (aside, journal.commit(self.folder, pending, contents))))
+            news = self._news(pending.save)
+        numbers = {name: tuple(int(row["row"]) for row in pending.rows[name]) for name in drafted}
+        return Saved(pending.save, numbers, self.folder, news, self.notice)
 
     def _complete(self, rows: GivenRows) -> GivenRows:
         """Fill in what a treatment row need not say."""
@@ -246,13 +230,6 @@ class Record:
             for row in drafted.get("treatment", ())
         ]
         return {**drafted, "treatment": texts} if texts else drafted
-
-    def _stamp(
-        self, drafted: Mapping[str, list[TextRow]], stamp: Stamp, sheets: Mapping[str, Sheet]
-    ) -> tuple[str, dict[str, list[TextRow]]]:
-        last = {name: sheet.last_row for name, sheet in sheets.items()}
-        used = {str(row.values["save"]) for sheet in sheets.values() for row in sheet.rows}
-        return stamp_rows(drafted, stamp, last, used)
 
     def _refuse_if_newer(self) -> None:
         self.schema_version = find_version(disk.read_bytes(self.folder / TREATMENT.file))

@@ -11,12 +11,12 @@ from typing import TypeVar
 
 from bench.errors import BadValue, NotFound, RecordError
 from bench.records import disk, journal
-from bench.records.draft import GivenRows, Stamp, draft_rows, find_wrong_replacements, stamp_rows
+from bench.records.draft import GivenRows, Stamp, draft_rows
 from bench.records.faults import explain_os_error
-from bench.records.gate import build_table
-from bench.records.ledger import SaveChain, marks_of, say_differences
+from bench.records.gate import build_save, build_table
+from bench.records.ledger import say_differences
 from bench.records.record import News, Record, Saved
-from bench.records.schema import SAVES, SCHEMA_VERSION, TABLES, TREATMENT
+from bench.records.schema import FILES, SAVES, SCHEMA_VERSION, TREATMENT
 from bench.records.sheet import Sheet
 from bench.records.snapshot import Snapshot
 from bench.records.version import explain_newer, find_version
@@ -127,24 +127,17 @@ def create_treatment(
         allowed = f"one, for {treatment_id}"
         raise BadValue("row of the table treatment", came, allowed, "Describe the item in one row")
     drafted = draft_rows({**rows, "treatment": first})
-    empty = {name: Sheet(table, table.header) for name, table in TABLES.items()}
-    faults = [f for name, texts in drafted.items() for f in find_wrong_replacements(texts, empty[name])]
-    if faults:
-        raise RecordError(faults)
-    save, stamped = stamp_rows(drafted, stamp, dict.fromkeys(TABLES, 0), set())
-    saves = Sheet(SAVES, SAVES.header)
-    lines = SaveChain(saves).add(marks_of(stamped), save=save, by=stamp.name, saved_at=stamp.saved_at)
-    contents = {
-        table.file: build_table(None, empty[name], stamped.get(name, [])) for name, table in TABLES.items()
-    }
-    contents[SAVES.file] = build_table(None, saves, lines)
+    empty = {name: Sheet(table, table.header) for name, table in FILES.items()}
+    _, contents = build_save(drafted, stamp, dict.fromkeys(FILES), empty)
+    blank = {name: build_table(None, empty[name], ()) for name in FILES if name not in contents}
+    files = {FILES[name].file: data for name, data in {**contents, **blank}.items()}
     parent = Path(records_folder)
     try:
         parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise explain_os_error(error, parent) from error
     with disk.hold_lock(parent):
-        _write_folder(parent, treatment_id, contents)
+        _write_folder(parent, treatment_id, files)
     return open_record(parent / treatment_id)
 
 

@@ -18,12 +18,11 @@ from bench.panels.defects import _fields as defect_fields
 from bench.panels.face import FacePad
 from bench.panels.fields import ChoiceField, CountField, NumberField, StepField
 from bench.panels.loads import load_fields, read_load
-from bench.panels.readings import _parse_readings
 from bench.physics.contact import pressure_from_mass
 from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices
 from bench.treatment.intake.condition_terms import FACES
-from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice, to_float
+from bench.units import MILLIMETRES, Q_, THOUSANDTHS, UnitChoice, read_numbers, to_float
 
 FAHRENHEIT = UnitChoice("mm", "degF")
 
@@ -377,7 +376,9 @@ def test_a_fraction_is_read_of_lengths_alone():
     ],
 )
 def test_readings_stand_apart_by_blank_semicolon_line_or_comma_and_blank(text, unit, numbers):
-    assert [reading.to(unit).magnitude for reading in _parse_readings(text, unit)] == pytest.approx(numbers)
+    assert [
+        reading.to(unit).magnitude for reading in read_numbers(text, unit, field="Readings")
+    ] == pytest.approx(numbers)
 
 
 @pytest.mark.parametrize(
@@ -392,7 +393,7 @@ def test_readings_stand_apart_by_blank_semicolon_line_or_comma_and_blank(text, u
 )
 def test_readings_that_cannot_be_told_apart_are_refused_with_what_to_type(text, unit, words):
     with pytest.raises(BadValue, match=re.escape(words)) as caught:
-        _parse_readings(text, unit)
+        read_numbers(text, unit, field="Readings")
     assert "190.191.190" not in str(caught.value)
 
 
