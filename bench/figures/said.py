@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from bench.figures.marks import plain
 from bench.treatment.plan import shown_unit
 from bench.treatment.review.comparison import (
     Comparison,
@@ -15,17 +14,16 @@ from bench.treatment.review.comparison import (
     subtract_readings,
 )
 from bench.uncertainty import Measured
-from bench.units import UnitChoice, difference_unit, say
+from bench.units import Q_, UnitChoice, difference_unit, say
 
-_THIN_MM = 30.0  # below it a length is a thickness, said in the unit of thickness
+_THIN = Q_(30.0, "mm")  # below it a length is a thickness, said in the unit of thickness
 
 
 def say_measured(measured: Measured, units: UnitChoice) -> str:
     """Write a measured value in the operator's unit with its expanded uncertainty."""
     value = measured.value
     if value.check("[length]"):
-        thin = abs(plain(value, "mm")) < _THIN_MM
-        unit = units.length if thin else units.long_length
+        unit = units.length if abs(value) < _THIN else units.long_length
     elif value.check("[temperature]"):
         unit = units.temperature
     else:
