@@ -457,8 +457,8 @@ def test_what_no_field_is_named_in_is_said_in_the_operators_units_too():
 
 @pytest.mark.parametrize(("choice", "words"), [(MILLIMETRES, "0.5 mm wide"), (THOUSANDTHS, "0.02 in wide")])
 def test_hints_follow_the_switch(choice, words):
-    beneath = ChoiceField("beneath", "Photograph beneath", [("none", "")], "")
-    panel = panel_of(*defect_fields(FacePad(lambda box: None), FACES, beneath))
+    face, beneath = ChoiceField("face", "Face", FACES, FACES[0]), ChoiceField("beneath", "Beneath", [""], "")
+    panel = panel_of(*defect_fields(FacePad(lambda box: None), face, beneath))
     panel._units.choice = choice
     assert words in why(panel, "height")
 

@@ -109,7 +109,7 @@ def test_saving_the_chamber_writes_numbers_salt_and_steps_and_nothing_before(tre
     [
         ({"start": "5500"}, "start", "Humidity at the start is 5500 %|humidity at the start is 5500 %"),
         ({"start": "90"}, "wanted", "above the 90 % it starts at"),
-        ({"air": "60"}, "air", "air temperature is 60 °C; allowed is 10 to 40 °C"),
+        ({"air": "60"}, "air", "Air temperature is 60 °C; allowed is 10 to 40 °C"),
         ({"air": "22,5"}, "air", "with a decimal point"),
         ({"area": "0"}, "area", "Wet area of the source is 0 cm²; allowed is 1 to 100000 cm²"),
         ({"late": "-1"}, "late", "0 to 48"),

@@ -240,6 +240,7 @@ class EdgeProfile:
     hours : float
         In the chamber.
     from_spine : array, mm
+        Places along its width.
     humidity : array, percent
         With the likely values.
     ahead : Range [mm]
@@ -259,6 +260,7 @@ class ChamberAlternative:
     Attributes
     ----------
     words : str
+        What it is called.
     held : float
         Humidity over the source, percent.
     mean, core : float
@@ -284,7 +286,9 @@ class HumidityPlan(Plan):
     Attributes
     ----------
     choices : HumidityChoices
+        That it was planned for.
     held : HeldHumidity
+        What the source holds.
     water : Range [g]
         To be taken up until it is at rest with the source.
     air_water : Quantity [g]

@@ -26,8 +26,7 @@ class Effect(StrEnum):
     REFER = "refer"
 
 
-# The warm platen of the trade, 60 °C or about 140 °F: common practice, no source.
-WARM_PLATEN = Q_(60.0, "degC")
+WARM_PLATEN = Q_(60, "degC")  # common practice, no source: about 140 °F
 
 
 @dataclass(frozen=True)

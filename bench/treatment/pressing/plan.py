@@ -13,13 +13,13 @@ from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.stack import Stack
 from bench.treatment.choices import NONE, by_hand, check, listed, number, offer, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
+from bench.treatment.intake.gates import WARM_PLATEN
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
 
 # Where the operator does not say otherwise.
 ROOM = Q_(22, "degC")  # as in the humidity chamber
 ROOM_HUMIDITY = Q_(50, "percent")  # standard atmosphere for paper [iso187]_
-WARM_PLATEN = Q_(60, "degC")  # common practice, no source: about 140 °F
 DWELL = Q_(999, "s")  # common practice, no source: about 16 and a half minutes
 SHORTEST_DWELL, LONGEST_DWELL = Q_(0.5, "min"), Q_(240.0, "min")
 HOTTEST = Q_(70.0, "degC")
@@ -300,6 +300,7 @@ class Heat:
         ``"far leaf"``, or ``"middle leaf"`` with both sides hot; and how a sentence calls it: a single
         sheet has no far leaf.
     minutes : tuple of float
+        Times of the curves.
     curves : tuple of (tuple of float, ...)
         Most likely temperatures in °C of top, middle and bottom at these minutes.
     cooling : Range [minute]
@@ -394,11 +395,13 @@ class HeatAlternative:
     Attributes
     ----------
     words : str
+        What it is called.
     celsius : float
         Of the far leaf at the end of the dwell.
     minutes : float
         Until it is within 5 % of the warmest it can become.
     dwell : Quantity [time]
+        That it takes.
     """
 
     words: str
@@ -414,6 +417,7 @@ class PressingPlan(Plan):
     Attributes
     ----------
     choices : PressingChoices
+        That it was planned for.
     stack : Stack
         From the hot platen down.
     interleaves : int
@@ -423,6 +427,7 @@ class PressingPlan(Plan):
     heat : Heat or None
         None in a cold press.
     water : Water
+        Where it is in the stack, and where it goes.
     glue : Margin or None
         Of the spine glue at its temperature in the press; None without glue.
     fibres : Margin
