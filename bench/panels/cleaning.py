@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from html import escape
 from typing import Any
 
 from bench.desk import Treatment
@@ -22,6 +21,7 @@ from bench.panels.fields import (
     StepField,
     TextField,
 )
+from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged
 from bench.records.nouns import replacing
@@ -31,7 +31,7 @@ from bench.treatment.cleaning.surfaces import Soiled, Surface, SurfaceState, sur
 from bench.treatment.cleaning.tools import TOOLS
 from bench.treatment.plan import worst
 from bench.treatment.rows import is_given
-from bench.units import Q_, Quantity, UnitChoice
+from bench.units import Q_, Quantity, UnitChoice, say_count
 
 _SOILS = [("0 none", 0), ("1 just visible", 1), ("2 plain", 2), ("3 heavy", 3)]
 
@@ -260,8 +260,8 @@ def _show_log(treatment: Treatment, logged: LoggedPass, cycle: int) -> View:
     parts = [table(("when", "pass"), told, words=True)] if told else []
     count = 1 + (logged.area is not None) + (logged.time is not None)
     return View(
-        lead=f'{tag}<p class="say">{escape(shown)}</p>',
+        lead=opening(shown, tag=tag),
         parts=parts,
         cautions=logged.cautions,
-        save_says=f"Writes {count} {'row' if count == 1 else 'rows'} to log.",
+        save_says=f"Writes {say_count(count, 'row')} to log.",
     )

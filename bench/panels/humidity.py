@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from html import escape
 from typing import Any
 
 from bench.desk import Treatment
 from bench.figures.doses import DOSES, dose_table
 from bench.figures.humidity import draw_uptake, ways_table
 from bench.figures.humidity_edges import draw_edges
-from bench.figures.page import folded_numbers, lead, verdict_tag
+from bench.figures.page import folded_numbers, verdict_tag
 from bench.handover.humidity import humidity_choices
 from bench.handover.intake import conditions_of
 from bench.panels.base import Panel, View
 from bench.panels.chamber import chamber_fields, read_chamber, read_transport
 from bench.panels.declared import first_keys
 from bench.panels.fields import ChoiceField, NumberField
-from bench.panels.parts import Part
+from bench.panels.parts import Part, opening
 from bench.panels.remembered import Remembered
-from bench.panels.standing import flagged, save_as_seen
+from bench.panels.standing import flagged, save_as_seen, view_of
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
 from bench.records.nouns import entered_of, happened, replacing
 from bench.treatment.actual.observed import ReadSince, read_air
@@ -68,13 +67,7 @@ def build_humidity_panel(
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:
-        view = View(
-            lead=lead(result),
-            parts=_parts(result, units, air()),
-            cautions=result.cautions,
-            save_says=treatment.say_plan(result, "materials"),
-            save_refused=_say_stop(result),
-        )
+        view = view_of(treatment, result, _parts(result, units, air()))
         return flagged(treatment, "humidity", number, view)
 
     def save(result: HumidityPlan, values: Mapping[str, Any]) -> str:
@@ -108,13 +101,6 @@ def _parts(result: HumidityPlan, units: UnitChoice, air: Sequence[ReadSince]) ->
     yield folded_numbers(result, units)
 
 
-def _say_stop(result: Any) -> str:
-    """Say why a plan that says stop is not laid out by the clock."""
-    if result.verdict is not Verdict.STOP:
-        return ""
-    return "The plan says stop, so it is not saved: its steps would stand in the schedule."
-
-
 def _materials(treatment: Treatment, plan: HumidityPlan) -> dict[str, list[dict[str, Any]]]:
     if plan.choices.source is Source.GIVEN:
         return {}
@@ -146,7 +132,7 @@ def build_hygrometer_panel(treatment: Treatment, *, cycle: int | None = None) ->
         agrees = check.verdict == "agrees"
         tag = verdict_tag(Verdict.GO if agrees else Verdict.CARE, "Agrees" if agrees else "Correct it")
         return View(
-            lead=f'{tag}<p class="say">{escape(check.words)}</p>',
+            lead=opening(check.words, tag=tag),
             cautions=tuple(Caution(Verdict.GO, words) for words in check.cautions),
             save_says="Writes 1 row to readings and 1 row to log: the correction.",
         )

@@ -116,9 +116,8 @@ def _show_tests(results: tuple[TestResult, ...], units: UnitChoice) -> View:
     cautions.append(_NEVER_ON_ITEM())
     head = ("test", "how and where", "a failure forbids")
     rows = [(t.name, f"{t.how}; {t.place}", t.forbids) for t in SPOT_TESTS]
-    lead = f'{verdict_tag(verdict)}<p class="say">{escape(words)}</p><p class="because">{escape(because)}</p>'
     return View(
-        lead=lead,
+        lead=opening(words, because, tag=verdict_tag(verdict)),
         parts=[_answered(done), table(head, rows, words=True)],
         cautions=cautions,
         save_says="Writes one row for each test that was done to tests.",

@@ -25,19 +25,19 @@ def _write(part: str | Picture | None) -> str:
     return part or ""
 
 
-def opening(say: str, because: str = "", *, tag: str = "") -> str:
+def opening(say: str, *because: str, tag: str = "") -> str:
     """Write the words at the head of a view as HTML.
 
     Parameters
     ----------
     say : str
         The answer, in a sentence or two.
-    because : str
-        Why, or what then; in sight beneath it.
+    *because : str
+        Why, or what then; in sight beneath it, but for empty ones.
     tag : str
         The verdict, as HTML already.
     """
-    then = f'<p class="because">{escape(because)}</p>' if because else ""
+    then = "".join(f'<p class="because">{escape(words)}</p>' for words in because if words)
     return f'{tag}<p class="say">{escape(say)}</p>{then}'
 
 

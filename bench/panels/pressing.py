@@ -8,7 +8,7 @@ from typing import Any
 
 from bench.desk import Treatment
 from bench.figures.doses import DOSES, dose_table
-from bench.figures.page import folded_numbers, lead
+from bench.figures.page import folded_numbers
 from bench.figures.pressing import draw_changes, draw_heat, draw_stack, heat_table
 from bench.handover.intake import conditions_of
 from bench.handover.pressing import pressing_choices
@@ -17,11 +17,10 @@ from bench.panels.base import Panel, View
 from bench.panels.chamber import read_transport, transport_field
 from bench.panels.declared import build_fields, first_keys, read_fields
 from bench.panels.fields import Field, GroupLabel, NumberField, StepField
-from bench.panels.humidity import _say_stop
 from bench.panels.loads import LOAD, load_fields, propose_load, read_load
 from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
-from bench.panels.standing import flag_taken, flagged, save_as_seen
+from bench.panels.standing import flag_taken, flagged, save_as_seen, view_of
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
@@ -70,13 +69,7 @@ def build_pressing_panel(
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: PressingPlan, units: UnitChoice) -> View:
-        view = View(
-            lead=lead(result),
-            parts=_parts(result, units, leaves()),
-            cautions=result.cautions,
-            save_says=treatment.say_plan(result, "materials"),
-            save_refused=_say_stop(result),
-        )
+        view = view_of(treatment, result, _parts(result, units, leaves()))
         counted = flag_taken(treatment, number, result.interleaves)
         return flagged(treatment, "pressing", number, view, own=counted)
 

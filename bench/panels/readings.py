@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
-from html import escape
 from typing import Any
 
 from bench.desk import Treatment
@@ -17,6 +16,7 @@ from bench.figures.readings import reading_table
 from bench.item import LEAST_MASS, MOST_MASS, Item, judge_leaf_count, judge_mass
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
+from bench.panels.parts import opening
 from bench.panels.reading_fields import MASS, QUANTITIES, build_fields, place_of, tool_of
 from bench.physics.contact import pressure_from_force
 from bench.records import nouns
@@ -229,11 +229,7 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     tag = verdict_tag(worst(c.verdict for c in cautions))
     if result.measured is None:
         tag = verdict_tag(Verdict.CARE, "Not read yet")
-    lead = (
-        f'{tag}<p class="say">{escape(words)}</p>'
-        f'<p class="because">{escape(because)}</p>'
-        f'<p class="because">{escape(still)}</p>'
-    )
+    lead = opening(words, because, still, tag=tag)
     count = len(result.rows)
     return View(
         lead=lead,

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
 
 from bench.desk import Treatment
 from bench.errors import BenchError
-from bench.figures.page import verdict_tag
+from bench.figures.page import lead, verdict_tag
 from bench.panels.base import Panel, View
+from bench.panels.parts import LatePart
 from bench.records import nouns
 from bench.treatment.plan import Notice, Plan, Verdict
 from bench.treatment.resting import NOTEBOOKS, say_changes
@@ -19,6 +20,28 @@ from bench.treatment.standing import Flag, flag_sheets, say_flags
 _OUT_OF_DATE, _SHEETS = "Saved plan out of date", "Sheets do not add up"
 _AGREED = Notice("review-decided", Verdict.GO, "The review of cycle {cycle} decided: {reason}")
 _THEN = "The answer below is worked out with what holds now: look at it, then save it."
+
+
+def view_of(treatment: Treatment, plan: Plan, parts: Iterable[LatePart]) -> View:
+    """Show a plan that is laid out by the clock once it is saved, and may not be where it says stop.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand.
+    plan : Plan
+        With what goes into ``materials``.
+    parts : iterable
+        Pictures and tables, as :class:`bench.panels.base.View` takes them.
+    """
+    stopped = "The plan says stop, so it is not saved: its steps would stand in the schedule."
+    return View(
+        lead=lead(plan),
+        parts=parts,
+        cautions=plan.cautions,
+        save_says=treatment.say_plan(plan, "materials"),
+        save_refused=stopped if plan.verdict is Verdict.STOP else "",
+    )
 
 
 def flagged(treatment: Treatment, stage: str, cycle: int, view: View, *, own: Sequence[Flag] = ()) -> View:
