@@ -120,7 +120,8 @@ def draw_defect_map(
         parts += labels.parts
     bottom = (len(rows) - 1) * step + high
     parts += _draw_key(bottom + 22 * point, point, units, bool(grades))
-    return _to_scale(parts, bottom + 36 * point, scale, _read_map(judgement, grades), pick)
+    below = (52 if grades else 38) * point
+    return _to_scale(parts, bottom + below, scale, _read_map(judgement, grades), pick)
 
 
 def _to_scale(parts: Iterable[Part], bottom: float, scale: float, reads: str, pick: Choose | None) -> Chart:
@@ -288,11 +289,11 @@ def _draw_key(line: float, point: float, units: UnitChoice, is_after: bool) -> I
     scale = f"{bar.magnitude:g} {unit_label(units.long_length)}"
     yield Words(long / 2, -line - point, scale, anchor=Anchor.MIDDLE)
     signs = " · ".join(f"{SIGNS[stage]} {HELPS[stage]}" for stage in Help)
-    marks = "thick line: limits the outcome · dashed: out of scope"
+    lines = [signs, "thick line: limits the outcome · dashed: out of scope"]
     if is_after:
-        marks += " · 2 → 1: grade before and after"
-    yield Words(long + 8, 6 * point - line, signs)
-    yield Words(long + 8, -line - 6 * point, marks)
+        lines.append("2 → 1: grade before and after")
+    for number, words in enumerate(lines):  # as far apart as a narrow page needs, which draws it smaller
+        yield Words(long + 8, (6 - 14 * number) * point - line, words)
 
 
 def _read_map(judgement: DefectJudgement, grades: _Grades) -> str:

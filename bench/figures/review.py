@@ -134,11 +134,11 @@ def draw_planned_beside_measured(
     words: list[Part] = []
     for row, each in zip(rows, comparisons, strict=True):
         planned, measured, _ = say_compared(each, units)
-        words.append(Words(1.25, row, f"planned {planned}\nmeasured {measured}", INK))
+        words.append(Words(1.25, row + 0.14, f"planned {planned}\nmeasured {measured}", INK))
         color = STOP if each.agreement.is_off else INK
-        words.append(Words(4.55, row, each.agreement.value, color, Anchor.END))
+        words.append(Words(1.25, row - 0.32, each.agreement.value, color))
     return Chart(
-        Axis("measured less planned, each row on its own scale", low=-1.15, high=4.6, is_bare=True),
+        Axis("measured less planned, each row on its own scale", low=-1.15, high=6.0, is_bare=True),
         Axis("what", low=0.5 - len(comparisons), high=0.75, ticks=names[::-1], is_bare=True),
         (
             Line([0.0, 0.0], [0.5 - len(comparisons), 0.5], LINE, 1.0),
@@ -147,7 +147,7 @@ def draw_planned_beside_measured(
             *words,
         ),
         _read_comparisons(comparisons),
-        height=0.55 + 0.62 * len(comparisons),
+        height=0.55 + 0.68 * len(comparisons),
         margins=(2.4, 0.1, 0.1, 0.1),
     )
 

@@ -123,6 +123,8 @@ class Choice:
             to_float(value, own_unit(self.unit), field=self.name, low=self.low, high=self.high)
         elif self.control is Control.STEPS:
             self._check_step(value)
+        elif self.control is Control.TICK and not isinstance(value, bool):
+            raise BadValue(self.name, repr(value), "yes or no", "Tick it or leave it")
         elif self.control in (Control.SEGMENT, Control.LIST):
             known = self.options()
             if value not in [option for _, option in known]:

@@ -10,6 +10,7 @@ from bench.errors import RecordError
 from bench.records.check import check_treatment
 from bench.records.faults import Note
 from bench.records.record import Record
+from bench.records.schema import READINGS
 from tests.records.record_makers import AT, SAVING, by_themselves, make, reading, remark, step
 
 
@@ -37,6 +38,7 @@ def without_column(text: str, name: str) -> str:
     return "".join(",".join(cells[:at] + cells[at + 1 :]) + "\n" for cells in lines)
 
 
+CELLS = len(READINGS.header)
 TIME = "2026-11-25T10:40:00+01:00"
 THIRD = ",4.42,mm,"
 CUT: dict[str, tuple[Callable[[str], str], str]] = {
@@ -58,10 +60,8 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
     ),
     "renamed column": (
         lambda text: text.replace(",value,", ",Values,", 1),
-        "readings.csv column Values: is not a column of this table; allowed is row, replaces, saved_at, "
-        "by, save, "
-        "stage, cycle, quantity, place, value, unit, instrument, limit, resolution, force_n, replicate, "
-        "taken_at, taken_by, note. Rename it to value.",
+        "readings.csv column Values: is not a column of this table; "
+        f"allowed is {', '.join(READINGS.header)}. Rename it to value.",
     ),
     "column twice": (
         lambda text: text.replace(",value,", ",unit,", 1),
@@ -71,7 +71,7 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
     "torn last line": (
         lambda text: text[: text.index(THIRD)],
         "readings.csv row 3: is the last line and is torn: it has 9 cells and no line end; allowed is "
-        "19 cells. "
+        f"{CELLS} cells. "
         "Complete the line from a copy, or take it out.",
     ),
     "torn inside quotes": (
@@ -83,8 +83,8 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
     ),
     "line too short": (
         lambda text: text.replace(THIRD, ","),
-        "readings.csv row 3: has 17 cells; allowed is 19, as in the header. Put the missing cells back, "
-        "blank or not.",
+        f"readings.csv row 3: has {CELLS - 2} cells; allowed is {CELLS}, as in the header. "
+        "Put the missing cells back, blank or not.",
     ),
     "decimal comma": (
         lambda text: text.replace(THIRD, ',"4,42",mm,'),
@@ -94,9 +94,9 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
     ),
     "decimal comma that splits a cell": (
         lambda text: text.replace(THIRD, ",4,42,mm,"),
-        "readings.csv row 3: has 20 cells; allowed is 19, as in the header. Look for a decimal comma "
-        "(write 4.41, "
-        "not 4,41) or for a text with a comma that is not in quotation marks.",
+        f"readings.csv row 3: has {CELLS + 1} cells; allowed is {CELLS}, as in the header. "
+        "Look for a decimal comma (write 4.41, not 4,41) or for a text with a comma that is not in quotation "
+        "marks.",
     ),
     "semicolons": (
         lambda text: text.replace(",", ";").replace("4.4", "4,4"),
@@ -105,30 +105,30 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
     ),
     "tabs": (lambda text: text.replace(",", "\t"), "readings.csv: is separated by tabs, as a spreadsheet"),
     "day first": (
-        lambda text: text.replace(f",{TIME},,\n", ",25/11/2026 10:40,,\n"),
+        lambda text: text.replace(f",{TIME},", ",25/11/2026 10:40,"),
         "readings.csv row 1 column taken_at: is '25/11/2026 10:40', a date as a spreadsheet rewrites "
         "it; allowed "
         "is a time such as 2026-11-25T10:40+01:00. Write 2026-11-25T10:40 with the offset that "
         "held there and then, such as +01:00 or -05:00.",
     ),
     "month first": (
-        lambda text: text.replace(f",{TIME},,\n", ",11/25/26 10:40 PM,,\n"),
+        lambda text: text.replace(f",{TIME},", ",11/25/26 10:40 PM,"),
         "Write 2026-11-25T22:40 with the offset that held there and then, such as +01:00 or -05:00.",
     ),
     "day alone": (
-        lambda text: text.replace(f",{TIME},,\n", ",25.11.2026,,\n"),
+        lambda text: text.replace(f",{TIME},", ",25.11.2026,"),
         "Write 2026-11-25, T, the hour, and the offset that held there and then, such as +01:00 or -05:00.",
     ),
     "either way round": (
-        lambda text: text.replace(f",{TIME},,\n", ",11/10/2026 10:40,,\n"),
+        lambda text: text.replace(f",{TIME},", ",11/10/2026 10:40,"),
         "2026-11-25T10:40+01:00; here day and month could be either way round.",
     ),
     "day number": (
-        lambda text: text.replace(f",{TIME},,\n", ",46351.444,,\n"),
+        lambda text: text.replace(f",{TIME},", ",46351.444,"),
         "is '46351.444', the day number of a spreadsheet; allowed is a time such as",
     ),
     "blank instead of T": (
-        lambda text: text.replace(f",{TIME},,\n", ",2026-11-25 10:40,,\n"),
+        lambda text: text.replace(f",{TIME},", ",2026-11-25 10:40,"),
         "is '2026-11-25 10:40', not written as ISO 8601 asks; allowed is a time such as "
         "2026-11-25T10:40+01:00. "
         "Write 2026-11-25T10:40 with the offset that held there and then, such as +01:00 or -05:00.",
@@ -170,7 +170,9 @@ CUT: dict[str, tuple[Callable[[str], str], str]] = {
 @pytest.mark.parametrize(("cut", "words"), CUT.values(), ids=CUT.keys())
 def test_a_file_that_cannot_be_read_whole_is_never_written_over(record: Record, cut, words: str):
     path = record.folder / "readings.csv"
-    path.write_bytes(cut(path.read_bytes().decode()).encode())
+    whole = path.read_bytes().decode()
+    path.write_bytes(cut(whole).encode())
+    assert path.read_bytes().decode() != whole
     before = {entry.name: entry.read_bytes() for entry in record.folder.iterdir()}
     for ask in (record.read, record.all_rows):
         with pytest.raises(RecordError) as caught:
