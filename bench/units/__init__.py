@@ -39,6 +39,7 @@ from bench.units.saying import (
     say_minutes_range,
     say_range,
     say_value,
+    say_whole,
     upper_first,
     write_number,
 )
@@ -68,6 +69,7 @@ __all__ = [
     "say_minutes_range",
     "say_range",
     "say_value",
+    "say_whole",
     "to_float",
     "to_humidity",
     "unit_label",

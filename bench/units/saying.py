@@ -287,6 +287,17 @@ def say(quantity: Quantity, unit: str, *, uncertainty: Quantity | None = None) -
     return say_value(value, spread, unit_label(unit))
 
 
+def say_whole(quantity: Quantity, unit: str) -> str:
+    """Write a quantity in a unit to a whole number, as a temperature is set or felt.
+
+    Examples
+    --------
+    >>> say_whole(Q_(60, "degC"), "degF")
+    '140 °F'
+    """
+    return f"{float(quantity.to(unit).magnitude):.0f} {unit_label(unit)}"
+
+
 def say_length(quantity: Quantity, units: UnitChoice, *, uncertainty: Quantity | None = None) -> str:
     """Write a thickness in the operator's unit."""
     return say(quantity, units.length, uncertainty=uncertainty)

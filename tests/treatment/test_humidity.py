@@ -517,3 +517,10 @@ def test_the_worked_example_is_like_no_sample():
     assert "made up" in item.title
     assert judge_mass(item) == ""
     assert judge_leaf_count(item, read.text_block).fits
+
+
+def test_a_caution_tells_a_temperature_in_the_operators_unit():
+    """22 °C is 71.6 °F by definition of the scales."""
+    warm = plan(given=choices(air_temperature=Q_(24, "degC")), units=THOUSANDTHS)
+    (said,) = (caution.words for caution in warm.cautions if caution.key == "air-is-warm")
+    assert said == "Warmer than 72 °F: mould is quicker. Cool the room."

@@ -456,3 +456,11 @@ def test_a_rest_that_does_what_further_changes_would_is_said():
     short = plan(given=choices(under_weight=Q_(1, "hour")))
     assert "longer than planned" in short.answer
     assert [c.verdict for c in short.cautions if "still stands at" in c.words] == [Verdict.CARE]
+
+
+def test_no_caution_tells_a_fahrenheit_operator_degrees_celsius():
+    """60 °C is 140 °F by definition of the scales."""
+    coated = plan(annual(cover_coated=Answer.YES), choices(release=None), units=THOUSANDTHS)
+    told = [caution for caution in coated.cautions if caution.key and "°C" in caution.words]
+    assert [caution.key for caution in told] == ["ageing"]  # by its law, which names 20 °C
+    assert any("at 140 °F within seconds" in caution.words for caution in coated.cautions)

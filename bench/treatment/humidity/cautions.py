@@ -13,7 +13,7 @@ from bench.treatment.humidity.source import HIGHEST_STEP, Source
 from bench.treatment.humidity.words import STOP_SIGNS
 from bench.treatment.intake.gate_list import COATED_LIMIT
 from bench.treatment.plan import THICKNESS_NOT_READ, Caution, Notice, Verdict
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, UnitChoice, say_whole
 
 LEAST_MARGIN = 1.0  # K by which walls should be above the dew point: from memory of advice to libraries
 WARM = Q_(22, "degC")  # above it mould is quicker: from memory of the same advice
@@ -88,7 +88,7 @@ _LONGER_THAN_A_DAY = Notice(
     "memory",
 )
 _WARM_AIR = Notice(
-    "air-is-warm", Verdict.CARE, "Warmer than 22 °C: mould is quicker. Cool the room.", "memory"
+    "air-is-warm", Verdict.CARE, "Warmer than {warm}: mould is quicker. Cool the room.", "memory"
 )
 _BRITTLE = Notice(
     "paper-dry-and-brittle",
@@ -124,6 +124,7 @@ def gather_cautions(
     plan: HumidityPlan,
     highest: Quantity | None,
     conditions: Sequence[Condition],
+    units: UnitChoice,
 ) -> tuple[Caution, ...]:
     """Gather what must be seen with the plan: limits passed first, then care, then notes."""
     return (
@@ -131,7 +132,7 @@ def gather_cautions(
         *_condensation(plan),
         *_mould(plan),
         *_cover_and_staples(item, plan, highest),
-        *_reach(thicknesses, plan),
+        *_reach(thicknesses, plan, units),
         *_notes(plan),
     )
 
@@ -178,7 +179,7 @@ def _cover_and_staples(item: Item, plan: HumidityPlan, highest: Quantity | None)
             yield _HAZARD(level, salt=salt, hazard=hazard)
 
 
-def _reach(thicknesses: Thicknesses, plan: HumidityPlan) -> Iterator[Caution]:
+def _reach(thicknesses: Thicknesses, plan: HumidityPlan, units: UnitChoice) -> Iterator[Caution]:
     choices, held = plan.choices, plan.held
     core = float(plan.end.core.value.to("percent").magnitude)
     if plan.hours_core is None:
@@ -194,7 +195,7 @@ def _reach(thicknesses: Thicknesses, plan: HumidityPlan) -> Iterator[Caution]:
     if choices.hours > LONGEST_DAY:
         yield _LONGER_THAN_A_DAY()
     if choices.air_temperature.to("degC") > WARM:
-        yield _WARM_AIR()
+        yield _WARM_AIR(warm=say_whole(WARM, units.temperature))
     if choices.start_humidity.to("percent").magnitude < DRY_START:
         yield _BRITTLE()
     if not thicknesses.was_read:

@@ -136,7 +136,7 @@ def plan_humidity(
         alternatives=compare_ways(setting, highest),
         leaves=item.all_leaves,
     )
-    cautions = gather_cautions(item, thicknesses, plan, highest, conditions)
+    cautions = gather_cautions(item, thicknesses, plan, highest, conditions, units)
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),

@@ -19,7 +19,7 @@ from bench.treatment.humidity.words import say_humidity
 from bench.treatment.plan import THICKNESS_NOT_READ, Caution, Notice, Verdict
 from bench.treatment.pressing.plan import DAMPEST, DRIEST, PressingPlan
 from bench.treatment.pressing.words import STOP_SIGNS, say_cooling
-from bench.units import say_minutes
+from bench.units import Q_, UnitChoice, say_minutes, say_whole
 
 _CONSIDER_CHANCE = 0.95  # chance of a free spine below which it is said again at the press
 
@@ -47,7 +47,7 @@ _SPINE_CHANCE = Notice(
     "By the buffering plan the chance of loading spine or staple is {percent:.0f} %. Use more sheets or a "
     "lighter load.",
 )
-_MAY_STICK = "{cover} at {heat:.0f} °C and {humidity:.0f} % RH may stick or change its gloss"
+_MAY_STICK = "{cover} at {heat} and {humidity:.0f} % RH may stick or change its gloss"
 _NOTHING_NON_STICK = Notice(
     "warm-cover-without-release",
     Verdict.STOP,
@@ -99,10 +99,11 @@ _SOFT_COLD = Notice(
     "At this moisture the fibres are soft without heat: a cold press under load would set them too.",
     "goring1965",
 )
+_BURNS_AT = Q_(60, "degC")  # within seconds; from memory
 _PLATEN_BURNS = Notice(
     "platen-burns",
     Verdict.GO,
-    "A platen burns skin, at 60 °C within seconds, and paper beside it can catch fire: guards and gloves, a "
+    "A platen burns skin, at {hot} within seconds, and paper beside it can catch fire: guards and gloves, a "
     "thermostat with a second cut-out, no solvent or nitrate salt near, never left on alone.",
     "memory",
 )
@@ -146,6 +147,7 @@ def gather_cautions(
     plan: PressingPlan,
     water_held: Range,
     conditions: Sequence[Condition],
+    units: UnitChoice,
 ) -> tuple[Caution, ...]:
     """Gather the cautions of a press plan.
 
@@ -159,15 +161,17 @@ def gather_cautions(
         Moisture content of the leaves in the press.
     conditions : sequence of Condition
         Handed down from intake.
+    units : UnitChoice
+        For temperatures.
     """
     return (
         *_handed_down(plan, conditions),
         *_spine(item, plan),
         *cautions_of_load(plan.choices.load),
-        *_cover(item, plan),
+        *_cover(item, plan, units),
         *_doses(item, plan),
         *_damp(plan, water_held),
-        *_heat(plan, water_held),
+        *_heat(plan, water_held, units),
         *_release(thicknesses, plan),
         *_notes(plan),
     )
@@ -206,7 +210,7 @@ def _spine(item: Item, plan: PressingPlan) -> Iterator[Caution]:
         yield _SPINE_CHANCE(judge_chance(loaded), percent=100 * loaded)
 
 
-def _cover(item: Item, plan: PressingPlan) -> Iterator[Caution]:
+def _cover(item: Item, plan: PressingPlan, units: UnitChoice) -> Iterator[Caution]:
     heat, choices = plan.heat, plan.choices
     if not item.cover_leaves or item.cover_coated is Answer.NO or heat is None:
         return
@@ -215,10 +219,11 @@ def _cover(item: Item, plan: PressingPlan) -> Iterator[Caution]:
         return
     is_coated = item.cover_coated is Answer.YES
     cover = "A coated cover" if is_coated else "The cover may be coated, and a coated one"
+    heat_said = say_whole(warm, units.temperature)
     if choices.release is None:
-        yield _NOTHING_NON_STICK(cover=cover, heat=warm.magnitude, humidity=damp.magnitude)
+        yield _NOTHING_NON_STICK(cover=cover, heat=heat_said, humidity=damp.magnitude)
     else:
-        yield _RELEASE_ALONE(cover=cover, heat=warm.magnitude, humidity=damp.magnitude)
+        yield _RELEASE_ALONE(cover=cover, heat=heat_said, humidity=damp.magnitude)
 
 
 def _doses(item: Item, plan: PressingPlan) -> Iterator[Caution]:
@@ -246,7 +251,7 @@ def _damp(plan: PressingPlan, water_held: Range) -> Iterator[Caution]:
         yield _MORE_WATER(held=held, known=known)
 
 
-def _heat(plan: PressingPlan, water_held: Range) -> Iterator[Caution]:
+def _heat(plan: PressingPlan, water_held: Range, units: UnitChoice) -> Iterator[Caution]:
     heat, choices = plan.heat, plan.choices
     if heat is None:
         return
@@ -259,7 +264,7 @@ def _heat(plan: PressingPlan, water_held: Range) -> Iterator[Caution]:
     cold = fibre_margin(temperature=choices.room_temperature, moisture_content=held)
     if cold.verdict == "soft":
         yield _SOFT_COLD()
-    yield _PLATEN_BURNS()
+    yield _PLATEN_BURNS(hot=say_whole(_BURNS_AT, units.temperature))
 
 
 def _release(thicknesses: Thicknesses, plan: PressingPlan) -> Iterator[Caution]:

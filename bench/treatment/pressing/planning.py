@@ -103,7 +103,7 @@ def plan_pressing(
     )
     found = say.values(item, plan)
     plan = replace(plan, values=found, account=add_up(choices.earlier + plan.spent, found, item))
-    cautions = gather_cautions(item, thicknesses, plan, held, conditions)
+    cautions = gather_cautions(item, thicknesses, plan, held, conditions, units)
     return replace(
         plan,
         verdict=worst(caution.verdict for caution in cautions),
