@@ -29,8 +29,8 @@ from bench.panels.fields import (
     TextField,
 )
 from bench.panels.remembered import Remembered
+from bench.records.kept_files import PHOTOGRAPHS
 from bench.records.nouns import is_given, replacing
-from bench.records.photographs import read_file
 from bench.treatment.intake.condition_terms import FACES, SEVERITIES, TERMS, Help
 from bench.treatment.intake.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
 from bench.treatment.intake.rows import defect_row
@@ -219,7 +219,7 @@ def _small_copy(treatment: Treatment, file: str) -> str:
     if not file:
         return ""
     try:
-        return look_at(read_file(treatment.latest, file), longest=_BENEATH_PX).source
+        return look_at(PHOTOGRAPHS.read(treatment.latest, file), longest=_BENEATH_PX).source
     except (BenchError, RecordError):  # the panel of photographs says so
         return ""
 

@@ -22,6 +22,7 @@ _NAMED = {
     "log": "notes in the log",
     "materials": "materials",
     "photographs": "photographs",
+    "loggers": "the file of a data logger",
 }
 
 
