@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from bench.handover.at_hand import AtHand
@@ -10,10 +11,11 @@ from bench.handover.intake import conditions_of
 from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
 from bench.physics.ranges import Range
-from bench.records.nouns import planned_values
+from bench.records.nouns import entered_of, planned_values
 from bench.treatment import facts
-from bench.treatment.choices import with_entries
+from bench.treatment.choices import staying, with_entries
 from bench.treatment.doses import Spent
+from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity.plan import with_source
 from bench.treatment.humidity.source import HIGHEST_STEP
@@ -47,7 +49,16 @@ def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
 
 def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
     """Plan the chamber with the proposed choices, in the chamber that was used before."""
-    entered = what_stays(treatment, "humidity", cycle, HumidityChoices)
+    return _plan(treatment, cycle, what_stays(treatment, "humidity", cycle, HumidityChoices))
+
+
+def entered_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
+    """Plan the chamber with all that was entered for it, as its panel stands when it is opened."""
+    stays = staying(HumidityChoices)
+    return _plan(treatment, cycle, entered_of(treatment.record, "humidity", cycle, stays=stays))
+
+
+def _plan(treatment: AtHand, cycle: int, entered: Sequence[Entry]) -> HumidityPlan:
     kept = with_entries(humidity_choices(treatment, cycle), entered)
     return plan_humidity(
         treatment.item,

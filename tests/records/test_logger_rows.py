@@ -62,7 +62,7 @@ def test_a_file_that_was_edited_or_is_gone_is_told_with_its_place(tmp_path):
     path.unlink()
     (fault,) = check_treatment(record.folder)
     assert "Put the file back" in str(fault)
-    with pytest.raises(BadValue, match="logger file is loggers/logger.csv"):
+    with pytest.raises(BadValue, match="logger file is loggers/logger"):
         LOGGERS.read(record, file)
 
 

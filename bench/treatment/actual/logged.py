@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.errors import BadValue
+from bench.treatment.actual.observed import TOUCH
 
 Floats = NDArray[np.float64]
 
@@ -40,6 +41,12 @@ class LoggedAir:
         """Time of the last reading."""
         return self.begin + timedelta(seconds=float(self.seconds[-1]))
 
+    @property
+    def holds(self) -> timedelta:
+        """For how long a reading speaks: its usual time to the next, at least that of a touch."""
+        usual = timedelta(seconds=float(np.median(np.diff(self.seconds)))) if len(self.seconds) > 1 else TOUCH
+        return min(LONGEST_STEP, max(TOUCH, usual))
+
     def between(self, first: datetime, last: datetime) -> LoggedAir:
         """Give the readings from one time to another.
 
@@ -62,6 +69,29 @@ class LoggedAir:
         seconds = self.seconds[inside]
         begin = self.begin + timedelta(seconds=float(seconds[0]))
         return LoggedAir(begin, seconds - seconds[0], self.celsius[inside], self.percent[inside])
+
+    def corrected(self, points: float) -> LoggedAir:
+        """Give the air with its humidity put right.
+
+        Parameters
+        ----------
+        points : float
+            Of per cent, to be added to every reading.
+        """
+        return LoggedAir(self.begin, self.seconds, self.celsius, self.percent + points)
+
+    def above(self, percent: float) -> list[tuple[datetime, datetime]]:
+        """Give from when to when the air was damper than that, as far as it was read.
+
+        Parameters
+        ----------
+        percent : float
+            Relative humidity; from the first reading above it to the first that is not.
+        """
+        over = np.r_[False, self.percent > percent, False]
+        starts = np.flatnonzero(over[1:] & ~over[:-1])
+        stops = np.minimum(np.flatnonzero(~over[1:] & over[:-1]), len(self.seconds) - 1)
+        return [(self._at(a), self._at(b)) for a, b in zip(starts.tolist(), stops.tolist(), strict=True)]
 
     def gaps(self, longest: timedelta = LONGEST_STEP) -> list[tuple[datetime, datetime]]:
         """Give where nothing was read for longer than a time.
