@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from bench.errors import NotYet
 from bench.handover.at_hand import AtHand
 from bench.handover.humidity import entered_humidity
-from bench.records.nouns import happened
+from bench.records.logger_files import Reading
+from bench.records.nouns import happened, is_given
 from bench.treatment.actual.logged import LoggedAir
 from bench.treatment.actual.observed import Stay, find_stay
 from bench.treatment.humidity.logged import LoggedChamber, hold_against_plan
@@ -87,3 +89,24 @@ def planned_chamber(treatment: AtHand, cycle: int) -> PlannedChamber:
     setting = set_up(treatment.item, treatment.thicknesses(cycle), plan.choices)
     _, steps = happened(treatment.latest, "humidity", cycle)
     return PlannedChamber(plan, setting, find_stay(steps))
+
+
+def reading_of(row: Mapping[Any, Any]) -> Reading:
+    """Give how a file is read, as its row keeps it.
+
+    Parameters
+    ----------
+    row : mapping
+        Of ``loggers``.
+    """
+    clock, ahead = row["clock_column"], row["ahead_min"]
+    return Reading(
+        time=str(row["time_column"]),
+        temperature=str(row["temperature_column"]),
+        humidity=str(row["humidity_column"]),
+        clock=str(clock) if is_given(clock) else "",
+        unit=str(row["unit"]),
+        dates=str(row["dates"]),
+        zone=str(row["zone"]),
+        ahead=float(ahead) if is_given(ahead) else 0.0,
+    )

@@ -235,7 +235,7 @@ def hold_against_plan(plan: HumidityPlan, setting: Setting, air: LoggedAir, stay
     )
 
 
-def read_bins(air: LoggedAir, stay: Stay) -> Bins:
+def read_bins(air: LoggedAir, stay: Stay, count: int = MOST_BINS) -> Bins:
     """Divide the time from going in to coming out, or to the last reading, into parts, each with its mean.
 
     Before the first reading the air is taken as at the first, and after the last as at the last.
@@ -246,9 +246,11 @@ def read_bins(air: LoggedAir, stay: Stay) -> Bins:
         Within the stay, two readings or more.
     stay : Stay
         From when to when the item was in.
+    count : int
+        Of the parts.
     """
     hours = _hours(stay, air.begin) + air.seconds / 3600
-    edges = np.linspace(0.0, _hours(stay, min(stay.ends, air.end + air.holds)), MOST_BINS + 1)
+    edges = np.linspace(0.0, _hours(stay, min(stay.ends, air.end + air.holds)), count + 1)
     return Bins(
         tuple(edges.tolist()),
         tuple(_means(hours, air.percent, edges).tolist()),
