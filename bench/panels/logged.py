@@ -73,7 +73,7 @@ def build_logged_panel(treatment: Treatment, *, cycle: int | None = None) -> Pan
     chosen = _Chosen(treatment, number)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Read | None:
-        return _read(treatment, number, chosen, values, planned)
+        return _read(treatment, number, chosen, values, planned, units)
 
     def show(result: _Read | None, units: UnitChoice) -> View:
         return _view(treatment.latest, number, result, units)
@@ -189,16 +189,14 @@ class _Chosen:
         known = [row for row in rows_of(self._treatment.latest, self._cycle) if row["file"] == file]
         how = reading_of(known[-1]) if known else propose_reading(looked)
         for key in _COLUMNS:
-            control = panel.field(key).widget
-            control.options = [("–", _NONE), *((name, name) for name in looked.columns)]
-            control.value = getattr(how, key)
-        entries: dict[str, Any] = {"unit": how.unit, "dates": how.dates}
+            panel.field(key).widget.options = [("–", _NONE), *((name, name) for name in looked.columns)]
+        entries: dict[str, Any] = {key: getattr(how, key) for key in (*_COLUMNS, "unit", "dates")}
         if known:
             correction = known[-1]["correction"]
             entries |= {"zone": how.zone, "ahead": f"{how.ahead:g}", "place": known[-1]["place"]}
             entries["correction"] = f"{correction:g}" if is_given(correction) else "0"
         for key, value in entries.items():
-            panel.field(key).widget.value = value
+            panel.propose(key, value, is_anew=True)
 
     def let_go(self, panel: Panel, file: str) -> None:
         """Choose the file just saved among those that are kept."""
@@ -236,6 +234,7 @@ def _read(
     chosen: _Chosen,
     values: Mapping[str, Any],
     planned: Callable[[], PlannedChamber],
+    units: UnitChoice,
 ) -> _Read | None:
     found = chosen.find(values["upload"], values["kept"])
     if found is None:
@@ -253,7 +252,11 @@ def _read(
         name=name,
         file=file,
         data=data,
-        row=_row(cycle, values["place"], how, correction, air, left_out) | {"sha256": checksum(data)},
+        row={
+            **_row(cycle, values["place"], how, correction, air, left_out),
+            "sha256": checksum(data),
+            "said": answer(told, units) if told else "",
+        },
         air=_in_zone(air.corrected(correction), how),
         told=told,
         untold=untold,
@@ -320,9 +323,9 @@ def _lead(result: _Read, units: UnitChoice) -> str:
     if result.told is None:
         tag = verdict_tag(Verdict.CARE, "Not compared") if result.row["place"] == "chamber" else ""
         return f'{tag}<p class="say">{escape(result.untold)}</p>{folded("What was read", read)}'
-    return lead_of(
-        verdict_tag(judge(result.told)), answer(result.told, units), f"{because(result.told)} {read}"
-    )
+    verdict = judge(result.told)
+    tag = verdict_tag(verdict, "As planned" if verdict is Verdict.GO else "Look at this")
+    return lead_of(tag, answer(result.told, units), f"{because(result.told)} {read}")
 
 
 def _parts(told: LoggedChamber | None, kept: list[dict[Any, Any]]) -> Iterator[LatePart]:

@@ -8,7 +8,7 @@ from typing import Any
 from bench.errors import RecordError
 from bench.records import disk
 from bench.records.record import Record
-from bench.records.schema import TABLES
+from bench.records.schema import TABLES, TREATMENT
 from bench.records.sheet import Row
 
 _NAMED = {
@@ -80,6 +80,7 @@ class Watch:
             for name, rows in self._rows().items()
             for row in rows
             if row.number > self._known.get(name, 0) and row.values["save"] not in self._own
+            if not (name == TREATMENT.name and _only_widens(row, rows))
         ]
 
     def _say(self, found: Iterable[tuple[str, Mapping[str, Any]]]) -> str:
@@ -90,6 +91,13 @@ class Watch:
         who = ", ".join(dict.fromkeys(str(values["by"]) for _, values in found))
         listed = what[0] if len(what) == 1 else f"{', '.join(what[:-1])} and {what[-1]}"
         return f"another window saved {listed} (by {who})"
+
+
+def _only_widens(row: Row, rows: Iterable[Row]) -> bool:
+    """Tell whether a description says nothing new but the version of the tables: any first save writes it."""
+    before = next((old for old in rows if old.number == row.values["replaces"]), None)
+    own = {column.name for column in TREATMENT.own} - {"schema_version"}
+    return before is not None and all(row.values[name] == before.values[name] for name in own)
 
 
 def _name(table: str, values: Mapping[str, Any]) -> str:

@@ -429,6 +429,7 @@ LOGGERS = Table(
         Column("first_reading", "time", True, meaning="By the right time."),
         Column("last_reading", "time", True, meaning="By the right time."),
         Column("readings", "integer", True, low=1, meaning="How many could be used."),
+        Column("said", "text", meaning="What it said beside the plan when it was saved."),
         Column("note", "text", meaning="What was left out of it."),
     ),
     since=4,

@@ -14,6 +14,8 @@ from bench.panels.logged import build_logged_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import happened
 from bench.treatment.actual.observed import find_stay
+from bench.writeup.collect import collect_report
+from bench.writeup.markdown import render_markdown
 
 pytestmark = pytest.mark.slow
 
@@ -67,12 +69,14 @@ def test_a_file_is_read_told_saved_and_found_again(treatment):
     data = lines(stay_of(treatment, 1))
     upload(panel, data)
     assert panel.field("temperature").widget.value == "Temperature (°C)"
+    assert "changed" not in panel._fold._button.description  # it was proposed
     assert panel.field("zone").widget.value == "+01:00"
     assert "chamber stood" in panel.answer
     assert "The innermost leaf came to" in panel.answer
     words = panel.save()
     assert "1 row to loggers" in words
     assert "kept as loggers/logger.csv" in words
+    assert "another window" not in words  # the record was widened, by nobody else
     (row,) = treatment.latest.rows("loggers")
     assert (row["stage"], row["cycle"], row["place"], row["zone"]) == ("humidity", 1, "chamber", "+01:00")
     assert (treatment.record.folder / row["file"]).read_bytes() == data
@@ -198,3 +202,17 @@ def test_a_hundred_thousand_lines_answer_in_about_a_second(treatment):
     upload(panel, data)
     print(f"{time.process_time() - begin:.2f} s of processor time")
     assert "chamber stood" in panel.answer
+
+
+def test_the_report_tells_what_a_kept_logger_said(treatment):
+    panel = build_logged_panel(treatment, cycle=1)
+    upload(panel, lines(stay_of(treatment, 1)))
+    said = panel.result.row["said"]
+    panel.save()
+    words = render_markdown(collect_report(treatment.latest, at=NOON, by="M. Tallow"))
+    assert "Logger in the chamber, cycle 1:" in words
+    assert said.split(":")[0] in words
+    bare = render_markdown(
+        collect_report(open_treatment("saltmarsh-signal-31").record, at=NOON, by="M. Tallow")
+    )
+    assert "Logger in the" not in bare

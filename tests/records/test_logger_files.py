@@ -126,6 +126,7 @@ def test_a_logger_that_writes_utf_16_is_read():
     assert propose_reading(file).humidity == "Humidity (%)"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("written", ["%Y-%m-%dT%H:%M:%S", "%d.%m.%Y %H:%M:%S"])
 def test_a_hundred_thousand_lines_are_read_whole(written):
     start = datetime(2026, 1, 1)

@@ -32,6 +32,7 @@ def row(file, **more):
         "first_reading": AT,
         "last_reading": AT + timedelta(minutes=5),
         "readings": 2,
+        "said": "The chamber stood as planned.",
         "note": "1 line without a number",
     } | more
 

@@ -28,6 +28,8 @@ from bench.treatment.plan import Verdict
 from bench.units import MILLIMETRES, Q_
 from tests.benchmarks.bench_coverage import IN_CHAMBER, draw_inputs, follow_all, items
 
+pytestmark = pytest.mark.slow
+
 IN = datetime(2026, 3, 2, 10, 0, tzinfo=UTC)
 HOURS = 12
 STAY = Stay(IN, IN + timedelta(hours=HOURS))
@@ -106,7 +108,6 @@ def test_two_hundred_benches_tell_six_in_seven_from_nineteen_in_twenty():
     assert chance_of_passing(0.95) > 0.99
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("kind", list(items()))
 def test_intervals_hold_the_truth_of_invented_benches(kind):
     """The air stood off the logger by its doubt, the same all the time, and the inputs by theirs."""

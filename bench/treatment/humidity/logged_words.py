@@ -43,8 +43,8 @@ def _say_air(told: LoggedChamber) -> str:
             "Nothing was read after the first hour, and before that the air only recovers from the open lid."
         )
     if not told.off:
-        off = say_range(*told.points.floats("percent", field="difference"), "%")
-        return f"The chamber stood as planned, on average {off} beside it."
+        how = "lower" if float(told.points.value.magnitude) < 0 else "higher"
+        return f"The chamber stood as planned: {_say_size(told.points, 'percent', '%')} {how} on average."
     longest = max(told.off, key=lambda off: off.ends - off.begins)
     return f"{_say_off(longest)}: {_remedy(told, longest)}."
 
