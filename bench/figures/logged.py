@@ -62,7 +62,8 @@ def _top(highest: float) -> float:
 
 
 def _read(told: LoggedChamber) -> str:
-    air = f"As logged the air came to {told.bins.percent[-1]:.0f} % RH"
+    gaps = "Where nothing was read a straight line is drawn. " if told.gaps else ""
+    air = f"{gaps}As logged the air came to {told.bins.percent[-1]:.0f} % RH"
     if told.followed is None:
         return f"{air}; the leaves are not followed."
     return f"{air} and the {told.plan.last} to {say_humidity(told.followed.end_core)}."

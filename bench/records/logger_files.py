@@ -7,6 +7,7 @@ off.  What cannot be used is left out and counted, never mended in silence.
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 from collections import Counter
@@ -111,7 +112,7 @@ def look_at_file(data: bytes) -> LoggerFile:
         raise BadValue("logger file", "a spreadsheet's own format", "text, such as CSV", remedy)
     lines = _decode(data).splitlines()
     sign, first, count = _find_table(lines)
-    heads = _name_columns(lines[first - 1].split(sign) if first else [], count)
+    heads = _name_columns(_cells(lines[first - 1], sign) if first else [], count)
     rows = pd.read_csv(
         io.StringIO("\n".join(lines[first:])),
         sep=sign,
@@ -125,7 +126,7 @@ def look_at_file(data: bytes) -> LoggerFile:
     )
     rows.columns = pd.Index(heads)
     sample = [cell for cell in rows.head(_SAMPLE).to_numpy().ravel() if isinstance(cell, str)]
-    is_comma = sign != "," and any(_DECIMAL_COMMA.match(cell) for cell in sample)
+    is_comma = any(_DECIMAL_COMMA.match(cell) for cell in sample)
     return LoggerFile(rows, is_comma, tuple(lines[: max(first - 1, 0)]))
 
 
@@ -138,12 +139,20 @@ def _decode(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
+def _cells(line: str, sign: str) -> list[str]:
+    """Take a line apart; a sign between quotation marks parts nothing."""
+    try:
+        return next(csv.reader([line], delimiter=sign, skipinitialspace=True), [])
+    except csv.Error:  # far longer than any cell
+        return line.split(sign)
+
+
 def _find_table(lines: Sequence[str]) -> tuple[str, int, int]:
     """Give the sign between cells, the first line of numbers, and how many cells a line has."""
     sample = lines[:_SAMPLE]
     best = ("", 0, 0)
     for sign in SIGNS.values():
-        counts = Counter(line.count(sign) + 1 for line in sample if line.strip())
+        counts = Counter(len(_cells(line, sign)) for line in sample if line.strip())
         several = {count: lines_of for count, lines_of in counts.items() if count > 1}
         if several:
             count = max(several, key=lambda cells: (several[cells], cells))
@@ -151,7 +160,7 @@ def _find_table(lines: Sequence[str]) -> tuple[str, int, int]:
                 best = (sign, count, several[count])
     sign, count, _ = best
     for number, line in enumerate(sample):
-        cells = line.split(sign) if sign else []
+        cells = _cells(line, sign) if sign else []
         is_dated = any(re.search(r"\d\D+\d", cell) for cell in cells)  # a date or a time among them
         if len(cells) == count > 1 and is_dated and any(map(_NUMBER.fullmatch, cells)):
             return sign, number, count

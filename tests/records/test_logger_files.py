@@ -29,6 +29,8 @@ WRITTEN = {
     "month first, am and pm": "No.\tDate Time\tTemp °F\tRH %\n"
     "1\t03/02/2026 09:00:00 AM\t69.8\t60.0\n2\t03/02/2026 01:00:00 PM\t70.0\t61.0\n"
     "3\t03/13/2026 01:00:00 PM\t70.0\t61.0\n",
+    "decimal comma between quotation marks": '"Time","Temperature","Humidity"\n'
+    '"2026-03-02 09:00:00","21,0","60,0"\n"2026-03-02 09:01:00","21,1","60,1"\n',
     "units in the cells, words above": "Bench logger 4\nstarted by hand\n\nTime,T,RH\n"
     "2026-03-02 09:00,21.0 °C,60.0 %\n2026-03-02 09:01,21.1 °C,60.1 %\n",
 }
