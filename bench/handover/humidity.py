@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from bench.handover.at_hand import AtHand
 from bench.handover.cycles import decided_for, spent_before
@@ -52,14 +53,33 @@ def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
     return _plan(treatment, cycle, what_stays(treatment, "humidity", cycle, HumidityChoices))
 
 
-def entered_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
-    """Plan the chamber with all that was entered for it, as its panel stands when it is opened."""
+def entered_humidity(
+    treatment: AtHand, cycle: int, read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]]
+) -> HumidityPlan:
+    """Plan the chamber with all that was entered for it, as its panel stands when it is opened.
+
+    Parameters
+    ----------
+    treatment : AtHand
+        At hand.
+    cycle : int
+        Whose chamber.
+    read : callable
+        Gives the choices that only the panel can read out of what was entered, by their names.
+    """
     stays = staying(HumidityChoices)
-    return _plan(treatment, cycle, entered_of(treatment.record, "humidity", cycle, stays=stays))
+    entered = entered_of(treatment.latest, "humidity", cycle, stays=stays)
+    return _plan(treatment, cycle, entered, read)
 
 
-def _plan(treatment: AtHand, cycle: int, entered: Sequence[Entry]) -> HumidityPlan:
-    kept = with_entries(humidity_choices(treatment, cycle), entered)
+def _plan(
+    treatment: AtHand,
+    cycle: int,
+    entered: Sequence[Entry],
+    read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]] = lambda *_: {},
+) -> HumidityPlan:
+    usual = humidity_choices(treatment, cycle)
+    kept = replace(with_entries(usual, entered), **read(entered, usual))
     return plan_humidity(
         treatment.item,
         treatment.thicknesses(cycle),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,8 +13,9 @@ from bench.records.logger_files import Reading
 from bench.records.nouns import happened, is_given
 from bench.treatment.actual.logged import LoggedAir
 from bench.treatment.actual.observed import Stay, find_stay
+from bench.treatment.entries import Entry
 from bench.treatment.humidity.logged import LoggedChamber, hold_against_plan
-from bench.treatment.humidity.plan import HumidityPlan
+from bench.treatment.humidity.plan import HumidityChoices, HumidityPlan
 from bench.treatment.humidity.uptake import Setting, set_up
 
 
@@ -70,7 +71,9 @@ class PlannedChamber:
         return hold_against_plan(self.plan, self.setting, air, self.stay)
 
 
-def planned_chamber(treatment: AtHand, cycle: int) -> PlannedChamber:
+def planned_chamber(
+    treatment: AtHand, cycle: int, read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]]
+) -> PlannedChamber:
     """Give the chamber of a cycle as it was planned.
 
     Parameters
@@ -79,13 +82,15 @@ def planned_chamber(treatment: AtHand, cycle: int) -> PlannedChamber:
         At hand.
     cycle : int
         Whose chamber.
+    read : callable
+        As in :func:`bench.handover.humidity.entered_humidity`.
 
     Raises
     ------
     BenchError
         The item is not described well enough for a plan.
     """
-    plan = entered_humidity(treatment, cycle)
+    plan = entered_humidity(treatment, cycle, read)
     setting = set_up(treatment.item, treatment.thicknesses(cycle), plan.choices)
     _, steps = happened(treatment.latest, "humidity", cycle)
     return PlannedChamber(plan, setting, find_stay(steps))

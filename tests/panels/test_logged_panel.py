@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from bench.desk import Treatment, open_treatment
+from bench.panels.humidity import build_humidity_panel
 from bench.panels.logged import build_logged_panel
 from bench.records.check import check_treatment
 from bench.records.nouns import happened
@@ -136,6 +137,19 @@ def test_the_second_cycle_is_held_against_its_own_plan(treatment):
     panel.save()
     assert [row["cycle"] for row in treatment.latest.rows("loggers")] == [2]
     assert "No logger is kept yet." in build_logged_panel(treatment, cycle=1).answer
+
+
+def test_it_is_held_against_the_plan_as_its_panel_shows_it(treatment):
+    chamber = build_humidity_panel(treatment, cycle=2)
+    chamber.field("ratio").widget.value = "soft, open paper"
+    chamber.field("area").widget.value = "400"
+    chamber.field("hours").widget.value = 22
+    chamber.save()
+    panel = build_logged_panel(treatment, cycle=2)
+    upload(panel, lines(stay_of(treatment, 2)))
+    for name in ("mean", "core", "air"):
+        shown, held = (getattr(plan.end, name) for plan in (chamber.plan(), panel.result.told.plan))
+        assert str(shown) == str(held)
 
 
 def spreadsheet():
