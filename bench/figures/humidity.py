@@ -26,6 +26,7 @@ from bench.treatment.plan import hours
 from bench.units import MILLIMETRES, Quantity, UnitChoice, difference_unit, say_value, unit_label
 
 _AIR_NAME = "air of the chamber"
+AVERAGE = "average of the leaves"
 _SHORTEST = 8.0  # hours along the axis at least, so that a hand can always choose more
 _MEAN, _CORE, _AIR = CURVES[0], CURVES[1], CURVES[2]
 
@@ -54,7 +55,7 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
     start = plain(plan.choices.start_humidity, "percent")
     curves = [
         Curve(_AIR_NAME, times, air[:, 0], _AIR, Dash.DOTTED, place=(0.015, 0.40, 0.36)),
-        *([_band("average of the leaves", times, mean, _MEAN, Dash.SOLID, 0.045)] if plan.leaves > 1 else ()),
+        *([_band(AVERAGE, times, mean, _MEAN, Dash.SOLID, 0.045)] if plan.leaves > 1 else ()),
         _band(plan.last, times, core, _CORE, Dash.DASHED, 0.075),
     ]
     looks = look_in_hours(plan)

@@ -134,6 +134,11 @@ def lead_of(tag: str, answer: str, because: str) -> str:
     return str(PIECES.opening(tag, answer, because))
 
 
+def folded(summary: str, words: str) -> str:
+    """Fold words away under one line; empty for no words."""
+    return str(PIECES.folded(summary, words))
+
+
 @dataclass(frozen=True)
 class Page:
     """A piece of a page that a notebook shows: HTML for the eye, words for everything else."""

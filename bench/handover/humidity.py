@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from bench.handover.at_hand import AtHand
 from bench.handover.cycles import decided_for, spent_before
@@ -10,10 +12,11 @@ from bench.handover.intake import conditions_of
 from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
 from bench.physics.ranges import Range
-from bench.records.nouns import planned_values
+from bench.records.nouns import entered_of, planned_values
 from bench.treatment import facts
-from bench.treatment.choices import with_entries
+from bench.treatment.choices import staying, with_entries
 from bench.treatment.doses import Spent
+from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
 from bench.treatment.humidity.plan import with_source
 from bench.treatment.humidity.source import HIGHEST_STEP
@@ -48,8 +51,36 @@ def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
 
 def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
     """Plan the chamber with the proposed choices, in the chamber that was used before."""
-    entered = what_stays(treatment, "humidity", cycle, HumidityChoices)
-    kept = with_entries(humidity_choices(treatment, cycle), entered)
+    return _plan(treatment, cycle, what_stays(treatment, "humidity", cycle, HumidityChoices))
+
+
+def entered_humidity(
+    treatment: AtHand, cycle: int, read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]]
+) -> HumidityPlan:
+    """Plan the chamber with all that was entered for it, as its panel stands when it is opened.
+
+    Parameters
+    ----------
+    treatment : AtHand
+        At hand.
+    cycle : int
+        Whose chamber.
+    read : callable
+        Gives the choices that only the panel can read out of what was entered, by their names.
+    """
+    stays = staying(HumidityChoices)
+    entered = entered_of(treatment.latest, "humidity", cycle, stays=stays)
+    return _plan(treatment, cycle, entered, read)
+
+
+def _plan(
+    treatment: AtHand,
+    cycle: int,
+    entered: Sequence[Entry],
+    read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]] = lambda *_: {},
+) -> HumidityPlan:
+    usual = humidity_choices(treatment, cycle)
+    kept = replace(with_entries(usual, entered), **read(entered, usual))
     return plan_humidity(
         treatment.item,
         treatment.thicknesses(cycle),

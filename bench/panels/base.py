@@ -275,7 +275,7 @@ class Panel:
         """Work the answer out anew, as a moved control does."""
         self._refresh(None)
 
-    def propose(self, key: str, value: Any) -> None:
+    def propose(self, key: str, value: Any, *, is_anew: bool = False) -> None:
         """Put a new proposal into a field that shows the old one; what was entered in its place stays.
 
         Parameters
@@ -284,8 +284,14 @@ class Panel:
             Of the field.
         value : object
             As the control of the field takes it.
+        is_anew : bool
+            Whether what was entered goes too: it was said of something else, such as another file.
         """
         entry = self.field(key)
+        if is_anew:
+            entry.widget.value = value
+            self._proposed[key] = entry.kept()
+            return
         try:
             entry.read(self._units.choice)  # what was typed last counts
         except BenchError:  # it is the operator's, and is asked about

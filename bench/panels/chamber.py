@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from bench.panels.declared import build_fields, read_fields
@@ -11,6 +11,7 @@ from bench.panels.fields import ChoiceField, GroupLabel
 from bench.physics.ranges import Range
 from bench.physics.salts import salt_humidity, salt_names
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
+from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices, Source
 from bench.treatment.humidity.plan import MACHINE, WATER, source_of
 from bench.treatment.pressing import PressingChoices
@@ -19,6 +20,8 @@ from bench.units import Q_
 
 _DAMP = 60.0  # % RH: a drier salt dries an item from an ordinary room
 _WEIGHED = "weighed"
+TRANSPORT = "How easily vapour passes the pile"
+"""Label of the field."""
 _RATIOS = {
     "not known": TRANSPORT_RATIO,
     "soft, open paper": Range(Q_(0.055, ""), Q_(0.03, ""), Q_(0.1, "")),
@@ -69,7 +72,14 @@ def transport_field(usual: HumidityChoices | PressingChoices) -> ChoiceField:
     if usual.weighed:
         options.insert(0, (f"from weighings: {usual.weighed}, {say_factor(usual.transport_ratio)}", _WEIGHED))
         hint = f"with {say_factor(usual.isotherm_scale)} times the water of the published isotherm"
-    return ChoiceField("ratio", "How easily vapour passes the pile", options, options[0][1], hint=hint)
+    return ChoiceField("ratio", TRANSPORT, options, options[0][1], hint=hint)
+
+
+def entered_transport(entered: Iterable[Entry], usual: HumidityChoices) -> dict[str, Any]:
+    """Read what was entered in that field out of what a record keeps; nothing where nothing was."""
+    kept = [entry.kept for entry in entered if entry.is_of("ratio", TRANSPORT)]
+    is_known = kept and (kept[-1] in _RATIOS or (kept[-1] == _WEIGHED and usual.weighed))
+    return read_transport({"ratio": kept[-1]}, usual) if is_known else {}
 
 
 def read_transport(values: Mapping[str, Any], usual: HumidityChoices | PressingChoices) -> dict[str, Any]:

@@ -30,8 +30,8 @@ from bench.panels.fields import (
 from bench.panels.offered import offer
 from bench.panels.parts import opening
 from bench.panels.remembered import Remembered
+from bench.records.kept_files import PHOTOGRAPHS
 from bench.records.nouns import replacing
-from bench.records.photographs import read_file
 from bench.treatment.intake.condition_terms import FACES, SEVERITIES, TERMS, Help
 from bench.treatment.intake.defects import FINE_LINE, SHAPES, Defect, DefectJudgement, faces_of, judge_defects
 from bench.treatment.intake.rows import defect_row
@@ -211,7 +211,7 @@ def _small_copy(treatment: Treatment, file: str) -> str:
     if not file:
         return ""
     try:
-        return look_at(read_file(treatment.latest, file), longest=_BENEATH_PX).source
+        return look_at(PHOTOGRAPHS.read(treatment.latest, file), longest=_BENEATH_PX).source
     except (BenchError, RecordError):  # the panel of photographs says so
         return ""
 

@@ -18,7 +18,8 @@ from bench.item import Item
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
 from bench.panels.parts import opening
-from bench.records.photographs import KINDS, by_view, checksum, keep_file, read_file, waiting_files
+from bench.records.kept_files import PHOTOGRAPHS, checksum
+from bench.records.photographs import by_view
 from bench.records.store import Record
 from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.treatment.rows import is_given
@@ -84,8 +85,8 @@ class _Chosen:
 class UploadField(Field):
     """A file from this machine, read whole; None while none is chosen."""
 
-    def __init__(self, key: str, label: str, *, hint: str = "") -> None:
-        accept = ",".join(f".{kind}" for kind in KINDS)
+    def __init__(self, key: str, label: str, endings: Iterable[str], *, hint: str = "") -> None:
+        accept = ",".join(f".{ending}" for ending in endings)
         super().__init__(key, label, widgets.FileUpload(accept=accept, multiple=False), hint=hint)
 
     def read(self, units: UnitChoice) -> tuple[str, bytes] | None:
@@ -132,18 +133,23 @@ def build_photographs_panel(treatment: Treatment, *, moment: str = "before") -> 
 
     def save(result: _Chosen | None, values: Mapping[str, Any]) -> str:
         assert result is not None  # Save is blocked without a file
-        file = result.file or keep_file(treatment.record, result.name, result.data)
+        file = result.file or PHOTOGRAPHS.keep(treatment.record, result.name, result.data)
         words = treatment.save({"photographs": [{**result.row, "file": file}]})
         _offer_waiting(panel, treatment.latest)
         return f"{words} The file is kept as {file}."
 
-    waiting = waiting_files(treatment.record)
+    waiting = PHOTOGRAPHS.waiting(treatment.record)
     panel = Panel(
         name="photographs",
         strip=lambda: treatment.heading("photographs"),
         fields=[
             GroupLabel("The file"),
-            UploadField("upload", "Choose a file", hint="it is copied as it is, its bytes untouched"),
+            UploadField(
+                "upload",
+                "Choose a file",
+                PHOTOGRAPHS.endings,
+                hint="it is copied as it is, its bytes untouched",
+            ),
             ChoiceField(
                 "waiting",
                 "Or one already in the folder",
@@ -177,7 +183,7 @@ def _offer_waiting(panel: Panel, record: Record) -> None:
     """Let go of the file just saved, and offer those that still wait."""
     choice, upload = panel.field("waiting").widget, panel.field("upload")
     with choice.hold_trait_notifications():
-        choice.options = _offered(waiting_files(record))
+        choice.options = _offered(PHOTOGRAPHS.waiting(record))
         choice.value = _NONE
     assert isinstance(upload, UploadField)
     upload.clear()
@@ -189,7 +195,7 @@ def _read_chosen(treatment: Treatment, values: Mapping[str, Any]) -> _Chosen | N
         (name, data), file = values["upload"], ""
     elif values["waiting"]:
         file = values["waiting"]
-        name, data = file.split("/")[-1], read_file(record, file)
+        name, data = file.split("/")[-1], PHOTOGRAPHS.read(record, file)
     else:
         return None
     code = checksum(data)

@@ -17,6 +17,7 @@ from typing import Any
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
 from bench.records.faults import Note, only_faults, say_fault
+from bench.records.kept_files import SHELVES, Shelf
 from bench.records.ledger import Difference, say_difference
 from bench.records.many import Progress, read_many
 from bench.records.rules import KINDS, TAKEN_BACK
@@ -311,7 +312,7 @@ _ACROSS = (
 
 
 def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
-    """Check what stands beside the tables: photographs, the journal, the name of the folder."""
+    """Check what stands beside the tables: files that were taken in, the journal, the name of the folder."""
     if (folder / journal.JOURNAL).exists():
         what = "a save was broken off. Its rows are safe; open the treatment and they go into the tables."
         yield Note(journal.JOURNAL, None, None, what)
@@ -328,13 +329,15 @@ def _check_folder(folder: Path, sheets: Sheets) -> Iterable[Fault]:
             came = f"is {row.values['treatment_id']}, but the folder is called {folder.name}"
             remedy = "Nothing need be done for a copy made on purpose"
             yield _note(sheets["treatment"], row, "treatment_id", came, "the same name", remedy)
-    photographs = sheets["photographs"]
-    for row in photographs.current:
-        if not row.faults:
-            yield from _check_photograph(folder, photographs, row)
+    for shelf in SHELVES:
+        sheet = sheets[shelf.table]
+        for row in sheet.current:
+            if not row.faults:
+                yield from _check_kept(folder, shelf, sheet, row)
 
 
-def _check_photograph(folder: Path, sheet: Sheet, row: Row) -> Iterable[Fault]:
+def _check_kept(folder: Path, shelf: Shelf, sheet: Sheet, row: Row) -> Iterable[Fault]:
+    """Check that a file that was taken in is there and untouched."""
     file = row.values["file"]
     try:
         with (folder / file).open("rb") as stream:
@@ -347,5 +350,5 @@ def _check_photograph(folder: Path, sheet: Sheet, row: Row) -> Iterable[Fault]:
     if found != row.values["sha256"]:
         came = f"is not that of {file} as it is now, {found[:12]}…"
         allowed = f"the checksum taken in, {row.values['sha256'][:12]}…"
-        remedy = "Put the untouched file back; an edited one is a photograph of its own"
+        remedy = f"Put the untouched file back; {shelf.edited}"
         yield _fault(sheet, row, "sha256", came, allowed, remedy)

@@ -8,7 +8,7 @@ from typing import Any
 from bench.errors import RecordError
 from bench.records import disk
 from bench.records.record import Record
-from bench.records.schema import TABLES
+from bench.records.schema import TABLES, TREATMENT
 from bench.records.sheet import Row
 from bench.units import join_words
 
@@ -23,6 +23,7 @@ _NAMED = {
     "log": "notes in the log",
     "materials": "materials",
     "photographs": "photographs",
+    "loggers": "the file of a data logger",
 }
 
 
@@ -80,6 +81,7 @@ class Watch:
             for name, rows in self._rows().items()
             for row in rows
             if row.number > self._known.get(name, 0) and row.values["save"] not in self._own
+            if not (name == TREATMENT.name and _only_widens(row, rows))
         ]
 
     def _say(self, found: Iterable[tuple[str, Mapping[str, Any]]]) -> str:
@@ -89,6 +91,13 @@ class Watch:
         what = list(dict.fromkeys(_name(table, values) for table, values in found))
         who = ", ".join(dict.fromkeys(str(values["by"]) for _, values in found))
         return f"another window saved {join_words(what)} (by {who})"
+
+
+def _only_widens(row: Row, rows: Iterable[Row]) -> bool:
+    """Tell whether a description says nothing new but the version of the tables: any first save writes it."""
+    before = next((old for old in rows if old.number == row.values["replaces"]), None)
+    own = {column.name for column in TREATMENT.own} - {"schema_version"}
+    return before is not None and all(row.values[name] == before.values[name] for name in own)
 
 
 def _name(table: str, values: Mapping[str, Any]) -> str:

@@ -12,9 +12,9 @@ from functools import cached_property
 
 from bench.materials import GLUES
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 """2 brought the list of saves, who supplied a material and the shape of a defect; 3 the keys and ends of what
-was planned, and what a consent covers, in columns of their own."""
+was planned, and what a consent covers, in columns of their own; 4 the files of data loggers."""
 
 STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
 YES_NO = ("yes", "no")
@@ -394,6 +394,47 @@ PHOTOGRAPHS = Table(
     ),
 )
 
+_COLUMN = "Name of the column in the file that holds"
+LOGGERS = Table(
+    "loggers",
+    "One file of a data logger, and how it is read.",
+    (
+        _STAGE,
+        _CYCLE,
+        Column("place", "word", True, ("chamber", "room", "press"), meaning="Where the logger stood."),
+        Column("file", "file", True, meaning="Path inside the folder of the treatment."),
+        Column("sha256", "checksum", True, meaning="Checksum of the file as it was taken in."),
+        Column("time_column", "text", True, meaning=f"{_COLUMN} the time, or the date alone."),
+        Column("clock_column", "text", meaning=f"{_COLUMN} the time of day, beside a date alone."),
+        Column("temperature_column", "text", True, meaning=f"{_COLUMN} the temperature."),
+        Column("humidity_column", "text", True, meaning=f"{_COLUMN} the relative humidity, in percent."),
+        Column("unit", "word", True, ("degC", "degF"), meaning="Unit of its temperature."),
+        Column(
+            "dates",
+            "word",
+            True,
+            ("day first", "month first", "year first"),
+            meaning="How dates are written in it.",
+        ),
+        Column("zone", "text", True, meaning="Of its clock: UTC, an offset like +02:00, or a name."),
+        Column("ahead_min", "number", unit="min", meaning="How far its clock is ahead of the right time."),
+        Column(
+            "correction",
+            "number",
+            low=-20,
+            high=20,
+            unit="percent",
+            meaning="Points to be added to its humidity.",
+        ),
+        Column("first_reading", "time", True, meaning="By the right time."),
+        Column("last_reading", "time", True, meaning="By the right time."),
+        Column("readings", "integer", True, low=1, meaning="How many could be used."),
+        Column("said", "text", meaning="What it said beside the plan when it was saved."),
+        Column("note", "text", meaning="What was left out of it."),
+    ),
+    since=4,
+)
+
 _ALL = (
     TREATMENT,
     STAPLES,
@@ -406,6 +447,7 @@ _ALL = (
     LOG,
     MATERIALS,
     PHOTOGRAPHS,
+    LOGGERS,
 )
 TABLES: dict[str, Table] = {table.name: table for table in _ALL}
 
@@ -433,6 +475,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "steps": ("step",),
     "defects": ("defect", "moment", "cycle"),
     "plans": ("plan", "cycle", "quantity"),
+    "loggers": ("stage", "cycle", "file"),
 }
 """Columns that tell what a row is about: two current rows must not be about the same thing."""
 

@@ -13,7 +13,7 @@ from bench.item import Answer, Item
 from bench.physics.corrosion import WET_ABOVE
 from bench.physics.exposure import Exposure
 from bench.physics.ranges import Range, Triple, join_ends, shares_of
-from bench.physics.transient import Course, History, Phase
+from bench.physics.transient import Course, History, Phase, simulate_together
 from bench.physics.transient.history import HistoryStep
 from bench.physics.transient.sequence import Company, CourseSetting, in_turn
 from bench.stack import Role, Stack
@@ -53,6 +53,18 @@ def _begin(settings: tuple[CourseSetting, ...]) -> Company:
 @lru_cache(maxsize=160)  # some ten plans of a press
 def _through(company: Company, phases: tuple[Phase | None, ...]) -> Company:
     return company.through(phases)
+
+
+@lru_cache(maxsize=6)
+def follow_once(courses: tuple[Course, ...]) -> tuple[History, ...]:
+    """Run the model on courses of many short phases: kept whole, not phase by phase.
+
+    Parameters
+    ----------
+    courses : tuple of Course
+        Side by side.
+    """
+    return tuple(simulate_together(courses))
 
 
 def follow(course: Course) -> History:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from bench.errors import BenchError, RecordError
 from bench.figures.photographs import REPORT_PX, look_at
-from bench.records.photographs import by_view, read_file
+from bench.records.kept_files import PHOTOGRAPHS
+from bench.records.photographs import by_view
 from bench.writeup.blocks import Grid, Photographs, Section, listing
 from bench.writeup.case import Case, Row, say_day, say_text
 from bench.writeup.words import say_stage
@@ -63,7 +64,7 @@ def _photograph(case: Case, row: Row) -> tuple[str, str, str]:
     )
     caption, file = f"{row['view']}, {moment}{light}", str(row["file"])
     try:
-        source = look_at(read_file(case.record, file), longest=REPORT_PX, name=file).source
+        source = look_at(PHOTOGRAPHS.read(case.record, file), longest=REPORT_PX, name=file).source
     except (BenchError, RecordError) as error:
         return "", f"{caption}: {error}", file
     return source, caption, file

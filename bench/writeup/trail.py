@@ -38,6 +38,7 @@ _ONE_OF = {
     "steps": "step",
     "materials": "material",
     "photographs": "photograph",
+    "loggers": "logger",
 }
 _ABOUT = {
     "staples": ("staple",),
@@ -49,6 +50,7 @@ _ABOUT = {
     "log": ("quantity",),
     "materials": ("kind", "material"),
     "photographs": ("view",),
+    "loggers": ("place", "file"),
 }
 _STEP_TIMES = frozenset({"actual_start", "actual_end"})
 

@@ -22,7 +22,7 @@ Places = dict[tuple[str, int], list[Row]]
 def write_work(case: Case) -> Section:
     """Say what was done, cycle by cycle: every kind of step with its time, what was seen, what was used."""
     blocks: list[Block] = [*_done(case), *_undone(case)]
-    blocks += [Heading("Seen and read during the work"), *_log(case)]
+    blocks += [Heading("Seen and read during the work"), *_log(case), *_logged(case)]
     blocks += [Heading("Materials and tools"), *_materials(case)]
     return Section("work", "What was done", tuple(blocks))
 
@@ -161,6 +161,19 @@ def _log(case: Case) -> list[Block]:
     who = join_words(list(dict.fromkeys(str(row["by"]) for row in rows)))
     caption = f"Noted by {who}, {say_years(row['at'] for row in rows)}"
     return [Grid(("When", "Stage", "Seen and read"), cells, caption=caption)]
+
+
+def _logged(case: Case) -> list[Block]:
+    """Write a line for each logger that is kept: where it stood, when, what it said beside the plan."""
+    rows = sorted(case.rows["loggers"], key=lambda row: row["first_reading"])
+    return [Text(_say_logger(row)) for row in rows]
+
+
+def _say_logger(row: Row) -> str:
+    where = f"Logger in the {row['place']}, cycle {int(row['cycle'])}"
+    when = f"{say_moment(row['first_reading'])} to {say_moment(row['last_reading'])}"
+    said = f" {row['said']}" if row["said"] else ""
+    return f"{where}: {int(row['readings']):,} readings, {when} ({row['file']}).{said}"
 
 
 def _say_seen(row: Row, case: Case) -> str:

@@ -16,7 +16,7 @@ from bench.errors import BadValue
 from bench.figures.photographs import look_at
 from bench.panels.photographs import build_photographs_panel
 from bench.records.check import check_treatment
-from bench.records.photographs import keep_file, waiting_files
+from bench.records.kept_files import PHOTOGRAPHS
 from bench.writeup.collect import collect_report
 from bench.writeup.html import render_html
 from bench.writeup.markdown import render_markdown
@@ -104,15 +104,15 @@ def test_the_same_picture_is_not_taken_in_twice(treatment):
 
 
 def test_two_files_of_one_name_are_both_kept(treatment):
-    first = keep_file(treatment.record, "cover.jpg", picture(color="red"))
-    second = keep_file(treatment.record, "cover.jpg", picture(color="blue"))
-    again = keep_file(treatment.record, "cover.jpg", picture(color="red"))
+    first = PHOTOGRAPHS.keep(treatment.record, "cover.jpg", picture(color="red"))
+    second = PHOTOGRAPHS.keep(treatment.record, "cover.jpg", picture(color="blue"))
+    again = PHOTOGRAPHS.keep(treatment.record, "cover.jpg", picture(color="red"))
     assert (first, second, again) == ("photographs/cover.jpg", "photographs/cover-2.jpg", first)
 
 
 @pytest.mark.parametrize("name", ["../../outside.jpg", "/etc/x.jpg", "..\\..\\x.jpg", "a\0b.jpg", ".jpg.jpg"])
 def test_no_name_leads_out_of_the_folder(treatment, name):
-    kept = treatment.record.folder / keep_file(treatment.record, name, picture())
+    kept = treatment.record.folder / PHOTOGRAPHS.keep(treatment.record, name, picture())
     assert kept.resolve().parent == (treatment.record.folder / "photographs").resolve()
 
 
@@ -120,7 +120,7 @@ def test_a_file_put_into_the_folder_is_offered_and_stays_where_it_is(treatment):
     folder = treatment.record.folder / "photographs"
     folder.mkdir(exist_ok=True)
     (folder / "Back Cover.png").write_bytes(picture(kind="PNG"))
-    assert "photographs/Back Cover.png" in waiting_files(treatment.record)
+    assert "photographs/Back Cover.png" in PHOTOGRAPHS.waiting(treatment.record)
     panel = build_photographs_panel(treatment, moment="after")
     panel.field("waiting").widget.value = "photographs/Back Cover.png"
     panel.field("view").widget.value = "back cover"
@@ -205,4 +205,4 @@ def test_a_folder_that_cannot_be_written_is_told(treatment, monkeypatch):
     assert "Nothing was saved" in panel.status
     assert len(rows(treatment)) == before
     with pytest.raises(BadValue):
-        keep_file(treatment.record, "a.gif", b"")
+        PHOTOGRAPHS.keep(treatment.record, "a.gif", b"")

@@ -9,6 +9,7 @@ import pytest
 from bench.desk import Treatment, open_treatment
 from bench.panels import defects, intake, item, learning, materials, photographs, readings, start, weighing
 from bench.panels.humidity import build_humidity_panel, build_hygrometer_panel
+from bench.panels.logged import build_logged_panel
 from bench.panels.review import build_review_panel
 from bench.panels.schedule import build_schedule_panel
 from bench.records.store import create_treatment, open_record
@@ -26,6 +27,7 @@ OPENED = {  # panels as they stand when a page is opened: nobody has entered any
     "readings": readings.build_readings_panel,
     "materials": materials.build_materials_panel,
     "hygrometer": partial(build_hygrometer_panel, cycle=1),
+    "logged": partial(build_logged_panel, cycle=1),
     "learning": partial(learning.build_learning_panel, cycle=1),
 }
 LATER = {  # these wait for an item that is described

@@ -33,7 +33,7 @@ def test_units_are_known_and_conditions_are_fields():
         assert fact.condition == "" or fact.condition in Conditions.__dataclass_fields__
 
 
-@pytest.mark.parametrize("version", ["1", "2"])
+@pytest.mark.parametrize("version", ["1", "2", "3"])
 def test_numbers_of_older_records_are_found_by_their_labels(version):
     with (VERSIONS / version / "plans.csv").open(encoding="utf-8", newline="") as file:
         labels = [row["quantity"] for row in csv.DictReader(file) if row["value"]]

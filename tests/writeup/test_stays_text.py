@@ -9,7 +9,7 @@ import pytest
 from markdown_it import MarkdownIt
 
 from bench.figures.style import finish, new_axes
-from bench.records.photographs import checksum
+from bench.records.kept_files import checksum
 from bench.records.store import create_treatment
 from bench.writeup import pdf
 from bench.writeup.collect import AUDIENCES, collect_report

@@ -71,7 +71,7 @@ def _in_chamber(
     planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
 ) -> dict[str, Measured]:
     found: dict[str, Measured] = {}
-    began, ended = _chamber_times(steps)
+    began, ended = chamber_times(steps)
     if began and ended:
         found[facts.HOURS_IN_CHAMBER.key] = _lasting(began, ended, "hour")
         margin = max(_LEAST_END, (ended - began) / 10)
@@ -90,12 +90,60 @@ def _in_chamber(
     return found
 
 
-def _chamber_times(steps: Sequence[Row]) -> tuple[datetime | None, datetime | None]:
+def chamber_times(steps: Sequence[Row]) -> tuple[datetime | None, datetime | None]:
     """Give when the item went in and when the chamber was opened to take it out, if both were read."""
     began = [row for row in steps if _was_read(row, "actual_start")]
     starts = (row["actual_start"] for row in began if row["name"] == IN_CHAMBER)
     ends = (row["actual_start"] for row in began if row["name"] == TAKE_OUT)
     return min(starts, default=None), max(ends, default=None)
+
+
+@dataclass(frozen=True)
+class Stay:
+    """From when to when an item was in the chamber.
+
+    Attributes
+    ----------
+    begins, ends : datetime
+        When it went in, and when it came out.
+    planned : tuple of str
+        Which of the two are only planned: ``"begin"``, ``"end"``.
+    """
+
+    begins: datetime
+    ends: datetime
+    planned: tuple[str, ...] = ()
+
+    @property
+    def hours(self) -> float:
+        """How long it was in."""
+        return (self.ends - self.begins).total_seconds() / 3600
+
+
+def find_stay(steps: Sequence[Row]) -> Stay | None:
+    """Find from when to when an item was in the chamber: as read off a clock, else as planned.
+
+    Parameters
+    ----------
+    steps : sequence of rows
+        Of ``steps``, that cycle of the chamber alone.
+
+    Returns
+    -------
+    Stay or None
+        None where no step tells.
+    """
+    began, ended = chamber_times(steps)
+    begins = began or min(_planned(steps, IN_CHAMBER), default=None)
+    ends = ended or max(_planned(steps, TAKE_OUT), default=None)
+    if begins is None or ends is None or ends <= begins:
+        return None
+    planned = [name for name, read in (("begin", began), ("end", ended)) if read is None]
+    return Stay(begins, ends, tuple(planned))
+
+
+def _planned(steps: Sequence[Row], name: str) -> list[datetime]:
+    return [row["planned_start"] for row in steps if row["name"] == name and is_given(row["planned_start"])]
 
 
 def _sheets_in(
@@ -171,7 +219,7 @@ def read_air(
     tuple of ReadSince
         In order; empty until the time of going in was read.
     """
-    began, ended = _chamber_times(steps)
+    began, ended = chamber_times(steps)
     last = None if ended is None else ended + _LEAST_END
     found = []
     for row in _between(logged, AIR_HUMIDITY, began, last):

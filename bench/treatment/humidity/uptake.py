@@ -177,10 +177,7 @@ class Setting:
         phases : callable
             Gives the phases of the course over a source that holds another humidity.
         """
-        loose = replace(likely, tolerance=LOOSE)
-        found = [("", likely)]
-        for cause, inputs in likely.inputs.at_ends(_VARIED):
-            found.append((INPUT_WORDS[cause], replace(loose, inputs=inputs)))
+        found, loose = with_inputs_at_ends(likely), replace(likely, tolerance=LOOSE)
         for end in (self.held.humidity.low, self.held.humidity.high):
             source = _damp(end)
             if to_humidity(source) > to_humidity(self.choices.start_humidity):
@@ -219,7 +216,7 @@ class Setting:
             lambda h: h.air_humidity().magnitude,
             _gain,
         )
-        curves = [(run.cause, _read_smooth(times, run.history, reads)) for run in self.runs]
+        curves = [(run.cause, read_smooth(times, run.history, reads)) for run in self.runs]
         least, largest = np.array([(start, most)] * 3 + [(0, full)]).T
         middle = np.clip(curves[0][1], least, largest)
         low, high, _ = join_ends(middle, curves[1:])
@@ -316,6 +313,13 @@ class Setting:
         return Range.of((value, *(value * np.exp(end - middle) for end in ends)), "minute")
 
 
+def with_inputs_at_ends(likely: Course) -> list[tuple[str, Course]]:
+    """Give a likely course, and one for each of its inputs at each of its ends, with what was changed."""
+    loose = replace(likely, tolerance=LOOSE)
+    ends = likely.inputs.at_ends(_VARIED)
+    return [("", likely), *((INPUT_WORDS[cause], replace(loose, inputs=inputs)) for cause, inputs in ends)]
+
+
 def follow_runs(courses: Sequence[tuple[str, Course]]) -> tuple[Run, ...]:
     """Follow courses side by side, each with what was changed in it."""
     histories = follow_named(courses)
@@ -387,10 +391,22 @@ def _moment(hour: float, bands: Sequence[Sequence[float]]) -> Moment:
     return Moment(hour, *ranges)
 
 
-def _read_smooth(times: Floats, history: History, reads: Sequence[Callable[[History], Floats]]) -> Floats:
+def read_smooth(times: Floats, history: History, reads: Sequence[Callable[[History], Floats]]) -> Floats:
     """Read curves between the steps of a run, which are hours apart, without corners or overshoot.
 
-    Shape (times, curves).
+    Parameters
+    ----------
+    times : array
+        Hours since the start.
+    history : History
+        The run.
+    reads : sequence of callable
+        Each gives one curve of the run.
+
+    Returns
+    -------
+    array
+        Shape (times, curves).
     """
     from scipy.interpolate import PchipInterpolator  # takes a fifth of a second to import
 
