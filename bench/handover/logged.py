@@ -9,14 +9,15 @@ from typing import Any
 from bench.errors import NotYet
 from bench.handover.at_hand import AtHand
 from bench.handover.humidity import entered_humidity
-from bench.records.logger_files import Reading
-from bench.records.nouns import happened, is_given
+from bench.records.logger_files import LoggerLayout
+from bench.records.nouns import happened
 from bench.treatment.actual.logged import LoggedAir
 from bench.treatment.actual.observed import Stay, find_stay
 from bench.treatment.entries import Entry
 from bench.treatment.humidity.logged import LoggedChamber, hold_against_plan
 from bench.treatment.humidity.plan import HumidityChoices, HumidityPlan
 from bench.treatment.humidity.uptake import Setting, set_up
+from bench.treatment.rows import is_given
 
 
 def as_logged(table: Any) -> LoggedAir:
@@ -96,7 +97,7 @@ def planned_chamber(
     return PlannedChamber(plan, setting, find_stay(steps))
 
 
-def reading_of(row: Mapping[Any, Any]) -> Reading:
+def reading_of(row: Mapping[Any, Any]) -> LoggerLayout:
     """Give how a file is read, as its row keeps it.
 
     Parameters
@@ -105,7 +106,7 @@ def reading_of(row: Mapping[Any, Any]) -> Reading:
         Of ``loggers``.
     """
     clock, ahead = row["clock_column"], row["ahead_min"]
-    return Reading(
+    return LoggerLayout(
         time=str(row["time_column"]),
         temperature=str(row["temperature_column"]),
         humidity=str(row["humidity_column"]),

@@ -24,7 +24,7 @@ from bench.records.kept_files import LOGGERS, checksum
 from bench.records.logger_files import (
     DATES,
     LoggerFile,
-    Reading,
+    LoggerLayout,
     look_at_file,
     propose_reading,
     read_logger,
@@ -48,7 +48,7 @@ _ONE_FILE = ("stage", "cycle", "file")  # a file is read in one way in a stage o
 
 
 @dataclass(frozen=True)
-class _Read:
+class _LoggerRead:
     """A file as it is read, and what Save would write of it."""
 
     name: str
@@ -72,15 +72,15 @@ def build_logged_panel(treatment: Treatment, *, cycle: int | None = None) -> Pan
     """
     number = cycle or treatment.cycle
     planned = Remembered(treatment, lambda: planned_chamber(treatment, number, entered_transport))
-    chosen = _Chosen(treatment, number)
+    chosen = _ChosenFile(treatment, number)
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Read | None:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _LoggerRead | None:
         return _read(treatment, number, chosen, values, planned, units)
 
-    def show(result: _Read | None, units: UnitChoice) -> View:
+    def show(result: _LoggerRead | None, units: UnitChoice) -> View:
         return _view(treatment.latest, number, result, units)
 
-    def save(result: _Read | None, values: Mapping[str, Any]) -> str:
+    def save(result: _LoggerRead | None, values: Mapping[str, Any]) -> str:
         assert result is not None  # Save is blocked without a file
         file = result.file or LOGGERS.keep(treatment.record, result.name, result.data)
         rows = replacing(treatment.latest, "loggers", [{**result.row, "file": file}], _ONE_FILE)
@@ -144,7 +144,7 @@ def _fields(treatment: Treatment, offered: list[tuple[str, str]]) -> list[Field 
     ]
 
 
-class _Chosen:
+class _ChosenFile:
     """The file that is chosen in a panel, and the fields proposed from it once."""
 
     def __init__(self, treatment: Treatment, cycle: int) -> None:
@@ -225,7 +225,7 @@ def _look(data: bytes) -> LoggerFile:
 
 
 @lru_cache(maxsize=4)
-def _take(data: bytes, how: Reading) -> tuple[LoggedAir, tuple[str, ...]]:
+def _take(data: bytes, how: LoggerLayout) -> tuple[LoggedAir, tuple[str, ...]]:
     readings, left_out = read_logger(_look(data), how)
     return as_logged(readings), left_out
 
@@ -233,16 +233,16 @@ def _take(data: bytes, how: Reading) -> tuple[LoggedAir, tuple[str, ...]]:
 def _read(
     treatment: Treatment,
     cycle: int,
-    chosen: _Chosen,
+    chosen: _ChosenFile,
     values: Mapping[str, Any],
     planned: Callable[[], PlannedChamber],
     units: UnitChoice,
-) -> _Read | None:
+) -> _LoggerRead | None:
     found = chosen.find(values["upload"], values["kept"])
     if found is None:
         return None
     name, file, data = found
-    how = Reading(
+    how = LoggerLayout(
         **{key: values[key] for key in (*_COLUMNS, "unit", "dates", "zone")},
         ahead=float(values["ahead"].to("min").magnitude),
     )
@@ -250,7 +250,7 @@ def _read(
     air, left_out = _take(data, how)
     correction = float(values["correction"].to("percent").magnitude)
     told, untold = _hold(values["place"], air.corrected(correction), planned)
-    return _Read(
+    return _LoggerRead(
         name=name,
         file=file,
         data=data,
@@ -265,7 +265,7 @@ def _read(
     )
 
 
-def _in_zone(air: LoggedAir, how: Reading) -> LoggedAir:
+def _in_zone(air: LoggedAir, how: LoggerLayout) -> LoggedAir:
     return LoggedAir(air.begin.astimezone(read_zone(how.zone)), air.seconds, air.celsius, air.percent)
 
 
@@ -282,7 +282,7 @@ def _hold(
 
 
 def _row(
-    cycle: int, place: str, how: Reading, correction: float, air: LoggedAir, left_out: Iterable[str]
+    cycle: int, place: str, how: LoggerLayout, correction: float, air: LoggedAir, left_out: Iterable[str]
 ) -> dict[str, Any]:
     zone = read_zone(how.zone)
     return {
@@ -302,7 +302,7 @@ def _row(
     }
 
 
-def _view(record: Record, cycle: int, result: _Read | None, units: UnitChoice) -> View:
+def _view(record: Record, cycle: int, result: _LoggerRead | None, units: UnitChoice) -> View:
     kept = rows_of(record, cycle)
     if result is None:
         known = "No logger is kept yet." if not kept else "Choose one of them above, or add another."
@@ -319,7 +319,7 @@ def _view(record: Record, cycle: int, result: _Read | None, units: UnitChoice) -
     )
 
 
-def _lead(result: _Read, units: UnitChoice) -> str:
+def _lead(result: _LoggerRead, units: UnitChoice) -> str:
     note = str(result.row["note"])
     read = f"{say_read(result.air, units)} {note[:1].upper()}{note[1:]}{'.' if note else ''}".strip()
     if result.told is None:

@@ -1,4 +1,4 @@
-"""Reading the file of a data logger: any columns, any usual way to write numbers and times.
+"""LoggerLayout the file of a data logger: any columns, any usual way to write numbers and times.
 
 Every logger writes its own kind of file.  What can be told from the file is proposed (:func:`look_at_file`);
 the operator says the rest: which column is what, in which unit, the zone of its clock and how far that is
@@ -62,7 +62,7 @@ class LoggerFile:
 
 
 @dataclass(frozen=True)
-class Reading:
+class LoggerLayout:
     """How the operator says that a file is to be read.
 
     Attributes
@@ -177,7 +177,7 @@ def _name_columns(heads: Sequence[str], count: int) -> list[str]:
     return found
 
 
-def propose_reading(file: LoggerFile, *, zone: str = "UTC") -> Reading:
+def propose_reading(file: LoggerFile, *, zone: str = "UTC") -> LoggerLayout:
     """Propose how a file is to be read, from the names of its columns and what stands in them.
 
     Parameters
@@ -197,7 +197,7 @@ def propose_reading(file: LoggerFile, *, zone: str = "UTC") -> Reading:
     clock = clocks[0] if is_date_alone and clocks else ""
     unit = "degF" if re.search(r"°?\s*F\b|fahrenheit", warm) else "degC"
     written = file.table[moment] + " " + file.table[clock] if clock else file.table[moment]
-    return Reading(moment, warm, damp, clock, unit, _propose_dates(written), zone)
+    return LoggerLayout(moment, warm, damp, clock, unit, _propose_dates(written), zone)
 
 
 def _named(names: Sequence[str], pattern: str) -> str:
@@ -212,14 +212,14 @@ def _propose_dates(cells: pd.Series[str]) -> str:
     return max(order, key=lambda dates: fitting[dates])
 
 
-def read_logger(file: LoggerFile, how: Reading) -> tuple[pd.DataFrame, tuple[str, ...]]:
+def read_logger(file: LoggerFile, how: LoggerLayout) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Read the air out of a file.
 
     Parameters
     ----------
     file : LoggerFile
         As looked at.
-    how : Reading
+    how : LoggerLayout
         What the operator says of its columns, its unit and its clock.
 
     Returns

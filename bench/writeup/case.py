@@ -17,9 +17,10 @@ from bench.records.standing import item_or_none
 from bench.records.store import Record
 from bench.treatment.actual.acts import Act, find_acts
 from bench.treatment.plan import shown_unit
-from bench.treatment.recorded import build_courses, is_given
+from bench.treatment.recorded import build_courses
 from bench.treatment.resting import NO_LONGER
 from bench.treatment.review.comparison import DefectCourse, Examination
+from bench.treatment.rows import is_given
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
 from bench.units import Q_, UnitChoice, difference_unit, join_words, say, unit_label

@@ -8,7 +8,7 @@ import pytest
 
 from bench.errors import BadValue
 from bench.handover.logged import as_logged
-from bench.records.logger_files import Reading, look_at_file, propose_reading, read_logger, read_zone
+from bench.records.logger_files import LoggerLayout, look_at_file, propose_reading, read_logger, read_zone
 
 ISO = "Time,Temperature (°C),Humidity (%)\n" + "".join(
     f"2026-03-02T09:{minute:02d}:00,21.{minute % 10},{60 + minute / 10:.1f}\n" for minute in range(30)
@@ -18,7 +18,7 @@ ISO = "Time,Temperature (°C),Humidity (%)\n" + "".join(
 def read(text, **changes):
     file = look_at_file(text.encode())
     how = propose_reading(file)
-    table, left_out = read_logger(file, Reading(**{**how.__dict__, **changes}))
+    table, left_out = read_logger(file, LoggerLayout(**{**how.__dict__, **changes}))
     return as_logged(table), left_out
 
 

@@ -8,7 +8,7 @@ from bench.errors import BadValue
 from bench.records.check import check_treatment
 from bench.records.kept_files import LOGGERS, checksum
 from bench.records.logger_files import look_at_file, propose_reading, read_logger
-from bench.records.store import open_treatment
+from bench.records.store import open_record
 from tests.records.record_makers import AT, SAVING, by_themselves, make
 
 LINES = b"Time,T,RH\n2026-11-25 10:00,21.0,60.0\n2026-11-25 10:05,21.1,61.0\n"
@@ -41,7 +41,7 @@ def test_a_logger_comes_back_as_it_was_saved(tmp_path):
     record = make(tmp_path)
     file = LOGGERS.keep(record, "Bench Logger.TXT", LINES)
     record.save({"loggers": [row(file)]}, **SAVING)
-    again = open_treatment(record.folder)
+    again = open_record(record.folder)
     (back,) = again.rows("loggers")
     assert file == "loggers/bench-logger.txt"
     assert {key: back[key] for key in row(file)} == row(file)
