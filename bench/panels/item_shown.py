@@ -9,7 +9,7 @@ from bench.records import nouns
 from bench.records.store import Record
 
 Row = Mapping[str, Any]
-_OWN = ("length_unit", "temperature_unit")  # of the screen, not of the item
+_OWN = ("length_unit", "temperature_unit", "schema_version")  # of the screen and the tables, not of the item
 
 
 class ShownItem:
