@@ -90,8 +90,22 @@ class Shelf:
         RecordError
             The folder cannot be written; nothing was kept.
         """
+        return self.put(record.folder, name, data)
+
+    def put(self, into: Path, name: str, data: bytes) -> str:
+        """Do what :meth:`keep` does, for a folder that is not opened as a record.
+
+        Parameters
+        ----------
+        into : Path
+            Folder of a treatment.
+        name : str
+            Of the file; made plain.
+        data : bytes
+            All of the file.
+        """
         stem, ending = self._plain(name)
-        folder = record.folder / self.table
+        folder = into / self.table
         try:
             folder.mkdir(exist_ok=True)
             path, number = folder / f"{stem}.{ending}", 1

@@ -16,6 +16,7 @@ from bench.errors import BadValue, Fault, RecordError
 from bench.records import disk, journal
 from bench.records.draft import Stamp, TextRow
 from bench.records.faults import say_fault
+from bench.records.kept_files import SHELVES
 from bench.records.ledger import (
     SaveChain,
     find_differences,
@@ -139,7 +140,8 @@ def merge(
             return Merged(len(pair.new_saves), rows, waiting)
         make_restore_point(mine, at=at, why="before-merge")
         chosen = {c.name: given.get(c.name, given.get("all", HERE)) for c in conflicts}
-        contents = _build(mine, pair, conflicts, chosen, stamp)
+        places = _bring_files(mine, other, pair)  # before the rows that name them
+        contents = _build(mine, pair, conflicts, chosen, stamp, places)
         save = name_save(f"merge {pair.new_saves} {stamp.saved_at}")
         journal.replace_all(mine, save, contents, SCHEMA_VERSION)
     return Merged(len(pair.new_saves), rows, ())
@@ -276,8 +278,29 @@ def _plan_of(row: Row) -> tuple[str, int]:
     return str(row.values["plan"]), int(row.values["cycle"])
 
 
+def _bring_files(here: Path, there: Path, pair: _Pair) -> dict[str, str]:
+    """Copy the photographs and logger files that only the other copy holds; give their places here.
+
+    Another file of the same name stays: the one that is brought gets a number behind its name.  One that is
+    not there either is left to the check of the record, which tells.
+    """
+    places = {}
+    for shelf in SHELVES:
+        for row in pair.new_rows()[shelf.table]:
+            file = row.cells["file"]
+            data = disk.read_bytes(there / file)
+            if data is not None and disk.read_bytes(here / file) != data:
+                places[file] = shelf.put(here, Path(file).name, data)
+    return places
+
+
 def _build(
-    folder: Path, pair: _Pair, conflicts: Sequence[Conflict], chosen: Mapping[str, str], stamp: Stamp
+    folder: Path,
+    pair: _Pair,
+    conflicts: Sequence[Conflict],
+    chosen: Mapping[str, str],
+    stamp: Stamp,
+    places: Mapping[str, str],
 ) -> dict[str, bytes]:
     """Build the new content of every table that grows and of the list of saves, and read it back."""
     added: dict[str, list[TextRow]] = {name: [] for name in TABLES}
@@ -287,6 +310,8 @@ def _build(
         marks = {}
         for name, row in ((name, row) for name, rows in pair.rows_there[save].items() for row in rows):
             text = _renumber(pair, name, row, added[name])
+            if text.get("file") in places:
+                text["file"] = places[text["file"]]
             added[name].append(text)
             marks[name, int(text["row"])] = mark_cells(text)
         first = next(row for row in pair.theirs[SAVES.name].rows if row.cells["save"] == save)
@@ -297,6 +322,8 @@ def _build(
     marks = {}
     for conflict in conflicts:
         for text in _settle(pair, conflict, chosen[conflict.name], added[conflict.table]):
+            if chosen[conflict.name] == THERE and text.get("file") in places:
+                text["file"] = places[text["file"]]
             text |= {"saved_at": stamp.saved_at, "by": stamp.name, "save": own}
             added[conflict.table].append(text)
             marks[conflict.table, int(text["row"])] = mark_cells(text)

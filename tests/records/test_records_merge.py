@@ -13,6 +13,7 @@ from bench.errors import BadValue, RecordError
 from bench.records import merge as merge_module
 from bench.records.check import check_treatment
 from bench.records.faults import only_faults
+from bench.records.kept_files import PHOTOGRAPHS, checksum
 from bench.records.merge import merge
 from bench.records.record import Record
 from bench.records.restore_points import list_restore_points
@@ -227,3 +228,44 @@ def test_nothing_is_merged_that_would_not_read_back(
         with pytest.raises(RecordError):
             merge(desk.folder, tablet.folder, **MERGING)
         assert {path.name: path.read_bytes() for path in desk.folder.glob("*.csv")} == before
+
+
+def picture(record: Record, data: bytes, *, view: str) -> dict[str, Any]:
+    """A photograph that is kept beside the tables, and the row that names it."""
+    file = PHOTOGRAPHS.keep(record, "front cover.png", data)
+    return {"stage": "intake", "view": view, "file": file, "sha256": checksum(data)}
+
+
+def files_of(record: Record) -> dict[str, bytes]:
+    return {row["view"]: (record.folder / row["file"]).read_bytes() for row in record.rows("photographs")}
+
+
+def test_files_that_only_the_other_holds_are_brought_with_the_rows_that_name_them(
+    desk: Record, tablet: Record
+):
+    """Without them a folder thrown away after the merge took its photographs along."""
+    tablet.save({"photographs": [picture(tablet, b"from the tablet", view="front cover")]}, **TABLET)
+    merge(desk.folder, tablet.folder, **MERGING)
+    shutil.rmtree(tablet.folder)
+    assert files_of(open_record(desk.folder)) == {"front cover": b"from the tablet"}
+    assert sound(desk)
+
+
+def test_two_files_of_one_name_are_both_kept(desk: Record, tablet: Record):
+    desk.save({"photographs": [picture(desk, b"at the desk", view="front cover")]}, **SAVING)
+    tablet.save({"photographs": [picture(tablet, b"at the press", view="back cover")]}, **TABLET)
+    merge(desk.folder, tablet.folder, **MERGING)
+    here = open_record(desk.folder)
+    assert files_of(here) == {"front cover": b"at the desk", "back cover": b"at the press"}
+    assert sound(desk)
+    merge(tablet.folder, desk.folder, **MERGING)
+    assert files_of(open_record(tablet.folder)) == files_of(here)
+    assert sound(tablet)
+
+
+def test_a_file_that_is_not_there_either_is_told_by_the_check(desk: Record, tablet: Record):
+    row = picture(tablet, b"lost", view="spine")
+    tablet.save({"photographs": [row]}, **TABLET)
+    (tablet.folder / row["file"]).unlink()
+    merge(desk.folder, tablet.folder, **MERGING)
+    assert any(row["file"] in str(fault) for fault in check_treatment(desk.folder))
