@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from bench.handover.at_hand import AtHand
 from bench.handover.cycles import decided_for, spent_before
@@ -18,7 +17,7 @@ from bench.treatment.choices import staying, with_entries
 from bench.treatment.doses import Spent
 from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidity, propose_choices
-from bench.treatment.humidity.plan import with_source
+from bench.treatment.humidity.plan import with_asked_by_hand
 from bench.treatment.humidity.source import HIGHEST_STEP
 from bench.treatment.plan import find_value
 from bench.treatment.resting import CORRECTION
@@ -54,37 +53,18 @@ def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
     return _plan(treatment, cycle, what_stays(treatment, "humidity", cycle, HumidityChoices))
 
 
-def entered_humidity(
-    treatment: AtHand, cycle: int, read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]]
-) -> HumidityPlan:
-    """Plan the chamber with all that was entered for it, as its panel stands when it is opened.
-
-    Parameters
-    ----------
-    treatment : AtHand
-        At hand.
-    cycle : int
-        Whose chamber.
-    read : callable
-        Gives the choices that only the panel can read out of what was entered, by their names.
-    """
+def entered_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:
+    """Plan the chamber with all that was entered for it, as its panel stands when it is opened."""
     stays = staying(HumidityChoices)
-    entered = entered_of(treatment.latest, "humidity", cycle, stays=stays)
-    return _plan(treatment, cycle, entered, read)
+    return _plan(treatment, cycle, entered_of(treatment.latest, "humidity", cycle, stays=stays))
 
 
-def _plan(
-    treatment: AtHand,
-    cycle: int,
-    entered: Sequence[Entry],
-    read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]] = lambda *_: {},
-) -> HumidityPlan:
-    usual = humidity_choices(treatment, cycle)
-    kept = replace(with_entries(usual, entered), **read(entered, usual))
+def _plan(treatment: AtHand, cycle: int, entered: Sequence[Entry]) -> HumidityPlan:
+    kept = with_entries(humidity_choices(treatment, cycle), entered)
     return plan_humidity(
         treatment.item,
         treatment.thicknesses(cycle),
-        with_source(kept, entered),
+        with_asked_by_hand(kept, entered),
         cycle=cycle,
         units=treatment.units,
         conditions=conditions_of(treatment, "humidity"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,9 +13,8 @@ from bench.records.logger_files import LoggerLayout
 from bench.records.nouns import happened
 from bench.treatment.actual.logged import LoggedAir
 from bench.treatment.actual.observed import Stay, find_stay
-from bench.treatment.entries import Entry
 from bench.treatment.humidity.logged import LoggedChamber, hold_against_plan
-from bench.treatment.humidity.plan import HumidityChoices, HumidityPlan
+from bench.treatment.humidity.plan import HumidityPlan
 from bench.treatment.humidity.uptake import Setting, set_up
 from bench.treatment.rows import is_given
 
@@ -72,9 +71,7 @@ class PlannedChamber:
         return hold_against_plan(self.plan, self.setting, air, self.stay)
 
 
-def planned_chamber(
-    treatment: AtHand, cycle: int, read: Callable[[Sequence[Entry], HumidityChoices], Mapping[str, Any]]
-) -> PlannedChamber:
+def planned_chamber(treatment: AtHand, cycle: int) -> PlannedChamber:
     """Give the chamber of a cycle as it was planned.
 
     Parameters
@@ -83,15 +80,13 @@ def planned_chamber(
         At hand.
     cycle : int
         Whose chamber.
-    read : callable
-        As in :func:`bench.handover.humidity.entered_humidity`.
 
     Raises
     ------
     BenchError
         The item is not described well enough for a plan.
     """
-    plan = entered_humidity(treatment, cycle, read)
+    plan = entered_humidity(treatment, cycle)
     setting = set_up(treatment.item, treatment.thicknesses(cycle), plan.choices)
     _, steps = happened(treatment.latest, "humidity", cycle)
     return PlannedChamber(plan, setting, find_stay(steps))

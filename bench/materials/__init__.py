@@ -178,6 +178,7 @@ def materials_for(use: str) -> tuple[str, ...]:
     return tuple(note.material for note in all_notes() if (note.name, note.text) == ("use", use))
 
 
+@cache
 def say_material(material: str) -> str:
     """Name a sheet or board with the grammage and thickness that its trade name hides.
 

@@ -36,7 +36,7 @@ from bench.treatment.buffering.choices import (
 from bench.treatment.buffering.explained import say_draws
 from bench.treatment.buffering.load import SEED, weigh_spacings
 from bench.treatment.buffering.planning import BufferingPlan, hold_back, plan_buffering
-from bench.treatment.choices import staying
+from bench.treatment.choices import declared, staying
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import spacings_of
 from bench.treatment.plan import Verdict
@@ -210,9 +210,10 @@ _OF_SPINE = ("outside", "shim", "shim_width")
 def _fields(item: Item, usual: BufferingChoices, load: Sequence[Field]) -> list[Field | GroupLabel]:
     """Build the fields of sheets, load, and how the load gets to the item."""
     is_sheet = item.format is Format.SHEET
+    asked = declared(LoadPath)["outside"]
     outside = NumberField(
-        "outside",
-        "Spine outside the boards by",
+        asked.key,
+        asked.label,
         None,
         "mm",
         low=Q_(0.0, "mm"),
@@ -222,7 +223,7 @@ def _fields(item: Item, usual: BufferingChoices, load: Sequence[Field]) -> list[
     )
     built = [
         *build_fields(usual, {"load": load}, but=_OF_LEAVES if is_sheet else ()),
-        *build_fields(usual.path, {"outside": [outside]}, but=_OF_SPINE if is_sheet else ()),
+        *build_fields(usual.path, {asked.key: [outside]}, but=_OF_SPINE if is_sheet else ()),
     ]
     by_key = {entry.key: entry for entry in built if isinstance(entry, Field)}
     if not is_sheet:

@@ -14,7 +14,7 @@ from bench.figures.page import folded_numbers, verdict_tag
 from bench.handover.humidity import humidity_choices
 from bench.handover.intake import conditions_of
 from bench.panels.base import Panel, View
-from bench.panels.chamber import chamber_fields, read_chamber, read_transport
+from bench.panels.chamber import chamber_fields, read_chamber
 from bench.panels.declared import first_keys
 from bench.panels.fields import ChoiceField, NumberField
 from bench.panels.parts import Part, opening
@@ -27,6 +27,7 @@ from bench.treatment.choices import staying
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
 from bench.treatment.plan import Caution, Verdict
 from bench.treatment.resting import CORRECTION
+from bench.treatment.transport import KEY, read_transport
 from bench.units import Q_, Quantity, UnitChoice
 
 
@@ -63,7 +64,7 @@ def build_humidity_panel(
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:
         item, thicknesses, handed_on, conditions, _ = known()
-        choices = replace(handed_on, **read_chamber(values), **read_transport(values, handed_on))
+        choices = replace(handed_on, **read_chamber(values), **read_transport(values[KEY], handed_on))
         return plan(item, thicknesses, choices, cycle=number, units=units, conditions=conditions)
 
     def show(result: HumidityPlan, units: UnitChoice) -> View:

@@ -15,7 +15,6 @@ from bench.figures.page import folded, lead_of, table, verdict_tag
 from bench.handover.humidity import hygrometer_correction
 from bench.handover.logged import PlannedChamber, as_logged, planned_chamber, reading_of
 from bench.panels.base import Panel, View
-from bench.panels.chamber import entered_transport
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
 from bench.panels.parts import LatePart
 from bench.panels.photographs import UploadField
@@ -71,7 +70,7 @@ def build_logged_panel(treatment: Treatment, *, cycle: int | None = None) -> Pan
         Whose chamber the logger stood in; by default the cycle at hand.
     """
     number = cycle or treatment.cycle
-    planned = Remembered(treatment, lambda: planned_chamber(treatment, number, entered_transport))
+    planned = Remembered(treatment, lambda: planned_chamber(treatment, number))
     chosen = _ChosenFile(treatment, number)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _LoggerRead | None:

@@ -14,7 +14,7 @@ from bench.handover.intake import conditions_of
 from bench.handover.pressing import pressing_choices
 from bench.materials import look_up
 from bench.panels.base import Panel, View
-from bench.panels.chamber import read_transport, transport_field
+from bench.panels.chamber import transport_field
 from bench.panels.declared import build_fields, first_keys, read_fields
 from bench.panels.fields import Field, GroupLabel, NumberField, StepField
 from bench.panels.loads import LOAD, load_fields, propose_load, read_load
@@ -25,9 +25,10 @@ from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
 from bench.treatment.actual.observed import ReadSince, read_leaves
-from bench.treatment.choices import staying
+from bench.treatment.choices import declared, staying
 from bench.treatment.interleaves import WIDEST
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
+from bench.treatment.transport import KEY, read_transport
 from bench.units import Q_, Quantity, UnitChoice
 
 _NONE = "none"
@@ -108,17 +109,18 @@ def _parts(result: PressingPlan, units: UnitChoice, leaves: Sequence[ReadSince])
 
 
 def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
+    asked = declared(PressingChoices)
     spacing = StepField(
-        "interval",
-        "One interleaf after every … leaves",
+        asked["interval"].key,
+        asked["interval"].label,
         usual.interval or 0,
         0,
         max(WIDEST, usual.interval or 0),
         hint=f"0 for none; of {usual.sheet}{_say_balanced(usual)}",
     )
     humidity = NumberField(
-        "humidity",
-        "Humidity of the item",
+        asked["item_humidity"].key,
+        asked["item_humidity"].label,
         Q_(float(_write_percent(usual.item_humidity.value)), "percent"),
         "percent",
         low=Q_(0.0, "percent"),
@@ -129,7 +131,7 @@ def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
         "load": load_fields((usual.load, usual.load_words)),
         "interval": [spacing],
         "humidity": [humidity],
-        "ratio": [transport_field(usual)],
+        KEY: [transport_field(usual)],
     }
     return build_fields(usual, by_hand)
 
@@ -150,7 +152,7 @@ def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quant
     return replace(
         usual,
         **read_fields(PressingChoices, values),
-        **read_transport(values, usual),
+        **read_transport(values[KEY], usual),
         load=load,
         load_words=words,
         item_humidity=_read_humidity(values["humidity"], usual.item_humidity),

@@ -12,7 +12,7 @@ from bench.panels.pressing import build_pressing_panel
 from bench.treatment.buffering.choices import PACKS, LoadPath
 from bench.treatment.entries import Entry
 from bench.treatment.humidity import HumidityChoices, Source
-from bench.treatment.humidity.plan import GIVEN, with_source
+from bench.treatment.humidity.plan import GIVEN, with_asked_by_hand
 from bench.units import Q_
 from tests.panels.test_stage_panels import make, put
 
@@ -55,7 +55,7 @@ def test_a_source_that_is_no_salt_stays_too(treatment, entries, source, given):
 
 def test_wet_felt_stays_as_it_was_entered():
     entered = [Entry("source", "Source", "water")]
-    found = with_source(HumidityChoices(), entered)
+    found = with_asked_by_hand(HumidityChoices(), entered)
     assert (found.source, found.given_humidity) == (Source.WATER, None)
 
 

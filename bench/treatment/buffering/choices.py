@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import MISSING, dataclass, field
+from functools import cache
 
 from bench.errors import BadValue
 from bench.materials import materials_of_kind
@@ -27,6 +28,7 @@ PACKS: dict[str, tuple[tuple[str, int], ...]] = {
 """Packs on each side, from common practice (the first) to stiffer and softer ones to compare."""
 
 
+@cache
 def say_pack(name: str) -> str:
     """Name a pack with its thickness, which a count of points and pounds hides.
 

@@ -12,6 +12,7 @@ from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.physics.vapour import COVER_AS_AIR, FANNED_FILM, STILL_AIR_FILM
+from bench.treatment import transport
 from bench.treatment.choices import by_hand, check, declared, number, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.entries import Entry
@@ -128,7 +129,7 @@ class HumidityChoices:
     wanted_humidity: Quantity = number(
         WANTED, "wanted", "Humidity wanted", "percent", hint="by every leaf", is_first=True
     )
-    transport_ratio: Range = by_hand(TRANSPORT_RATIO, "ratio", "How easily vapour passes the pile")
+    transport_ratio: Range = by_hand(TRANSPORT_RATIO, transport.KEY, transport.LABEL)
     planned: Quantity = steps(
         A_DAY,
         "hours",
@@ -198,23 +199,31 @@ def source_of(shown: str) -> tuple[Source, str]:
     return source, shown if source is Source.SALT else HumidityChoices().salt
 
 
-def with_source(choices: HumidityChoices, entered: Iterable[Entry]) -> HumidityChoices:
-    """Give a chamber with the source that was entered for it, which a panel asks for by hand.
+def with_asked_by_hand(choices: HumidityChoices, entered: Iterable[Entry]) -> HumidityChoices:
+    """Give a chamber with what was entered of that which a panel asks for by hand.
 
     Parameters
     ----------
     choices : HumidityChoices
-        With all other entries.
+        With all other entries, and with what was found by weighing, if anything was.
     entered : iterable of Entry
-        As the record keeps them.
+        As the record keeps them: the source, and how easily vapour passes the pile.
     """
-    source = declared(HumidityChoices)["source"]
-    kept = [entry.kept for entry in entered if entry.is_of(source.key, source.label)]
-    if not kept:
-        return choices
-    found, salt = source_of(kept[-1])
-    given = (choices.given_humidity or GIVEN) if found is Source.GIVEN else None
-    return replace(choices, source=found, salt=salt, given_humidity=given)
+    asked = declared(HumidityChoices)
+    kept = {
+        name: entry.kept
+        for entry in entered
+        for name in ("source", "transport_ratio")
+        if entry.is_of(asked[name].key, asked[name].label)
+    }
+    if "source" in kept:
+        source, salt = source_of(kept["source"])
+        given = (choices.given_humidity or GIVEN) if source is Source.GIVEN else None
+        choices = replace(choices, source=source, salt=salt, given_humidity=given)
+    told = kept.get("transport_ratio")
+    if told in transport.RATIOS or (told == transport.WEIGHED and choices.weighed):
+        choices = replace(choices, **transport.read_transport(told, choices))
+    return choices
 
 
 @dataclass(frozen=True)

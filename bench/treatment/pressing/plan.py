@@ -11,6 +11,7 @@ from bench.physics.softening import Margin
 from bench.physics.transient.faces import LONGEST_HALF_LIFE
 from bench.physics.transient.inputs import AS_PUBLISHED, TRANSPORT_RATIO
 from bench.stack import Stack
+from bench.treatment import transport
 from bench.treatment.choices import NONE, by_hand, check, listed, number, offer, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.intake.gates import WARM_PLATEN
@@ -195,7 +196,7 @@ class PressingChoices:
     )
     interval: int | None = by_hand(6, "interval", "One interleaf after every … leaves")
     item_humidity: Range = by_hand(MISSING, "humidity", "Humidity of the item", group="Water and time")
-    transport_ratio: Range = by_hand(TRANSPORT_RATIO, "ratio", "How easily vapour passes the pile")
+    transport_ratio: Range = by_hand(TRANSPORT_RATIO, transport.KEY, transport.LABEL)
     room_temperature: Quantity = number(
         ROOM, "room", "Room temperature", "temperature", low=10, high=40, stays=True
     )
