@@ -6,6 +6,8 @@ from bench.figures.page import Page, table
 from bench.treatment.chosen import DECLARED, usual_choices
 from bench.units import MILLIMETRES, UnitChoice
 
+# A page without a panel has no style of ours, and a notebook's own puts words at the right.
+_AT_THE_LEFT = "<style>.bench-page table.words :is(th, td) { text-align: left }</style>"
 _HEAD = ("choice", "allowed", "usual", "stays from cycle to cycle")
 
 
@@ -25,4 +27,4 @@ def choices_page(units: UnitChoice = MILLIMETRES) -> Page:
         ]
         pieces.append(f"<h4>{stage.capitalize()}</h4>{table(_HEAD, rows, words=True)}")
         told.append(f"{stage}: {len(rows)} choices")
-    return Page("".join(pieces), "; ".join(told))
+    return Page(_AT_THE_LEFT + "".join(pieces), "; ".join(told))

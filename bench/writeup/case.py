@@ -23,7 +23,7 @@ from bench.treatment.review.comparison import DefectCourse, Examination
 from bench.treatment.rows import is_given
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
-from bench.units import Q_, UnitChoice, difference_unit, join_words, say, unit_label
+from bench.units import Q_, UnitChoice, difference_unit, join_words, say, say_range, unit_label
 from bench.writeup.blocks import NOT_RECORDED
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
@@ -233,11 +233,16 @@ def _plain(number: float, digits: int) -> str:
 
 
 def say_number(row: Row, units: UnitChoice, column: str = "value") -> str:
-    """Write a number of a row in its ``unit`` column, with its uncertainty if it carries one."""
+    """Write a number of a row in its ``unit`` column, with both ends or its uncertainty if it has them."""
     if row.get(column) is None:
         return "–"
-    spread = row.get("uncertainty") if column == "value" else None
     unit = nouns.unit_of(row["unit"] or "")
+    told = [row["value"], row.get("low"), row.get("high")]
+    if column == "value" and None not in told:
+        shown = shown_unit(unit, units)
+        value, low, high = (float(Q_(float(each), unit).to(shown).magnitude) for each in told)
+        return say_range(value, low, high, unit_label(shown)).replace("-", "−")
+    spread = row.get("uncertainty") if column == "value" else None
     return _say_number(float(row[column]), spread, unit, units).replace("-", "−")
 
 

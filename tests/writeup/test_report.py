@@ -19,7 +19,7 @@ from bench.treatment import facts
 from bench.treatment.doses import Spent
 from bench.treatment.plan import Plan, PlannedValue, Verdict
 from bench.treatment.resting import RESTS
-from bench.units import Q_
+from bench.units import MILLIMETRES, Q_, THOUSANDTHS
 from bench.writeup import html, markdown, pdf, report
 from bench.writeup.blocks import Block, Bullets, Cautions, Drawing, Facts, Grid, Heading, Missing, Text
 from bench.writeup.case import say_number
@@ -518,3 +518,12 @@ def test_every_kind_of_block_is_written_as_html_and_as_markdown():
     kinds = set(get_args(Block))
     assert {kind.__name__ for kind in kinds} <= set(vars(html._BLOCKS))
     assert set(markdown._WRITERS) == kinds
+
+
+def test_a_number_is_told_with_both_its_ends_as_in_the_panel():
+    """A wider side told as ± would reach below nothing: 6 ± 9 h."""
+    row = {"value": 6.2, "unit": "hour", "uncertainty": 8.1, "low": 3.4, "high": 14.3}
+    assert say_number(row, MILLIMETRES) == "6 h (3 to 14)"
+    assert say_number({**row, "low": None, "high": None}, MILLIMETRES) == "6 ± 9 h"
+    warm = {"value": 60.0, "unit": "degC", "low": 55.0, "high": 65.0}
+    assert say_number(warm, THOUSANDTHS) == "140 °F (131 to 149)"
