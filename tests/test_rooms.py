@@ -27,6 +27,7 @@ STEPS = [
     {"stack"},
     {"physics"},
     {"treatment"},
+    {"trials"},
 ]
 GROUND = set().union(*STEPS)
 # Above them, each room names what it may use.
@@ -63,7 +64,7 @@ PACKAGES = {
     "IPython": {"panels", "desk", "warm"},
     "traitlets": {"panels", "desk", "kernels"},
 }
-PURE = {"uncertainty", "item", "stack", "physics", "treatment"}
+PURE = {"uncertainty", "item", "stack", "physics", "treatment", "trials"}
 IMPURE_MODULES = {"os", "pathlib", "random", "time", "io", "shutil", "tempfile", "subprocess", "socket"}
 CLOCKS = {"now", "today", "utcnow"}
 # scipy's submodules of a second each: never at the top of a module.

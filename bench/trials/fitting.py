@@ -1,0 +1,128 @@
+"""Least squares of a trial, with the doubts of its readings and what they share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bench.errors import BadValue
+from bench.physics.arrays import Floats
+from bench.physics.ranges import Range
+from bench.uncertainty import Measured, coverage_factor
+from bench.units import difference_unit
+
+Model = Callable[[Floats], Floats]
+
+
+@dataclass(frozen=True)
+class LeastSquares:
+    """What a fit gave.
+
+    Attributes
+    ----------
+    values : array (p,)
+        Of the parameters.
+    covariance : array (p, p)
+        Of them, widened where the readings scatter more than their doubts say.
+    fitted : array (n,)
+        What the model gives for each reading.
+    misfit : float
+        Root of the weighted squares over the degrees of freedom (Birge's ratio); nan without any left.
+    dof : int
+        Readings, and beliefs, over parameters.
+    """
+
+    values: Floats
+    covariance: Floats
+    fitted: Floats
+    misfit: float
+    dof: int
+
+    def range(self, number: int, unit: str, *, is_factor: bool = False) -> Range:
+        """Give a parameter with its interval of 95 %; a factor was fitted as its logarithm."""
+        value, u = float(self.values[number]), math.sqrt(float(self.covariance[number, number]))
+        factor = coverage_factor(self.dof if self.misfit > 1 else math.inf)
+        ends = (value, value - factor * u, value + factor * u)
+        return Range.of((math.exp(end) for end in ends) if is_factor else ends, unit)
+
+
+def covariance_of(read: Sequence[Measured], unit: str) -> Floats:
+    """Give the covariance of readings in a unit: causes of one name are shared, others are not.
+
+    Returns
+    -------
+    array (n, n)
+    """
+    delta = difference_unit(unit)
+    causes: dict[str, Floats] = {}
+    for number, each in enumerate(read):
+        for component in each.components:
+            row = causes.setdefault(component.cause, np.zeros(len(read)))
+            row[number] += float(component.u.to(delta).magnitude)
+    total = np.zeros((len(read), len(read)))
+    for row in causes.values():
+        total += np.outer(row, row)
+    return total
+
+
+def fit_readings(
+    model: Model,
+    start: Sequence[float],
+    read: Floats,
+    covariance: Floats,
+    *,
+    believed: Sequence[tuple[float, float] | None] = (),
+) -> LeastSquares:
+    """Fit a model to readings by least squares, weighted with their covariance (JCGM 102 [gum]_).
+
+    Parameters
+    ----------
+    model : callable
+        Parameters (p,) to what would be read (n,); a parameter that is a factor enters as its logarithm.
+    start : sequence of float
+        Where to begin.
+    read : array (n,)
+        What was read.
+    covariance : array (n, n)
+        Of the readings, as :func:`covariance_of` gives it.
+    believed : sequence of (value, standard uncertainty) or None, optional
+        What is known of each parameter beforehand; it counts as one reading more.
+
+    Returns
+    -------
+    LeastSquares
+
+    Raises
+    ------
+    BadValue
+        Fewer readings and beliefs than parameters, or readings that no fit comes near.
+
+    Notes
+    -----
+    The covariance of the parameters is that of the linear model at the solution.  It is multiplied by the
+    square of Birge's ratio where that is above one: scatter that the doubts do not explain is not left out.
+    """
+    from scipy.optimize import least_squares  # a second to import
+
+    begin = np.asarray(start, float)
+    known = [(i, *belief) for i, belief in enumerate(believed) if belief is not None]
+    dof = len(read) + len(known) - len(begin)
+    if dof < 0:
+        allowed = f"{len(begin) - len(known)} or more"
+        raise BadValue("readings", f"{len(read)}", allowed, "Read at more places, and enter all of them")
+    lower = np.linalg.cholesky(covariance)
+
+    def left(parameters: Floats) -> Floats:
+        off = np.linalg.solve(lower, np.asarray(model(parameters)) - read)
+        prior = [(parameters[i] - value) / u for i, value, u in known]
+        return np.r_[off, prior]
+
+    found = least_squares(left, begin, x_scale="jac", method="lm")
+    if not found.success or not np.isfinite(found.x).all():
+        raise BadValue("readings", "without a fit", "such as the model can give", "Look for a slip in them")
+    misfit = math.sqrt(float((found.fun**2).sum()) / dof) if dof else math.nan
+    spread = np.linalg.pinv(found.jac.T @ found.jac) * (misfit**2 if misfit > 1 else 1.0)
+    return LeastSquares(found.x, spread, np.asarray(model(found.x)), misfit, dof)
