@@ -10,6 +10,7 @@ from bench.handover.cycles import decided_for, spent_before
 from bench.handover.intake import conditions_of
 from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
+from bench.handover.trials import measured_here
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, planned_values
 from bench.treatment import facts
@@ -45,7 +46,14 @@ def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
     day = decided_for(treatment, cycle).time_in_chamber
     proposed = chamber_choices(treatment)
     planned = proposed.planned if day is None else day
-    return replace(proposed, **weighed, planned=planned, unread=unread, earlier=earlier)
+    return replace(
+        proposed,
+        **weighed,
+        planned=planned,
+        unread=unread,
+        earlier=earlier,
+        measured=measured_here(treatment),
+    )
 
 
 def usual_humidity(treatment: AtHand, cycle: int) -> HumidityPlan:

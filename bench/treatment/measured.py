@@ -87,7 +87,7 @@ class Accepted:
         >>> board = Accepted(BOARD_BENDING, "blotter", Range.of((0.02, 0.018, 0.022), "N*m"),
         ...                  date(2026, 3, 2), date(2028, 3, 2))
         >>> board.say()
-        '0.0200 N*m (0.0180 to 0.0220), blotter, measured on this bench on 2026-03-02'
+        '0.020 N*m (0.018 to 0.022), blotter, measured on this bench on 2026-03-02'
         """
         value = self.value.say(self.constant.unit)
         return f"{value}, {self.about}, measured on this bench on {self.done_on:%Y-%m-%d}"

@@ -16,6 +16,7 @@ from bench.physics.ranges import Range
 from bench.treatment.choices import by_hand, check, listed, number, offer, steps
 from bench.treatment.facts import LOAD, Fact
 from bench.treatment.interleaves import CLOSEST, SHEETS, WIDEST
+from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 from bench.treatment.plan import Caution, Notice, PlannedValue, Verdict, find_value
 from bench.units import Q_, Quantity
 
@@ -216,6 +217,8 @@ class BufferingChoices:
         Which findings these are, in words; empty without them.
     unread : tuple of str
         Treatments of this bench that could not be read for what was learned there.
+    measured : MeasuredHere
+        What this bench measured of itself.
     read_under : str
         Readings of the text block under load that gave the constants of its law; empty without them.
     unsettled : str
@@ -269,6 +272,7 @@ class BufferingChoices:
     assumed: Assumed | None = None
     learned: str = ""
     unread: tuple[str, ...] = ()
+    measured: MeasuredHere = NOTHING_MEASURED
     read_under: str = ""
     unsettled: str = ""
     may_lie_open: PlannedValue | None = None

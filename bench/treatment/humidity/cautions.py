@@ -8,10 +8,12 @@ from dataclasses import replace
 from bench.item import Answer, Item, Thicknesses
 from bench.treatment.conditions import Condition, Kind, conditions_for, say_condition
 from bench.treatment.doses import caution_of_mould, caution_of_rust, caution_of_unknown
+from bench.treatment.humidity.measured import taken_here
 from bench.treatment.humidity.plan import HumidityPlan
 from bench.treatment.humidity.source import HIGHEST_STEP, Source
 from bench.treatment.humidity.words import STOP_SIGNS
 from bench.treatment.intake.gate_list import COATED_LIMIT
+from bench.treatment.measured import cautions_of_due
 from bench.treatment.plan import THICKNESS_NOT_READ, Caution, Notice, Verdict
 from bench.units import Q_, Quantity, UnitChoice, say_whole
 
@@ -133,6 +135,7 @@ def gather_cautions(
         *_mould(plan),
         *_cover_and_staples(item, plan, highest),
         *_reach(thicknesses, plan, units),
+        *cautions_of_due(taken_here(item, plan.choices)),
         *_notes(plan),
     )
 

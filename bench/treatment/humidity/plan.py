@@ -17,6 +17,7 @@ from bench.treatment.choices import by_hand, check, declared, number, one_of, st
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.entries import Entry
 from bench.treatment.humidity.source import HeldHumidity, Source
+from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 from bench.treatment.plan import Plan, hours
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -72,6 +73,8 @@ class HumidityChoices:
         Title of the item whose weighings gave the two; empty if they are as published.
     unread : tuple of str
         Treatments of the bench whose weighings could not be read; named among the assumptions.
+    measured : MeasuredHere
+        What this bench measured of itself.
     cover_as_air : Range
         A coated cover as the layer of still air that equals it.
     sensitivity : str
@@ -152,6 +155,7 @@ class HumidityChoices:
     isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
+    measured: MeasuredHere = NOTHING_MEASURED
     cover_as_air: Range = COVER_AS_AIR
     sensitivity: str = "very sensitive"
     earlier: Spent = NOTHING

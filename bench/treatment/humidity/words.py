@@ -9,9 +9,11 @@ from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.sorption import say_isotherm
 from bench.treatment import facts
+from bench.treatment.humidity.measured import taken_here
 from bench.treatment.humidity.plan import MOST_HOURS, HumidityPlan
 from bench.treatment.humidity.source import Source
 from bench.treatment.intake.gate_list import COATED_LIMIT
+from bench.treatment.measured import assume_measured
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -331,6 +333,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tup
         Assumption("mass", "weighed" if item.mass is not None else "from tabled papers", "reading"),
         Assumption("isotherm", say_isotherm(item.text_paper, choices.air_temperature), "ashrae-regain"),
         *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
+        *assume_measured(taken_here(item, choices)),
         *assume_unread(choices.unread),
         Assumption(
             "film of air",

@@ -16,7 +16,9 @@ from bench.treatment.doses import (
     caution_of_unknown,
 )
 from bench.treatment.humidity.words import say_humidity
+from bench.treatment.measured import cautions_of_due
 from bench.treatment.plan import THICKNESS_NOT_READ, Caution, Notice, Verdict
+from bench.treatment.pressing.measured import taken_here
 from bench.treatment.pressing.plan import DAMPEST, DRIEST, PressingPlan
 from bench.treatment.pressing.words import STOP_SIGNS, say_cooling
 from bench.units import Q_, UnitChoice, say_minutes, say_whole
@@ -173,6 +175,7 @@ def gather_cautions(
         *_damp(plan, water_held),
         *_heat(plan, water_held, units),
         *_release(thicknesses, plan),
+        *cautions_of_due(taken_here(item, plan.choices)),
         *_notes(plan),
     )
 

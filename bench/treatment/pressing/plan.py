@@ -15,6 +15,7 @@ from bench.treatment import transport
 from bench.treatment.choices import NONE, by_hand, check, listed, number, offer, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.intake.gates import WARM_PLATEN
+from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -114,6 +115,8 @@ class PressingChoices:
         Title of the item whose weighings gave the two; empty if they are as published.
     unread : tuple of str
         Treatments of the bench whose weighings could not be read; named among the assumptions.
+    measured : MeasuredHere
+        What this bench measured of itself.
     chamber, earlier : Spent
         What the chamber of this cycle and the cycles before it cost in mould, rust and ageing.
     sensitivity : str
@@ -226,6 +229,7 @@ class PressingChoices:
     isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
+    measured: MeasuredHere = NOTHING_MEASURED
     sensitivity: str = "very sensitive"
 
     def __post_init__(self) -> None:

@@ -12,6 +12,7 @@ from bench.physics.ranges import Range
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
 from bench.treatment import facts
 from bench.treatment.humidity.words import say_humidity
+from bench.treatment.measured import assume_measured
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -23,6 +24,7 @@ from bench.treatment.plan import (
     planned_range,
 )
 from bench.treatment.prediction import assume_transport, assume_unread
+from bench.treatment.pressing.measured import taken_here
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingPlan
 from bench.treatment.pressing.stack import ITEM_ROLES
 from bench.uncertainty import say_shares
@@ -383,6 +385,7 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
         Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
         Assumption("load", choices.load_words, "operator"),
         *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
+        *assume_measured(taken_here(item, choices)),
         *assume_unread(choices.unread),
         Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
         Assumption(
