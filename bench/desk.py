@@ -22,7 +22,8 @@ from bench.leftovers import own, sweep
 from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
-from bench.records.at_hand import find_at_hand, is_within
+from bench.records.at_hand import bench_of, find_at_hand, is_within
+from bench.records.bench_record import Trial, look_at_trials, open_bench
 from bench.records.clock import now
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
@@ -324,6 +325,32 @@ class Treatment:
         if news:
             words += f" Meanwhile {news}."
         new = [flag for flag in self.flags if (flag.stage, flag.cycle) not in before]
+        return " ".join(part for part in (words, say_flags(new), saved.notice) if part)
+
+    @property
+    def trials(self) -> tuple[Trial, ...]:
+        """What the bench of this treatment measured of itself, the first trial first.
+
+        Raises
+        ------
+        RecordError
+            The record of the bench cannot be read whole.
+        """
+        return look_at_trials(bench_of(self.record.folder))
+
+    def save_to_bench(self, build: Callable[[Record], Mapping[str, Sequence[Mapping[str, Any]]]]) -> str:
+        """Save rows to the record of the bench, which is made if it is not there, and say what was written.
+
+        Parameters
+        ----------
+        build : callable
+            Gives the rows for the record as it stands now.
+        """
+        before = {(flag.stage, flag.cycle) for flag in self.flags}
+        record = open_bench(bench_of(self.record.folder), by=self.conservator, at=self.now())
+        saved = record.save(build(record), by=self.conservator, at=self.now())
+        new = [flag for flag in self.flags if (flag.stage, flag.cycle) not in before]
+        words = f"Saved {saved.counted} of this bench."
         return " ".join(part for part in (words, say_flags(new), saved.notice) if part)
 
     def _rest_rows(self, plan: Plan, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[dict[str, Any]]:

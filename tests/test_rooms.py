@@ -37,6 +37,7 @@ MAY_USE = {
     "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
     "records.standing": {"errors", "units", "records", "item", "treatment"},
     "records.merge": {"errors", "units", "records", "treatment"},
+    "records.bench_record": {"errors", "units", "records", "physics", "treatment"},
     "records.learned": {"errors", "units", "records", "physics", "treatment"},
     "records.taken_back": {"errors", "units", "records", "treatment"},
     "figures": GROUND,

@@ -10,7 +10,7 @@ from bench.handover.cycles import decided_for, spent_before
 from bench.handover.intake import conditions_of
 from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
-from bench.handover.trials import measured_here
+from bench.handover.measured import measured_here, unread_here
 from bench.physics.ranges import Range
 from bench.records.nouns import entered_of, planned_values
 from bench.treatment import facts
@@ -50,7 +50,7 @@ def humidity_choices(treatment: AtHand, cycle: int = 1) -> HumidityChoices:
         proposed,
         **weighed,
         planned=planned,
-        unread=unread,
+        unread=(*unread, *unread_here(treatment)),
         earlier=earlier,
         measured=measured_here(treatment),
     )

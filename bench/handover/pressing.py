@@ -10,7 +10,7 @@ from bench.handover.cycles import decided_for, spent_before
 from bench.handover.humidity import damp_item
 from bench.handover.intake import conditions_of
 from bench.handover.learning import weighed_on_bench
-from bench.handover.trials import measured_here
+from bench.handover.measured import measured_here, unread_here
 from bench.physics.contact import pressure_from_word
 from bench.treatment.conditions import Kind, has_condition
 from bench.treatment.pressing import PressingChoices
@@ -37,7 +37,7 @@ def pressing_choices(treatment: AtHand, cycle: int) -> PressingChoices:
         chamber=spent,
         earlier=spent_before(treatment, cycle),
         **weighed,
-        unread=unread,
+        unread=(*unread, *unread_here(treatment)),
         measured=measured_here(treatment),
     )
 

@@ -1,11 +1,82 @@
-"""What this bench measured of itself and accepted, as the stages take it."""
+"""What a trial of the bench would be worth for the item at hand."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 from bench.handover.at_hand import AtHand
-from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
+from bench.handover.buffering import handed_on_load, planned_interleaves
+from bench.handover.humidity import humidity_choices
+from bench.handover.learning import give_of_block
+from bench.handover.measured import measured_here
+from bench.handover.pressing import pressing_choices
+from bench.physics.contact import pressure_from_word
+from bench.records.clock import now
+from bench.treatment.buffering import BufferingChoices, plan_buffering
+from bench.treatment.humidity import plan_humidity
+from bench.treatment.measured import MeasuredHere
+from bench.treatment.plan import Plan
+from bench.treatment.pressing import plan_pressing
+from bench.trials.protocol import Protocol
+from bench.trials.worth import MOST, Worth, compare_plans, likely_outcome, with_outcome
 
 
-def measured_here(treatment: AtHand) -> MeasuredHere:
-    """Give what the bench of a treatment measured of itself and accepted."""
-    return NOTHING_MEASURED
+def worth_of(treatment: AtHand, protocol: Protocol, about: str) -> tuple[Worth, ...]:
+    """Reckon which answers for the item at hand a trial would narrow, before anyone begins.
+
+    Parameters
+    ----------
+    treatment : AtHand
+        With its item, as it is planned with the proposed choices.
+    protocol : Protocol
+        The trial.
+    about : str
+        Of what it would be; if the item holds nothing of it, no answer changes.
+    """
+    outcome = likely_outcome(protocol, about)
+    told: list[Worth] = []
+    for stage in dict.fromkeys(stage for found in outcome.found for stage in found.constant.stages):
+        if stage not in _PLANNED:
+            continue
+        here = measured_here(treatment)
+        measured = with_outcome(here, outcome, about, now().date())
+        told += compare_plans(*(_PLANNED[stage](treatment, each) for each in (here, measured)))
+    return tuple(sorted(told, key=lambda each: -each.narrower)[:MOST])
+
+
+def _chamber(treatment: AtHand, measured: MeasuredHere) -> Plan:
+    choices = replace(humidity_choices(treatment, treatment.cycle), measured=measured)
+    return plan_humidity(
+        treatment.item, treatment.thicknesses(treatment.cycle), choices, units=treatment.units
+    )
+
+
+def _press(treatment: AtHand, measured: MeasuredHere) -> Plan:
+    choices = replace(pressing_choices(treatment, treatment.cycle), measured=measured)
+    return plan_pressing(
+        treatment.item, treatment.thicknesses(treatment.cycle), choices, units=treatment.units
+    )
+
+
+def _interleaves(treatment: AtHand, measured: MeasuredHere) -> Plan:
+    cycle = treatment.cycle
+    load, words = handed_on_load(treatment, cycle) or (pressure_from_word("medium"), "medium")
+    planned = planned_interleaves(treatment, cycle)
+    choices = BufferingChoices(
+        load=load,
+        load_words=words,
+        interval=planned.interval,
+        sheets=planned.sheets,
+        sheet=planned.sheet,
+        **{**give_of_block(treatment, cycle), "measured": measured},
+    )
+    return plan_buffering(treatment.item, treatment.thicknesses(cycle), choices, units=treatment.units)
+
+
+_PLANNED: dict[str, Callable[[AtHand, MeasuredHere], Plan]] = {
+    "humidity": _chamber,
+    "buffering": _interleaves,
+    "pressing": _press,
+}
+"""How a stage is planned with what was measured, everything else as it is proposed."""

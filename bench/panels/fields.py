@@ -243,11 +243,16 @@ class NumberField(Field):
         if before.unit == unit:
             self._converted = None
             return before.typed
-        value = self._take(before.typed, before.unit)
-        if value is None or brings_unit(before.typed):
+        shown = None if brings_unit(before.typed) else self._turn(before.typed, before.unit, unit)
+        if shown is None:
             return text
-        self._converted = _Converted(before.typed, before.unit, self._write_in(value, unit))
-        return self._converted.shown
+        self._converted = _Converted(before.typed, before.unit, shown)
+        return shown
+
+    def _turn(self, text: str, unit: str, other: str) -> str | None:
+        """Write a text of one unit in another; None if it is no number of the unit's kind."""
+        value = self._take(text, unit)
+        return None if value is None else self._write_in(value, other)
 
     def _take(self, text: str, unit: str) -> Quantity | None:
         """Read a text, within the range or not; None if it is no number of the unit's kind."""

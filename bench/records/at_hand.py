@@ -8,6 +8,8 @@ from bench.records import disk
 from bench.records.faults import explain_os_error
 
 AT_HAND = ".at-hand"
+BENCH_FOLDER = "_bench"
+"""Beside the treatments: the record of the bench itself.  No treatment can be called so."""
 
 
 def take_to_hand(records: Path, treatment: str) -> None:
@@ -36,3 +38,8 @@ def is_within(records: Path, name: str) -> bool:
     """Tell whether a name is that of a folder in the folder of records, and leads to no other place."""
     is_plain = name not in ("", ".", "..") and Path(name).name == name
     return is_plain and (records / name).is_dir()
+
+
+def bench_of(folder: Path) -> Path:
+    """Give the folder of the bench's own record for the folder of a treatment."""
+    return folder.parent / BENCH_FOLDER

@@ -16,6 +16,7 @@ from typing import Any
 
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
+from bench.records.at_hand import BENCH_FOLDER
 from bench.records.faults import Note, only_faults, say_fault
 from bench.records.kept_files import SHELVES, Shelf
 from bench.records.ledger import Difference, say_difference
@@ -29,7 +30,7 @@ from bench.records.version import explain_newer
 
 
 def check_records(records_folder: str | Path, *, progress: Progress | None = None) -> dict[str, list[Fault]]:
-    """Check every treatment in a folder of records.
+    """Check every treatment in a folder of records, and the record of the bench.
 
     Parameters
     ----------
@@ -49,12 +50,14 @@ def check_records(records_folder: str | Path, *, progress: Progress | None = Non
         No such folder.
     """
     folders = treatment_folders(records_folder)
+    if (Path(records_folder) / BENCH_FOLDER).is_dir():
+        folders.append(Path(records_folder) / BENCH_FOLDER)
     found = read_many(folders, check_treatment, progress)
     return {folder.name: faults for folder, faults in zip(folders, found, strict=True)}
 
 
 def treatment_folders(records_folder: str | Path) -> list[Path]:
-    """List the folders beside the register, hidden ones left out, in the order of their names.
+    """List the folders beside the register in the order of their names, without hidden ones and the bench's.
 
     Raises
     ------
@@ -65,7 +68,11 @@ def treatment_folders(records_folder: str | Path) -> list[Path]:
     if not path.is_dir():
         remedy = "Start a new treatment, which makes the folder, or choose another one"
         raise NotFound("folder of records", repr(str(path)), "a folder with treatments in it", remedy)
-    return sorted(entry for entry in path.iterdir() if entry.is_dir() and not entry.name.startswith("."))
+    return sorted(
+        entry
+        for entry in path.iterdir()
+        if entry.is_dir() and not entry.name.startswith(".") and entry.name != BENCH_FOLDER
+    )
 
 
 def check_treatment(folder: str | Path) -> list[Fault]:

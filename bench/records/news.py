@@ -7,6 +7,7 @@ from typing import Any
 
 from bench.errors import RecordError
 from bench.records import disk
+from bench.records.at_hand import bench_of
 from bench.records.record import Record
 from bench.records.schema import TABLES, TREATMENT
 from bench.records.sheet import Row
@@ -24,6 +25,9 @@ _NAMED = {
     "materials": "materials",
     "photographs": "photographs",
     "loggers": "the file of a data logger",
+    "trials": "a trial of the bench",
+    "trial_readings": "readings of a trial",
+    "trial_findings": "what a trial found",
 }
 
 
@@ -44,8 +48,9 @@ class Watch:
         self._news = ""
 
     def state(self) -> object:
-        """Give something that differs as soon as a table was saved to; it costs next to nothing."""
-        return disk.state_of_tables(self._record.folder)
+        """Give something that differs once a table, or one of the bench, was saved to; it costs little."""
+        folder = self._record.folder
+        return disk.state_of_tables(folder), disk.state_of_tables(bench_of(folder))
 
     def look(self) -> str:
         """Say what other windows saved since the last own save; empty if nothing.

@@ -12,9 +12,10 @@ from functools import cached_property
 
 from bench.materials import GLUES
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 """2 brought the list of saves, who supplied a material and the shape of a defect; 3 the keys and ends of what
-was planned, and what a consent covers, in columns of their own; 4 the files of data loggers."""
+was planned, and what a consent covers, in columns of their own; 4 the files of data loggers; 5 what a bench
+measures of itself."""
 
 STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
 YES_NO = ("yes", "no")
@@ -89,12 +90,16 @@ _KIND_WORDS = {
 
 @dataclass(frozen=True)
 class Table:
-    """One table of a record: its name, what one row is, its own columns, and the version that brought it."""
+    """One table of a record: its name, what one row is, its own columns, and the version that brought it.
+
+    A table that ``may_lack`` has no file before its first row; the list of saves tells if it goes later.
+    """
 
     name: str
     meaning: str
     own: tuple[Column, ...]
     since: int = 1
+    may_lack: bool = False
 
     @property
     def file(self) -> str:
@@ -435,6 +440,53 @@ LOGGERS = Table(
     since=4,
 )
 
+_TRIAL = Column("trial", "name", True, meaning="Which trial: its protocol and running number.")
+_KEY = Column("key", "name", True, meaning="Which number, however it is called.")
+TRIALS = Table(
+    "trials",
+    "One trial by which the bench measured something of itself.",
+    (
+        _TRIAL,
+        Column("protocol", "name", True, meaning="Key of the protocol."),
+        Column("about", "text", True, meaning="Of what: a material, an instrument, the press."),
+        Column("done_at", "time", True, meaning="When it was carried out."),
+        Column("due_at", "time", True, meaning="When it should be done again."),
+        Column("used", "word", True, YES_NO, meaning="Whether plans take what it found."),
+        Column("reason", "text", True, meaning="Why it is used or left."),
+        Column("said", "text", meaning="What it found, in words."),
+        _NOTE,
+    ),
+    since=5,
+    may_lack=True,
+)
+TRIAL_READINGS = Table(
+    "trial_readings",
+    "One reading of a trial.",
+    (
+        _TRIAL,
+        _KEY,
+        Column("replicate", "integer", True, low=1, high=999, meaning="1, 2, … for repeats."),
+        Column("value", "number", True, meaning="As the instrument showed it."),
+        Column("unit", "text", True, meaning="Its unit; dimensionless for a count."),
+    ),
+    since=5,
+    may_lack=True,
+)
+TRIAL_FINDINGS = Table(
+    "trial_findings",
+    "One constant as a trial found it.",
+    (
+        _TRIAL,
+        _KEY,
+        Column("value", "number", True, meaning="Best estimate."),
+        Column("low", "number", True, meaning="Lower end of its interval of 95 %."),
+        Column("high", "number", True, meaning="Upper end."),
+        Column("unit", "text", True, meaning="Unit of all three; dimensionless for a factor."),
+    ),
+    since=5,
+    may_lack=True,
+)
+
 _ALL = (
     TREATMENT,
     STAPLES,
@@ -448,6 +500,9 @@ _ALL = (
     MATERIALS,
     PHOTOGRAPHS,
     LOGGERS,
+    TRIALS,
+    TRIAL_READINGS,
+    TRIAL_FINDINGS,
 )
 TABLES: dict[str, Table] = {table.name: table for table in _ALL}
 
@@ -476,6 +531,9 @@ KEYS: dict[str, tuple[str, ...]] = {
     "defects": ("defect", "moment", "cycle"),
     "plans": ("plan", "cycle", "quantity"),
     "loggers": ("stage", "cycle", "file"),
+    "trials": ("trial",),
+    "trial_readings": ("trial", "key", "replicate"),
+    "trial_findings": ("trial", "key"),
 }
 """Columns that tell what a row is about: two current rows must not be about the same thing."""
 

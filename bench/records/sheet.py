@@ -186,8 +186,9 @@ def read_sheet(data: bytes | None, table: Table, *, version: int = SCHEMA_VERSIO
         What it should hold.
     version : int
         Of the schema with which the folder was made.  In an older one, columns that came later are
-        blank and tables that came later are empty.  In a newer one, columns not known here are left
-        out, columns that went are blank, and words not known here are let pass; it is only read.
+        blank and tables that came later are empty; so is one that may lack.  In a newer one, columns not
+        known here are left out, columns that went are blank, and words not known here are let pass; it is
+        only read.
 
     Returns
     -------
@@ -199,7 +200,7 @@ def read_sheet(data: bytes | None, table: Table, *, version: int = SCHEMA_VERSIO
     Tolerated: a byte-order mark, CRLF line ends, quoted cells, any order of the columns, lines
     without anything in them, blanks around numbers, words and times.
     """
-    if data is None and table.since > version:
+    if data is None and (table.may_lack or table.since > version):
         return Sheet(table, table.header)
     if data is None:
         remedy = "Put it back from a copy; if there never was one, write a file with the header line alone"

@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bench.errors import BenchError
+from bench.errors import BenchError, RecordError
 from bench.item import Item
 from bench.records import nouns
+from bench.records.bench_record import measured_beside
+from bench.records.clock import now
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
-from bench.treatment.resting import CORRECTION, NO_LONGER, Tables
+from bench.treatment.measured import NOTHING_MEASURED, Accepted
+from bench.treatment.resting import CORRECTION, MEASURED, NO_LONGER, Tables
+from bench.treatment.rows import number_in
 from bench.treatment.standing import Flag, raise_flags, say_flags
 from bench.units import UnitChoice
 
@@ -39,7 +43,24 @@ def read_tables(record: Record) -> Tables:
     RecordError
         A table cannot be read whole.
     """
-    return {name: record.rows(name) for name in TABLES_READ}
+    found = {name: record.rows(name) for name in TABLES_READ}
+    try:
+        measured = measured_beside(record.folder, now())
+    except RecordError:  # what the bench says of its own record stands where it is read
+        measured = NOTHING_MEASURED
+    return {**found, MEASURED: [_row_of(each) for each in measured]}
+
+
+def _row_of(each: Accepted) -> dict[str, Any]:
+    unit = each.constant.unit
+    value = number_in(each.value.value, unit)
+    return {
+        "key": each.constant.key,
+        "about": each.about,
+        "value": value,
+        "unit": unit,
+        "stages": each.constant.stages,
+    }
 
 
 def overlay(tables: Tables, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> Tables:

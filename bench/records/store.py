@@ -21,7 +21,7 @@ from bench.records.sheet import Sheet
 from bench.records.snapshot import Snapshot
 from bench.records.version import explain_newer, find_version
 
-__all__ = ["News", "Record", "Saved", "create_treatment", "look_at_treatment", "open_record"]
+__all__ = ["News", "Record", "Saved", "create_folder", "create_treatment", "look_at_treatment", "open_record"]
 
 _Kind = TypeVar("_Kind", bound=Record)
 _FOLDER_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}", re.ASCII)
@@ -118,8 +118,15 @@ def create_treatment(
     RecordError
         A row is wrong, or the folder cannot be written; nothing is left behind.
     """
-    stamp = Stamp(by, at)
     _check_id(treatment_id)
+    return create_folder(records_folder, treatment_id, rows, by=by, at=at)
+
+
+def create_folder(
+    records_folder: str | Path, treatment_id: str, rows: GivenRows, *, by: str, at: datetime
+) -> Record:
+    """Start a record as :func:`create_treatment` does, under a name that no treatment can have."""
+    stamp = Stamp(by, at)
     known = {"treatment_id": treatment_id, "schema_version": SCHEMA_VERSION}
     first = [{**known, **row} for row in rows.get("treatment", ())]
     if len(first) != 1 or first[0]["treatment_id"] != treatment_id:
@@ -129,7 +136,11 @@ def create_treatment(
     drafted = draft_rows({**rows, "treatment": first})
     empty = {name: Sheet(table, table.header) for name, table in FILES.items()}
     _, contents = build_save(drafted, stamp, dict.fromkeys(FILES), empty)
-    blank = {name: build_table(None, empty[name], ()) for name in FILES if name not in contents}
+    blank = {
+        name: build_table(None, empty[name], ())
+        for name, table in FILES.items()
+        if name not in contents and not table.may_lack
+    }
     files = {FILES[name].file: data for name, data in {**contents, **blank}.items()}
     parent = Path(records_folder)
     try:

@@ -53,6 +53,31 @@ PLATEN_HEATING = Constant("platen-heating", "time until the platen is warm", "mi
 LEAF_HEAT = Constant("leaf-heat", "resistance to heat, over that reckoned", "dimensionless", ("pressing",))
 GLUE_SOFTENS = Constant("glue-softens", "softening temperature of the glue", "degC", ("pressing",))
 
+PRESS = "press"
+"""What a constant of the press is about: a bench has one."""
+
+CONSTANTS: tuple[Constant, ...] = (
+    ISOTHERM_SCALE,
+    HYSTERESIS,
+    COVER_AS_AIR,
+    RELEASE_AS_AIR,
+    K1,
+    K2,
+    THINNING,
+    BOARD_BENDING,
+    STAPLE_MARKS,
+    PLATEN_ERROR,
+    PLATEN_HALF_LIFE,
+    PLATEN_HEATING,
+    LEAF_HEAT,
+    GLUE_SOFTENS,
+)
+
+
+def constant_of(key: str) -> Constant | None:
+    """Give a constant by its key; None for one that is not known here."""
+    return next((constant for constant in CONSTANTS if constant.key == key), None)
+
 
 @dataclass(frozen=True)
 class Accepted:
@@ -63,7 +88,7 @@ class Accepted:
     constant : Constant
         Which one.
     about : str
-        Of what: a material's name in the tables, or ``"press"``.
+        Of what: a material's name in the tables, or :data:`PRESS`.
     value : Range
         With its interval of 95 %.
     done_on, due_on : date

@@ -14,11 +14,13 @@ from typing import Any
 from bench.errors import BenchError
 from bench.item import Item
 from bench.treatment import facts
+from bench.treatment.buffering.choices import PACK, PACKS
 from bench.treatment.clock.schedule import STAGES
 from bench.treatment.conditions import conditions_for
 from bench.treatment.facts import Fact, find_fact
 from bench.treatment.intake.planning import decide_intake
 from bench.treatment.intake.rows import read_findings
+from bench.treatment.measured import PRESS, constant_of
 from bench.treatment.plan import shown_unit
 from bench.treatment.review.levers import NEXT
 from bench.treatment.rows import Row, is_given, quantity_of, text_of
@@ -115,6 +117,8 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
         found |= _planned(tables, "humidity", cycle, (*_CHAMBER, facts.MOULD_CLOCK))
         found |= _planned(tables, "buffering", cycle, _BUFFERED)
         found |= _sheet(tables, cycle)
+    if stage in _DECIDED:
+        found |= _measured(stage, cycle, tables)
     if stage == "review":
         for quantity in ("thickness", "width", "height", "mass"):
             found |= _readings(quantity, "review", cycle, tables)
@@ -202,6 +206,29 @@ def _conditions(stage: str, tables: Tables, item: Item) -> dict[str, str]:
 def _correction(tables: Tables) -> dict[str, str]:
     rows = [row for row in tables["log"] if row["quantity"] == CORRECTION and is_given(row["value"])]
     return {f"log: {CORRECTION}": _write(rows[-1]["value"], "percent")} if rows else {}
+
+
+MEASURED = "measured"
+"""Among the tables: what the bench measured of itself and accepted, a row a constant of something."""
+
+
+def _measured(stage: str, cycle: int, tables: Tables) -> dict[str, str]:
+    """Give what the bench measured of the papers, the glue, the press and the boards of this item."""
+    item = tables["treatment"][-1]
+    columns = ("text_paper", "cover_paper", "glue")
+    own = {str(item[name]) if is_given(item.get(name)) else str(_USUAL[name]) for name in columns}
+    used = {
+        str(row["material"])
+        for row in tables["materials"]
+        if (row["stage"], int(row["cycle"])) == (stage, cycle)
+    }
+    packs = [row["words"] for row in rows_of_plan(tables, stage, cycle).values() if row.get("key") == PACK]
+    boards = {name for words in packs for name, _ in PACKS.get(str(words), ())}
+    return {
+        f"{MEASURED}: {row['key']}, {row['about']}": _write(row["value"], str(row["unit"]))
+        for row in tables.get(MEASURED, ())
+        if stage in row["stages"] and row["about"] in {*own, *used, *boards, PRESS}
+    }
 
 
 def _planned(tables: Tables, stage: str, cycle: int, wanted: Iterable[Fact]) -> dict[str, str]:
@@ -357,15 +384,25 @@ def _source(key: str) -> str:
         "test": "the tests",
         "defect": "the list of defects",
         "log": "the check of the hygrometer",
+        MEASURED: "what this bench measured of itself",
     }
     return plain.get(kind, "the readings")
 
 
 def _say_change(change: ChangedFact, units: UnitChoice) -> str:
     kind, _, name = change.key.partition(": ")
-    what = f"{kind} {name}" if kind in ("thickness", "width", "height", "mass") else find_fact(name).label
+    if kind in ("thickness", "width", "height", "mass"):
+        what = f"{kind} {name}"
+    else:
+        what = _say_measured(name) if kind == MEASURED else find_fact(name).label
     then, now = (_say(said, units) for said in (change.then, change.now))
     return f"{what} {then} (now {now or 'none'})" if then else f"no {what} (now {now})"
+
+
+def _say_measured(name: str) -> str:
+    key, _, about = name.partition(", ")
+    constant = constant_of(key)
+    return f"{key if constant is None else constant.label} ({about})"
 
 
 def _say(said: str, units: UnitChoice) -> str:

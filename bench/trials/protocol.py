@@ -287,6 +287,8 @@ class Protocol:
         for one that cannot be.
     finds : tuple of Constant
         What it finds.
+    believed : callable
+        ``believed(about)`` gives what is believed of each of them without the trial.
     again_after : int
         Days after which it should be done again.
     why_again : str
@@ -309,6 +311,7 @@ class Protocol:
     asked: tuple[Asked, ...]
     fit: Callable[[Readings], Outcome]
     finds: tuple[Constant, ...]
+    believed: Callable[[str], Mapping[Constant, Range]]
     again_after: int
     why_again: str
     made_up: MadeUp

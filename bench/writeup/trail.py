@@ -39,6 +39,9 @@ _ONE_OF = {
     "materials": "material",
     "photographs": "photograph",
     "loggers": "logger",
+    "trials": "trial",
+    "trial_readings": "reading of a trial",
+    "trial_findings": "finding of a trial",
 }
 _ABOUT = {
     "staples": ("staple",),
@@ -51,6 +54,9 @@ _ABOUT = {
     "materials": ("kind", "material"),
     "photographs": ("view",),
     "loggers": ("place", "file"),
+    "trials": ("trial",),
+    "trial_readings": ("trial", "key"),
+    "trial_findings": ("trial", "key"),
 }
 _STEP_TIMES = frozenset({"actual_start", "actual_end"})
 

@@ -9,7 +9,10 @@ COLUMNS = [(table, column) for table in TABLES.values() for column in table.colu
 
 
 def test_the_tables_are_those_of_a_treatment():
-    named = "treatment staples readings tests defects decisions plans steps log materials photographs loggers"
+    named = (
+        "treatment staples readings tests defects decisions plans steps log materials photographs loggers "
+    )
+    named += "trials trial_readings trial_findings"
     assert list(TABLES) == named.split()
 
 

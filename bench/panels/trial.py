@@ -1,0 +1,217 @@
+"""The panel of a trial: what was read, what it says of this bench, and whether plans take it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from bench.desk import Treatment
+from bench.errors import BadValue
+from bench.figures.trials import draw_fit, draw_left, found_table, trial_lead, trial_rows
+from bench.panels.base import Panel, View
+from bench.panels.ended import read_moment
+from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
+from bench.panels.several import SeveralField
+from bench.records.bench_record import Trial, due_after, name_of, rows_of_decision, rows_of_trial
+from bench.records.store import Record
+from bench.treatment.clock.times import check_past
+from bench.trials.protocol import Asked, Outcome, Protocol, Readings
+from bench.units import Quantity, UnitChoice
+
+_DONE = "Carried out at"
+_NO_REASON = "Say why it is used or left; nothing is saved without a reason."
+_REFUSED = "This trial cannot be used: leave it, or find the slip first."
+
+
+@dataclass(frozen=True)
+class _Entered:
+    """What the readings say, when they were taken, and what was decided on them."""
+
+    readings: Readings
+    outcome: Outcome
+    done_at: datetime
+    is_used: bool
+    reason: str
+
+
+def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
+    """Build the panel.
+
+    Parameters
+    ----------
+    treatment : Treatment
+        At hand: what is saved goes to the record of the bench beside it.
+    protocol : Protocol
+        The trial.
+    """
+    last = _last(treatment, protocol)
+    about = ChoiceField("about", protocol.of, protocol.abouts(), last.about if last else protocol.abouts()[0])
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+        read = {asked.key: values[asked.key] for asked in protocol.asked if values[asked.key]}
+        readings = Readings(values["about"], read)
+        done_at = read_moment(values["done_at"], _DONE, treatment.now()) or treatment.now()
+        check_past(done_at, treatment.now(), _DONE)
+        return _Entered(readings, protocol.fit(readings), done_at, bool(values["use"]), str(values["reason"]))
+
+    def show(entered: _Entered, units: UnitChoice) -> View:
+        return _show(treatment, protocol, entered)
+
+    def save(entered: _Entered, values: Mapping[str, Any]) -> str:
+        return treatment.save_to_bench(lambda record: _rows(record, treatment, protocol, entered))
+
+    panel = Panel(
+        name=f"trial-{protocol.key}",
+        strip=[protocol.title, "this bench", *(["scratch copy"] if treatment.is_scratch else [])],
+        fields=[about, *_fields(protocol, last), *_decision(last)],
+        work=work,
+        show=show,
+        save=save,
+        units=treatment.switch,
+        save_label="Save this trial",
+    )
+
+    def follow(change: Mapping[str, Any]) -> None:
+        """Put back what was read of the thing that is chosen now: readings of one are not those of another."""
+        panel.fill(_entries(protocol, _last(treatment, protocol, change["new"])))
+
+    about.widget.observe(follow, names="value")
+    return panel
+
+
+def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) -> Trial | None:
+    """Give the last trial by a protocol, of one thing if it is named; None if there is none."""
+    own = [
+        trial
+        for trial in treatment.trials
+        if trial.protocol == protocol.key and about in (None, trial.about)
+        if trial.about in protocol.abouts()
+    ]
+    return own[-1] if own else None
+
+
+def _fields(protocol: Protocol, last: Trial | None) -> list[Field | GroupLabel]:
+    built: list[Field | GroupLabel] = []
+    for asked in protocol.asked:
+        if asked.group:
+            built.append(GroupLabel(asked.group))
+        built.append(_field(asked, _read(asked, last)))
+    return built
+
+
+def _field(asked: Asked, known: Sequence[Quantity]) -> Field:
+    return SeveralField(
+        asked.key,
+        asked.label,
+        known,
+        asked.unit,
+        low=asked.quantity(asked.low),
+        high=asked.quantity(asked.high),
+        most=asked.most,
+        optional=asked.is_optional,
+        hint=asked.hint,
+    )
+
+
+def _read(asked: Asked, last: Trial | None) -> Sequence[Quantity]:
+    """Give what a field holds at first: as it was read last, or what is usual."""
+    if last is not None:
+        return last.read.get(asked.key, ())
+    return () if asked.usual is None else (asked.quantity(asked.usual),)
+
+
+def _decision(last: Trial | None) -> list[Field | GroupLabel]:
+    used = last is not None and last.is_used
+    hint = "used, later plans on this bench take what it found in place of what the books say"
+    return [
+        GroupLabel("The decision"),
+        TextField("done_at", _DONE, _say(last), hint="like 2026-03-02 09:10; empty: just now"),
+        SegmentField("use", "This trial", [("leave it", False), ("use it", True)], used, hint=hint),
+        TextField("reason", "Why", last.reason if last else "", hint="needed to save"),
+    ]
+
+
+def _say(last: Trial | None) -> str:
+    return "" if last is None else f"{last.done_at:%Y-%m-%d %H:%M}"
+
+
+def _entries(protocol: Protocol, last: Trial | None) -> dict[str, Any]:
+    """Give what the fields hold for a trial, or for none, as their controls take it."""
+    built = {entry.key: entry.widget.value for entry in _fields(protocol, last) if isinstance(entry, Field)}
+    said = {entry.key: entry.widget.value for entry in _decision(last) if isinstance(entry, Field)}
+    return {**built, **said}
+
+
+def _show(treatment: Treatment, protocol: Protocol, entered: _Entered) -> View:
+    outcome = entered.outcome
+    stopped = entered.is_used and not outcome.is_usable
+    return View(
+        lead=trial_lead(outcome),
+        parts=[
+            found_table(outcome),
+            draw_fit(outcome),
+            draw_left(outcome),
+            trial_rows(_told(treatment, protocol)),
+        ],
+        cautions=outcome.cautions,
+        save_says="Writes the trial to the record of this bench; "
+        + ("later plans follow it." if entered.is_used else "plans stay as they are."),
+        save_blocked="" if entered.reason else _NO_REASON,
+        save_refused=_REFUSED if stopped else "",
+    )
+
+
+def _told(treatment: Treatment, protocol: Protocol) -> list[tuple[str, datetime, str, bool, str]]:
+    own = [trial for trial in reversed(treatment.trials) if trial.protocol == protocol.key]
+    return [(each.about, each.done_at, each.said, each.is_used, each.reason) for each in own]
+
+
+def _rows(
+    record: Record, treatment: Treatment, protocol: Protocol, entered: _Entered
+) -> dict[str, list[dict[str, Any]]]:
+    """Give the rows of a new trial, or of another decision on the last one if its readings are the same."""
+    last = _last(treatment, protocol, entered.readings.about)
+    now = treatment.now()
+    trial = Trial(
+        name=name_of(protocol.key, now),
+        protocol=protocol.key,
+        about=entered.readings.about,
+        done_at=entered.done_at,
+        due_at=due_after(entered.done_at, protocol.again_after),
+        is_used=entered.is_used,
+        reason=entered.reason,
+        said=entered.outcome.answer,
+        read=entered.readings.read,
+        found={found.constant.key: found.value for found in entered.outcome.found},
+    )
+    if last is None or not _is_same(last.read, trial.read):
+        return rows_of_trial(trial)
+    if (last.is_used, last.reason) == (trial.is_used, trial.reason):
+        remedy = "Read again, or decide otherwise"
+        raise BadValue("trial", "saved already, as it stands", "new readings or another decision", remedy)
+    return rows_of_decision(record, last, is_used=trial.is_used, reason=trial.reason)
+
+
+def _is_same(one: Mapping[str, Sequence[Quantity]], other: Mapping[str, Sequence[Quantity]]) -> bool:
+    """Tell whether two trials were read alike, in the digits that a record keeps."""
+    return one.keys() == other.keys() and all(
+        [_digits(value, one[key]) for value in one[key]] == [_digits(value, one[key]) for value in other[key]]
+        for key in one
+    )
+
+
+def _digits(value: Quantity, like: Sequence[Quantity]) -> str:
+    return f"{float(value.to(like[0].units).magnitude):.5g}"
+
+
+def entries_of(protocol: Protocol, readings: Readings) -> dict[str, str]:
+    """Write readings as the fields of the panel take them, for worked examples and tests."""
+    return {
+        asked.key: " ".join(
+            f"{float(value.to(asked.plain_unit).magnitude):.6g}" for value in readings.read[asked.key]
+        )
+        for asked in protocol.asked
+        if readings.has(asked)
+    }
