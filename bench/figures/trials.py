@@ -209,18 +209,16 @@ def in_use_table(measured: MeasuredHere) -> str:
 def in_use_page(measured: MeasuredHere, units: UnitChoice | None = None) -> Page:
     """Show in a notebook what this bench has measured of itself and plans take."""
     if not measured:
-        words = "This bench has measured nothing of itself yet: plans go by what the books say, within wide ranges."
+        words = "This bench has measured nothing of itself yet: plans go by what the books say."
         return Page(str(PIECES.paragraphs([words], "")), words)
     due = [each.constant.label for each in measured if each.is_due]
     words = f"{len(measured)} constants of this bench are in use"
-    words += (
-        f"; due to be measured again: {', '.join(due)}." if due else "; none is due to be measured again."
-    )
+    words += f"; to be measured again: {', '.join(due)}." if due else "; none is due again."
     return Page(f"{PIECES.paragraphs([words], '')}{in_use_table(measured)}", words)
 
 
 def trial_rows(trials: Iterable[tuple[str, datetime, str, bool, str]]) -> str:
-    """Write the trials of one protocol, the last one first: what of, when, what was found, whether it is used."""
+    """Write the trials of one protocol: what of, when, what was found, whether and why it is used."""
     rows = [
         (about, f"{done:%Y-%m-%d}", said, "used" if used else "left", reason)
         for about, done, said, used, reason in trials

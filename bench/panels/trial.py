@@ -14,7 +14,7 @@ from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
 from bench.panels.several import SeveralField
-from bench.records.bench_record import Trial, due_after, name_of, rows_of_decision, rows_of_trial
+from bench.records.bench_record import Trial, due_after, name_trial, rows_of_decision, rows_of_trial
 from bench.records.store import Record
 from bench.treatment.clock.times import check_past
 from bench.trials.protocol import Asked, Outcome, Protocol, Readings
@@ -50,7 +50,11 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     about = ChoiceField("about", protocol.of, protocol.abouts(), last.about if last else protocol.abouts()[0])
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
-        read = {asked.key: values[asked.key] for asked in protocol.asked if values[asked.key]}
+        read = {
+            asked.key: tuple(value.to(asked.plain_unit) for value in values[asked.key])
+            for asked in protocol.asked
+            if values[asked.key]
+        }
         readings = Readings(values["about"], read)
         done_at = read_moment(values["done_at"], _DONE, treatment.now()) or treatment.now()
         check_past(done_at, treatment.now(), _DONE)
@@ -74,7 +78,7 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     )
 
     def follow(change: Mapping[str, Any]) -> None:
-        """Put back what was read of the thing that is chosen now: readings of one are not those of another."""
+        """Put back what was read of what is chosen now: readings of one are not those of another."""
         panel.fill(_entries(protocol, _last(treatment, protocol, change["new"])))
 
     about.widget.observe(follow, names="value")
@@ -175,7 +179,7 @@ def _rows(
     last = _last(treatment, protocol, entered.readings.about)
     now = treatment.now()
     trial = Trial(
-        name=name_of(protocol.key, now),
+        name=name_trial(protocol.key, now),
         protocol=protocol.key,
         about=entered.readings.about,
         done_at=entered.done_at,

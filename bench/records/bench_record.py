@@ -19,7 +19,7 @@ from bench.records.at_hand import bench_of
 from bench.records.store import Record, create_folder, look_at_treatment, open_record
 from bench.treatment.measured import Accepted, Constant, MeasuredHere, constant_of
 from bench.treatment.rows import Row, number_in, quantity_of, text_of
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, name_of
 
 Found = Mapping[Constant, Range]
 
@@ -216,8 +216,7 @@ def _row_of(trial: Trial) -> dict[str, Any]:
 
 
 def _plain(value: Quantity) -> dict[str, Any]:
-    unit = f"{value.units}" or "dimensionless"
-    return {"value": float(value.magnitude), "unit": unit}
+    return {"value": float(value.magnitude), "unit": name_of(value) or "dimensionless"}
 
 
 def _ends(key: str, value: Range) -> dict[str, Any]:
@@ -227,7 +226,7 @@ def _ends(key: str, value: Range) -> dict[str, Any]:
     return {**{name: number_in(end, unit) for name, end in ends.items()}, "unit": unit or "dimensionless"}
 
 
-def name_of(protocol: str, at: datetime) -> str:
+def name_trial(protocol: str, at: datetime) -> str:
     """Name a new trial by its protocol and the second at which it is saved."""
     return f"{protocol}-{at:%Y%m%d-%H%M%S}"
 

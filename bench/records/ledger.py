@@ -29,7 +29,7 @@ GONE = "gone"
 """In place of the mark of a row that was taken out, and that was taken over as such."""
 _PER_LINE = 1000  # rows of a save in one line of the ledger: a cell holds their marks
 _SALTS = 50  # more equal saves than that were never told apart
-_PART = re.compile(r"(?P<table>[a-z]+) (?P<numbers>\d+(?:-\d+)?(?:, \d+(?:-\d+)?)*)", re.ASCII)
+_PART = re.compile(r"(?P<table>[a-z_]+) (?P<numbers>\d+(?:-\d+)?(?:, \d+(?:-\d+)?)*)", re.ASCII)
 
 
 @dataclass(frozen=True)

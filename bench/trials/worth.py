@@ -43,7 +43,7 @@ class Worth:
 def likely_outcome(protocol: Protocol, about: str) -> Outcome:
     """Give what a trial would find if all is as it is believed to be, read without any error.
 
-    The interval that it states is that of real readings: it follows from their doubts, not from their scatter.
+    The interval that it states is that of real readings: it follows from their doubts.
 
     Parameters
     ----------
