@@ -22,7 +22,15 @@ from bench.trials.protocol import Protocol
 from bench.trials.worth import MOST, Worth, compare_plans, likely_outcome, with_outcome
 
 
-def worth_of(treatment: AtHand, protocol: Protocol, about: str) -> tuple[Worth, ...]:
+def about_of(treatment: AtHand, protocol: Protocol) -> str:
+    """Give of what a trial helps the item at hand most: its own paper, glue or boards, else the usual."""
+    choices = pressing_choices(treatment, treatment.cycle)
+    item, offered = treatment.item, protocol.abouts()
+    own = (item.text_paper, item.cover_paper, item.glue, choices.board, choices.release, choices.card)
+    return next((name for name in own if name in offered), offered[0])
+
+
+def worth_of(treatment: AtHand, protocol: Protocol, about: str = "") -> tuple[Worth, ...]:
     """Reckon which answers for the item at hand a trial would narrow, before anyone begins.
 
     Parameters
@@ -32,8 +40,10 @@ def worth_of(treatment: AtHand, protocol: Protocol, about: str) -> tuple[Worth, 
     protocol : Protocol
         The trial.
     about : str
-        Of what it would be; if the item holds nothing of it, no answer changes.
+        Of what it would be, by default as :func:`about_of` gives it; if the item holds nothing of it, no
+        answer changes.
     """
+    about = about or about_of(treatment, protocol)
     outcome = likely_outcome(protocol, about)
     told: list[Worth] = []
     for stage in dict.fromkeys(stage for found in outcome.found for stage in found.constant.stages):

@@ -10,6 +10,7 @@ from typing import Any
 from bench.desk import Treatment
 from bench.errors import BadValue
 from bench.figures.trials import draw_fit, draw_left, found_table, trial_lead, trial_rows
+from bench.handover.trials import about_of
 from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
@@ -47,7 +48,8 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
         The trial.
     """
     last = _last(treatment, protocol)
-    about = ChoiceField("about", protocol.of, protocol.abouts(), last.about if last else protocol.abouts()[0])
+    of = about_of(treatment, protocol) if last is None else last.about
+    about = ChoiceField("about", protocol.of, protocol.abouts(), of)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         read = {
