@@ -11,8 +11,9 @@ import numpy as np
 from bench.errors import BadValue
 from bench.physics.arrays import Floats
 from bench.physics.ranges import Range
-from bench.uncertainty import Measured, coverage_factor
-from bench.units import difference_unit
+from bench.trials.protocol import Asked, Readings
+from bench.uncertainty import Component, Measured, coverage_factor
+from bench.units import Q_, difference_unit
 
 Model = Callable[[Floats], Floats]
 
@@ -47,6 +48,51 @@ class LeastSquares:
         factor = coverage_factor(self.dof if self.misfit > 1 else math.inf)
         ends = (value, value - factor * u, value + factor * u)
         return Range.of((math.exp(end) for end in ends) if is_factor else ends, unit)
+
+
+def read_pooled(readings: Readings, asked: Sequence[Asked]) -> tuple[Measured, ...]:
+    """Give what was read at several places, the scatter taken from all of them together.
+
+    Two or three readings at one place scatter little by chance; where all are taken with one instrument on
+    the like of a thing, the pooled standard deviation (GUM H.5 [gum]_, from memory) says more.
+
+    Parameters
+    ----------
+    readings : Readings
+        Of the trial.
+    asked : sequence of Asked
+        Read alike, all in one unit and with one tool.
+
+    Returns
+    -------
+    tuple of Measured
+        In the same order; as they are where nothing was read twice.
+
+    Raises
+    ------
+    NotYet
+        One was not read.
+    """
+    found = [readings.measured(each) for each in asked]
+    counts = [len(readings.read[each.key]) for each in asked]
+    delta = difference_unit(asked[0].plain_unit)
+    own = [float(one.components[0].u.to(delta).magnitude) for one in found]
+    dof = sum(count - 1 for count in counts)
+    if not dof:
+        return tuple(found)
+    squares = sum((n - 1) * n * u**2 for n, u in zip(counts, own, strict=True))
+    pooled = math.sqrt(squares / dof)
+    return tuple(
+        Measured(
+            one.value,
+            (
+                Component(one.components[0].cause, Q_(pooled / math.sqrt(n), delta), float(dof)),
+                *one.components[1:],
+            ),
+            one.source,
+        )
+        for one, n in zip(found, counts, strict=True)
+    )
 
 
 def covariance_of(read: Sequence[Measured], unit: str) -> Floats:
