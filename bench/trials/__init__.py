@@ -4,9 +4,14 @@ Every one says what to do in six steps, what to read, how that is fitted, and wh
 finds.  Nothing is used that nobody accepted.
 """
 
+from bench.trials import board_stiffness, leaf_sorption, pile_compression
 from bench.trials.protocol import Outcome, Protocol, Readings
 
 __all__ = ["PROTOCOLS", "Outcome", "Protocol", "Readings"]
 
-PROTOCOLS: tuple[Protocol, ...] = ()
+PROTOCOLS: tuple[Protocol, ...] = (
+    leaf_sorption.PROTOCOL,
+    pile_compression.PILE_COMPRESSION,
+    board_stiffness.BOARD_STIFFNESS,
+)
 """In the order in which a new bench would carry them out."""

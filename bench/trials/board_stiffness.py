@@ -33,7 +33,9 @@ _MOST_SUNK, _MUCH_SUNK = 0.2, 0.1  # of the free length: refused, and told, beyo
 _MISFIT = 2.0
 _LEAST_MODULUS, _MOST_MODULUS = 0.05, 20.0  # GPa: no board lies outside
 
-FREE = Asked("free", "Free length", "mm", 20, 600, 3, usual=150, tool=_RULE, group="The board", hint="clamp to tip")
+FREE = Asked(
+    "free", "Free length", "mm", 20, 600, 3, usual=150, tool=_RULE, group="The board", hint="clamp to tip"
+)
 LENGTH = Asked("length", "Whole length, the same way", "mm", 30, 1500, 3, tool=_RULE)
 WIDTH = Asked("width", "Width, along the clamp", "mm", 10, 1500, 3, tool=_RULE)
 MASS = Asked("mass", "Mass of the board", "g", 0.2, 3000, 3, tool=_BALANCE)
@@ -41,7 +43,14 @@ THICKNESS = Asked(
     "thickness", "Thickness", "thickness", 0.05, 10, 5, is_optional=True, tool=instruments_for("thickness")[0]
 )
 TIP_MASS = Asked(
-    "tip_mass", "Small mass for the tip", "g", 0.2, 2000, 3, tool=_BALANCE, hint="coins in a fold of paper, along the tip"
+    "tip_mass",
+    "Small mass for the tip",
+    "g",
+    0.2,
+    2000,
+    3,
+    tool=_BALANCE,
+    hint="coins in a fold of paper, along the tip",
 )
 
 
@@ -63,7 +72,15 @@ ACROSS = _height(
 )
 ACROSS_LOADED = _height("quarter_loaded", "The same with the small mass", is_optional=True)
 ACROSS_WIDTH = Asked(
-    "quarter_width", "Width of that strip", "mm", 10, 1500, 3, is_optional=True, tool=_RULE, hint="empty: as wide"
+    "quarter_width",
+    "Width of that strip",
+    "mm",
+    10,
+    1500,
+    3,
+    is_optional=True,
+    tool=_RULE,
+    hint="empty: as wide",
 )
 _TIPS = (UP, UP_LOADED, DOWN, DOWN_LOADED)
 ASKED = (
@@ -237,7 +254,9 @@ def _check_sinking(readings: Readings, setting: _Setting, law: LeastSquares) -> 
     part = (setting.own(bending) + setting.loaded(bending)) / setting.free
     if not part <= _MOST_SUNK:
         came, allowed = f"{100 * part:.0f} % of the free length", f"at most {100 * _MOST_SUNK:.0f} %"
-        raise BadValue("sinking of the tip", came, allowed, "Clamp it with less of it free, or take a lighter mass")
+        raise BadValue(
+            "sinking of the tip", came, allowed, "Clamp it with less of it free, or take a lighter mass"
+        )
     return part
 
 
@@ -271,7 +290,10 @@ def fit(readings: Readings) -> Outcome:
             raise NotYet(asked.label, "not read yet", "", "Read it and enter it")
     setting = _setting(readings)
     if readings.number(UP_LOADED) >= readings.number(UP):
-        came, allowed = f"{readings.number(UP_LOADED):.1f} mm", f"below {readings.number(UP):.1f} mm, as without it"
+        came, allowed = (
+            f"{readings.number(UP_LOADED):.1f} mm",
+            f"below {readings.number(UP):.1f} mm, as without it",
+        )
         raise BadValue(UP_LOADED.label.lower(), came, allowed, "A tip sinks under a mass: read both again")
     tips = tuple(tip for tip in _TIPS if readings.has(tip))
     law = _fit_beam(readings, setting, tips)
@@ -332,13 +354,20 @@ def _show(readings: Readings, setting: _Setting, law: LeastSquares, tips: tuple[
     for tip, one, fitted in zip(tips, read[1:], law.fitted[1:], strict=True):
         sign = -1.0 if tip in (DOWN, DOWN_LOADED) else 1.0
         force = own + (setting.force if tip in (UP_LOADED, DOWN_LOADED) else 0.0)
-        sunk, least = (1e3 * (edge + sign * warp) - h for h in (one.value.to("mm").magnitude, 1e3 * float(fitted)))
+        sunk, least = (
+            1e3 * (edge + sign * warp) - h for h in (one.value.to("mm").magnitude, 1e3 * float(fitted))
+        )
         doubt = float((REACH * one.standard).to("mm").magnitude)
         series = "turned over" if sign < 0 else "as marked"
         points.append(Point(1e3 * force, float(sunk), doubt, float(least), series))
     most = 1.1 * (own + setting.force)
     line = [(0.0, 0.0), (1e3 * most, 1e3 * sink_by_tip_load(most, setting.width, setting.free, bending))]
-    return Shown(("load at the tip, own mass counted", "mN"), ("sinking of the tip", "mm"), tuple(points), {"beam": line})
+    return Shown(
+        ("load at the tip, own mass counted", "mN"),
+        ("sinking of the tip", "mm"),
+        tuple(points),
+        {"beam": line},
+    )
 
 
 def _cautions(
@@ -351,9 +380,7 @@ def _cautions(
         yield _NO_BOARD(modulus=modulus)
     _, low, high = found.before.floats("N*m", field="bending")
     if not low <= float(found.value.value.to("N*m").magnitude) <= high:
-        yield _OTHER_BOARD(
-            value=found.value.say("N*m"), board=readings.about, before=found.before.say("N*m")
-        )
+        yield _OTHER_BOARD(value=found.value.say("N*m"), board=readings.about, before=found.before.say("N*m"))
     if part > _MUCH_SUNK:
         yield _SINKS_FAR(part=100 * part)
     if found.narrower < 1.2:
@@ -367,7 +394,9 @@ def _quarter(readings: Readings, setting: _Setting) -> float:
     step = 1e-3 * (readings.number(ACROSS) - readings.number(ACROSS_LOADED))
     if step <= 0:
         remedy = "A tip sinks under a mass: read both again"
-        raise BadValue(ACROSS_LOADED.label.lower(), f"higher by {-1e3 * step:.1f} mm", "lower than without", remedy)
+        raise BadValue(
+            ACROSS_LOADED.label.lower(), f"higher by {-1e3 * step:.1f} mm", "lower than without", remedy
+        )
     width = 1e-3 * readings.number(ACROSS_WIDTH) if readings.has(ACROSS_WIDTH) else setting.width
     return sink_by_tip_load(setting.force, width, setting.free, 1.0) / step
 
@@ -441,6 +470,7 @@ BOARD_STIFFNESS = Protocol(
     asked=ASKED,
     fit=fit,
     finds=(BOARD_BENDING,),
+    believed=believed_of,
     again_after=730,
     why_again="Another lot of board may be another board, and boards soften with use",
     made_up=made_up,

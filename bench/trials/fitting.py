@@ -47,7 +47,7 @@ class LeastSquares:
         value, u = float(self.values[number]), math.sqrt(float(self.covariance[number, number]))
         factor = coverage_factor(self.dof if self.misfit > 1 else math.inf)
         ends = (value, value - factor * u, value + factor * u)
-        return Range.of((math.exp(end) for end in ends) if is_factor else ends, unit)
+        return Range.of(map(factor_of, ends) if is_factor else ends, unit)
 
 
 def read_pooled(readings: Readings, asked: Sequence[Asked]) -> tuple[Measured, ...]:
@@ -93,6 +93,25 @@ def read_pooled(readings: Readings, asked: Sequence[Asked]) -> tuple[Measured, .
         )
         for one, n in zip(found, counts, strict=True)
     )
+
+
+_LARGEST = 50.0  # of a logarithm: no constant of a bench is known within e to the fiftieth
+
+
+def factor_of(logarithm: float) -> float:
+    """Give the factor of which the logarithm was fitted.
+
+    Raises
+    ------
+    BadValue
+        Readings that say nothing of it: its interval has no end.
+    """
+    if not abs(logarithm) <= _LARGEST:
+        remedy = "Look for a slip in them, and read again"
+        raise BadValue(
+            "readings", "too far apart to tell anything", "readings that agree with each other", remedy
+        )
+    return math.exp(logarithm)
 
 
 def covariance_of(read: Sequence[Measured], unit: str) -> Floats:

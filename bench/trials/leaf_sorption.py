@@ -351,6 +351,7 @@ PROTOCOL = Protocol(
     asked=(TEMPERATURE, *MASSES, DRY),
     fit=fit,
     finds=(ISOTHERM_SCALE, HYSTERESIS),
+    believed=lambda _: {ISOTHERM_SCALE.key: AS_PUBLISHED, HYSTERESIS.key: BELIEVED_HYSTERESIS},
     again_after=1095,
     why_again="Paper ages slowly; another stock of paper is another measurement.",
     made_up=make_up,

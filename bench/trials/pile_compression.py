@@ -57,7 +57,14 @@ FOOT = Asked(
     "foot", "Foot across", "mm", 20, 150, usual=50, hint="round; the leaves are cut to it", tool=_CALIPER
 )
 REST = Asked(
-    "rest", "Foot and tray", "kg", 0, 5, usual=0.2, is_optional=True, hint="what lies on the pile besides the weights"
+    "rest",
+    "Foot and tray",
+    "kg",
+    0,
+    5,
+    usual=0.2,
+    is_optional=True,
+    hint="what lies on the pile besides the weights",
 )
 
 
@@ -171,12 +178,16 @@ def _pressure(readings: Readings, kilograms: float) -> float:
     rest = readings.number(REST) if readings.has(REST) else 0.0
     if kilograms + rest <= 0:
         remedy = "Weigh foot and tray, or leave the reading under them out"
-        raise BadValue(REST.label.lower(), f"{rest:g} kg", "above zero, where it was read under them alone", remedy)
+        raise BadValue(
+            REST.label.lower(), f"{rest:g} kg", "above zero, where it was read under them alone", remedy
+        )
     area = math.pi * (readings.number(FOOT) * 1e-3) ** 2 / 4
     pressure = (kilograms + rest) * STANDARD_GRAVITY / area * 1e-3
     if pressure > HIGHEST_KPA:
         remedy = "Take a larger foot: paper is crushed there"
-        raise BadValue("pressure on the pile", f"{pressure:.0f} kPa", f"at most {HIGHEST_KPA:.0f} kPa", remedy)
+        raise BadValue(
+            "pressure on the pile", f"{pressure:.0f} kPa", f"at most {HIGHEST_KPA:.0f} kPa", remedy
+        )
     return pressure
 
 
@@ -189,7 +200,9 @@ def _read(readings: Readings, asked: Mapping[int, Asked]) -> _Pile:
     for level, value in zip(known, values, strict=True):
         if value < 0.3:
             remedy = "Enter plate, pile and foot together, and the same without the pile"
-            raise BadValue(f"thickness of the pile under {level} kg", f"{value:.2f} mm", "0.3 mm or more", remedy)
+            raise BadValue(
+                f"thickness of the pile under {level} kg", f"{value:.2f} mm", "0.3 mm or more", remedy
+            )
     spread = covariance_of(heights, "mm") + np.eye(len(heights)) * _SETTLING_MM**2
     return _Pile(tuple(known), np.array([_pressure(readings, m) for m in known]), values, spread)
 
@@ -208,7 +221,10 @@ def _fit_law(readings: Readings, pile: _Pile) -> LeastSquares:
         return np.asarray(height * (1 - _strain(pile.pressures * error, k1) / k2))
 
     believed = [_belief(K1.key), _belief(K2.key)]
-    wide = [(value, math.hypot(u, _ANOTHER_PILE[key])) for key, (value, u) in zip(("k1", "k2"), believed, strict=True)]
+    wide = [
+        (value, math.hypot(u, _ANOTHER_PILE[key]))
+        for key, (value, u) in zip(("k1", "k2"), believed, strict=True)
+    ]
     start = [math.log(1.03 * pile.heights[0]), believed[0][0], believed[1][0], 0.0]
     return fit_readings(model, start, pile.heights, pile.covariance, believed=[None, *wide, (0.0, shared)])
 
@@ -380,7 +396,10 @@ def _expanded(pile: _Pile) -> Floats:
 def _show(pile: _Pile, law: LeastSquares, others: Sequence[_Other]) -> Shown:
     name, k1 = "dry, first loading", float(np.exp(law.values[1]))
     drawn = [(name, pile, float(np.exp(law.values[0])), _slope(law), law.fitted)]
-    drawn += [(o.name, o.pile, o.height, o.slope, o.height + o.slope * _strain(o.pile.pressures, k1)) for o in others]
+    drawn += [
+        (o.name, o.pile, o.height, o.slope, o.height + o.slope * _strain(o.pile.pressures, k1))
+        for o in others
+    ]
     points, curves = [], {}
     for series, read, height, slope, fitted in drawn:
         rows = zip(read.pressures, read.heights, _expanded(read), fitted, strict=True)
@@ -445,7 +464,11 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     damp = {m: tall * 1.03 * (1 - 1.5 * math.log1p(p / k1) / k2) for m, p in pressures.items()}
     found = {"leaves": (Q_(150.0, ""),), "foot": (Q_(50.0, "mm"),), "rest": (Q_(0.2, "kg"),)}
     found |= {"held": (Q_(0.8, "kg"),), "zero": read(bare)}
-    for asked, heights in ((FIRST, first), (SECOND, {m: again[m] for m in LEVELS}), (DAMP, {m: damp[m] for m in (1, 2)})):
+    for asked, heights in (
+        (FIRST, first),
+        (SECOND, {m: again[m] for m in LEVELS}),
+        (DAMP, {m: damp[m] for m in (1, 2)}),
+    ):
         found |= {asked[m].key: read(bare + height) for m, height in heights.items()}
     found[AGAIN.key] = read(bare + again[1] * (1 - thinner))
     return Readings(about, found)
@@ -481,6 +504,7 @@ PILE_COMPRESSION = Protocol(
     asked=ASKED,
     fit=fit,
     finds=(K1, K2, THINNING),
+    believed=believed_of,
     again_after=1095,
     why_again="Scrap differs from lot to lot: another pile tells whether the first one stands for the paper",
     made_up=made_up,

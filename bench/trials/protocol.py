@@ -288,7 +288,7 @@ class Protocol:
     finds : tuple of Constant
         What it finds.
     believed : callable
-        ``believed(about)`` gives what is believed of each of them without the trial.
+        ``believed(about)`` gives what is believed of each of them without the trial, by its key.
     again_after : int
         Days after which it should be done again.
     why_again : str
@@ -311,7 +311,7 @@ class Protocol:
     asked: tuple[Asked, ...]
     fit: Callable[[Readings], Outcome]
     finds: tuple[Constant, ...]
-    believed: Callable[[str], Mapping[Constant, Range]]
+    believed: Callable[[str], Mapping[str, Range]]
     again_after: int
     why_again: str
     made_up: MadeUp

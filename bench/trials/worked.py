@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bench.physics.ranges import Range, draw
+from bench.physics.ranges import draw
 from bench.treatment.measured import Constant
 from bench.trials.protocol import Outcome, Protocol, Readings
 from bench.units import say_value, unit_label
@@ -52,12 +52,11 @@ class Example:
         return low <= self.truth[constant] <= high
 
 
-def draw_truth(believed: Mapping[Constant, Range], rng: np.random.Generator) -> dict[Constant, float]:
+def draw_truth(protocol: Protocol, about: str, rng: np.random.Generator) -> dict[Constant, float]:
     """Draw what is true of an invented bench from what is believed of all."""
-    return {
-        constant: float(draw(known.floats(constant.unit, field=constant.label), rng.standard_normal(1))[0])
-        for constant, known in believed.items()
-    }
+    believed = protocol.believed(about)
+    known = {each: believed[each.key].floats(each.unit, field=each.label) for each in protocol.finds}
+    return {each: float(draw(ends, rng.standard_normal(1))[0]) for each, ends in known.items()}
 
 
 def work_example(protocol: Protocol, *, seed: int, about: str = "") -> Example:
@@ -73,6 +72,6 @@ def work_example(protocol: Protocol, *, seed: int, about: str = "") -> Example:
         Of what; by default the usual one.
     """
     rng, of = np.random.default_rng(seed), about or protocol.abouts()[0]
-    truth = draw_truth(protocol.believed(of), rng)
+    truth = draw_truth(protocol, of, rng)
     readings = protocol.made_up(of, {constant.key: value for constant, value in truth.items()}, rng)
     return Example(protocol, truth, readings, protocol.fit(readings))

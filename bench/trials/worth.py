@@ -52,9 +52,10 @@ def likely_outcome(protocol: Protocol, about: str) -> Outcome:
     about : str
         Of what.
     """
+    believed = protocol.believed(about)
     truth = {
-        constant.key: float(believed.value.to(constant.unit).magnitude)
-        for constant, believed in protocol.believed(about).items()
+        constant.key: float(believed[constant.key].value.to(constant.unit).magnitude)
+        for constant in protocol.finds
     }
     return protocol.fit(protocol.made_up(about, truth, None))
 

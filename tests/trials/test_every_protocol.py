@@ -37,7 +37,7 @@ def test_a_protocol_says_all_that_a_person_at_the_bench_needs(protocol: Protocol
     assert not protocol.why_again.endswith(".")
     assert protocol.abouts()
     assert len({asked.key for asked in protocol.asked}) == len(protocol.asked)
-    assert set(protocol.believed(protocol.abouts()[0])) == set(protocol.finds)
+    assert set(protocol.believed(protocol.abouts()[0])) == {constant.key for constant in protocol.finds}
     assert set(protocol.finds) <= set(CONSTANTS)
 
 
@@ -60,7 +60,7 @@ def test_without_errors_the_truth_is_found(protocol: Protocol):
     believed = protocol.believed(about)
     for found in outcome.found:
         value, low, high = found.value.floats(found.constant.unit, field=found.constant.label)
-        true = float(believed[found.constant].value.to(found.constant.unit).magnitude)
+        true = float(believed[found.constant.key].value.to(found.constant.unit).magnitude)
         assert abs(value - true) <= 0.25 * (high - low), found.constant.label
         assert found.narrower > 1
 
@@ -100,7 +100,7 @@ def test_the_stated_interval_holds_the_truth(protocol: Protocol):
     held = dict.fromkeys(protocol.finds, 0)
     below = dict.fromkeys(protocol.finds, 0)
     for _ in range(BENCHES):
-        truth = draw_truth(protocol.believed(about), rng)
+        truth = draw_truth(protocol, about, rng)
         readings = protocol.made_up(about, {c.key: value for c, value in truth.items()}, rng)
         for found in protocol.fit(readings).found:
             unit = found.constant.unit
