@@ -23,6 +23,7 @@ from bench.units import Quantity, UnitChoice
 
 _DONE = "Carried out at"
 _NO_REASON = "Say why it is used or left; nothing is saved without a reason."
+_SAVED = "Saved as it stands. Enter new readings for another trial, or decide otherwise."
 _REFUSED = "This trial cannot be used: leave it, or find the slip first."
 
 
@@ -164,9 +165,22 @@ def _show(treatment: Treatment, protocol: Protocol, entered: _Entered) -> View:
         cautions=outcome.cautions,
         save_says="Writes the trial to the record of this bench; "
         + ("later plans follow it." if entered.is_used else "plans stay as they are."),
-        save_blocked="" if entered.reason else _NO_REASON,
+        save_blocked=_say_block(treatment, protocol, entered),
         save_refused=_REFUSED if stopped else "",
     )
+
+
+def _say_block(treatment: Treatment, protocol: Protocol, entered: _Entered) -> str:
+    if not entered.reason:
+        return _NO_REASON
+    last = _last(treatment, protocol, entered.readings.about)
+    return _SAVED if last is not None and _says(last, entered) else ""
+
+
+def _says(last: Trial, entered: _Entered) -> bool:
+    """Tell whether a saved trial holds these readings with this decision."""
+    decided = (last.is_used, last.reason) == (entered.is_used, entered.reason)
+    return decided and _is_same(last.read, entered.readings.read)
 
 
 def _told(treatment: Treatment, protocol: Protocol) -> list[tuple[str, datetime, str, bool, str]]:
@@ -194,7 +208,7 @@ def _rows(
     )
     if last is None or not _is_same(last.read, trial.read):
         return rows_of_trial(trial)
-    if (last.is_used, last.reason) == (trial.is_used, trial.reason):
+    if _says(last, entered):  # by another window, just now
         remedy = "Read again, or decide otherwise"
         raise BadValue("trial", "saved already, as it stands", "new readings or another decision", remedy)
     return rows_of_decision(record, last, is_used=trial.is_used, reason=trial.reason)
