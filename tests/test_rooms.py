@@ -28,6 +28,7 @@ STEPS = [
     {"physics"},
     {"treatment"},
     {"trials"},
+    {"practice"},
 ]
 GROUND = set().union(*STEPS)
 # Above them, each room names what it may use.
@@ -37,6 +38,7 @@ MAY_USE = {
     "records.nouns": {"errors", "units", "records", "uncertainty", "item", "stack", "treatment"},
     "records.standing": {"errors", "units", "records", "item", "treatment"},
     "records.merge": {"errors", "units", "records", "treatment"},
+    "records.attempts": {"errors", "units", "records", "treatment", "practice"},
     "records.bench_record": {"errors", "units", "records", "physics", "treatment"},
     "records.learned": {"errors", "units", "records", "physics", "treatment"},
     "records.taken_back": {"errors", "units", "records", "treatment"},
@@ -65,7 +67,7 @@ PACKAGES = {
     "IPython": {"panels", "desk", "warm"},
     "traitlets": {"panels", "desk", "kernels"},
 }
-PURE = {"uncertainty", "item", "stack", "physics", "treatment", "trials"}
+PURE = {"uncertainty", "item", "stack", "physics", "treatment", "trials", "practice"}
 IMPURE_MODULES = {"os", "pathlib", "random", "time", "io", "shutil", "tempfile", "subprocess", "socket"}
 CLOCKS = {"now", "today", "utcnow"}
 # scipy's submodules of a second each: never at the top of a module.

@@ -72,6 +72,11 @@ class Field:
             self.below.value = shown
 
     @property
+    def first(self) -> Any:
+        """What its control held at first."""
+        return self._first
+
+    @property
     def unit(self) -> str | None:
         """Unit in which a bare number is taken now; None if the field takes no number."""
         return None

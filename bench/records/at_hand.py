@@ -10,6 +10,8 @@ from bench.records.faults import explain_os_error
 AT_HAND = ".at-hand"
 BENCH_FOLDER = "_bench"
 """Beside the treatments: the record of the bench itself.  No treatment can be called so."""
+PRACTICE = "_practice-"
+"""How the folder of a learner's attempts begins."""
 
 
 def take_to_hand(records: Path, treatment: str) -> None:

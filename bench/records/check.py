@@ -16,7 +16,6 @@ from typing import Any
 
 from bench.errors import Fault, NotFound, RecordError
 from bench.records import journal
-from bench.records.at_hand import BENCH_FOLDER
 from bench.records.faults import Note, only_faults, say_fault
 from bench.records.kept_files import SHELVES, Shelf
 from bench.records.ledger import Difference, say_difference
@@ -30,7 +29,7 @@ from bench.records.version import explain_newer
 
 
 def check_records(records_folder: str | Path, *, progress: Progress | None = None) -> dict[str, list[Fault]]:
-    """Check every treatment in a folder of records, and the record of the bench.
+    """Check every treatment in a folder of records, and what the bench keeps of itself.
 
     Parameters
     ----------
@@ -50,14 +49,13 @@ def check_records(records_folder: str | Path, *, progress: Progress | None = Non
         No such folder.
     """
     folders = treatment_folders(records_folder)
-    if (Path(records_folder) / BENCH_FOLDER).is_dir():
-        folders.append(Path(records_folder) / BENCH_FOLDER)
+    folders += sorted(path for path in Path(records_folder).glob("_*") if (path / TREATMENT.file).is_file())
     found = read_many(folders, check_treatment, progress)
     return {folder.name: faults for folder, faults in zip(folders, found, strict=True)}
 
 
 def treatment_folders(records_folder: str | Path) -> list[Path]:
-    """List the folders beside the register in the order of their names, without hidden ones and the bench's.
+    """List the folders beside the register by name, without hidden ones and the bench's own.
 
     Raises
     ------
@@ -69,9 +67,7 @@ def treatment_folders(records_folder: str | Path) -> list[Path]:
         remedy = "Start a new treatment, which makes the folder, or choose another one"
         raise NotFound("folder of records", repr(str(path)), "a folder with treatments in it", remedy)
     return sorted(
-        entry
-        for entry in path.iterdir()
-        if entry.is_dir() and not entry.name.startswith(".") and entry.name != BENCH_FOLDER
+        entry for entry in path.iterdir() if entry.is_dir() and not entry.name.startswith((".", "_"))
     )
 
 

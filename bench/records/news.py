@@ -28,6 +28,7 @@ _NAMED = {
     "trials": "a trial of the bench",
     "trial_readings": "readings of a trial",
     "trial_findings": "what a trial found",
+    "attempts": "attempts at an exercise",
 }
 
 

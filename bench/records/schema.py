@@ -15,7 +15,7 @@ from bench.materials import GLUES
 SCHEMA_VERSION = 5
 """2 brought the list of saves, who supplied a material and the shape of a defect; 3 the keys and ends of what
 was planned, and what a consent covers, in columns of their own; 4 the files of data loggers; 5 what a bench
-measures of itself."""
+measures of itself, and attempts at exercises."""
 
 STAGES = ("intake", "cleaning", "humidity", "buffering", "pressing", "review", "writeup")
 YES_NO = ("yes", "no")
@@ -486,6 +486,25 @@ TRIAL_FINDINGS = Table(
     since=5,
     may_lack=True,
 )
+ATTEMPTS = Table(
+    "attempts",
+    "One answer that a learner committed to.",
+    (
+        Column("exercise", "name", True, meaning="Name of the exercise."),
+        Column("skill", "text", True, meaning="What it trains."),
+        Column("number", "integer", True, low=1, high=MOST_ROWS, meaning="1 for the first attempt at it."),
+        Column("help", "word", True, ("worked example", "half-worked", "alone"), meaning="What was shown."),
+        Column("answer", "text", meaning="As it was entered."),
+        Column("judged", "word", True, ("right", "near", "wrong", "read"), meaning="What it was."),
+        Column("wrong_way", "name", meaning="The wrong way that was recognised."),
+        Column("hints", "integer", True, low=0, high=99, meaning="Hints that were asked for."),
+        Column("words", "text", meaning="Why, in the learner's own words; for the teacher to read."),
+        Column("done_at", "time", True, meaning="When."),
+        _NOTE,
+    ),
+    since=5,
+    may_lack=True,
+)
 
 _ALL = (
     TREATMENT,
@@ -503,6 +522,7 @@ _ALL = (
     TRIALS,
     TRIAL_READINGS,
     TRIAL_FINDINGS,
+    ATTEMPTS,
 )
 TABLES: dict[str, Table] = {table.name: table for table in _ALL}
 
@@ -534,6 +554,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "trials": ("trial",),
     "trial_readings": ("trial", "key", "replicate"),
     "trial_findings": ("trial", "key"),
+    "attempts": ("exercise", "number"),
 }
 """Columns that tell what a row is about: two current rows must not be about the same thing."""
 

@@ -42,6 +42,7 @@ _ONE_OF = {
     "trials": "trial",
     "trial_readings": "reading of a trial",
     "trial_findings": "finding of a trial",
+    "attempts": "attempt",
 }
 _ABOUT = {
     "staples": ("staple",),
@@ -57,6 +58,7 @@ _ABOUT = {
     "trials": ("trial",),
     "trial_readings": ("trial", "key"),
     "trial_findings": ("trial", "key"),
+    "attempts": ("exercise", "number"),
 }
 _STEP_TIMES = frozenset({"actual_start", "actual_end"})
 

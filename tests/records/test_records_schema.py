@@ -12,7 +12,7 @@ def test_the_tables_are_those_of_a_treatment():
     named = (
         "treatment staples readings tests defects decisions plans steps log materials photographs loggers "
     )
-    named += "trials trial_readings trial_findings"
+    named += "trials trial_readings trial_findings attempts"
     assert list(TABLES) == named.split()
 
 

@@ -1,0 +1,197 @@
+"""The panel of an exercise: look, commit to an answer, find out, and again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import ipywidgets as widgets
+
+from bench.classroom import Practice
+from bench.errors import BadValue, BenchError, RecordError
+from bench.figures.practice import ask_lead, happens, look_part, marked_lead, told_part
+from bench.panels.base import Panel, View
+from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, Shown, TextField, TickField
+from bench.panels.parts import LatePart
+from bench.practice.shapes import Judged, Marked, Question, Reply, ReplyKind
+from bench.practice.task import Help, Task
+from bench.units import UnitChoice, read_numbers, say, unit_label
+
+_COMMIT, _READ = "Commit to this answer", "I have read it"
+_NOT_CHOSEN = ("choose …", "")
+_RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+@dataclass
+class _State:
+    """What is on the table: the task, hints asked for, and what came of the answer once it is committed."""
+
+    task: Task
+    hints: int = 0
+    marked: Marked | None = None
+    answer: str = ""
+
+
+@dataclass(frozen=True)
+class _Entered:
+    """An answer as it stands in the fields, or none yet."""
+
+    reply: Reply | None
+    answer: str
+    words: str
+
+
+def build_exercise_panel(practice: Practice, name: str) -> Panel:
+    """Build the panel.
+
+    Parameters
+    ----------
+    practice : Practice
+        Of the learner: her attempts are kept there.
+    name : str
+        Of the exercise.
+    """
+    state = _State(practice.task(name))
+    question = state.task.question
+    commit = widgets.Button(description=_READ if state.task.help is Help.WORKED else _COMMIT)
+    hint = widgets.Button(description="A hint")
+    again = widgets.Button(description="Another item")
+    for button, kind in ((commit, "commit"), (hint, "hint"), (again, "again")):
+        button.add_class(f"bench-{kind}")
+
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+        reply = _read_reply(question, values)
+        return _Entered(reply, "" if reply is None else _say_reply(question, reply, units), values["words"])
+
+    def show(entered: _Entered, units: UnitChoice) -> View:
+        _arrange(state, entered, commit, hint, again)
+        return View(lead=_lead(state), parts=_parts(state, units))
+
+    def do_commit(_: object) -> None:
+        entered = panel.result
+        if state.marked is not None or entered is None:
+            return
+        try:
+            marked, answer = _mark(state.task, entered), entered.answer
+            practice.save(state.task, marked, answer=answer, hints=state.hints, words=entered.words)
+        except (BenchError, RecordError, OSError) as error:
+            panel.tell(f"Nothing was kept. {error}")
+            return
+        state.marked, state.answer = marked, answer
+        practice.switch.saves += 1  # other panels and the strip follow
+
+    def do_hint(_: object) -> None:
+        state.hints = min(state.hints + 1, len(state.task.exercise.hints))
+        panel.refresh()
+
+    def do_again(_: object) -> None:
+        state.task, state.hints, state.marked, state.answer = practice.task(name), 0, None, ""
+        panel.fill({entry.key: entry.first for entry in fields if isinstance(entry, Field)})
+        practice.switch.saves += 1
+
+    fields = [*_fields(question), Shown(widgets.HBox([commit, hint, again]))]
+    panel = Panel(
+        name="exercise",
+        strip=lambda: [state.task.exercise.title, practice.learner, f"attempt {state.task.attempt}"],
+        fields=fields,
+        work=work,
+        show=show,
+        units=practice.switch,
+    )
+    commit.on_click(do_commit)
+    hint.on_click(do_hint)
+    again.on_click(do_again)
+    return panel
+
+
+def _arrange(
+    state: _State, entered: _Entered, commit: widgets.Button, hint: widgets.Button, again: widgets.Button
+) -> None:
+    """Offer what can be done now."""
+    is_worked = state.task.help is Help.WORKED
+    commit.description = _READ if is_worked else _COMMIT
+    commit.disabled = state.marked is not None or (entered.reply is None and not is_worked)
+    hint.disabled = state.marked is not None or is_worked or state.hints >= len(state.task.exercise.hints)
+    again.disabled = state.marked is None
+
+
+def _lead(state: _State) -> str:
+    return ask_lead(state.task) if state.marked is None else marked_lead(state.task, state.marked)
+
+
+def _parts(state: _State, units: UnitChoice) -> Iterator[LatePart]:
+    if state.marked is None:
+        yield look_part(state.task, state.hints)
+        return
+    yield told_part(state.task, state.answer)
+    yield happens(state.task, units)
+    yield look_part(state.task, state.hints)
+
+
+def _mark(task: Task, entered: _Entered) -> Marked:
+    if task.help is Help.WORKED or entered.reply is None:
+        return Marked(Judged.READ)
+    return task.mark(entered.reply)
+
+
+def _fields(question: Question) -> list[Field | GroupLabel]:
+    return [
+        GroupLabel("Your answer"),
+        *_reply_fields(question),
+        TextField("words", "Why, in a line or two", long=True, hint="for your teacher; not marked"),
+    ]
+
+
+def _reply_fields(question: Question) -> list[Field]:
+    label, choices = question.label, [_NOT_CHOSEN, *((words, key) for key, words in question.options)]
+    if question.kind is ReplyKind.NUMBER:
+        return [NumberField("reply", label, None, question.unit, optional=True)]
+    if question.kind is ReplyKind.CHOICE:
+        return [ChoiceField("reply", label, choices, "")]
+    if question.kind is ReplyKind.TICKS:
+        return [TickField(f"reply-{key}", words) for key, words in question.options]
+    if question.kind is ReplyKind.ORDER:
+        return [
+            ChoiceField(f"reply-{number}", upper, choices, "")
+            for number, upper in enumerate(_RANKS[: len(question.options)])
+        ]
+    if question.kind is ReplyKind.PLACES:
+        return [TextField("reply", label, hint="leaf numbers with blanks between, like 6 12 18")]
+    return [TextField("reply", label, long=True)]
+
+
+def _read_reply(question: Question, values: Mapping[str, Any]) -> Reply | None:
+    """Read an answer; None while none is given.
+
+    Raises
+    ------
+    BadValue
+        Places that are no leaf numbers.
+    """
+    if question.kind is ReplyKind.TICKS:
+        ticked = frozenset(key for key, _ in question.options if values[f"reply-{key}"])
+        return ticked or None
+    if question.kind is ReplyKind.ORDER:
+        ranked = tuple(values[f"reply-{number}"] for number in range(len(question.options)))
+        return ranked if all(ranked) and len(set(ranked)) == len(ranked) else None
+    reply = values["reply"]
+    if question.kind is not ReplyKind.PLACES or not reply:
+        return None if reply is None or reply == "" else reply
+    numbers = [float(each.magnitude) for each in read_numbers(reply, "dimensionless", field=question.label)]
+    if any(number != round(number) or number < 1 for number in numbers):
+        raise BadValue(question.label, reply, "whole numbers of leaves, from 1", "Count the leaves again")
+    return tuple(round(number) for number in numbers)
+
+
+def _say_reply(question: Question, reply: Reply, units: UnitChoice) -> str:
+    """Write an answer as it is kept and shown."""
+    words = dict(question.options)
+    if question.kind is ReplyKind.NUMBER:
+        given: Any = reply
+        return say(given, str(given.units)) if unit_label(question.unit) else f"{float(given.magnitude):g}"
+    if isinstance(reply, frozenset):
+        return "; ".join(words[key] for key in words if key in reply)
+    if isinstance(reply, tuple):
+        return " ".join(str(words.get(str(each), each)) for each in reply)
+    return words.get(str(reply), str(reply))

@@ -1,0 +1,177 @@
+"""An exercise as its teacher writes it: a short text with front matter, read without touching the package.
+
+The front matter is TOML between two lines of ``+++``; the text below has the headings *Look*, *Question* and
+*Explain*.  What stands in braces is filled in with the numbers of the item that was drawn.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from bench.errors import Fault, RecordError
+from bench.practice.drawing import KINDS
+
+PARTS = ("Look", "Question", "Explain")
+_FRONT = re.compile(r"\A\+\+\+\s*\n(?P<front>.*?)\n\+\+\+\s*\n(?P<text>.*)\Z", re.DOTALL)
+_PART = re.compile(r"^## +(?P<name>\S.*?)\s*$", re.MULTILINE)
+_BRACES = re.compile(r"\{(\w+)\}")
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """An exercise.
+
+    Attributes
+    ----------
+    name : str
+        Of its file, without the ending: it joins attempts and stays.
+    title, skill : str
+        For people; several exercises may train one skill.
+    item : str
+        Kind of item, a key of :data:`bench.practice.drawing.KINDS`.
+    marker : str
+        Which function of :data:`bench.practice.markers.MARKERS` marks it.
+    wrong : tuple of str
+        Keys of the wrong ways to look for.
+    hints : tuple of str
+        In steps, the first says least.
+    sources : tuple of str
+        Keys of sources, or ``"common-practice"``.
+    minutes : int
+        That it takes.
+    settings : mapping of str to object
+        Further numbers that the marker takes.
+    look, question, explain : str
+        The texts, with braces.
+    """
+
+    name: str
+    title: str
+    skill: str
+    item: str
+    marker: str
+    wrong: tuple[str, ...]
+    hints: tuple[str, ...]
+    sources: tuple[str, ...]
+    minutes: int
+    settings: Mapping[str, Any]
+    look: str
+    question: str
+    explain: str
+
+    @property
+    def braces(self) -> frozenset[str]:
+        """Names that its texts leave open."""
+        texts = (self.look, self.question, self.explain, *self.hints)
+        return frozenset(name for text in texts for name in _BRACES.findall(text))
+
+    def fill(self, text: str, facts: Mapping[str, str]) -> str:
+        """Fill the braces of one of its texts."""
+        return _BRACES.sub(lambda found: facts[found[1]], text)
+
+
+_NEEDED: dict[str, tuple[type, str]] = {
+    "title": (str, "a few words, with a verb"),
+    "skill": (str, "the name of a skill"),
+    "item": (str, "a kind of item"),
+    "marks": (str, "the function that marks it"),
+    "wrong": (list, "a list of wrong ways"),
+    "hints": (list, "a list of hints"),
+    "sources": (list, "a list of sources"),
+    "minutes": (int, "a whole number of minutes"),
+}
+
+
+def read_exercise(text: str, name: str, markers: Mapping[str, Any]) -> Exercise:
+    """Read an exercise.
+
+    Parameters
+    ----------
+    text : str
+        Of its file.
+    name : str
+        Of its file, without the ending.
+    markers : mapping of str to Marker
+        Those that there are.
+
+    Raises
+    ------
+    RecordError
+        Everything that is missing or wrong in it, each with what to write.
+    """
+    match = _FRONT.match(text.replace("\r\n", "\n"))
+    file = f"{name}.md"
+    if match is None:
+        what = "has no front matter: begin with a line +++, then key = value lines, then a line +++"
+        raise RecordError([Fault(file, None, None, what)])
+    try:
+        front = tomllib.loads(match["front"])
+    except tomllib.TOMLDecodeError as error:
+        what = f"the front matter cannot be read ({error}): put texts in quotation marks, lists in [ ]"
+        raise RecordError([Fault(file, None, None, what)]) from None
+    parts = _read_parts(match["text"])
+    faults = [*_front_faults(front, markers), *_part_faults(parts)]
+    if faults:
+        raise RecordError([Fault(file, None, key, what) for key, what in faults])
+    return _build(name, front, parts)
+
+
+def _read_parts(text: str) -> dict[str, str]:
+    pieces = _PART.split(text)
+    return {name.strip(): body.strip() for name, body in zip(pieces[1::2], pieces[2::2], strict=True)}
+
+
+def _front_faults(front: Mapping[str, Any], markers: Mapping[str, Any]) -> list[tuple[str, str]]:
+    faults = []
+    for key, (kind, words) in _NEEDED.items():
+        if key not in front:
+            faults.append((key, f"is missing; write {key} = {words}"))
+        elif not isinstance(front[key], kind) or (kind is int and isinstance(front[key], bool)):
+            faults.append((key, f"is {front[key]!r}; allowed is {words}"))
+        elif kind is list and not all(isinstance(each, str) for each in front[key]):
+            faults.append((key, "holds something that is no text; put each entry in quotation marks"))
+    if isinstance(front.get("item"), str) and front["item"] not in KINDS:
+        faults.append(("item", f"is “{front['item']}”; allowed is {', '.join(KINDS)}"))
+    if isinstance(front.get("marks"), str):
+        if front["marks"] not in markers:
+            faults.append(("marks", f"is “{front['marks']}”; allowed is {', '.join(sorted(markers))}"))
+        elif isinstance(front.get("wrong"), list):
+            known = markers[front["marks"]].wrong
+            faults += [
+                ("wrong", f"“{way}” is not a wrong way of {front['marks']}; allowed is {', '.join(known)}")
+                for way in front["wrong"]
+                if way not in known
+            ]
+    if isinstance(front.get("hints"), list) and not front["hints"]:
+        faults.append(("hints", "is empty; write one hint or more, the first says least"))
+    return faults
+
+
+def _part_faults(parts: Mapping[str, str]) -> list[tuple[str, str]]:
+    return [
+        (name, f"is missing; write a heading ## {name} and a sentence or more beneath it")
+        for name in PARTS
+        if not parts.get(name)
+    ]
+
+
+def _build(name: str, front: Mapping[str, Any], parts: Mapping[str, str]) -> Exercise:
+    return Exercise(
+        name=name,
+        title=front["title"],
+        skill=front["skill"],
+        item=front["item"],
+        marker=front["marks"],
+        wrong=tuple(front["wrong"]),
+        hints=tuple(front["hints"]),
+        sources=tuple(front["sources"]),
+        minutes=front["minutes"],
+        settings={key: value for key, value in front.items() if key not in _NEEDED},
+        look=parts["Look"],
+        question=parts["Question"],
+        explain=parts["Explain"],
+    )

@@ -1,0 +1,102 @@
+"""What a learner can do: skill by skill, from the attempts; no points."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from bench.practice.shapes import Judged
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """One answer that a learner committed to.
+
+    Attributes
+    ----------
+    learner, exercise, skill : str
+        Who, at what, to train what.
+    number : int
+        1 for the first of this exercise.
+    help : str
+        How much of the way was shown.
+    answer : str
+        As it was entered.
+    judged : Judged
+        What it was.
+    wrong_way : str
+        Key of the wrong way that was recognised; empty for none.
+    hints : int
+        That were asked for.
+    words : str
+        Free words for the teacher.
+    at : datetime
+        When.
+    """
+
+    learner: str
+    exercise: str
+    skill: str
+    number: int
+    help: str
+    answer: str
+    judged: Judged
+    wrong_way: str
+    hints: int
+    words: str
+    at: datetime
+
+
+class Standing(StrEnum):
+    """How far a learner has come with a skill."""
+
+    CAN = "can do"
+    NEARLY = "nearly"
+    NOT_YET = "not yet"
+
+
+ALONE = "alone"
+MOST_HINTS = 1
+
+
+def stand(attempts: Iterable[Attempt]) -> Standing:
+    """Tell how far a learner has come with one skill, from what was tried alone.
+
+    Parameters
+    ----------
+    attempts : iterable of Attempt
+        Of one learner and one skill, in any order.
+
+    Returns
+    -------
+    Standing
+        *Can do*: the last two alone were right, with a hint each at most.  *Nearly*: the last one alone was
+        right or near.  Worked and half-worked examples count for nothing.
+    """
+    alone = [each for each in sorted(attempts, key=lambda each: each.at) if each.help == ALONE]
+    marked = [each for each in alone if each.judged is not Judged.READ]
+    last = marked[-2:]
+    if len(last) == 2 and all(each.judged is Judged.RIGHT and each.hints <= MOST_HINTS for each in last):
+        return Standing.CAN
+    if last and last[-1].judged in (Judged.RIGHT, Judged.NEAR):
+        return Standing.NEARLY
+    return Standing.NOT_YET
+
+
+def by_skill(attempts: Sequence[Attempt]) -> dict[tuple[str, str], Standing]:
+    """Give how far each learner has come with each skill that was tried: learner and skill to standing."""
+    groups: dict[tuple[str, str], list[Attempt]] = {}
+    for each in attempts:
+        groups.setdefault((each.learner, each.skill), []).append(each)
+    return {pair: stand(own) for pair, own in groups.items()}
+
+
+def commonest_ways(attempts: Iterable[Attempt], most: int = 5) -> list[tuple[str, str, int, Attempt]]:
+    """Give the wrong ways that were recognised most often: exercise, key, how often, and the last of them."""
+    wrong = [each for each in sorted(attempts, key=lambda each: each.at) if each.wrong_way]
+    counted = Counter((each.exercise, each.wrong_way) for each in wrong)
+    last = {(each.exercise, each.wrong_way): each for each in wrong}
+    return [(*pair, count, last[pair]) for pair, count in counted.most_common(most)]

@@ -1,0 +1,40 @@
+"""An exercise told in plain lines, for a page that is read and not worked, and for its check."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bench.practice.shapes import Reply
+from bench.practice.task import Task
+from bench.units import say
+
+READER = "A reader"
+"""For whom the items on a printed page are drawn."""
+
+
+def say_reply(task: Task, reply: Reply) -> str:
+    """Write an answer as a person would, rounded."""
+    words = dict(task.question.options)
+    if hasattr(reply, "units"):
+        given: Any = reply
+        return say(given, str(given.units))
+    if isinstance(reply, frozenset):
+        return "; ".join(text for key, text in words.items() if key in reply) or "none"
+    if isinstance(reply, tuple):
+        return " ".join(words.get(str(each), str(each)) for each in reply)
+    return words.get(str(reply), str(reply))
+
+
+def say_task(task: Task) -> str:
+    """Say what is right for an item, and what each wrong way that is looked for comes to and is marked as.
+
+    Parameters
+    ----------
+    task : Task
+        Drawn for :data:`READER`, so that the page is the same whenever it is made.
+    """
+    lines = [f"{task.drawn.item.title}: {say_reply(task, task.solution.right)}"]
+    for way in task.ways():
+        marked = task.mark(way.answer)
+        lines.append(f"  who {way.words}: {say_reply(task, way.answer)}, {marked.judged}")
+    return "\n".join(lines)
