@@ -41,8 +41,8 @@ def keys_of(outcome):
 
 
 def test_a_diffusion_tube_gives_what_the_textbook_prints():
-    # C. J. Geankoplis, Transport Processes and Unit Operations, example 6.2-2 (from memory): water at 293 K in
-    # a narrow tube, 0.1524 m to dry air at 1 atm, D = 0.250e-4 m2/s, p = 2341 Pa: 1.595e-7 kmol/(m2 s).
+    # C. J. Geankoplis, Transport Processes and Unit Operations, example 6.2-2 (from memory): water at 293 K
+    # in a narrow tube, 0.1524 m to dry air at 1 atm, D = 0.250e-4 m2/s, p = 2341 Pa: 1.595e-7 kmol/m2 s.
     kelvin, diffusivity = 293.0, 0.250e-4
     permeability = diffusivity * 18.015 / (8314.3 * kelvin)
     assert stefan_flux(permeability, 0.1524, 2341.0, 0.0) / 18.015 == pytest.approx(1.595e-7, abs=0.002e-7)
