@@ -4,14 +4,20 @@ Every one says what to do in six steps, what to read, how that is fitted, and wh
 finds.  Nothing is used that nobody accepted.
 """
 
-from bench.trials import board_stiffness, leaf_sorption, pile_compression
+from bench.trials.board_stiffness import BOARD_STIFFNESS
+from bench.trials.leaf_sorption import PROTOCOL as LEAF_SORPTION
+from bench.trials.pile_compression import PILE_COMPRESSION
 from bench.trials.protocol import Outcome, Protocol, Readings
 
-__all__ = ["PROTOCOLS", "Outcome", "Protocol", "Readings"]
+__all__ = [
+    "BOARD_STIFFNESS",
+    "LEAF_SORPTION",
+    "PILE_COMPRESSION",
+    "PROTOCOLS",
+    "Outcome",
+    "Protocol",
+    "Readings",
+]
 
-PROTOCOLS: tuple[Protocol, ...] = (
-    leaf_sorption.PROTOCOL,
-    pile_compression.PILE_COMPRESSION,
-    board_stiffness.BOARD_STIFFNESS,
-)
+PROTOCOLS: tuple[Protocol, ...] = (LEAF_SORPTION, PILE_COMPRESSION, BOARD_STIFFNESS)
 """In the order in which a new bench would carry them out."""

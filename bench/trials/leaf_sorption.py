@@ -12,7 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import special
 
 from bench.materials import materials_of_kind
 from bench.physics.arrays import Floats
@@ -25,7 +24,7 @@ from bench.treatment.needed import Instrument, instruments_for
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.fitting import LeastSquares, covariance_of, fit_readings
 from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
-from bench.trials.reading import check_readings, value_and_doubt
+from bench.trials.reading import check_readings, range_above_zero, value_and_doubt
 from bench.trials.sorption_course import LEVELS, SorptionCourse, contents_at_levels, held_coming_down
 from bench.units import Q_, Quantity
 
@@ -199,10 +198,7 @@ def _of_scale(found: LeastSquares) -> Range:
 def _of_hysteresis(found: LeastSquares) -> Range:
     """Give the hysteresis: a normal distribution, cut off at zero since no paper has less than none."""
     value, u = float(found.values[2]), math.hypot(OTHER_TURN, math.sqrt(float(found.covariance[2, 2])))
-    below = float(special.ndtr(-value / u))
-    middle, high = (value + u * float(special.ndtri(below + share * (1 - below))) for share in (0.5, 0.975))
-    low = value - REACH * u
-    return Range.of((middle, max(0.0, min(low, middle)), high), "dimensionless")
+    return range_above_zero(value, u, "dimensionless")
 
 
 def _tell(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> Outcome:
@@ -325,7 +321,8 @@ PROTOCOL = Protocol(
     title="Measure how much water a paper holds",
     question="How much water does this paper take up, and how much of it stays while it dries?",
     takes="half an hour a day, on five or six days",
-    waits="a day at each salt for fanned leaves, two for a closed pile: five days to two weeks",
+    waits="a day at each salt for fanned leaves (the model of moisture says 4 to 10 hours), two for a closed "
+    "pile: five to ten days",
     needs=(
         "20 to 100 g of scrap leaves of the paper, of the same kind and age as the items",
         "a balance to 0.01 g, a zip bag that holds the leaves, and its own mass",

@@ -1,10 +1,13 @@
-"""Readings of a trial, checked against what its fields allow."""
+"""Readings of a trial, checked against what its fields allow, and numbers with their intervals."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
+from scipy import special
+
 from bench.errors import NotYet
+from bench.physics.ranges import REACH, Range
 from bench.trials.protocol import Asked, Readings
 from bench.uncertainty import Measured
 from bench.units import difference_unit, to_float
@@ -42,3 +45,28 @@ def value_and_doubt(measured: Measured, unit: str) -> tuple[float, float]:
     if not measured.components:
         return value, 0.0
     return value, float(measured.standard.to(difference_unit(unit)).magnitude)
+
+
+def range_above_zero(value: float, u: float, unit: str) -> Range:
+    """Give the interval of what cannot be less than zero: a normal distribution, cut off there.
+
+    Parameters
+    ----------
+    value, u : float
+        As fitted, with its standard uncertainty; the value may lie below zero.
+    unit : str
+        Of both.
+
+    Returns
+    -------
+    Range
+        Its value the median of what is left; it begins at zero where the whole distribution would.
+
+    Examples
+    --------
+    >>> print(range_above_zero(10.0, 1.0, "mm").say("mm"))
+    10.0 mm (8.0 to 12.0)
+    """
+    below = float(special.ndtr(-value / u))
+    middle, high = (value + u * float(special.ndtri(below + share * (1 - below))) for share in (0.5, 0.975))
+    return Range.of((middle, max(0.0, min(value - REACH * u, middle)), high), unit)

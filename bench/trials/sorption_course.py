@@ -6,7 +6,7 @@ In the order of time, kg of water per kg of dry matter,
           \delta = \Delta\,(1 - e^{-3 (X_0 - s X_a - \delta)/\Delta}) \text{ coming down from } X_0
 
 with :math:`X_a` the isotherm of the paper at the activity over the salt (:mod:`bench.physics.isotherms`), *s*
-its scale and :math:`\Delta` the hysteresis, as the plans follow it (:mod:`bench.physics.transient.hysteresis`).
+its scale and :math:`\Delta` the hysteresis as plans follow it (:mod:`bench.physics.transient.hysteresis`).
 """
 
 from __future__ import annotations

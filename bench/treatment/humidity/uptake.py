@@ -30,11 +30,15 @@ from bench.physics.transient import (
     take_out_window,
     what_limits,
 )
+from bench.physics.transient import inputs as believed
 from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.stack import Role, Stack, build_item_stack
+from bench.treatment.humidity.measured import taken_here
 from bench.treatment.humidity.plan import HumidityChoices, Moment
 from bench.treatment.humidity.source import HIGHEST_STEP, HeldHumidity, Source, read_source
+from bench.treatment.measured import COVER_AS_AIR, HYSTERESIS, ISOTHERM_SCALE, value_or
 from bench.treatment.prediction import (
+    COATED_COVER,
     COVER_UNKNOWN,
     LIKELY,
     LOOSE,
@@ -54,7 +58,14 @@ _BENCH = Q_(2, "hour")  # longest that the bench is followed
 _LONG = 20 * 24.0  # h followed at least: what is not reached by then, the source does not reach
 _EARLY = (0.1, 0.25, 0.5, 1.0, 1.5)  # h: the first hours are followed closely, there the air sags
 _TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
-_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale")
+_VARIED = (
+    "transport_ratio",
+    "cover_as_air",
+    "release_as_air",  # where a press follows
+    "film_factor",
+    "thickness_factor",
+    "isotherm_scale",
+)
 _ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
 _SOURCE = "what the source holds"
 
@@ -114,13 +125,15 @@ class Setting:
         film = choices.film.floats("m/s", field="film of air")
         thick = self.thickness.floats("mm", field="thickness")
         none = Q_(0, "mm")
+        taken, paper = taken_here(self.item, choices), self.item.text_paper
         covers: dict[Answer, Range] = {
-            Answer.YES: choices.cover_as_air,
+            Answer.YES: value_or(taken, COVER_AS_AIR, COATED_COVER, choices.cover_as_air),
             Answer.UNKNOWN: COVER_UNKNOWN,
             Answer.NO: Range(none, none, none),
         }
         doubt = 0.0 if self.item.mass is not None else _TABLED
-        scale, low, high = choices.isotherm_scale.floats("", field="scale of the isotherm")
+        held = value_or(taken, ISOTHERM_SCALE, paper, choices.isotherm_scale)
+        scale, low, high = held.floats("", field="scale of the isotherm")
         # An end beyond what the model holds for ends there; nothing published comes near it.
         least, most = limits_of("isotherm_scale")
         low, high = min(scale, max(least, low * (1 - doubt))), max(scale, min(most, high * (1 + doubt)))
@@ -130,6 +143,7 @@ class Setting:
             isotherm_scale=Range.of((scale, low, high), ""),
             film_factor=_ratio(film),
             thickness_factor=_ratio(thick),
+            hysteresis=value_or(taken, HYSTERESIS, paper, believed.HYSTERESIS),
         )
 
     def chamber(self, source: Quantity) -> Phase:

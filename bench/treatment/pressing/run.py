@@ -28,9 +28,13 @@ from bench.physics.transient import (
 )
 from bench.physics.transient.faces import BASE_FILM, Face
 from bench.physics.transient.history import HistoryStep
-from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.inputs import HYSTERESIS, INPUT_WORDS
+from bench.physics.vapour import COVER_AS_AIR
 from bench.stack import Role, Stack, build_item_stack
+from bench.treatment import measured
+from bench.treatment.measured import find_measured, value_or
 from bench.treatment.prediction import (
+    COATED_COVER,
     LIKELY,
     LOOSE,
     follow_named,
@@ -38,6 +42,7 @@ from bench.treatment.prediction import (
     join_alike,
     with_its_cover,
 )
+from bench.treatment.pressing.measured import taken_here
 from bench.treatment.pressing.plan import PressingChoices
 from bench.treatment.pressing.stack import build_press_stack, contact_load
 from bench.units import Q_, Quantity, to_humidity
@@ -50,8 +55,9 @@ MOST_CHANGES = 8
 _BENCH = Q_(10, "min")  # on the bench while the sheets go in: judgement
 WEIGHT, LONGEST_WEIGHT = Q_(10, "day"), Q_(60, "day")
 """How long the rest under weight is followed, and how long if that is not enough."""
-_VARIED = ("transport_ratio", "cover_as_air", "isotherm_scale", "hysteresis")
-_WORDS = {"cover_as_air": "how tight cover and release sheet are"}
+_VARIED = ("transport_ratio", "cover_as_air", "release_as_air", "isotherm_scale", "hysteresis")
+_TOGETHER = {"cover_as_air": "how tight cover and release sheet are"}
+"""Said while neither is known apart from the other."""
 
 
 @dataclass(frozen=True)
@@ -88,9 +94,17 @@ class PressRun:
     @cached_property
     def inputs(self) -> Inputs:
         """What is not known well, with its ranges."""
+        choices, paper = self.choices, self.item.text_paper
+        taken = taken_here(self.item, choices)
+        cover = find_measured(taken, measured.COVER_AS_AIR, COATED_COVER)
+        release = find_measured(taken, measured.RELEASE_AS_AIR, choices.release or "")
+        apart = None if cover is None and release is None else COVER_AS_AIR
         return Inputs(
-            transport_ratio=self.choices.transport_ratio,
-            isotherm_scale=self.choices.isotherm_scale,
+            transport_ratio=choices.transport_ratio,
+            cover_as_air=COVER_AS_AIR if cover is None else cover.value,
+            isotherm_scale=value_or(taken, measured.ISOTHERM_SCALE, paper, choices.isotherm_scale),
+            hysteresis=value_or(taken, measured.HYSTERESIS, paper, HYSTERESIS),
+            release_as_air=apart if release is None else release.value,
         )
 
     def damp(self, humidity: Quantity) -> Rest:
@@ -235,9 +249,9 @@ class PressRun:
             for humidity in self.choices.followed_ends
             if humidity != given.value
         ]
+        words = INPUT_WORDS | (_TOGETHER if self.inputs.release_as_air is None else {})
         found += [
-            (_WORDS.get(name, INPUT_WORDS[name]), replace(loose, inputs=inputs))
-            for name, inputs in self.inputs.at_ends(_VARIED)
+            (words[name], replace(loose, inputs=inputs)) for name, inputs in self.inputs.at_ends(_VARIED)
         ]
         return tuple(found)
 

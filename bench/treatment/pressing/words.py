@@ -12,7 +12,7 @@ from bench.physics.ranges import Range
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
 from bench.treatment import facts
 from bench.treatment.humidity.words import say_humidity
-from bench.treatment.measured import assume_measured
+from bench.treatment.measured import ISOTHERM_SCALE, assume_measured, find_measured
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -379,13 +379,16 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
     """List what was taken as given."""
     choices = plan.choices
     damp = say_humidity(choices.item_humidity)
+    taken = taken_here(item, choices)
+    is_held_here = find_measured(taken, ISOTHERM_SCALE, item.text_paper) is not None
+    scale = None if is_held_here else choices.isotherm_scale
     boards = f"{choices.boards} {choices.board}, {choices.cards} {choices.card} on each side"
     found = [
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
         Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
         Assumption("load", choices.load_words, "operator"),
-        *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
-        *assume_measured(taken_here(item, choices)),
+        *assume_transport(choices.transport_ratio, scale, choices.weighed),
+        *assume_measured(taken),
         *assume_unread(choices.unread),
         Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
         Assumption(
