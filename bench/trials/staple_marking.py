@@ -1,4 +1,4 @@
-"""The load at which a staple marks paper, between the heaviest weight without a mark and the lightest with one."""
+"""The load at which a staple marks paper: between the last weight without a mark and the first with one."""
 
 from __future__ import annotations
 
@@ -42,8 +42,12 @@ TOGETHER = Asked(
     group="How it was loaded",
     hint="three stand level by themselves; each carries its part",
 )
-BOARD = Asked("board", "Board and tray", "kg", 0, 20, usual=0.1, is_optional=True, hint="what lies on them besides")
-CROWN_READ = Asked("crown", "Length of the wire that lies on", "mm", 3, 40, 3, usual=_CROWN_MM, is_optional=True)
+BOARD = Asked(
+    "board", "Board and tray", "kg", 0, 20, usual=0.1, is_optional=True, hint="what lies on them besides"
+)
+CROWN_READ = Asked(
+    "crown", "Length of the wire that lies on", "mm", 3, 40, 3, usual=_CROWN_MM, is_optional=True
+)
 
 
 def _weight(kind: str, number: int, words: str) -> Asked:
@@ -56,32 +60,39 @@ def _weight(kind: str, number: int, words: str) -> Asked:
         is_optional=True,
         tool=_SCALE,
         group=f"Staple {number}" if kind == "bare" else "",
-        hint="weights on the board; empty: marked under the first" if kind == "bare" else "empty: never marked",
+        hint="weights on the board; empty: marked under the first"
+        if kind == "bare"
+        else "empty: never marked",
     )
 
 
 BARE = {number: _weight("bare", number, "heaviest weight without a mark") for number in STAPLES}
 MARKED = {number: _weight("marked", number, "lightest weight with a mark") for number in STAPLES}
-ASKED = (TOGETHER, BOARD, CROWN_READ, *(asked for number in STAPLES for asked in (BARE[number], MARKED[number])))
+ASKED = (
+    TOGETHER,
+    BOARD,
+    CROWN_READ,
+    *(asked for number in STAPLES for asked in (BARE[number], MARKED[number])),
+)
 
 _SCRAP = Notice(
     "staple-trial-on-scrap",
     Verdict.CARE,
-    "Scrap staples and scrap paper only. Bent wire cuts: lift it with pliers, and keep fingers from under the "
-    "board when the weights go on.",
+    "Scrap staples and scrap paper only. Bent wire cuts: lift it with pliers, and keep fingers from under "
+    "the board when the weights go on.",
 )
 _DRY = Notice(
     "staple-trial-is-dry",
     Verdict.CARE,
-    "Damp, warm paper marks sooner than dry. Plans therefore take half of the low end found here (judgement), and a "
-    "coated or painted cover may still show what copy paper does not.",
+    "Damp, warm paper marks sooner than dry. Plans therefore take half of the low end found here "
+    "(judgement), and a coated or painted cover may still show what copy paper does not.",
     "memory",
 )
 _SCATTERED = Notice(
     "staples-unlike",
     Verdict.STOP,
-    "The staples mark under loads so far apart (scatter a factor of {factor:.1f}) that they are no one kind: sort them by "
-    "wire and shape, and see that the board lies level.",
+    "The staples mark under loads so far apart (scatter a factor of {factor:.1f}) that they are no one "
+    "kind: sort them by wire and shape, and see that the board lies level.",
     "memory",
 )
 _FEW_STAPLES = Notice(
@@ -92,7 +103,8 @@ _FEW_STAPLES = Notice(
 _STEPS = Notice(
     "staple-steps-coarse",
     Verdict.CARE,
-    "Between no mark and a mark lies a factor of {factor:.1f} at some staple: raise the weights in smaller steps.",
+    "Between no mark and a mark lies a factor of {factor:.1f} at some staple: raise the weights in smaller "
+    "steps.",
 )
 _NEVER = Notice(
     "staple-never-marked",
@@ -208,8 +220,13 @@ def _thresholds(readings: Readings) -> tuple[_Threshold, ...]:
         low = load(readings.number(bare)) if readings.has(bare) else -math.inf
         high = load(readings.number(marked)) if readings.has(marked) else math.inf
         if low >= high:
-            came, allowed = f"{readings.number(marked):g} kg", f"more than the {readings.number(bare):g} kg without one"
-            raise BadValue(marked.label, came, allowed, "A staple that marked does not stop doing so: try another")
+            came, allowed = (
+                f"{readings.number(marked):g} kg",
+                f"more than the {readings.number(bare):g} kg without one",
+            )
+            raise BadValue(
+                marked.label, came, allowed, "A staple that marked does not stop doing so: try another"
+            )
         found.append(_Threshold(number, low, high))
     return tuple(found)
 
@@ -244,14 +261,17 @@ def fit(readings: Readings) -> Outcome:
         raise NotYet(TOGETHER.label, "not said yet", "", "Say how many carry the board together")
     known = _thresholds(readings)
     if len(known) < 3 or sum(math.isfinite(one.high) for one in known) < 2:
-        raise NotYet("Staples tried", f"{len(known)}", "three or more, two of them marked", "Try more, and enter them")
+        raise NotYet(
+            "Staples tried", f"{len(known)}", "three or more, two of them marked", "Try more, and enter them"
+        )
     marking = estimate_marking(np.array([one.low for one in known]), np.array([one.high for one in known]))
     value = Range.of((marking.quantile(part) for part in (0.5, 0.025, 0.975)), STAPLE_MARKS.unit)
     found = Found(STAPLE_MARKS, value, believed_of(readings.about)[STAPLE_MARKS.key])
     limit = marking_limit(value)
     return Outcome(
         f"A staple marks dry {readings.about} at {value.say('N')}. Buffering of this paper takes "
-        f"{float(limit.magnitude):.0f} kPa as the limit on a staple: {100 * DAMP_PART:.0f} % of the low end, over its wire.",
+        f"{float(limit.magnitude):.0f} kPa as the limit on a staple: {100 * DAMP_PART:.0f} % of the low "
+        "end, over its wire.",
         _because(known, marking),
         (found,),
         _show(known, marking),
@@ -262,9 +282,9 @@ def fit(readings: Readings) -> Outcome:
 def _because(known: Sequence[_Threshold], marking: Marking) -> str:
     scatter = math.exp(marking.scatter)
     return (
-        f"{len(known)} staples differ by a factor of {scatter:.2f} either way (standard deviation), each known only "
-        "between two weights. The interval is of one staple more. Its doubt is that scatter, how evenly they shared the "
-        "weight, and how faint a mark counts (judgement)."
+        f"{len(known)} staples differ by a factor of {scatter:.2f} either way (standard deviation), each "
+        "known only between two weights. The interval is of one staple more. Its doubt is that scatter, "
+        "how evenly they shared the weight, and how faint a mark counts (judgement)."
     )
 
 
@@ -275,13 +295,15 @@ def _show(known: Sequence[_Threshold], marking: Marking) -> Shown:
     for rank, one in enumerate(whole, start=1):
         middle = 0.5 * (one.low + one.high) if math.isfinite(one.low) else one.high
         part = (rank - 0.3) / (len(known) + 0.4)
-        doubt = REACH * math.sqrt(part * (1 - part) / (len(known) + 2))
+        doubt = REACH * math.sqrt(0.25 / (len(known) + 2))  # of a share, at its widest
         fitted = float(np.interp(middle, marking.loads, marking.share))
         points.append(Point(math.exp(middle), 100 * part, 100 * doubt, 100 * fitted, "staples"))
     low, high = marking.quantile(0.005), marking.quantile(0.995)
     loads = np.exp(np.linspace(math.log(low), math.log(high), 80))
     curve = [(float(x), 100 * float(np.interp(math.log(x), marking.loads, marking.share))) for x in loads]
-    return Shown(("load on one staple", "N"), ("staples that mark", "%"), tuple(points), {"one staple more": curve})
+    return Shown(
+        ("load on one staple", "N"), ("staples that mark", "%"), tuple(points), {"one staple more": curve}
+    )
 
 
 def _cautions(known: Sequence[_Threshold], marking: Marking) -> Iterator[Caution]:
@@ -298,7 +320,7 @@ def _cautions(known: Sequence[_Threshold], marking: Marking) -> Iterator[Caution
 
 
 def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | None) -> Readings:
-    """Make up six staples, three at a time, under weights raised by a quarter each; one of them has the truth.
+    """Make up six staples, three at a time, under weights raised by a quarter each.
 
     The truth is the threshold of one staple of the kind; the six scatter about where such staples lie.
     Without a generator all six have it, and are known to a hundredth.
@@ -338,19 +360,19 @@ STAPLE_MARKING = Protocol(
         "a scale",
     ),
     steps=(
-        "Fasten three staples on a board, wire up, as the corners of a triangle a hand wide, with a scrap leaf under each. "
-        "Measure the length of the wire that lies on.",
-        "Lay over each a piece of the scrap paper, and on it a set of copy paper, face to face. Lay the board with "
-        "the tray on all three, so that it stands level, and put a light weight in its middle.",
-        "After half a minute take all off, and look for a mark of the wire, in the copy and by side light on the "
-        "paper. Note for every staple whether it marked.",
-        "Take fresh pieces and raise the weight by about a quarter. Go on until all three have marked; note for "
-        "every staple the heaviest weight without a mark and the lightest with one.",
+        "Fasten three staples on a board, wire up, as the corners of a triangle a hand wide, with a scrap "
+        "leaf under each. Measure the length of the wire that lies on.",
+        "Lay over each a piece of the scrap paper, and on it a set of copy paper, face to face. Lay the "
+        "board with the tray on all three, so that it stands level, and put a light weight in its middle.",
+        "After half a minute take all off, and look for a mark of the wire, in the copy and by side light "
+        "on the paper. Note for every staple whether it marked.",
+        "Take fresh pieces and raise the weight by about a quarter. Go on until all three have marked; "
+        "note for every staple the heaviest weight without a mark and the lightest with one.",
         "Do the same with three other staples: what counts is how far they differ.",
-        "Enter both weights of every staple, without board and tray, which are weighed by themselves. Leave a weight "
-        "empty where a staple marked at once, or never.",
+        "Enter both weights of every staple, without board and tray, which are weighed by themselves. "
+        "Leave a weight empty where a staple marked at once, or never.",
     ),
-    cautions=(_SCRAP(), _DRY()),
+    cautions=(_SCRAP, _DRY),
     of="Paper over the staple",
     abouts=lambda: (*materials_of_kind("cover paper"), *materials_of_kind("text paper")),
     asked=ASKED,

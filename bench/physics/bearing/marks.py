@@ -12,10 +12,10 @@ CROWN = Q_(12.0, "mm")
 """Length of wire with which a usual staple of a periodical lies on the paper; from memory."""
 
 FOOTPRINT = Q_(CROWN.to("m").magnitude * WIRE, "m^2")
-"""Of such a staple, its width as the section through a staple has it (:data:`bench.physics.bearing.zones.WIRE`)."""
+"""Of such a staple, as wide as the section has it (:data:`bench.physics.bearing.zones.WIRE`)."""
 
 DAMP_PART = 0.5
-"""Part of the dry load that damp, warm paper takes without a mark; judgement, from memory of how paper softens."""
+"""Part of the dry load that damp, warm paper takes without a mark; judgement."""
 
 
 def pressure_on_wire(load: Quantity) -> Quantity:
@@ -56,8 +56,8 @@ def load_on_wire(pressure: Quantity) -> Quantity:
 
 
 MARKS = Range(Q_(6.0, "N"), load_on_wire(Limits().staple) / DAMP_PART, Q_(40.0, "N"))
-"""Load at which a staple marks dry paper: at its low end the usual limit on a staple, the rest from memory of what
-a heavy hand does, with low confidence."""
+"""Load at which a staple marks dry paper: its low end stands for the usual limit on a staple, the
+rest is judgement of low confidence."""
 
 
 def marking_limit(marks: Range) -> Quantity:
