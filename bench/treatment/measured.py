@@ -6,6 +6,7 @@ and falls back on what the books say; what it took is listed among its assumptio
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -137,11 +138,20 @@ def value_or(measured: Iterable[Accepted], constant: Constant, about: str, other
 
 
 def assume_measured(taken: Iterable[Accepted | None]) -> tuple[Assumption, ...]:
-    """List what a plan took of the measurements of its bench, for its assumptions."""
+    """List what a plan took of the measurements of its bench, for its assumptions.
+
+    A constant of two things is named with each: a record keeps one row of a name.
+    """
+    known = [each for each in taken if each is not None]
+    often = Counter(each.constant.key for each in known)
     return tuple(
-        Assumption(each.constant.label, each.say(), "reading", f"measured: {each.constant.key}")
-        for each in taken
-        if each is not None
+        Assumption(
+            each.constant.label if often[each.constant.key] == 1 else f"{each.constant.label}, {each.about}",
+            each.say(),
+            "reading",
+            f"measured: {each.constant.key}",
+        )
+        for each in known
     )
 
 

@@ -5,19 +5,35 @@ finds.  Nothing is used that nobody accepted.
 """
 
 from bench.trials.board_stiffness import BOARD_STIFFNESS
-from bench.trials.leaf_sorption import PROTOCOL as LEAF_SORPTION
+from bench.trials.leaf_sorption import LEAF_SORPTION
 from bench.trials.pile_compression import PILE_COMPRESSION
+from bench.trials.platen import PLATEN_MAP
 from bench.trials.protocol import Outcome, Protocol, Readings
+from bench.trials.sheet_over_jar import SHEET_OVER_JAR
+from bench.trials.spine_softening import SPINE_SOFTENING
+from bench.trials.staple_marking import STAPLE_MARKING
 
 __all__ = [
     "BOARD_STIFFNESS",
     "LEAF_SORPTION",
     "PILE_COMPRESSION",
+    "PLATEN_MAP",
     "PROTOCOLS",
+    "SHEET_OVER_JAR",
+    "SPINE_SOFTENING",
+    "STAPLE_MARKING",
     "Outcome",
     "Protocol",
     "Readings",
 ]
 
-PROTOCOLS: tuple[Protocol, ...] = (LEAF_SORPTION, PILE_COMPRESSION, BOARD_STIFFNESS)
+PROTOCOLS: tuple[Protocol, ...] = (
+    LEAF_SORPTION,
+    SHEET_OVER_JAR,
+    PILE_COMPRESSION,
+    BOARD_STIFFNESS,
+    STAPLE_MARKING,
+    PLATEN_MAP,
+    SPINE_SOFTENING,
+)
 """In the order in which a new bench would carry them out."""

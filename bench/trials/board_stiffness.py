@@ -11,19 +11,33 @@ import numpy as np
 from bench.errors import BadValue, NotYet
 from bench.materials import all_properties, look_up
 from bench.physics.arrays import Floats
+from bench.physics.bearing.cantilever import sink_by_own_mass, sink_by_tip_load
 from bench.physics.bearing.plates import build_pack
 from bench.physics.contact import STANDARD_GRAVITY
 from bench.physics.ranges import REACH, Range, as_range
 from bench.treatment.measured import BOARD_BENDING
-from bench.treatment.needed import Instrument, instruments_for
 from bench.treatment.plan import Caution, Notice, Verdict
+from bench.trials.board_asked import (
+    ACROSS,
+    ACROSS_LOADED,
+    ACROSS_WIDTH,
+    ASKED,
+    DOWN,
+    DOWN_LOADED,
+    EDGE,
+    FREE,
+    LENGTH,
+    MASS,
+    THICKNESS,
+    TIP_MASS,
+    TIPS,
+    UP,
+    UP_LOADED,
+    WIDTH,
+)
 from bench.trials.fitting import LeastSquares, covariance_of, fit_readings, read_pooled
 from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
 from bench.units import Q_
-
-_RULE = instruments_for("width")[1]
-_BALANCE = instruments_for("mass")[0]
-_HEIGHTS = Instrument("steel rule, upright", Q_(0.3, "mm"), Q_(0.5, "mm"))
 
 # Doubts that reading again does not average away: judgement, no published figure was found.
 _CLAMP_MM = 1.0  # standard: where a clamped board really begins to bend
@@ -33,98 +47,32 @@ _MOST_SUNK, _MUCH_SUNK = 0.2, 0.1  # of the free length: refused, and told, beyo
 _MISFIT = 2.0
 _LEAST_MODULUS, _MOST_MODULUS = 0.05, 20.0  # GPa: no board lies outside
 
-FREE = Asked(
-    "free", "Free length", "mm", 20, 600, 3, usual=150, tool=_RULE, group="The board", hint="clamp to tip"
-)
-LENGTH = Asked("length", "Whole length, the same way", "mm", 30, 1500, 3, tool=_RULE)
-WIDTH = Asked("width", "Width, along the clamp", "mm", 10, 1500, 3, tool=_RULE)
-MASS = Asked("mass", "Mass of the board", "g", 0.2, 3000, 3, tool=_BALANCE)
-THICKNESS = Asked(
-    "thickness", "Thickness", "thickness", 0.05, 10, 5, is_optional=True, tool=instruments_for("thickness")[0]
-)
-TIP_MASS = Asked(
-    "tip_mass",
-    "Small mass for the tip",
-    "g",
-    0.2,
-    2000,
-    3,
-    tool=_BALANCE,
-    hint="coins in a fold of paper, along the tip",
-)
-
-
-def _height(key: str, label: str, group: str = "", *, is_optional: bool = False, hint: str = "") -> Asked:
-    return Asked(key, label, "mm", 0, 1500, 5, is_optional=is_optional, tool=_HEIGHTS, group=group, hint=hint)
-
-
-EDGE = _height("edge", "Height of the board at the clamp", "Heights over the floor", hint="its lower face")
-UP = _height("up", "Height of the tip", hint="the same face up; lower face, middle of the tip")
-UP_LOADED = _height("up_loaded", "Height of the tip with the small mass")
-DOWN = _height("down", "Height of the tip, board turned over", hint="turning cancels its warp")
-DOWN_LOADED = _height("down_loaded", "The same with the small mass", is_optional=True)
-ACROSS = _height(
-    "quarter",
-    "Height of the tip, board turned by a quarter",
-    "The other way, to know what a mistake costs",
-    is_optional=True,
-    hint="cut a strip so, with the same free length",
-)
-ACROSS_LOADED = _height("quarter_loaded", "The same with the small mass", is_optional=True)
-ACROSS_WIDTH = Asked(
-    "quarter_width",
-    "Width of that strip",
-    "mm",
-    10,
-    1500,
-    3,
-    is_optional=True,
-    tool=_RULE,
-    hint="empty: as wide",
-)
-_TIPS = (UP, UP_LOADED, DOWN, DOWN_LOADED)
-ASKED = (
-    FREE,
-    LENGTH,
-    WIDTH,
-    MASS,
-    THICKNESS,
-    TIP_MASS,
-    EDGE,
-    UP,
-    UP_LOADED,
-    DOWN,
-    DOWN_LOADED,
-    ACROSS,
-    ACROSS_LOADED,
-    ACROSS_WIDTH,
-)
-
 _WAY = Notice(
     "board-lies-as-measured",
     Verdict.CARE,
-    "Plans bend the boards from spine to fore edge: let the free length run that way, mark it on the boards, and "
-    "always lay them so. Across its grain a board is about half as stiff.",
+    "Plans bend the boards from spine to fore edge: let the free length run that way, mark it on the "
+    "boards, and always lay them so. Across its grain a board is about half as stiff.",
     "memory",
 )
 _DRY = Notice(
     "board-as-dry-as-the-room",
     Verdict.CARE,
-    "A damp board is softer, by a third at 80 % RH. Measure boards that lay in the room for a day; change those "
-    "that come damp out of the press.",
+    "A damp board is softer, by a third at 80 % RH. Measure boards that lay in the room for a day; change "
+    "those that come damp out of the press.",
     "memory",
 )
 _NOT_EXPLAINED = Notice(
     "board-not-explained",
     Verdict.STOP,
-    "A bending beam does not explain the heights (misfit {misfit:.1f}, 2 allowed): the board slips in its clamp, is "
-    "bowed along it, or a reading is wrong.",
+    "A bending beam does not explain the heights (misfit {misfit:.1f}, 2 allowed): the board slips in its "
+    "clamp, is bowed along it, or a reading is wrong.",
     "gum",
 )
 _NO_BOARD = Notice(
     "board-modulus-impossible",
     Verdict.STOP,
-    "It would have a modulus of {modulus:.2g} GPa, where boards have 0.05 to 20 GPa: check lengths, masses and thickness.",
+    "It would have a modulus of {modulus:.2g} GPa, where boards have 0.05 to 20 GPa: check lengths, masses "
+    "and thickness.",
     "memory",
 )
 _OTHER_BOARD = Notice(
@@ -136,8 +84,8 @@ _OTHER_BOARD = Notice(
 _SINKS_FAR = Notice(
     "board-sinks-far",
     Verdict.CARE,
-    "The tip sinks by {part:.0f} % of the free length: beyond a tenth the law of small deflections is off by a "
-    "per cent or more. A shorter free length is better.",
+    "The tip sinks by {part:.0f} % of the free length: beyond a tenth the law of small deflections is off "
+    "by a per cent or more. A shorter free length is better.",
     "memory",
 )
 _LITTLE = Notice(
@@ -149,7 +97,8 @@ _LITTLE = Notice(
 _QUARTER = Notice(
     "board-turned-by-a-quarter",
     Verdict.CARE,
-    "Turned by a quarter this board is {times:.2f} times as stiff. The value found is of the way it was clamped first.",
+    "Turned by a quarter this board is {times:.2f} times as stiff. The value found is of the way it was "
+    "clamped first.",
 )
 
 
@@ -162,42 +111,6 @@ def boards() -> tuple[str, ...]:
 def believed_of(about: str) -> dict[str, Range]:
     """Give what plans believe of one board without the trial: its part of a pack."""
     return {BOARD_BENDING.key: build_pack((about, 1)).bending}
-
-
-def sink_by_own_mass(areal_load: float, length: float, bending: float) -> float:
-    r"""Give how far the tip of a cantilever sinks by its own mass, m.
-
-    Parameters
-    ----------
-    areal_load : float
-        Weight per area, N/m2.
-    length : float
-        Free, m.
-    bending : float
-        Bending stiffness per width, N m.
-
-    Notes
-    -----
-    Euler and Bernoulli: :math:`q L^4 / 8 E I`, with :math:`D = E I / b` and a load :math:`q / b` per area
-    (textbook, from memory).  Valid where the tip sinks by less than about a tenth of the length; at a fifth
-    it is some 3 per cent too large.
-    """
-    return areal_load * length**4 / (8 * bending)
-
-
-def sink_by_tip_load(force: float, width: float, length: float, bending: float) -> float:
-    r"""Give how far the tip of a cantilever sinks under a force on it, m: :math:`F L^3 / 3 E I`.
-
-    Parameters
-    ----------
-    force : float
-        At the tip, N.
-    width, length : float
-        Of the cantilever, m.
-    bending : float
-        Bending stiffness per width, N m; validity as for :func:`sink_by_own_mass`.
-    """
-    return force * length**3 / (3 * width * bending)
 
 
 @dataclass(frozen=True)
@@ -228,7 +141,7 @@ def _setting(readings: Readings) -> _Setting:
 
 
 def _fit_beam(readings: Readings, setting: _Setting, tips: tuple[Asked, ...]) -> LeastSquares:
-    """Fit height of the clamp, warp, stiffness (a logarithm), and where board and mass really begin and pull."""
+    """Fit height of the clamp, warp, stiffness (its logarithm), and where it begins and the mass pulls."""
     read = read_pooled(readings, (EDGE, *tips))
     heights = np.array([1e-3 * float(one.value.to("mm").magnitude) for one in read])
     signs = np.array([-1.0 if tip in (DOWN, DOWN_LOADED) else 1.0 for tip in tips])
@@ -295,7 +208,7 @@ def fit(readings: Readings) -> Outcome:
             f"below {readings.number(UP):.1f} mm, as without it",
         )
         raise BadValue(UP_LOADED.label.lower(), came, allowed, "A tip sinks under a mass: read both again")
-    tips = tuple(tip for tip in _TIPS if readings.has(tip))
+    tips = tuple(tip for tip in TIPS if readings.has(tip))
     law = _fit_beam(readings, setting, tips)
     part = _check_sinking(readings, setting, law)
     value = _range(law, part)
@@ -319,16 +232,16 @@ def _range(law: LeastSquares, part: float) -> Range:
 def _answer(readings: Readings, found: Found) -> str:
     value = found.value.say(BOARD_BENDING.unit)
     return (
-        f"One {readings.about} resists bending with {value}, lying as it was clamped. Packs with this board reckon "
-        f"with it from now on, {found.narrower:.1f} times narrower than before."
+        f"One {readings.about} resists bending with {value}, lying as it was clamped. Packs with this board "
+        f"reckon with it from now on, {found.narrower:.1f} times narrower than before."
     )
 
 
 def _because(readings: Readings, law: LeastSquares, value: Range) -> str:
     words = (
-        f"Heights bare and loaded, both faces up, agree with a misfit of {law.misfit:.1f} (1 is usual, 2 the most); "
-        f"the board is warped by {1e3 * abs(float(law.values[1])):.1f} mm. The doubt comes from the place of the clamp, "
-        "from the heights, and from other boards of the lot (judgement)."
+        f"Heights bare and loaded, both faces up, agree with a misfit of {law.misfit:.1f} (1 is usual, 2 "
+        f"the most); the board is warped by {1e3 * abs(float(law.values[1])):.1f} mm. The doubt comes from "
+        "the place of the clamp, from the heights, and from other boards of the lot (judgement)."
     )
     if readings.has(THICKNESS):
         words += f" By its thickness that is a modulus of {_modulus(readings, value):.1f} GPa."
@@ -402,7 +315,7 @@ def _quarter(readings: Readings, setting: _Setting) -> float:
 
 
 def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | None) -> Readings:
-    """Make up the readings of a board of 250 mm by 170 mm, its free length chosen so that it sinks by a tenth."""
+    """Make up the readings of a board of 250 mm by 170 mm, free by so much that it sinks by a tenth."""
 
     def off(standard: float) -> float:
         return 0.0 if rng is None else standard * float(rng.standard_normal())
@@ -453,18 +366,19 @@ BOARD_STIFFNESS = Protocol(
     steps=(
         "Mark one face, and the direction that lies from spine to fore edge in the press. Weigh the board; "
         "measure its length that way, its width, and its thickness.",
-        "Clamp it under the straight edge so that it stands out over the edge of the table that way, square to "
-        "it, until the tip sinks by a twentieth to a tenth of the free length. Measure the free length.",
+        "Clamp it under the straight edge so that it stands out over the edge of the table that way, "
+        "square to it, until the tip sinks by a twentieth to a tenth of the free length. Measure the free "
+        "length.",
         "Read the height of its lower face over the floor at the clamp and at the middle of the tip, three "
         "times each, with the rule upright.",
         "Lay the small mass along the tip, weighed, so that the tip sinks as far again, and read within a "
         "minute: board gives way slowly.",
         "Turn the board over, clamp it at the same length, and read the tip again, bare and with the mass: "
         "what was its warp now counts the other way.",
-        "If you want to know what a mistake in laying costs: cut a strip the other way, clamp it with the same "
-        "free length, and read it bare and with the mass.",
+        "If you want to know what a mistake in laying costs: cut a strip the other way, clamp it with the "
+        "same free length, and read it bare and with the mass.",
     ),
-    cautions=(_WAY(), _DRY()),
+    cautions=(_WAY, _DRY),
     of="Board",
     abouts=boards,
     asked=ASKED,

@@ -316,7 +316,7 @@ def _weigh(mass: float, rng: np.random.Generator | None) -> tuple[Quantity, ...]
     return tuple(Q_(round(mass + rng.normal(0, 0.01), 2), "g") for _ in range(2))
 
 
-PROTOCOL = Protocol(
+LEAF_SORPTION = Protocol(
     key="leaf-sorption",
     title="Measure how much water a paper holds",
     question="How much water does this paper take up, and how much of it stays while it dries?",

@@ -286,9 +286,9 @@ class Protocol:
         ``fit(readings)`` gives an :class:`Outcome`; it raises NotYet while readings are missing, and BadValue
         for one that cannot be.
     finds : tuple of Constant
-        What it finds.
+        What it finds, of one thing or another.
     believed : callable
-        ``believed(about)`` gives what is believed of each of them without the trial, by its key.
+        ``believed(about)`` gives what is believed without the trial of those that it finds of a thing, by key.
     again_after : int
         Days after which it should be done again.
     why_again : str
@@ -315,6 +315,11 @@ class Protocol:
     again_after: int
     why_again: str
     made_up: MadeUp
+
+    def finds_of(self, about: str) -> tuple[Constant, ...]:
+        """Give the constants that it finds of one thing."""
+        believed = self.believed(about)
+        return tuple(constant for constant in self.finds if constant.key in believed)
 
 
 __all__ = [

@@ -294,7 +294,7 @@ class _Errors:
         return tuple(Q_(step * round((number + self.normal(step)) / step), unit) for _ in range(2))
 
 
-PROTOCOL = Protocol(
+SHEET_OVER_JAR = Protocol(
     key="sheet-over-jar",
     title="Measure how easily vapour passes a sheet",
     question="How much does this cover or release sheet hold vapour back?",
@@ -326,6 +326,7 @@ PROTOCOL = Protocol(
     asked=ASKED,
     fit=fit,
     finds=(COVER_AS_AIR, RELEASE_AS_AIR),
+    believed=lambda about: {_constant(about).key: BELIEVED},
     again_after=1825,
     why_again="Coatings age slowly; another make of release sheet is another measurement.",
     made_up=make_up,

@@ -16,7 +16,7 @@ from bench.physics.ranges import REACH, Range, Triple, as_range
 from bench.treatment.measured import GLUE_SOFTENS
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
-from bench.trials.thermometer import ICE, PROBE, check_in_ice, doubt_of_probe, draw_probe, show
+from bench.trials.thermometer import ICE, check_in_ice, doubt_of_probe, draw_probe, show
 from bench.units import Q_, Quantity
 
 LEVELS = (30, 35, 40, 45, 50, 55, 60, 65)
@@ -213,12 +213,14 @@ def _judge(about: str, humidity: float, spread: float, levels: Floats, fresh: li
 
 def _shown(levels: Floats, gave: Floats, number: int, curve: Floats) -> Shown:
     fitted = 100 * np.interp(levels, _MIDDLES, curve)
-    doubt = [100 * REACH * math.sqrt(max(share * (1 - share), 0.25 / number) / number) for share in gave / number]
+    doubt = [
+        100 * REACH * math.sqrt(max(share * (1 - share), 0.25 / number) / number) for share in gave / number
+    ]
     points = tuple(
         Point(float(level), float(100 * count / number), each, float(on), "spines that have given")
         for level, count, each, on in zip(levels, gave, doubt, fitted, strict=True)
     )
-    seen = (_MIDDLES >= LEVELS[0] - 10) & (_MIDDLES <= LEVELS[-1] + 15)
+    seen = (LEVELS[0] - 10 <= _MIDDLES) & (LEVELS[-1] + 15 >= _MIDDLES)
     line = tuple((float(x), float(100 * y)) for x, y in zip(_MIDDLES[seen], curve[seen], strict=True))
     return Shown(("spine", "degC"), ("spines that have given", "percent"), points, {"the next spine": line})
 
@@ -297,6 +299,7 @@ SPINE_SOFTENING = Protocol(
     asked=(ICE, SPINES, HUMIDITY, *GAVE),
     fit=fit,
     finds=(GLUE_SOFTENS,),
+    believed=befores,
     again_after=730,
     why_again="Glue ages, and another run may have been bound with another glue.",
     made_up=made_up,

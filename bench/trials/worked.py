@@ -55,7 +55,9 @@ class Example:
 def draw_truth(protocol: Protocol, about: str, rng: np.random.Generator) -> dict[Constant, float]:
     """Draw what is true of an invented bench from what is believed of all."""
     believed = protocol.believed(about)
-    known = {each: believed[each.key].floats(each.unit, field=each.label) for each in protocol.finds}
+    known = {
+        each: believed[each.key].floats(each.unit, field=each.label) for each in protocol.finds_of(about)
+    }
     return {each: float(draw(ends, rng.standard_normal(1))[0]) for each, ends in known.items()}
 
 

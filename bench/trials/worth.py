@@ -55,7 +55,7 @@ def likely_outcome(protocol: Protocol, about: str) -> Outcome:
     believed = protocol.believed(about)
     truth = {
         constant.key: float(believed[constant.key].value.to(constant.unit).magnitude)
-        for constant in protocol.finds
+        for constant in protocol.finds_of(about)
     }
     return protocol.fit(protocol.made_up(about, truth, None))
 

@@ -37,7 +37,9 @@ def test_a_protocol_says_all_that_a_person_at_the_bench_needs(protocol: Protocol
     assert not protocol.why_again.endswith(".")
     assert protocol.abouts()
     assert len({asked.key for asked in protocol.asked}) == len(protocol.asked)
-    assert set(protocol.believed(protocol.abouts()[0])) == {constant.key for constant in protocol.finds}
+    found = {constant.key for about in protocol.abouts() for constant in protocol.finds_of(about)}
+    assert found == {constant.key for constant in protocol.finds}
+    assert all(protocol.finds_of(about) for about in protocol.abouts())
     assert set(protocol.finds) <= set(CONSTANTS)
 
 
@@ -97,8 +99,8 @@ def test_readings_that_are_nonsense_are_refused_or_stopped(protocol: Protocol):
 @EVERY
 def test_the_stated_interval_holds_the_truth(protocol: Protocol):
     about, rng = protocol.abouts()[0], np.random.default_rng(20261130)
-    held = dict.fromkeys(protocol.finds, 0)
-    below = dict.fromkeys(protocol.finds, 0)
+    held = dict.fromkeys(protocol.finds_of(about), 0)
+    below = dict.fromkeys(protocol.finds_of(about), 0)
     for _ in range(BENCHES):
         truth = draw_truth(protocol, about, rng)
         readings = protocol.made_up(about, {c.key: value for c, value in truth.items()}, rng)

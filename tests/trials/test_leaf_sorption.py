@@ -16,7 +16,7 @@ from bench.physics.transient.inputs import AS_PUBLISHED, HYSTERESIS
 from bench.stack import Layer, Role, Stack
 from bench.treatment.plan import Verdict
 from bench.trials import leaf_sorption
-from bench.trials.leaf_sorption import DRY, MASSES, PROTOCOL, TEMPERATURE, fit, make_up
+from bench.trials.leaf_sorption import DRY, LEAF_SORPTION, MASSES, TEMPERATURE, fit, make_up
 from bench.trials.protocol import Calibrated, Readings
 from bench.trials.sorption_course import LEVELS, SorptionCourse, contents_at_levels, held_coming_down
 from bench.units import Q_
@@ -189,8 +189,8 @@ def test_it_says_what_follows_in_few_words():
     outcome = fit(make_up("newsprint", TRUTH, None))
     assert len(outcome.answer.split()) <= 50
     assert "1.1" in outcome.answer
-    assert len(PROTOCOL.steps) == 6
-    assert {one.constant for one in outcome.found} == set(PROTOCOL.finds)
+    assert len(LEAF_SORPTION.steps) == 6
+    assert {one.constant for one in outcome.found} == set(LEAF_SORPTION.finds)
 
 
 def test_the_picture_holds_every_salt_and_both_ways():

@@ -12,7 +12,7 @@ from bench.physics.saturation import VAPOUR_CONSTANT, pressure_pa
 from bench.physics.vapour import COVER_AS_AIR, air_permeability
 from bench.treatment import measured
 from bench.trials.jars import AIR, HOURS, HUMIDITY, JARS, MOUTH, Around, stefan_flux
-from bench.trials.sheet_over_jar import PROTOCOL, constant_of, fit, list_sheets, make_up
+from bench.trials.sheet_over_jar import SHEET_OVER_JAR, constant_of, fit, list_sheets, make_up
 from bench.units import Q_
 
 SHEET, OPEN, DEEP = (dict(zip(("gap", "water", "before", "after"), jar.asked(), strict=True)) for jar in JARS)
@@ -100,7 +100,7 @@ def test_water_that_sinks_is_followed_exactly():
 
 
 def test_each_kind_of_sheet_finds_its_own_constant():
-    assert {constant_of(name) for name in list_sheets()} == set(PROTOCOL.finds)
+    assert {constant_of(name) for name in list_sheets()} == set(SHEET_OVER_JAR.finds)
     release = make_up("silicone release paper", {"release-as-air": 30.0}, None)
     outcome = fit(release)
     assert [one.constant for one in outcome.found] == [measured.RELEASE_AS_AIR]
@@ -161,7 +161,7 @@ def test_a_sheet_that_hardly_lets_anything_through_is_not_taken():
 
 def test_it_says_what_follows_in_few_words():
     assert len(fit(sheet(20.0)).answer.split()) <= 50
-    assert len(PROTOCOL.steps) == 6
+    assert len(SHEET_OVER_JAR.steps) == 6
 
 
 @pytest.mark.slow
