@@ -14,7 +14,7 @@ from bench.treatment.measured import MeasuredHere
 from bench.treatment.plan import Verdict
 from bench.trials.protocol import Outcome, Point, Protocol
 from bench.trials.worth import Worth
-from bench.units import UnitChoice, say_range, unit_label
+from bench.units import say_count, say_range, unit_label
 
 _SHAPES = (Shape.DOT, Shape.RING, Shape.SQUARE, Shape.DIAMOND)
 _DASHES = (Dash.SOLID, Dash.DASHED, Dash.DOTTED)
@@ -206,13 +206,13 @@ def in_use_table(measured: MeasuredHere) -> str:
     return table(("constant", "in use", "measured", "due again", "taken by"), rows, words=True)
 
 
-def in_use_page(measured: MeasuredHere, units: UnitChoice | None = None) -> Page:
+def in_use_page(measured: MeasuredHere) -> Page:
     """Show in a notebook what this bench has measured of itself and plans take."""
     if not measured:
         words = "This bench has measured nothing of itself yet: plans go by what the books say."
         return Page(str(PIECES.paragraphs([words], "")), words)
     due = [each.constant.label for each in measured if each.is_due]
-    words = f"{len(measured)} constants of this bench are in use"
+    words = f"In use on this bench: {say_count(len(measured), 'constant')}"
     words += f"; to be measured again: {', '.join(due)}." if due else "; none is due again."
     return Page(f"{PIECES.paragraphs([words], '')}{in_use_table(measured)}", words)
 

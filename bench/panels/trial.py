@@ -19,7 +19,7 @@ from bench.records.bench_record import Trial, due_after, name_trial, rows_of_dec
 from bench.records.store import Record
 from bench.treatment.clock.times import check_past
 from bench.trials.protocol import Asked, Outcome, Protocol, Readings
-from bench.units import Quantity, UnitChoice
+from bench.units import MILLIMETRES, Quantity, UnitChoice
 
 _DONE = "Carried out at"
 _NO_REASON = "Say why it is used or left; nothing is saved without a reason."
@@ -226,12 +226,24 @@ def _digits(value: Quantity, like: Sequence[Quantity]) -> str:
     return f"{float(value.to(like[0].units).magnitude):.5g}"
 
 
-def entries_of(protocol: Protocol, readings: Readings) -> dict[str, str]:
-    """Write readings as the fields of the panel take them, for worked examples and tests."""
+def entries_of(protocol: Protocol, readings: Readings, units: UnitChoice = MILLIMETRES) -> dict[str, str]:
+    """Write readings as the fields of the panel take them, for worked examples and tests.
+
+    Parameters
+    ----------
+    protocol : Protocol
+        The trial.
+    readings : Readings
+        What was read.
+    units : UnitChoice
+        Of the operator.
+    """
     return {
-        asked.key: " ".join(
-            f"{float(value.to(asked.plain_unit).magnitude):.6g}" for value in readings.read[asked.key]
-        )
+        asked.key: " ".join(_write(value, units.unit_for(asked.unit)) for value in readings.read[asked.key])
         for asked in protocol.asked
         if readings.has(asked)
     }
+
+
+def _write(value: Quantity, unit: str) -> str:
+    return f"{float(value.to(unit).magnitude):.6g}"
