@@ -150,7 +150,8 @@ def _read_readings(
         saved = nouns.measured_at(treatment.record, quantity, stage=stage, cycle=cycle)
         return _Read(quantity, place, saved.get(place), rows, len(old))
     together = rows if instead else [*old, *rows]
-    measured = nouns.measure(place, together, stage=stage, cycle=cycle)
+    checks = nouns.checks_of(treatment.record)
+    measured = nouns.measure(place, together, stage=stage, cycle=cycle, checks=checks)
     return _Read(quantity, place, measured, rows, len(together))
 
 

@@ -11,7 +11,8 @@ from bench.records import nouns
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
-from bench.treatment.resting import CORRECTION, NO_LONGER, Tables
+from bench.treatment.calibration import CHECKS, CORRECTION
+from bench.treatment.resting import NO_LONGER, Tables
 from bench.treatment.standing import Flag, raise_flags, say_flags
 from bench.units import UnitChoice
 
@@ -32,14 +33,14 @@ TABLES_READ = (
 
 
 def read_tables(record: Record) -> Tables:
-    """Read the current rows of the tables that plans rest on.
+    """Read the current rows of the tables that plans rest on, and the checks that readings carry.
 
     Raises
     ------
     RecordError
         A table cannot be read whole.
     """
-    return {name: record.rows(name) for name in TABLES_READ}
+    return {**{name: record.rows(name) for name in TABLES_READ}, CHECKS: nouns.checks_of(record).rows}
 
 
 def overlay(tables: Tables, rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> Tables:

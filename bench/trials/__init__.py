@@ -4,9 +4,11 @@ Every one says what to do in six steps, what to read, how that is fitted, and wh
 finds.  Nothing is used that nobody accepted.
 """
 
+from bench.trials.climate_instruments import ICE, SALTS
+from bench.trials.instruments import BALANCE, CALIPER
 from bench.trials.protocol import Outcome, Protocol, Readings
 
 __all__ = ["PROTOCOLS", "Outcome", "Protocol", "Readings"]
 
-PROTOCOLS: tuple[Protocol, ...] = ()
+PROTOCOLS: tuple[Protocol, ...] = (CALIPER, BALANCE, SALTS, ICE)
 """In the order in which a new bench would carry them out."""
