@@ -4,9 +4,10 @@ Every one says what to do in six steps, what to read, how that is fitted, and wh
 finds.  Nothing is used that nobody accepted.
 """
 
-from bench.trials.climate_instruments import ICE, SALTS
+from bench.trials.hygrometer import SALTS
 from bench.trials.instruments import BALANCE, CALIPER
 from bench.trials.protocol import Outcome, Protocol, Readings
+from bench.trials.thermometer import ICE
 
 __all__ = ["PROTOCOLS", "Outcome", "Protocol", "Readings"]
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
 from bench.physics.arrays import Floats
 from bench.physics.ranges import Range
-from bench.treatment.calibration import Kind
+from bench.treatment.instrument_kinds import Kind
 from bench.treatment.measured import Constant
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.fitting import covariance_of
@@ -39,13 +39,13 @@ _TOO_FAR = Notice(
 _MOVED = Notice(
     "check-moved",
     Verdict.CARE,
-    "It moved by {moved} since the last check, more than is allowed for: look for a fall or a low battery, and "
-    "check again in half the time.",
+    "It moved by {moved} since the last check, more than is allowed for: look for a fall or a low battery, "
+    "and check again in half the time.",
 )
 _NARROWS_LITTLE = Notice(
     "check-narrows-little",
     Verdict.CARE,
-    "{name}: the check is hardly surer than its maker's word. A better reference, or more readings, would help.",
+    "{name}: the check is hardly surer than its maker's word. A better reference, or more readings, helps.",
 )
 
 
@@ -131,12 +131,12 @@ class Result:
         """The correction."""
         return float(self.found.value.magnitude)
 
-    @property
+    @cached_property
     def expanded(self) -> float:
         """Its expanded uncertainty, about 95 %."""
         return float(self.found.expanded().magnitude)
 
-    @property
+    @cached_property
     def as_found(self) -> Found:
         """As plans take it."""
         ends = (self.number, self.number - self.expanded, self.number + self.expanded)
@@ -325,9 +325,10 @@ def conclude(
     """
     points = tuple(point for result in results for point in result.points)
     found = {result.sought.constant.key: result.as_found.value for result in results}
-    spots = np.linspace(min(0.0, *(p.x for p in points)), max(p.x for p in points) * 1.02 + 1e-6, 25)
-    if kind.unit == "percent":
-        spots = np.linspace(50.0, 100.0, 26)
+    first, last = (50.0, 100.0) if kind.unit == "percent" else (min(0.0, *(p.x for p in points)), 0.0)
+    last = max(last, *(1.02 * p.x for p in points))
+    bends = [spot for spot in kind.points.values() if first < spot < last]
+    spots = (first, *bends, last)
     near = partial(kind.share_near, instrument=name) if kind.is_share else kind.points_near
     curve = [(float(x), near(found, float(x))[0]) for x in spots]
     picture = Shown(("shown", kind.unit), ("to be added", kind.delta), points, {"correction": curve})

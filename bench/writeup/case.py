@@ -79,7 +79,7 @@ class Case:
         return Checks.in_tables(self.rows)
 
     def say_checks(self, stage: str) -> str:
-        """Say with which checked instruments the readings of a stage were taken; an empty text without any."""
+        """Say with which checked instruments the readings of a stage were taken, if with any."""
         checks = self.checks.correct(self.of("readings", stage=stage)).checks
         return " ".join(f"{upper_first(check.say())}, applied." for check in checks)
 
