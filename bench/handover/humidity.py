@@ -12,7 +12,8 @@ from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
 from bench.handover.trials import measured_here
 from bench.physics.ranges import Range
-from bench.records.nouns import checks_of, entered_of, planned_values
+from bench.records import nouns
+from bench.records.nouns import entered_of, planned_values
 from bench.treatment import facts
 from bench.treatment.calibration import CHAMBER, known_correction
 from bench.treatment.choices import staying, with_entries
@@ -28,13 +29,13 @@ from bench.units import Q_, Quantity
 def hygrometer_correction(treatment: AtHand) -> Quantity:
     """Give the correction last found by a check, against a salt or of the bench; zero without one."""
     record = treatment.record
-    known = known_correction(record.rows("log"), checks_of(record))
+    known = known_correction(record.rows("log"), nouns.checks_of(record))
     return Q_(0.0 if known is None else known, "percent")
 
 
 def logger_correction(treatment: AtHand) -> Quantity | None:
     """Give what the bench found of its data logger near the humidity of a chamber; None without a check."""
-    check = checks_of(treatment.record).of_instrument("data logger")
+    check = nouns.checks_of(treatment.record).of_instrument("data logger")
     return None if check is None else check.near(CHAMBER).correction
 
 

@@ -21,7 +21,8 @@ from bench.panels.parts import Part, opening
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged, save_as_seen, view_of
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
-from bench.records.nouns import checks_of, entered_of, happened, replacing
+from bench.records import nouns
+from bench.records.nouns import entered_of, happened, replacing
 from bench.treatment.actual.observed import ReadSince, read_air
 from bench.treatment.calibration import CORRECTION
 from bench.treatment.choices import staying
@@ -62,7 +63,7 @@ def build_humidity_panel(
         lambda: read_air(
             *happened(treatment.latest, "humidity", number),
             known()[2].hygrometer_correction,
-            checks_of(treatment.latest),
+            nouns.checks_of(treatment.latest),
         ),
     )
 

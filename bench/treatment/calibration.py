@@ -257,6 +257,15 @@ class Checks:
         )
         return Corrected(tuple(values), tuple(unchecked), components, tuple(checks.values()))
 
+    def overdue(self, rows: Sequence[Row]) -> tuple[Check, ...]:
+        """Give the checks that should have been repeated before some of these readings were taken."""
+        late: dict[str, Check] = {}
+        for row in rows:
+            check = self.of_row(row)
+            if check is not None and row["taken_at"].date() > check.due_on:
+                late[check.cause] = check
+        return tuple(late.values())
+
     def correct_one(self, instrument: str, read: Measured, on: date) -> Measured:
         """Correct what was read, and add the doubt of the check to its own; as it came where none holds."""
         check = self.of_instrument(instrument, on)

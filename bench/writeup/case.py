@@ -80,8 +80,13 @@ class Case:
 
     def say_checks(self, stage: str) -> str:
         """Say with which checked instruments the readings of a stage were taken, if with any."""
-        checks = self.checks.correct(self.of("readings", stage=stage)).checks
-        return " ".join(f"{upper_first(check.say())}, applied." for check in checks)
+        rows = self.of("readings", stage=stage)
+        late = {check.cause for check in self.checks.overdue(rows)}
+        said = []
+        for check in self.checks.correct(rows).checks:
+            due = f"; it was due again on {check.due_on:%Y-%m-%d}" if check.cause in late else ""
+            said.append(f"{upper_first(check.say())}, applied{due}.")
+        return " ".join(said)
 
     @cached_property
     def acts(self) -> tuple[Act, ...]:
