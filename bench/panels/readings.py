@@ -237,7 +237,9 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     tag = verdict_tag(worst(c.verdict for c in cautions))
     if result.measured is None:
         tag = verdict_tag(Verdict.CARE, "Not read yet")
-    lead = opening(words, because, still, tag=tag)
+    checks = nouns.checks_of(treatment.record).correct(result.rows).checks
+    applied = " ".join(f"{upper_first(check.say())}, applied." for check in checks)
+    lead = opening(words, " ".join(filter(None, (applied, because))), still, tag=tag)
     count = len(result.rows)
     return View(
         lead=lead,
