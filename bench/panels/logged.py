@@ -12,7 +12,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.logged import draw_logged, logged_table
 from bench.figures.page import folded, lead_of, table, verdict_tag
-from bench.handover.humidity import hygrometer_correction
+from bench.handover.humidity import hygrometer_correction, logger_correction
 from bench.handover.logged import PlannedChamber, as_logged, planned_chamber, reading_of
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
@@ -106,6 +106,8 @@ def _fields(treatment: Treatment, offered: list[tuple[str, str]]) -> list[Field 
     offset = treatment.start.strftime("%z")
     known = float(hygrometer_correction(treatment).to("percent").magnitude)
     checked = f"the hygrometer's was {known:+.1f}" if known else "from a check against a salt"
+    own = logger_correction(treatment)
+    checked = checked if own is None else "as the bench checked it, near 90 %"
     return [
         GroupLabel("The file"),
         UploadField("upload", "Choose a file", LOGGERS.endings, hint="it is copied as it is"),
@@ -114,7 +116,7 @@ def _fields(treatment: Treatment, offered: list[tuple[str, str]]) -> list[Field 
         NumberField(
             "correction",
             "Humidity correction",
-            Q_(0, "percent"),
+            Q_(0, "percent") if own is None else Q_(round(float(own.magnitude), 1), "percent"),
             "percent",
             low=Q_(-20, "percent"),
             high=Q_(20, "percent"),

@@ -22,6 +22,7 @@ from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flag_taken, flagged, save_as_seen, view_of
 from bench.physics.ranges import Range
+from bench.records import nouns
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
 from bench.treatment.actual.observed import ReadSince, read_leaves
@@ -62,7 +63,12 @@ def build_pressing_panel(
         ),
     )
     usual = known()[2]
-    leaves = Remembered(treatment, lambda: read_leaves(*happened(treatment.latest, "pressing", number)))
+    leaves = Remembered(
+        treatment,
+        lambda: read_leaves(
+            *happened(treatment.latest, "pressing", number), nouns.checks_of(treatment.latest)
+        ),
+    )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> PressingPlan:
         item, thicknesses, handed_on, conditions, _ = known()

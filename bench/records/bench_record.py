@@ -151,15 +151,20 @@ _kept: dict[Path, tuple[object, tuple[Trial, ...]]] = {}
 
 def accepted_of(trials: tuple[Trial, ...], now: datetime) -> MeasuredHere:
     """Give what plans take: of each constant of each thing the one that was measured last and accepted."""
-    taken: dict[tuple[str, str], Accepted] = {}
+    taken = {(each.constant.key, each.about): each for each in all_accepted(trials, now)}
+    return tuple(taken.values())
+
+
+def all_accepted(trials: tuple[Trial, ...], now: datetime) -> MeasuredHere:
+    """Give what was accepted, also what a later trial replaced: readings of that time carry it."""
+    found = []
     for trial in trials:
         for key, value in trial.found.items() if trial.is_used else ():
             constant = constant_of(key)
             if constant is not None:  # one of a newer program is left alone
-                due = trial.due_at <= now
                 days = (trial.done_at.date(), trial.due_at.date())
-                taken[key, trial.about] = Accepted(constant, trial.about, value, *days, is_due=due)
-    return tuple(taken.values())
+                found.append(Accepted(constant, trial.about, value, *days, is_due=trial.due_at <= now))
+    return tuple(found)
 
 
 def measured_beside(folder: Path, now: datetime) -> MeasuredHere:

@@ -53,6 +53,15 @@ PLATEN_HALF_LIFE = Constant("platen-half-life", "platen loses half of its warmth
 PLATEN_HEATING = Constant("platen-heating", "time until the platen is warm", "min", ("pressing",))
 LEAF_HEAT = Constant("leaf-heat", "resistance to heat, over that reckoned", "dimensionless", ("pressing",))
 GLUE_SOFTENS = Constant("glue-softens", "softening temperature of the glue", "degC", ("pressing",))
+_READ = ("intake", "humidity", "buffering", "pressing", "review")
+LENGTH_CORRECTION = Constant("length-correction", "to be added to its readings", "mm", _READ)
+BALANCE_CORRECTION = Constant("balance-correction", "to be added, of what it shows", "percent", _READ)
+HYGROMETER_75 = Constant("hygrometer-75", "to be added near 75 % RH", "percent", ("humidity",))
+HYGROMETER_97 = Constant("hygrometer-97", "to be added near 97 % RH", "percent", ("humidity",))
+THERMOMETER_0 = Constant("thermometer-0", "to be added near 0 °C", "delta_degC", ("humidity", "pressing"))
+THERMOMETER_100 = Constant(
+    "thermometer-100", "to be added near 100 °C", "delta_degC", ("humidity", "pressing")
+)
 
 PRESS = "press"
 """What a constant of the press is about: a bench has one."""
@@ -72,6 +81,12 @@ CONSTANTS: tuple[Constant, ...] = (
     PLATEN_HEATING,
     LEAF_HEAT,
     GLUE_SOFTENS,
+    LENGTH_CORRECTION,
+    BALANCE_CORRECTION,
+    HYGROMETER_75,
+    HYGROMETER_97,
+    THERMOMETER_0,
+    THERMOMETER_100,
 )
 
 

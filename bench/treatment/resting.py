@@ -15,6 +15,7 @@ from bench.errors import BenchError
 from bench.item import Item
 from bench.treatment import facts
 from bench.treatment.buffering.choices import PACK, PACKS
+from bench.treatment.calibration import CORRECTION, Checks, known_correction
 from bench.treatment.clock.schedule import STAGES
 from bench.treatment.conditions import conditions_for
 from bench.treatment.facts import Fact, find_fact
@@ -23,8 +24,8 @@ from bench.treatment.intake.rows import read_findings
 from bench.treatment.measured import PRESS, constant_of
 from bench.treatment.plan import shown_unit
 from bench.treatment.review.levers import NEXT
-from bench.treatment.rows import Row, is_given, quantity_of, text_of
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
+from bench.treatment.rows import Row, is_given, text_of
+from bench.units import MILLIMETRES, Q_, UnitChoice, unit_label
 
 Tables = Mapping[str, Sequence[Row]]
 """Current rows by the name of their table."""
@@ -37,9 +38,6 @@ NO_LONGER = "no longer planned"
 
 NOTEBOOKS = dict(zip(STAGES, ("01", "02", "03", "04", "05", "06", "07"), strict=True))
 """The notebook in which each stage is planned, by its number."""
-
-CORRECTION = "hygrometer correction"
-"""Under this name the log keeps what a check against a salt found."""
 
 # Two values agree that differ by less than anybody reads off an instrument: the same reading in
 # another unit, or the same plan worked out on another machine.
@@ -156,11 +154,13 @@ def _thickness(cycle: int, tables: Tables, *, whole: bool) -> dict[str, str]:
 
 
 def _readings(quantity: str, stage: str, cycle: int, tables: Tables) -> dict[str, str]:
-    """Give the mean of the readings, place by place, in a unit of its own kind."""
-    read: dict[str, list[Quantity]] = {}
+    """Give the mean of the readings as they count, place by place, in a unit of its own kind."""
+    rows: dict[str, list[Row]] = {}
     for row in tables["readings"]:
         if (row["quantity"], row["stage"], int(row["cycle"])) == (quantity, stage, cycle):
-            read.setdefault(str(row["place"]), []).append(quantity_of(row))
+            rows.setdefault(str(row["place"]), []).append(row)
+    checks = Checks.in_tables(tables)
+    read = {place: checks.correct(found).values for place, found in rows.items()}
     unit = {"mass": "g", "thickness": "um"}.get(quantity, "mm")
     means = {
         place: sum(float(reading.to(unit).magnitude) for reading in values) / len(values)
@@ -204,8 +204,8 @@ def _conditions(stage: str, tables: Tables, item: Item) -> dict[str, str]:
 
 
 def _correction(tables: Tables) -> dict[str, str]:
-    rows = [row for row in tables["log"] if row["quantity"] == CORRECTION and is_given(row["value"])]
-    return {f"log: {CORRECTION}": _write(rows[-1]["value"], "percent")} if rows else {}
+    known = known_correction(tables["log"], Checks.in_tables(tables))
+    return {} if known is None else {f"log: {CORRECTION}": _write(known, "percent")}
 
 
 MEASURED = "measured"

@@ -5,6 +5,9 @@ finds.  Nothing is used that nobody accepted.
 """
 
 from bench.trials.board_stiffness import BOARD_STIFFNESS
+from bench.trials.hygrometer import HYGROMETER_CHECK
+from bench.trials.ice_point import THERMOMETER_CHECK
+from bench.trials.instruments import BALANCE_CHECK, CALIPER_CHECK
 from bench.trials.leaf_sorption import LEAF_SORPTION
 from bench.trials.pile_compression import PILE_COMPRESSION
 from bench.trials.platen import PLATEN_MAP
@@ -14,7 +17,10 @@ from bench.trials.spine_softening import SPINE_SOFTENING
 from bench.trials.staple_marking import STAPLE_MARKING
 
 __all__ = [
+    "BALANCE_CHECK",
     "BOARD_STIFFNESS",
+    "CALIPER_CHECK",
+    "HYGROMETER_CHECK",
     "LEAF_SORPTION",
     "PILE_COMPRESSION",
     "PLATEN_MAP",
@@ -22,12 +28,17 @@ __all__ = [
     "SHEET_OVER_JAR",
     "SPINE_SOFTENING",
     "STAPLE_MARKING",
+    "THERMOMETER_CHECK",
     "Outcome",
     "Protocol",
     "Readings",
 ]
 
 PROTOCOLS: tuple[Protocol, ...] = (
+    CALIPER_CHECK,
+    BALANCE_CHECK,
+    HYGROMETER_CHECK,
+    THERMOMETER_CHECK,
     LEAF_SORPTION,
     SHEET_OVER_JAR,
     PILE_COMPRESSION,

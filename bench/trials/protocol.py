@@ -14,6 +14,7 @@ import numpy as np
 
 from bench.errors import NotYet
 from bench.physics.ranges import Range
+from bench.treatment.calibration import Calibrated, Check
 from bench.treatment.measured import Constant
 from bench.treatment.needed import Instrument
 from bench.treatment.plan import Caution, Notice, Verdict, worst
@@ -71,22 +72,6 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Calibrated:
-    """How far an instrument is off, as it was found: to be added to what it shows.
-
-    Attributes
-    ----------
-    correction : Quantity
-        To be added; of a temperature, as a difference.
-    standard : Quantity
-        Standard uncertainty of the correction, drift included.
-    """
-
-    correction: Quantity
-    standard: Quantity
-
-
-@dataclass(frozen=True)
 class Readings:
     """What was read in a trial.
 
@@ -96,13 +81,13 @@ class Readings:
         Of what: one of :meth:`Protocol.abouts`.
     read : mapping of str to tuple of Quantity
         By the key of what was asked; what was left out is not there.
-    calibrated : mapping of str to Calibrated
+    calibrated : mapping of str to Calibrated or Check
         By the name of the instrument, where it was checked.
     """
 
     about: str
     read: Mapping[str, tuple[Quantity, ...]]
-    calibrated: Mapping[str, Calibrated] = field(default_factory=dict)
+    calibrated: Mapping[str, Calibrated | Check] = field(default_factory=dict)
 
     def has(self, asked: Asked) -> bool:
         """Tell whether something was read."""
@@ -141,7 +126,8 @@ class Readings:
         step = float(tool.step.to(delta).magnitude)
         scatter = float(values.std(ddof=1)) if len(values) > 1 else step
         dof = len(values) - 1.0 if len(values) > 1 else float("inf")
-        known = self.calibrated.get(tool.name)
+        found = self.calibrated.get(tool.name)
+        known = None if found is None else found.near(Q_(float(values.mean()), unit))
         correction = 0.0 if known is None else float(known.correction.to(delta).magnitude)
         limit = tool.limit / np.sqrt(3) if known is None else known.standard
         components = (

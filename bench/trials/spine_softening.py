@@ -15,8 +15,8 @@ from bench.physics.arrays import Floats
 from bench.physics.ranges import REACH, Range, Triple, as_range
 from bench.treatment.measured import GLUE_SOFTENS
 from bench.treatment.plan import Caution, Notice, Verdict
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
 from bench.trials.thermometer import ICE, check_in_ice, doubt_of_probe, draw_probe, show
+from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
 from bench.units import Q_, Quantity
 
 LEVELS = (30, 35, 40, 45, 50, 55, 60, 65)
