@@ -196,7 +196,7 @@ class Around:
 
 
 @dataclass(frozen=True)
-class Seen:
+class JarSeen:
     """One jar as it was read.
 
     Attributes
@@ -221,7 +221,7 @@ class Seen:
     own: float
 
 
-def look_at(readings: Readings, around: Around, jar: Jar) -> Seen:
+def look_at(readings: Readings, around: Around, jar: Jar) -> JarSeen:
     """Work out what was in the way of the vapour of one jar.
 
     Raises
@@ -238,10 +238,10 @@ def look_at(readings: Readings, around: Around, jar: Jar) -> Seen:
     way = around.grams_by_mm(celsius) / lost
     depth, u_gap = value_and_doubt(gap, "mm")
     own = math.hypot(u_gap, MENISCUS, way * u_lost / lost)
-    return Seen(jar, depth + around.sunk(lost) / 2, celsius, lost, way, own)
+    return JarSeen(jar, depth + around.sunk(lost) / 2, celsius, lost, way, own)
 
 
-def covariance_of_ways(readings: Readings, around: Around, seen: Sequence[Seen]) -> Floats:
+def covariance_of_ways(readings: Readings, around: Around, seen: Sequence[JarSeen]) -> Floats:
     """Give the covariance of what was in the way, mm²: doubts of each jar, and those that all jars share."""
     ways = np.array([one.way for one in seen])
     film = max(film_of(seen), float(FILM.low.magnitude))
@@ -270,7 +270,7 @@ def covariance_of_ways(readings: Readings, around: Around, seen: Sequence[Seen])
     return np.asarray(total)
 
 
-def film_of(seen: Sequence[Seen]) -> float:
+def film_of(seen: Sequence[JarSeen]) -> float:
     """Give what the first open jar has in the way beside its gap, mm."""
     opened = next(one for one in seen if one.jar is not JARS[0])
     return opened.way - opened.gap
@@ -279,7 +279,7 @@ def film_of(seen: Sequence[Seen]) -> float:
 _STEP = 0.01
 
 
-def _slope(seen: Sequence[Seen], changed: Callable[[float], Around]) -> Floats:
+def _slope(seen: Sequence[JarSeen], changed: Callable[[float], Around]) -> Floats:
     """Give how what was in the way changes with something that all jars share."""
     high, low = (
         np.array([changed(way * _STEP).grams_by_mm(one.water) / one.lost for one in seen]) for way in (1, -1)
@@ -287,7 +287,7 @@ def _slope(seen: Sequence[Seen], changed: Callable[[float], Around]) -> Floats:
     return np.asarray((high - low) / (2 * _STEP))
 
 
-def _by_water(around: Around, one: Seen) -> float:
+def _by_water(around: Around, one: JarSeen) -> float:
     """Give how what was in the way changes with the temperature of the water, mm/K."""
     high, low = (around.grams_by_mm(one.water + way * _STEP) for way in (1, -1))
     return (high - low) / (2 * _STEP) / one.lost

@@ -86,7 +86,7 @@ def test_masses_at_rest_are_those_that_the_plans_model_comes_to():
             ClosedChamber(
                 volume=Q_(20, "litre"),
                 source_humidity=salt_humidity(level.salt, temperature=Q_(22, "degC")).humidity,
-                source_area=Q_(600, "cm^2"),
+                source_area=Q_(300, "cm^2"),
                 leak=Q_(0, "1/hour"),
             ),
             Open(),
@@ -100,6 +100,11 @@ def test_masses_at_rest_are_those_that_the_plans_model_comes_to():
     (history,) = simulate_together([Course(stack, tuple(phases), start, inputs)])
     followed = [history.after(level.key, "content", "mean") for level in LEVELS]
     assert followed == pytest.approx(list(contents_at_levels(scale, lag, course.rests())), abs=4e-4)
+    # and a day at each salt is enough for fanned leaves over a wide tray
+    masses, hours = history.item_mass().to("g").magnitude, history.hours.magnitude
+    for number in range(len(LEVELS)):
+        begin, day, end = (np.interp(144.0 * number + hour, hours, masses) for hour in (0.01, 24.0, 143.99))
+        assert abs(day - end) < 0.01 * abs(begin - end)
 
 
 @pytest.mark.parametrize("with_oven", [False, True])
