@@ -7,8 +7,9 @@ the other, each taken as a layer of still air:
           K = A\,\delta\,P \ln\frac{P - \varphi p_s(T_a)}{P - p_s(T_w)}
 
 with the permeability :math:`\delta` of still air (Schirmer), the gap *L* at the beginning, which grows as
-water is lost, and Stefan's flow in the logarithm (diffusion tube, [incropera]_).  An open jar has no *S*, and
-gives *F*.
+water is lost, and Stefan's flow in the logarithm (diffusion tube, [incropera]_). An open jar has no *S*,
+and gives *F*. Valid for a sheet between damp air and that of a room of 15 to 75 %, as in a chamber; paper
+beneath a coating lets more through the damper it is.
 """
 
 from __future__ import annotations
@@ -45,8 +46,10 @@ UNLIKE = 0.15  # of the film of air, by which it differs from jar to jar
 FILM = Range.of((10.0, 4.0, 25.0), "mm")
 """Film of air over the mouth of a jar as still air: 1 to 6 mm/s, from memory.  The open jar finds it."""
 SHALLOWEST, DEEPEST = 5.0, 25.0
-"""Gaps, mm, for which the air in the jar is still: damp air is lighter, and a deeper gap begins to turn over
-(Rayleigh's number, which goes with the third power of the gap, is about 1,400 at 25 mm and half humidity)."""
+"""Gaps, mm, for which the air in the jar is still.  Damp air is lighter and rises; water that evaporates
+cools the air above it and holds it down.  At 25 mm and half humidity Rayleigh's number is about 1,900 by
+the vapour, less 900 by the warmth; it goes with the third power of the gap, and air turns over above 1,100
+(free edge, from memory)."""
 
 
 @dataclass(frozen=True)

@@ -123,6 +123,12 @@ _OVEN_CARE = Notice(
     Verdict.CARE,
     "In an oven, paper at 105 °C is watched by somebody in the room, and touches no heating element.",
 )
+_ALIKE = Notice(
+    "sorption-alike",
+    Verdict.GO,
+    "It holds for leaves like the scrap: the same kind of paper, the same years. Another paper is another "
+    "measurement.",
+)
 
 
 def _weighed(readings: Readings) -> tuple[list[Asked], list[int]]:
@@ -342,7 +348,7 @@ PROTOCOL = Protocol(
         "If you have an oven for it, dry the leaves for two hours at 105 °C, close them into the bag while "
         "hot, and weigh.",
     ),
-    cautions=(_SALT_CARE, _MOULD, _OVEN_CARE),
+    cautions=(_SALT_CARE, _MOULD, _OVEN_CARE, _ALIKE),
     of="Text paper",
     abouts=lambda: materials_of_kind("text paper"),
     asked=(TEMPERATURE, *MASSES, DRY),

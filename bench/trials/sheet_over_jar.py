@@ -90,6 +90,12 @@ _GLASS = Notice(
     "Scrap only, and no water near the items. Knives away from the hand; a jar that cracks, or mould on the "
     "sheet, ends the trial.",
 )
+_ALIKE = Notice(
+    "jar-alike",
+    Verdict.GO,
+    "It holds for sheets like the scrap: the same kind, the same years. A cover of another kind is another "
+    "measurement.",
+)
 
 
 def constant_of(about: str) -> Constant:
@@ -320,7 +326,7 @@ PROTOCOL = Protocol(
         "Look for a loose seal, drops under the sheet or a sheet that has drawn itself wavy: then begin "
         "again with a new one.",
     ),
-    cautions=(_GLASS,),
+    cautions=(_GLASS, _ALIKE),
     of="Sheet",
     abouts=list_sheets,
     asked=ASKED,
