@@ -26,9 +26,8 @@ from bench.physics.ranges import Range
 from bench.physics.saturation import pressure_pa
 from bench.physics.vapour import air_permeability
 from bench.treatment.needed import Instrument, instruments_for
-from bench.trials.leaf_sorption import BALANCE, THERMOMETER
 from bench.trials.protocol import Asked, Readings
-from bench.trials.reading import value_and_doubt
+from bench.trials.reading import BALANCE, THERMOMETER, value_and_doubt
 from bench.units import Q_
 
 AIR_PASCAL = 101325.0  # of the air; 5 % less on a hill changes the result by a tenth of a per cent

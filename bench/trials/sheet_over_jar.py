@@ -44,9 +44,8 @@ from bench.trials.jars import (
     film_of,
     look_at,
 )
-from bench.trials.leaf_sorption import BALANCE, THERMOMETER
 from bench.trials.protocol import Found, Outcome, Point, Protocol, Readings, Shown
-from bench.trials.reading import check_readings, range_above_zero
+from bench.trials.reading import BALANCE, THERMOMETER, check_readings, range_above_zero
 from bench.units import Q_, Quantity
 
 OTHER_SHEETS = 0.10
