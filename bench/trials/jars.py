@@ -7,8 +7,9 @@ the other, each taken as a layer of still air:
           K = A\,\delta\,P \ln\frac{P - \varphi p_s(T_a)}{P - p_s(T_w)}
 
 with the permeability :math:`\delta` of still air (Schirmer), the gap *L* at the beginning, which grows as
-water is lost, and Stefan's flow in the logarithm (diffusion tube, [incropera]_).  An open jar has no *S*, and
-gives *F*.
+water is lost, and Stefan's flow in the logarithm (diffusion tube, [incropera]_). An open jar has no *S*,
+and gives *F*. Valid for a sheet between damp air and that of a room of 15 to 75 %, as in a chamber; paper
+beneath a coating lets more through the damper it is.
 """
 
 from __future__ import annotations
@@ -25,9 +26,8 @@ from bench.physics.ranges import Range
 from bench.physics.saturation import pressure_pa
 from bench.physics.vapour import air_permeability
 from bench.treatment.needed import Instrument, instruments_for
-from bench.trials.leaf_sorption import BALANCE, THERMOMETER
 from bench.trials.protocol import Asked, Readings
-from bench.trials.reading import value_and_doubt
+from bench.trials.reading import BALANCE, THERMOMETER, value_and_doubt
 from bench.units import Q_
 
 AIR_PASCAL = 101325.0  # of the air; 5 % less on a hill changes the result by a tenth of a per cent
@@ -45,8 +45,10 @@ UNLIKE = 0.15  # of the film of air, by which it differs from jar to jar
 FILM = Range.of((10.0, 4.0, 25.0), "mm")
 """Film of air over the mouth of a jar as still air: 1 to 6 mm/s, from memory.  The open jar finds it."""
 SHALLOWEST, DEEPEST = 5.0, 25.0
-"""Gaps, mm, for which the air in the jar is still: damp air is lighter, and a deeper gap begins to turn over
-(Rayleigh's number, which goes with the third power of the gap, is about 1,400 at 25 mm and half humidity)."""
+"""Gaps, mm, for which the air in the jar is still.  Damp air is lighter and rises; water that evaporates
+cools the air above it and holds it down.  At 25 mm and half humidity Rayleigh's number is about 1,900 by
+the vapour, less 900 by the warmth; it goes with the third power of the gap, and air turns over above 1,100
+(free edge, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -196,7 +198,7 @@ class Around:
 
 
 @dataclass(frozen=True)
-class Seen:
+class JarSeen:
     """One jar as it was read.
 
     Attributes
@@ -221,7 +223,7 @@ class Seen:
     own: float
 
 
-def look_at(readings: Readings, around: Around, jar: Jar) -> Seen:
+def look_at(readings: Readings, around: Around, jar: Jar) -> JarSeen:
     """Work out what was in the way of the vapour of one jar.
 
     Raises
@@ -238,10 +240,10 @@ def look_at(readings: Readings, around: Around, jar: Jar) -> Seen:
     way = around.grams_by_mm(celsius) / lost
     depth, u_gap = value_and_doubt(gap, "mm")
     own = math.hypot(u_gap, MENISCUS, way * u_lost / lost)
-    return Seen(jar, depth + around.sunk(lost) / 2, celsius, lost, way, own)
+    return JarSeen(jar, depth + around.sunk(lost) / 2, celsius, lost, way, own)
 
 
-def covariance_of_ways(readings: Readings, around: Around, seen: Sequence[Seen]) -> Floats:
+def covariance_of_ways(readings: Readings, around: Around, seen: Sequence[JarSeen]) -> Floats:
     """Give the covariance of what was in the way, mm²: doubts of each jar, and those that all jars share."""
     ways = np.array([one.way for one in seen])
     film = max(film_of(seen), float(FILM.low.magnitude))
@@ -270,7 +272,7 @@ def covariance_of_ways(readings: Readings, around: Around, seen: Sequence[Seen])
     return np.asarray(total)
 
 
-def film_of(seen: Sequence[Seen]) -> float:
+def film_of(seen: Sequence[JarSeen]) -> float:
     """Give what the first open jar has in the way beside its gap, mm."""
     opened = next(one for one in seen if one.jar is not JARS[0])
     return opened.way - opened.gap
@@ -279,7 +281,7 @@ def film_of(seen: Sequence[Seen]) -> float:
 _STEP = 0.01
 
 
-def _slope(seen: Sequence[Seen], changed: Callable[[float], Around]) -> Floats:
+def _slope(seen: Sequence[JarSeen], changed: Callable[[float], Around]) -> Floats:
     """Give how what was in the way changes with something that all jars share."""
     high, low = (
         np.array([changed(way * _STEP).grams_by_mm(one.water) / one.lost for one in seen]) for way in (1, -1)
@@ -287,7 +289,7 @@ def _slope(seen: Sequence[Seen], changed: Callable[[float], Around]) -> Floats:
     return np.asarray((high - low) / (2 * _STEP))
 
 
-def _by_water(around: Around, one: Seen) -> float:
+def _by_water(around: Around, one: JarSeen) -> float:
     """Give how what was in the way changes with the temperature of the water, mm/K."""
     high, low = (around.grams_by_mm(one.water + way * _STEP) for way in (1, -1))
     return (high - low) / (2 * _STEP) / one.lost

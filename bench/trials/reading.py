@@ -1,4 +1,4 @@
-"""Readings of a trial, checked against what its fields allow, and numbers with their intervals."""
+"""Readings of a trial of moisture, checked against what their fields allow, and numbers with intervals."""
 
 from __future__ import annotations
 
@@ -8,9 +8,14 @@ from scipy import special
 
 from bench.errors import NotYet
 from bench.physics.ranges import REACH, Range
+from bench.treatment.needed import Instrument, instruments_for
 from bench.trials.protocol import Asked, Readings
 from bench.uncertainty import Measured
-from bench.units import difference_unit, to_float
+from bench.units import Q_, difference_unit, to_float
+
+BALANCE = instruments_for("mass")[0]
+THERMOMETER = Instrument("thermometer", Q_(1.0, "delta_degC"), Q_(0.1, "delta_degC"))
+"""A thermocouple or a room thermometer: common practice, no source."""
 
 
 def check_readings(readings: Readings, asked: Iterable[Asked]) -> None:
@@ -37,7 +42,6 @@ def value_and_doubt(measured: Measured, unit: str) -> tuple[float, float]:
 
     Examples
     --------
-    >>> from bench.units import Q_
     >>> print(value_and_doubt(Measured(Q_(23.0, "degC")), "degC"))
     (23.0, 0.0)
     """

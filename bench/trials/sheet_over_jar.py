@@ -39,14 +39,13 @@ from bench.trials.jars import (
     RULE,
     UNLIKE,
     Around,
-    Seen,
+    JarSeen,
     covariance_of_ways,
     film_of,
     look_at,
 )
-from bench.trials.leaf_sorption import BALANCE, THERMOMETER
 from bench.trials.protocol import Found, Outcome, Point, Protocol, Readings, Shown
-from bench.trials.reading import check_readings, range_above_zero
+from bench.trials.reading import BALANCE, THERMOMETER, check_readings, range_above_zero
 from bench.units import Q_, Quantity
 
 OTHER_SHEETS = 0.10
@@ -89,6 +88,12 @@ _GLASS = Notice(
     Verdict.CARE,
     "Scrap only, and no water near the items. Knives away from the hand; a jar that cracks, or mould on the "
     "sheet, ends the trial.",
+)
+_ALIKE = Notice(
+    "jar-alike",
+    Verdict.GO,
+    "It holds for sheets like the scrap: the same kind, the same years. A cover of another kind is another "
+    "measurement.",
 )
 
 
@@ -156,7 +161,7 @@ def _with_other_sheets(value: float, own: float) -> Range:
     return Range.of((middle, min(ends[0], middle), max(ends[1], middle)), "mm")
 
 
-def _tell(about: str, found: LeastSquares, seen: Sequence[Seen], covariance: Floats) -> Outcome:
+def _tell(about: str, found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> Outcome:
     """Put the fit into words, with what forbids its use."""
     spread = found.covariance / max(1.0, np.nan_to_num(found.misfit)) ** 2
     value, film = (float(number) for number in found.values)
@@ -181,7 +186,7 @@ def _tell(about: str, found: LeastSquares, seen: Sequence[Seen], covariance: Flo
 
 
 def _caution(
-    found: LeastSquares, seen: Sequence[Seen], covariance: Floats, one: Found
+    found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats, one: Found
 ) -> tuple[Caution, ...]:
     cautions = []
     if found.dof and found.misfit > _MOST_MISFIT:
@@ -202,7 +207,7 @@ _MOST_MISFIT = 3.0  # one reading more than unknowns passes 2 by chance once in 
 _LEAST_LOST = 0.3  # g: two hundredths are then less than a tenth
 
 
-def _draw(found: LeastSquares, seen: Sequence[Seen], covariance: Floats) -> Shown:
+def _draw(found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> Shown:
     """Draw all that is in the way against the gap of air, both as mm of still air."""
     doubts = REACH * np.sqrt(np.diag(covariance))
     series = ("under the sheet", "open")
@@ -320,7 +325,7 @@ SHEET_OVER_JAR = Protocol(
         "Look for a loose seal, drops under the sheet or a sheet that has drawn itself wavy: then begin "
         "again with a new one.",
     ),
-    cautions=(_GLASS,),
+    cautions=(_GLASS, _ALIKE),
     of="Sheet",
     abouts=list_sheets,
     asked=ASKED,

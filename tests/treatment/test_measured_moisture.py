@@ -99,6 +99,12 @@ def test_weighings_and_the_operator_come_before_the_trial():
         assert inputs_of().triples["isotherm_scale"][0] == AS_PUBLISHED.value.magnitude
 
 
+def test_a_cover_that_the_operator_knows_is_left_as_told():
+    told = Range.of((30, 20, 40), "mm")
+    assert inputs_in_chamber(measured=TIGHT, cover_as_air=told).cover_as_air == told
+    assert inputs_in_chamber(measured=TIGHT).cover_as_air == COVER
+
+
 def test_hysteresis_is_that_of_the_paper():
     for inputs_of in (inputs_in_press, inputs_in_chamber):
         assert inputs_of(measured=STAYS).hysteresis == LAG

@@ -11,7 +11,7 @@ from bench.physics.ranges import draw
 from bench.physics.saturation import VAPOUR_CONSTANT, pressure_pa
 from bench.physics.vapour import COVER_AS_AIR, air_permeability
 from bench.treatment import measured
-from bench.trials.jars import AIR, HOURS, HUMIDITY, JARS, MOUTH, Around, stefan_flux
+from bench.trials.jars import AIR, DEEPEST, HOURS, HUMIDITY, JARS, MOUTH, Around, stefan_flux
 from bench.trials.sheet_over_jar import SHEET_OVER_JAR, constant_of, fit, list_sheets, make_up
 from bench.units import Q_
 
@@ -68,6 +68,16 @@ def test_a_jar_loses_what_is_reckoned_by_hand():
     by_hand = flux * math.pi / 4 * 0.06**2 * 86400 * 1000
     around = Around(60.0, 24.0, 22.0, 0.5)
     assert around.grams_by_mm(22.0) / 25.0 == pytest.approx(by_hand, rel=0.003)
+
+
+def test_in_the_deepest_gap_that_is_allowed_the_air_is_still():
+    # Rayleigh's number g (d rho/rho) L^3 / (nu D), light vapour against cooler water (Incropera, appendix A)
+    vapour = 0.378 * 0.5 * pressure_pa(22.0) / 101325
+    by_vapour = 9.81 * vapour * (DEEPEST / 1000) ** 3 / (1.53e-5 * 2.65e-5)
+    by_warmth = 9.81 * 0.6 / 295 * (DEEPEST / 1000) ** 3 / (1.53e-5 * 2.16e-5)
+    assert by_vapour == pytest.approx(1900, rel=0.05)
+    assert by_warmth == pytest.approx(900, rel=0.06)
+    assert by_vapour - by_warmth < 1101
 
 
 @pytest.mark.parametrize("mm", [5.0, 20.0, 60.0, 120.0])
