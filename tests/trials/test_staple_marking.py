@@ -8,12 +8,18 @@ import pytest
 from scipy import stats
 
 from bench.errors import BadValue, NotYet
-from bench.physics.bearing.marks import MARKS, load_on_wire, marking_limit, pressure_on_wire
+from bench.physics.bearing.marks import (
+    MARKS,
+    estimate_marking,
+    load_on_wire,
+    marking_limit,
+    pressure_on_wire,
+)
 from bench.physics.bearing.results import Limits
 from bench.physics.ranges import Range, draw
 from bench.treatment.plan import Verdict
 from bench.trials import PROTOCOLS
-from bench.trials.staple_marking import STAPLE_MARKING, estimate_marking, fit, made_up
+from bench.trials.staple_marking import STAPLE_MARKING, fit, made_up
 from bench.units import Q_
 
 COVER = "coated cover"
