@@ -36,7 +36,7 @@ MOST_SUNK = 0.2  # of the free length: refused beyond
 
 
 @dataclass(frozen=True)
-class Setting:
+class Cantilever:
     """A board as it stands out.
 
     Attributes
@@ -62,17 +62,17 @@ class Setting:
         return sink_by_tip_load(self.force, self.width, at, bending) * (1 + 1.5 * place / at)
 
 
-def setting_of(readings: Readings) -> Setting:
+def setting_of(readings: Readings) -> Cantilever:
     """Give how the board stood out; BadValue where more of it is free than there is."""
     free, length, width = (1e-3 * readings.number(asked) for asked in (FREE, LENGTH, WIDTH))
     if free >= length:
         came, allowed = f"{1e3 * free:.0f} mm", f"less than the whole board, {1e3 * length:.0f} mm"
         raise BadValue(FREE.label.lower(), came, allowed, "Measure from the clamp to the tip")
     areal = 1e-3 * readings.number(MASS) * STANDARD_GRAVITY / (length * width)
-    return Setting(free, width, areal, 1e-3 * readings.number(TIP_MASS) * STANDARD_GRAVITY)
+    return Cantilever(free, width, areal, 1e-3 * readings.number(TIP_MASS) * STANDARD_GRAVITY)
 
 
-def fit_beam(readings: Readings, setting: Setting, tips: tuple[Asked, ...]) -> LeastSquares:
+def fit_beam(readings: Readings, setting: Cantilever, tips: tuple[Asked, ...]) -> LeastSquares:
     """Fit height of the clamp, warp, stiffness (its logarithm), and where it begins and the mass pulls."""
     read = read_pooled(readings, (EDGE, *tips))
     heights = np.array([1e-3 * float(one.value.to("mm").magnitude) for one in read])
@@ -93,7 +93,7 @@ def fit_beam(readings: Readings, setting: Setting, tips: tuple[Asked, ...]) -> L
     return fit_readings(model, [heights[0], 0.0, begin, 0.0, 0.0], heights, spread, believed=believed)
 
 
-def check_sinking(readings: Readings, setting: Setting, law: LeastSquares) -> float:
+def check_sinking(readings: Readings, setting: Cantilever, law: LeastSquares) -> float:
     """Give the most that the tip sinks as a part of the free length, or refuse it."""
     bending = math.exp(float(law.values[2]))
     part = (setting.own(bending) + setting.loaded(bending)) / setting.free

@@ -33,7 +33,7 @@ from bench.trials.board_law import (
     ANOTHER_BOARD,
     CLAMP_MM,
     PLACE_MM,
-    Setting,
+    Cantilever,
     check_sinking,
     find_stiffness,
     fit_beam,
@@ -190,7 +190,7 @@ def _modulus(readings: Readings, value: Range) -> float:
     return 12e-9 * float(value.value.to("N*m").magnitude) / (1e-3 * thick) ** 3
 
 
-def _show(readings: Readings, setting: Setting, law: LeastSquares, tips: tuple[Asked, ...]) -> Shown:
+def _show(readings: Readings, setting: Cantilever, law: LeastSquares, tips: tuple[Asked, ...]) -> Shown:
     """Show how far the tip sank against the force on it, in newtons at the tip."""
     edge, warp, log_bending = (float(v) for v in law.values[:3])
     bending = math.exp(log_bending)
@@ -217,7 +217,7 @@ def _show(readings: Readings, setting: Setting, law: LeastSquares, tips: tuple[A
 
 
 def _cautions(
-    readings: Readings, setting: Setting, law: LeastSquares, found: Found, part: float
+    readings: Readings, setting: Cantilever, law: LeastSquares, found: Found, part: float
 ) -> Iterator[Caution]:
     if law.misfit > _MISFIT:
         yield _NOT_EXPLAINED(misfit=law.misfit)
@@ -235,7 +235,7 @@ def _cautions(
         yield _QUARTER(times=_quarter(readings, setting) / math.exp(float(law.values[2])))
 
 
-def _quarter(readings: Readings, setting: Setting) -> float:
+def _quarter(readings: Readings, setting: Cantilever) -> float:
     """Give the stiffness of the strip cut the other way from the step that the small mass makes, N m."""
     step = 1e-3 * (readings.number(ACROSS) - readings.number(ACROSS_LOADED))
     if step <= 0:
@@ -260,7 +260,7 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     own = areal * free**4 / (8 * bending)
     force = max(0.05 * STANDARD_GRAVITY * 1e-3, (0.08 * free - own) * 3 * width * bending / free**3)
     begins, pulls = free + off(1e-3 * CLAMP_MM), off(1e-3 * PLACE_MM)
-    real = Setting(begins, width, areal, force)
+    real = Cantilever(begins, width, areal, force)
     sunk, added, warp, edge = real.own(bending), real.loaded(bending, 0.0, pulls), off(3e-3), 0.200
     limit = 0.0 if rng is None else float(rng.uniform(-0.3, 0.3))
 
