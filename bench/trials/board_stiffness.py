@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from bench.errors import BadValue, NotYet
 from bench.materials import all_properties, look_up
-from bench.physics.arrays import Floats
-from bench.physics.bearing.cantilever import sink_by_own_mass, sink_by_tip_load
+from bench.physics.bearing.cantilever import sink_by_tip_load
 from bench.physics.bearing.plates import build_pack
 from bench.physics.contact import STANDARD_GRAVITY
 from bench.physics.ranges import REACH, Range, as_range
@@ -25,25 +23,27 @@ from bench.trials.board_asked import (
     DOWN,
     DOWN_LOADED,
     EDGE,
-    FREE,
-    LENGTH,
-    MASS,
     THICKNESS,
     TIP_MASS,
     TIPS,
     UP,
     UP_LOADED,
-    WIDTH,
 )
-from bench.trials.fitting import LeastSquares, covariance_of, fit_readings, read_pooled
+from bench.trials.board_law import (
+    ANOTHER_BOARD,
+    CLAMP_MM,
+    PLACE_MM,
+    Cantilever,
+    check_sinking,
+    find_stiffness,
+    fit_beam,
+    setting_of,
+)
+from bench.trials.fitting import LeastSquares, read_pooled
 from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
 from bench.units import Q_
 
-# Doubts that reading again does not average away: judgement, no published figure was found.
-_CLAMP_MM = 1.0  # standard: where a clamped board really begins to bend
-_PLACE_MM = 1.5  # standard: where the small mass really pulls
-_ANOTHER_BOARD = 0.08  # standard, of the logarithm: another board of the lot, and another day's humidity
-_MOST_SUNK, _MUCH_SUNK = 0.2, 0.1  # of the free length: refused, and told, beyond
+_MUCH_SUNK = 0.1  # of the free length: told beyond
 _MISFIT = 2.0
 _LEAST_MODULUS, _MOST_MODULUS = 0.05, 20.0  # GPa: no board lies outside
 
@@ -113,66 +113,6 @@ def believed_of(about: str) -> dict[str, Range]:
     return {BOARD_BENDING.key: build_pack((about, 1)).bending}
 
 
-@dataclass(frozen=True)
-class _Setting:
-    """Lengths (m) and weights (N, N/m2) of a cantilever."""
-
-    free: float
-    width: float
-    areal: float
-    force: float
-
-    def own(self, bending: float, clamp: float = 0.0) -> float:
-        return sink_by_own_mass(self.areal, self.free + clamp, bending)
-
-    def loaded(self, bending: float, clamp: float = 0.0, place: float = 0.0) -> float:
-        """Give how much the small mass adds, m; it pulls nearer to the clamp by ``place``."""
-        at = self.free + clamp - place
-        return sink_by_tip_load(self.force, self.width, at, bending) * (1 + 1.5 * place / at)
-
-
-def _setting(readings: Readings) -> _Setting:
-    free, length, width = (1e-3 * readings.number(asked) for asked in (FREE, LENGTH, WIDTH))
-    if free >= length:
-        came, allowed = f"{1e3 * free:.0f} mm", f"less than the whole board, {1e3 * length:.0f} mm"
-        raise BadValue(FREE.label.lower(), came, allowed, "Measure from the clamp to the tip")
-    areal = 1e-3 * readings.number(MASS) * STANDARD_GRAVITY / (length * width)
-    return _Setting(free, width, areal, 1e-3 * readings.number(TIP_MASS) * STANDARD_GRAVITY)
-
-
-def _fit_beam(readings: Readings, setting: _Setting, tips: tuple[Asked, ...]) -> LeastSquares:
-    """Fit height of the clamp, warp, stiffness (its logarithm), and where it begins and the mass pulls."""
-    read = read_pooled(readings, (EDGE, *tips))
-    heights = np.array([1e-3 * float(one.value.to("mm").magnitude) for one in read])
-    signs = np.array([-1.0 if tip in (DOWN, DOWN_LOADED) else 1.0 for tip in tips])
-    hung = np.array([tip in (UP_LOADED, DOWN_LOADED) for tip in tips])
-
-    def model(point: Floats) -> Floats:
-        edge, warp, log_bending, clamp, place = point
-        bending = math.exp(log_bending)
-        sunk = setting.own(bending, clamp) + hung * setting.loaded(bending, clamp, place)
-        return np.r_[edge, edge + signs * warp - sunk]
-
-    added = heights[1 + tips.index(UP)] - heights[1 + tips.index(UP_LOADED)]
-    begin = math.log(setting.loaded(1.0) / max(added, 1e-5))
-    long_rule = math.hypot(1e-3 * _CLAMP_MM, float(readings.measured(FREE).standard.to("m").magnitude))
-    believed = [None, None, None, (0.0, long_rule), (0.0, 1e-3 * _PLACE_MM)]
-    spread = covariance_of(read, "m")
-    return fit_readings(model, [heights[0], 0.0, begin, 0.0, 0.0], heights, spread, believed=believed)
-
-
-def _check_sinking(readings: Readings, setting: _Setting, law: LeastSquares) -> float:
-    """Give the most that the tip sinks as a part of the free length, or refuse it."""
-    bending = math.exp(float(law.values[2]))
-    part = (setting.own(bending) + setting.loaded(bending)) / setting.free
-    if not part <= _MOST_SUNK:
-        came, allowed = f"{100 * part:.0f} % of the free length", f"at most {100 * _MOST_SUNK:.0f} %"
-        raise BadValue(
-            "sinking of the tip", came, allowed, "Clamp it with less of it free, or take a lighter mass"
-        )
-    return part
-
-
 def fit(readings: Readings) -> Outcome:
     """Fit the bending stiffness of a board to the heights of its tip, bare and loaded, both faces up.
 
@@ -201,7 +141,7 @@ def fit(readings: Readings) -> Outcome:
     for asked in (*ASKED[:4], TIP_MASS, EDGE, UP, UP_LOADED, DOWN):
         if not readings.has(asked):
             raise NotYet(asked.label, "not read yet", "", "Read it and enter it")
-    setting = _setting(readings)
+    setting = setting_of(readings)
     if readings.number(UP_LOADED) >= readings.number(UP):
         came, allowed = (
             f"{readings.number(UP_LOADED):.1f} mm",
@@ -209,9 +149,9 @@ def fit(readings: Readings) -> Outcome:
         )
         raise BadValue(UP_LOADED.label.lower(), came, allowed, "A tip sinks under a mass: read both again")
     tips = tuple(tip for tip in TIPS if readings.has(tip))
-    law = _fit_beam(readings, setting, tips)
-    part = _check_sinking(readings, setting, law)
-    value = _range(law, part)
+    law = fit_beam(readings, setting, tips)
+    part = check_sinking(readings, setting, law)
+    value = find_stiffness(readings, law, part)
     found = Found(BOARD_BENDING, value, believed_of(readings.about)[BOARD_BENDING.key])
     return Outcome(
         _answer(readings, found),
@@ -220,13 +160,6 @@ def fit(readings: Readings) -> Outcome:
         _show(readings, setting, law, tips),
         tuple(_cautions(readings, setting, law, found, part)),
     )
-
-
-def _range(law: LeastSquares, part: float) -> Range:
-    """Give the stiffness with its interval; where the tip sinks far the law itself adds to the doubt."""
-    middle, own = float(law.values[2]), float(law.covariance[2, 2])
-    u = math.sqrt(own + _ANOTHER_BOARD**2 + part**4)
-    return Range.of((math.exp(middle + k * REACH * u) for k in (0, -1, 1)), BOARD_BENDING.unit)
 
 
 def _answer(readings: Readings, found: Found) -> str:
@@ -257,7 +190,7 @@ def _modulus(readings: Readings, value: Range) -> float:
     return 12e-9 * float(value.value.to("N*m").magnitude) / (1e-3 * thick) ** 3
 
 
-def _show(readings: Readings, setting: _Setting, law: LeastSquares, tips: tuple[Asked, ...]) -> Shown:
+def _show(readings: Readings, setting: Cantilever, law: LeastSquares, tips: tuple[Asked, ...]) -> Shown:
     """Show how far the tip sank against the force on it, in newtons at the tip."""
     edge, warp, log_bending = (float(v) for v in law.values[:3])
     bending = math.exp(log_bending)
@@ -284,7 +217,7 @@ def _show(readings: Readings, setting: _Setting, law: LeastSquares, tips: tuple[
 
 
 def _cautions(
-    readings: Readings, setting: _Setting, law: LeastSquares, found: Found, part: float
+    readings: Readings, setting: Cantilever, law: LeastSquares, found: Found, part: float
 ) -> Iterator[Caution]:
     if law.misfit > _MISFIT:
         yield _NOT_EXPLAINED(misfit=law.misfit)
@@ -302,7 +235,7 @@ def _cautions(
         yield _QUARTER(times=_quarter(readings, setting) / math.exp(float(law.values[2])))
 
 
-def _quarter(readings: Readings, setting: _Setting) -> float:
+def _quarter(readings: Readings, setting: Cantilever) -> float:
     """Give the stiffness of the strip cut the other way from the step that the small mass makes, N m."""
     step = 1e-3 * (readings.number(ACROSS) - readings.number(ACROSS_LOADED))
     if step <= 0:
@@ -320,14 +253,14 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     def off(standard: float) -> float:
         return 0.0 if rng is None else standard * float(rng.standard_normal())
 
-    bending = truth[BOARD_BENDING.key] * math.exp(off(_ANOTHER_BOARD))
+    bending = truth[BOARD_BENDING.key] * math.exp(off(ANOTHER_BOARD))
     length, width = 0.170, 0.250
     areal = look_up(about, "grammage").number("kg/m^2") * STANDARD_GRAVITY
     free = min(0.150, (0.25 * bending / areal) ** (1 / 3))
     own = areal * free**4 / (8 * bending)
     force = max(0.05 * STANDARD_GRAVITY * 1e-3, (0.08 * free - own) * 3 * width * bending / free**3)
-    begins, pulls = free + off(1e-3 * _CLAMP_MM), off(1e-3 * _PLACE_MM)
-    real = _Setting(begins, width, areal, force)
+    begins, pulls = free + off(1e-3 * CLAMP_MM), off(1e-3 * PLACE_MM)
+    real = Cantilever(begins, width, areal, force)
     sunk, added, warp, edge = real.own(bending), real.loaded(bending, 0.0, pulls), off(3e-3), 0.200
     limit = 0.0 if rng is None else float(rng.uniform(-0.3, 0.3))
 

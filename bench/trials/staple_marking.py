@@ -7,12 +7,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from bench.errors import BadValue, NotYet
 from bench.materials import materials_of_kind
-from bench.physics.arrays import Floats
-from bench.physics.bearing.marks import CROWN, DAMP_PART, MARKS, marking_limit
+from bench.physics.bearing.marks import (
+    CROWN,
+    DAMP_PART,
+    EYE,
+    MARKS,
+    SCATTER,
+    Marking,
+    estimate_marking,
+    marking_limit,
+)
 from bench.physics.contact import STANDARD_GRAVITY
 from bench.physics.ranges import REACH, Range
 from bench.treatment.measured import STAPLE_MARKS
@@ -26,9 +33,7 @@ _SCALE = instruments_for("mass")[1]
 _CROWN_MM = float(CROWN.to("mm").magnitude)
 
 # All judgement: no published figure was found.
-_SCATTER = (math.log(0.3), math.log(2.5) / REACH)  # of the logarithm between staples: 0.12 to 0.75
 _SHARE = 0.1  # standard, of the logarithm: how unevenly the staples under one board share the weight
-_EYE = 0.12  # standard, of the logarithm: how faint a mark counts, the copy paper, the scale
 _FEW, _COARSE = 5, 2.5
 _TOO_WIDE = 0.8  # scatter of the logarithm: one in six marks at half, one in six at twice, and more
 
@@ -88,7 +93,7 @@ _DRY = Notice(
     "(judgement), and a coated or painted cover may still show what copy paper does not.",
     "memory",
 )
-_SCATTERED = Notice(
+SCATTERED = Notice(
     "staples-unlike",
     Verdict.STOP,
     "The staples mark under loads so far apart (scatter a factor of {factor:.1f}) that they are no one "
@@ -122,85 +127,9 @@ class _Threshold:
     high: float
 
 
-@dataclass(frozen=True)
-class Marking:
-    """What the staples say of one more staple: its threshold, and the scatter between staples.
-
-    Attributes
-    ----------
-    loads : array (k,)
-        Logarithms of newtons, rising.
-    share : array (k,)
-        Chance that one more staple marks below each.
-    middle, scatter : float
-        Median of the logarithm, and of its standard deviation between staples.
-    """
-
-    loads: Floats
-    share: Floats
-    middle: float
-    scatter: float
-
-    def quantile(self, part: float) -> float:
-        """Give the load, N, below which this part of such staples marks."""
-        return math.exp(float(np.interp(part, self.share, self.loads)))
-
-
-def _belief() -> tuple[float, float]:
-    """Give median and standard deviation of the logarithm of what is believed of a staple, N."""
-    value, low, high = MARKS.floats("N", field="load at which a staple marks")
-    return math.log(value), math.log(high / low) / (2 * REACH)
-
-
 def believed_of(about: str) -> dict[str, Range]:
     """Give what plans believe without the trial, of any paper alike."""
     return {STAPLE_MARKS.key: MARKS}
-
-
-def estimate_marking(low: Floats, high: Floats) -> Marking:
-    r"""Estimate the threshold of one more staple from intervals in which others have theirs.
-
-    Parameters
-    ----------
-    low, high : array (n,)
-        Logarithms of newtons: no mark at ``low``, a mark at ``high``; either may be infinite.
-
-    Returns
-    -------
-    Marking
-
-    Notes
-    -----
-    Thresholds of staples are lognormal, and each is known only to lie in its interval, so that
-
-    .. math:: L(\mu, \sigma) = \prod_i \left[\Phi\left(\frac{h_i - \mu}{\sigma}\right)
-              - \Phi\left(\frac{l_i - \mu}{\sigma}\right)\right]
-
-    (interval-censored data; from memory of the theory of survival).  This is joined over a grid with what is
-    believed of :math:`\mu` and :math:`\sigma`; the chance of one more staple is the mean over both.  What all
-    readings share, the eye and the copy paper, widens it and is not learned.
-    """
-    centre, spread = _belief()
-    seen = np.r_[low[np.isfinite(low)], high[np.isfinite(high)]]
-    mu = np.linspace(min(centre, seen.min()) - 2.5, max(centre, seen.max()) + 2.5, 221)
-    sigma = np.exp(np.linspace(math.log(0.04), math.log(2.0), 45))
-    m, s = mu[:, None], sigma[None, :]
-    wide = spread**2 + s**2 + _EYE**2
-    log_part = -0.5 * (m - centre) ** 2 / wide - 0.5 * np.log(wide)
-    log_part = log_part - 0.5 * ((np.log(s) - _SCATTER[0]) / _SCATTER[1]) ** 2
-    for one, other in zip(low, high, strict=True):
-        inside = special.ndtr((other - m) / s) - special.ndtr((one - m) / s)
-        log_part = log_part + np.log(np.maximum(inside, 1e-300))
-    weight = np.exp(log_part - log_part.max())
-    weight /= weight.sum()
-    gain = spread**2 / wide
-    here, own = np.broadcast_arrays(centre + gain * (m - centre), np.sqrt(gain * (s**2 + _EYE**2)))
-    kept = weight > 1e-7 * weight.max()
-    loads = np.linspace(mu[0] - 1, mu[-1] + 1, 321)
-    chance = special.ndtr((loads[:, None] - here[kept]) / own[kept]) @ weight[kept]
-    by_sigma = np.cumsum(weight.sum(axis=0))
-    middle = float(np.interp(0.5, chance, loads))
-    return Marking(loads, chance, middle, float(np.interp(0.5, by_sigma, sigma)))
 
 
 def _thresholds(readings: Readings) -> tuple[_Threshold, ...]:
@@ -308,7 +237,7 @@ def _show(known: Sequence[_Threshold], marking: Marking) -> Shown:
 
 def _cautions(known: Sequence[_Threshold], marking: Marking) -> Iterator[Caution]:
     if marking.scatter > _TOO_WIDE:
-        yield _SCATTERED(factor=math.exp(marking.scatter))
+        yield SCATTERED(factor=math.exp(marking.scatter))
     if len(known) < _FEW:
         yield _FEW_STAPLES(count=len(known))
     steps = [math.exp(one.high - one.low) for one in known if math.isfinite(one.high - one.low)]
@@ -328,8 +257,8 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     step = 1.01 if rng is None else 1.25
     scatter, centre = 0.0, math.log(truth[STAPLE_MARKS.key])
     if rng is not None:
-        scatter = math.exp(_SCATTER[0] + _SCATTER[1] * float(rng.standard_normal()))
-        centre += scatter * float(rng.standard_normal()) + _EYE * float(rng.standard_normal())
+        scatter = math.exp(SCATTER[0] + SCATTER[1] * float(rng.standard_normal()))
+        centre += scatter * float(rng.standard_normal()) + EYE * float(rng.standard_normal())
     read = {"together": (Q_(3.0, ""),), "board": (Q_(0.1, "kg"),), "crown": (Q_(_CROWN_MM, "mm"),)}
     for number in range(1, 7):
         own = centre if rng is None else centre + math.hypot(scatter, _SHARE) * float(rng.standard_normal())
