@@ -53,6 +53,9 @@ PLATEN_HEATING = Constant("platen-heating", "time until the platen is warm", "mi
 LEAF_HEAT = Constant("leaf-heat", "resistance to heat, over that reckoned", "dimensionless", ("pressing",))
 GLUE_SOFTENS = Constant("glue-softens", "softening temperature of the glue", "degC", ("pressing",))
 
+PRESS = "press"
+"""What a constant is about that belongs to the press itself."""
+
 
 @dataclass(frozen=True)
 class Accepted:

@@ -12,7 +12,7 @@ from bench.errors import BadValue, NotYet
 from bench.physics.ranges import REACH, Range
 from bench.physics.transient.faces import LONGEST_HALF_LIFE
 from bench.physics.transient.inputs import PLATEN, limits_of
-from bench.treatment.measured import PLATEN_ERROR, PLATEN_HALF_LIFE, PLATEN_HEATING
+from bench.treatment.measured import PLATEN_ERROR, PLATEN_HALF_LIFE, PLATEN_HEATING, PRESS
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE as HALF_LIFE_BELIEVED
 from bench.trials.fitting import LeastSquares, covariance_of, fit_readings
@@ -21,7 +21,6 @@ from bench.trials.thermometer import ICE, PROBE, check_in_ice, draw_probe, show
 from bench.uncertainty import Component, Measured
 from bench.units import Q_, Quantity
 
-PRESS = "press"
 HEATING_BELIEVED = Range.of((20, 8, 50), "min")
 """Until a platen is warm; judgement, no source: no plan reckons with it unless it was measured."""
 
@@ -39,7 +38,14 @@ MAP = tuple(
     for place in _PLACES
 )
 ROOM = Asked(
-    "room", "Room, the same thermometer", "temperature", 10.0, 40.0, 3, tool=PROBE, hint="shaded, at the press"
+    "room",
+    "Room, the same thermometer",
+    "temperature",
+    10.0,
+    40.0,
+    3,
+    tool=PROBE,
+    hint="shaded, at the press",
 )
 HEATING = tuple(
     Asked(
@@ -147,12 +153,16 @@ def _error(readings: Readings) -> tuple[Range, float]:
     room = readings.number(ROOM)
     if celsius.mean() < room + _LEAST_WARM:
         allowed = f"{room + _LEAST_WARM:.0f} °C or more"
-        raise BadValue("map of the platen", f"{celsius.mean():.0f} °C", allowed, "Heat it to its setting first")
+        raise BadValue(
+            "map of the platen", f"{celsius.mean():.0f} °C", allowed, "Heat it to its setting first"
+        )
     number = len(celsius)
     scatter = max(float(celsius.std(ddof=1)), 0.1)
     shared = next(part for part in places[0].components if part.cause == PROBE.name)
     components = (
-        Component("spread over the face", Q_(scatter * math.sqrt(1 + 1 / number), "delta_degC"), number - 1.0),
+        Component(
+            "spread over the face", Q_(scatter * math.sqrt(1 + 1 / number), "delta_degC"), number - 1.0
+        ),
         shared,
     )
     off = float(celsius.mean()) - readings.number(SET)
@@ -173,7 +183,9 @@ def _cool(readings: Readings) -> LeastSquares | None:
     if not read:
         return None
     if len(read) < 3:
-        raise NotYet("readings of the cooling", f"{len(read)}", "3 or more", "Read on until it is nearly cold")
+        raise NotYet(
+            "readings of the cooling", f"{len(read)}", "3 or more", "Read on until it is nearly cold"
+        )
     room = readings.measured(ROOM)
     celsius = np.array([float(each.value.to("degC").magnitude) for each in (*read, room)])
     if celsius[0] < celsius[-1] + _LEAST_WARM or celsius[-2] > celsius[0] - 1.0:
@@ -231,11 +243,15 @@ def _answer(found: list[Found]) -> str:
     error = found[0].value
     warmer = float(error.value.magnitude)
     low, high = (f"{float(end.magnitude):+.1f}" for end in (error.low, error.high))
-    words = [f"The platen is {abs(warmer):.1f} K {'warmer' if warmer >= 0 else 'colder'} than it says ({low} to {high})."]
+    words = [
+        f"The platen is {abs(warmer):.1f} K {'warmer' if warmer >= 0 else 'colder'} than it says ({low} to {high})."
+    ]
     for each in found[1:]:
         said = each.value.say("min")
         half = each.constant is PLATEN_HALF_LIFE
-        words.append(f"Off, it loses half of its warmth in {said}." if half else f"It takes {said} to get warm.")
+        words.append(
+            f"Off, it loses half of its warmth in {said}." if half else f"It takes {said} to get warm."
+        )
     return " ".join([*words, "Plans of the press reckon with this."])
 
 
@@ -243,7 +259,9 @@ def _because(readings: Readings, spread: float, cooled: LeastSquares | None) -> 
     checked = "checked" if PROBE.name in readings.calibrated else "not checked"
     words = [f"The five places lie {spread:.1f} K apart; the thermometer was {checked}."]
     if cooled is not None and cooled.dof:
-        words.append(f"The cooling misses one half-life by {cooled.misfit:.1f} times the doubt of its readings.")
+        words.append(
+            f"The cooling misses one half-life by {cooled.misfit:.1f} times the doubt of its readings."
+        )
     words.append("The doubt comes from the face, the thermometer, and 5 % from day to day.")
     return " ".join(words)
 
@@ -286,7 +304,9 @@ def _shown(readings: Readings, cooled: LeastSquares | None) -> Shown:
             for t in np.linspace(0.0, float(minutes[-1]), 41)
         )
     minutes, read = _series(readings, HEATING)
-    heated = [(float(t), float(each.value.to("degC").magnitude)) for t, each in zip(minutes, read, strict=True)]
+    heated = [
+        (float(t), float(each.value.to("degC").magnitude)) for t, each in zip(minutes, read, strict=True)
+    ]
     points += [Point(t, celsius, doubt, celsius, "heating") for t, celsius in heated]
     if heated:
         curves["heating"] = tuple(heated)
@@ -303,7 +323,9 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     half, heating = truth[PLATEN_HALF_LIFE.key] * days[0], truth[PLATEN_HEATING.key] * days[1]
     places = [mean + (0.0 if rng is None else spread * float(rng.standard_normal())) for _ in MAP]
     drift = 0.0 if rng is None else _ROOM_DRIFTS * float(rng.standard_normal())
-    rise = (places[0] - _WITHIN - room) / (1 - 2.0 ** (-heating / half))  # it would end at, without thermostat
+    rise = (places[0] - _WITHIN - room) / (
+        1 - 2.0 ** (-heating / half)
+    )  # it would end at, without thermostat
 
     def reads(celsius: float) -> tuple[Quantity, ...]:
         return (Q_(show(celsius + warm, rng, _SCATTER), "degC"),)

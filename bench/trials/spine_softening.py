@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -16,7 +16,7 @@ from bench.physics.ranges import REACH, Range, Triple, as_range
 from bench.treatment.measured import GLUE_SOFTENS
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
-from bench.trials.thermometer import ICE, PROBE, check_in_ice, doubt_of_probe, draw_probe, show
+from bench.trials.thermometer import ICE, check_in_ice, doubt_of_probe, draw_probe, show
 from bench.units import Q_, Quantity
 
 LEVELS = (30, 35, 40, 45, 50, 55, 60, 65)
@@ -84,8 +84,8 @@ _NONE_GAVE = Notice(
 _ALL_GAVE = Notice(
     "trial-spines-gave-at-once",
     Verdict.CARE,
-    "All gave at the first step: such a spine bears no warm platen at all. The lower end is what was believed "
-    "before.",
+    "All gave at the first step: such a spine bears no warm platen at all. How far below they give was not seen: the "
+    "lower end leans on what was believed before.",
 )
 
 
@@ -158,6 +158,12 @@ _SPREADS = _SPREAD * np.exp(ndtri((np.arange(11) + 0.5) / 11) * math.log(_SPREAD
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
+@cache
+def _shares() -> Floats:
+    """Give the share of spines that give by each of the middles, for each middle and spread."""
+    return np.asarray(ndtr((_MIDDLES[:, None, None] - _MIDDLES[:, None]) / _SPREADS))
+
+
 @lru_cache(maxsize=64)
 def _posterior(
     levels: tuple[float, ...], fresh: tuple[int, ...], standard: float, before: Triple
@@ -172,7 +178,7 @@ def _posterior(
     weight = np.exp(likely - likely.max()) * _WEIGHTS[:, None, None] * _density(before)[:, None]
     weight = weight.sum(axis=0)
     weight /= weight.sum()
-    given = np.array([(weight * ndtr((x - _MIDDLES[:, None]) / _SPREADS)).sum() for x in _MIDDLES])
+    given = np.tensordot(_shares(), weight, axes=2)
     low, middle, high = (float(np.interp(share, given, _MIDDLES)) for share in (0.025, 0.5, 0.975))
     return (middle, low, high), float((weight * _SPREADS).sum()), given
 
@@ -213,12 +219,14 @@ def _judge(about: str, humidity: float, spread: float, levels: Floats, fresh: li
 
 def _shown(levels: Floats, gave: Floats, number: int, curve: Floats) -> Shown:
     fitted = 100 * np.interp(levels, _MIDDLES, curve)
-    doubt = [100 * REACH * math.sqrt(max(share * (1 - share), 0.25 / number) / number) for share in gave / number]
+    doubt = [
+        100 * REACH * math.sqrt(max(share * (1 - share), 0.25 / number) / number) for share in gave / number
+    ]
     points = tuple(
         Point(float(level), float(100 * count / number), each, float(on), "spines that have given")
         for level, count, each, on in zip(levels, gave, doubt, fitted, strict=True)
     )
-    seen = (_MIDDLES >= LEVELS[0] - 10) & (_MIDDLES <= LEVELS[-1] + 15)
+    seen = (LEVELS[0] - 10 <= _MIDDLES) & (LEVELS[-1] + 15 >= _MIDDLES)
     line = tuple((float(x), float(100 * y)) for x, y in zip(_MIDDLES[seen], curve[seen], strict=True))
     return Shown(("spine", "degC"), ("spines that have given", "percent"), points, {"the next spine": line})
 

@@ -51,11 +51,21 @@ def measured_half_life(time: Quantity) -> Range:
 
 
 def _show_half_life(half_life: Range) -> Quantity | None:
-    return None if half_life == PLATEN_HALF_LIFE else half_life.value
+    if half_life == PLATEN_HALF_LIFE:
+        return None
+    return Q_(round(float(half_life.value.to("min").magnitude), 1), "min")
 
 
 def _take_half_life(entered: Quantity | None) -> Range:
     return PLATEN_HALF_LIFE if entered is None else measured_half_life(entered)
+
+
+def read_half_life(entered: Quantity | None, proposed: Range) -> Range:
+    """Read a half-life off its field: what was proposed keeps its own interval, also where it was measured."""
+    shown = _show_half_life(proposed)
+    if entered is not None and shown is not None and abs(entered - shown) < Q_(0.051, "min"):
+        return proposed
+    return _take_half_life(entered)
 
 
 @dataclass(frozen=True, kw_only=True)
