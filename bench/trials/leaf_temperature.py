@@ -22,12 +22,14 @@ from bench.trials.fitting import LeastSquares, covariance_of, fit_readings
 from bench.trials.heat_run import LONGEST, USUAL_RATIO, Setup, predict
 from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
 from bench.trials.thermometer import ICE, PROBE, check_in_ice, draw_probe, show
+from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
 
 BELIEVED = Range.of(
     (1 / float(end.magnitude) for end in (CONDUCTION.value, CONDUCTION.high, CONDUCTION.low)), ""
 )
-"""What plans believe of conduction, turned over; that contacts may be twice or half as good is left out here."""
+"""What plans believe of conduction, turned over; that contacts may be twice or half as good is left out "
+"here."""
 
 MINUTES = (1, 2, 4, 6, 8, 12, 16, 20, 30, 40)
 _NOISE, _CLOCK = 0.2, 0.1  # K of a probe that lies still; minutes that a reading is early or late: judgement
@@ -79,7 +81,8 @@ AT = tuple(
 _MISFIT = Notice(
     "trial-leaf-misfit",
     Verdict.STOP,
-    "No one factor explains these temperatures: they miss by {misfit:.1f} times their doubt. Check thickness, boards "
+    "No one factor explains these temperatures: they miss by {misfit:.1f} times their doubt. Check "
+    "thickness, boards "
     "and where the probes lay, and run it again.",
 )
 _WIDE = Notice(
@@ -90,7 +93,8 @@ _WIDE = Notice(
 _ONE_STACK = Notice(
     "trial-leaf-one-stack",
     Verdict.GO,
-    "It holds for this paper, boards like these and about this load; with other boards or a very light load, run it "
+    "It holds for this paper, boards like these and about this load; with other boards or a very light load, "
+    "run it "
     "again.",
 )
 
@@ -107,9 +111,9 @@ def fit(readings: Readings) -> Outcome:
 
     Notes
     -----
-    The press run of :mod:`bench.physics.transient` is fitted with one factor on conduction and contacts.  The
-    loss of the far side (4 to 15 W/(m2 K)), the heat kept (4 %), platen and room are fitted with it, each with
-    its doubt.  The error of one thermometer is in all temperatures alike and cancels in the share of the rise.
+    The press run of :mod:`bench.physics.transient` is fitted with one factor on conduction and contacts.
+    The loss of the far side (4 to 15 W/(m2 K)), the heat kept (4 %), platen and room are fitted with it, each
+    with its doubt.  The error of one thermometer is in all temperatures alike and cancels.
     """
     readings = check_in_ice(readings)
     setup = _set_up(readings)
@@ -158,7 +162,7 @@ def _set_up(readings: Readings) -> Setup:
     )
 
 
-def _temperatures(readings: Readings) -> tuple[np.ndarray, Floats, list]:  # type: ignore[type-arg]
+def _temperatures(readings: Readings) -> tuple[np.ndarray, Floats, list[Measured]]:
     """Give place (0 middle, 1 far), minute and reading of each temperature that was read."""
     rows = [
         (place, minutes, readings.measured(asked))
@@ -205,7 +209,8 @@ def _because(found: LeastSquares) -> str:
     loss = math.exp(found.values[1])
     return (
         f"The temperatures miss the run by {found.misfit:.1f} times their doubt, the far side losing "
-        f"{loss:.0f} W/(m²·K). The doubt comes from where the probes lie, the heat kept, and 6 % from this stack to the "
+        f"{loss:.0f} W/(m²·K). The doubt comes from where the probes lie, the heat kept, and 6 % from this "
+        f"stack to the "
         "next."
     )
 
@@ -287,13 +292,16 @@ LEAF_TEMPERATURE = Protocol(
     ),
     steps=(
         "Read the thermometer in melting ice. Measure, count and weigh the block, and measure a board.",
-        "Warm the press to its usual setting. Read the platen with the same thermometer, at matt tape if it is an "
+        "Warm the press to its usual setting. Read the platen with the same thermometer, at matt tape if it "
+        "is an "
         "infrared one.",
-        "Lay one probe between the two middle leaves and one under the last leaf, both well inside the page, the wires "
+        "Lay one probe between the two middle leaves and one under the last leaf, both well inside the page, "
+        "the wires "
         "out at the fore edge. Read room and block.",
         "Boards above and below as usual, under a medium load; start the clock when the press closes.",
         "Read both probes at the minutes asked, to 40 min. Read the platen two or three times meanwhile.",
-        "Switch off, open when it has cooled. With one probe let all cool to the room, and run it again for the other "
+        "Switch off, open when it has cooled. With one probe let all cool to the room, and run it again for "
+        "the other "
         "place.",
     ),
     cautions=(
@@ -305,7 +313,8 @@ LEAF_TEMPERATURE = Protocol(
         Notice(
             "trial-leaf-burns",
             Verdict.GO,
-            "The platen burns: gloves, wires clear of hinges. Stop at any smell of scorching, smoke or a hot cable. Rules "
+            "The platen burns: gloves, wires clear of hinges. Stop at any smell of scorching, smoke or a hot "
+            "cable. Rules "
             "of the workshop come before this page.",
             "memory",
         ),

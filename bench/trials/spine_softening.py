@@ -58,33 +58,38 @@ GAVE = tuple(
 _DIFFER = Notice(
     "trial-spines-differ",
     Verdict.STOP,
-    "The spines give at temperatures {spread:.0f} K apart (standard): that is not one glue. Sort them by look and "
+    "The spines give at temperatures {spread:.0f} K apart (standard): that is not one glue. Sort them by "
+    "look and "
     "solubility, and try each kind alone.",
 )
 _TRIED_DRY = Notice(
     "trial-spines-dry",
     Verdict.STOP,
-    "These spines rested at {humidity:.0f} % RH. Damp animal glue lets go tens of kelvins lower: a spine from the "
+    "These spines rested at {humidity:.0f} % RH. Damp animal glue lets go tens of kelvins lower: a spine "
+    "from the "
     "chamber would be called safe and is not. Let scraps rest above 65 % RH and try again.",
     "memory",
 )
 _DRIER = Notice(
     "trial-spines-drier",
     Verdict.CARE,
-    "These spines rested at {humidity:.0f} % RH; out of the chamber a spine is damper and lets go lower. Keep some "
+    "These spines rested at {humidity:.0f} % RH; out of the chamber a spine is damper and lets go lower. "
+    "Keep some "
     "kelvins below.",
     "memory",
 )
 _NONE_GAVE = Notice(
     "trial-spines-held",
     Verdict.CARE,
-    "None gave up to {celsius} °C: the upper end is what was believed before, and holds for a push, not for a "
+    "None gave up to {celsius} °C: the upper end is what was believed before, and holds for a push, not for "
+    "a "
     "night under load.",
 )
 _ALL_GAVE = Notice(
     "trial-spines-gave-at-once",
     Verdict.CARE,
-    "All gave at the first step: such a spine bears no warm platen at all. How far below they give was not seen: the "
+    "All gave at the first step: such a spine bears no warm platen at all. How far below they give was not "
+    "seen: the "
     "lower end leans on what was believed before.",
 )
 
@@ -109,8 +114,8 @@ def fit(readings: Readings) -> Outcome:
               - \Phi\!\left(\frac{t_{k-1} + e - \mu}{s}\right)\right]^{n_k}
 
     (interval-censored likelihood), joined on a grid with what the table says of :math:`\mu`, with a spread of
-    about 3 K and the thermometer's error :math:`e`, which all steps share.  What is given is the temperature of
-    the *next* spine: its 2.5, 50 and 97.5 percentiles.  Good from 30 to 65 °C; beyond, the table speaks.
+    about 3 K and the thermometer's error :math:`e`, which all steps share.  What is given is the temperature
+    of the *next* spine: its 2.5, 50 and 97.5 percentiles.  Good from 30 to 65 °C; beyond, the table speaks.
     """
     readings = check_in_ice(readings)
     humidity = readings.number(HUMIDITY)
@@ -124,7 +129,8 @@ def fit(readings: Readings) -> Outcome:
     gave = int(sum(fresh[:-1]))
     return Outcome(
         _answer(readings.about, value, gave),
-        f"{gave} of {number} spines gave up to {levels[-1]:.0f} °C, in steps of 5 K; from spine to spine they differ "
+        f"{gave} of {number} spines gave up to {levels[-1]:.0f} °C, in steps of 5 K; from spine to spine "
+        f"they differ "
         f"by about {spread:.0f} K (standard). The thermometer is good to {2 * standard:.1f} K there.",
         (Found(GLUE_SOFTENS, value, before),),
         _shown(levels, np.cumsum(fresh[:-1]), number, curve),
@@ -168,7 +174,7 @@ def _shares() -> Floats:
 def _posterior(
     levels: tuple[float, ...], fresh: tuple[int, ...], standard: float, before: Triple
 ) -> tuple[Triple, float, Floats]:
-    """Give the next spine's percentiles, the mean spread in K, and the share that gave by each of the middles."""
+    """Give the next spine's percentiles, the spread in K, and the share that gave by each temperature."""
     at = np.array(levels)[:, None, None, None] + standard * _NODES[:, None, None]
     below = ndtr((at - _MIDDLES[:, None]) / _SPREADS)  # step, error, middle, spread
     steps = np.diff(below, axis=0, prepend=0.0, append=1.0)
@@ -198,8 +204,10 @@ def _answer(glue: str, value: Range, gave: int) -> str:
     name = glue[:1].upper() + glue[1:]
     said = value.say("degC")
     if not gave:
-        return f"{name} of this kind held to the last step; a spine gives at {said}. Plans of the press go by the lower end."
-    return f"{name} of this kind lets go at {said}. Plans of the press go by the lower end for a spine of this glue."
+        found = f"{name} of this kind held to the last step; a spine gives at {said}"
+    else:
+        found = f"{name} of this kind lets go at {said}"
+    return f"{found}. Plans of the press reckon with that for a spine of this glue."
 
 
 def _judge(about: str, humidity: float, spread: float, levels: Floats, fresh: list[int]) -> list[Caution]:
@@ -276,11 +284,14 @@ SPINE_SOFTENING = Protocol(
         "crushed ice, heat-proof gloves, an open window or extraction",
     ),
     steps=(
-        "Let the scraps rest a day above 65 % RH, best in the chamber beside an item. Read the thermometer in "
+        "Let the scraps rest a day above 65 % RH, best in the chamber beside an item. Read the thermometer "
+        "in "
         "melting ice.",
-        "Lay them spine down on release paper on the platen at 30 °C, the probe between two of them, a scrap of felt "
+        "Lay them spine down on release paper on the platen at 30 °C, the probe between two of them, a scrap "
+        "of felt "
         "over all; ten minutes.",
-        "Hold each by its leaves and push the outer leaf sideways with one finger, as hard as you would turn a page: "
+        "Hold each by its leaves and push the outer leaf sideways with one finger, as hard as you would turn "
+        "a page: "
         "it holds, or it gives (a leaf moves, a thread draws, the spine leans).",
         "Count all that have given so far and enter the number. Lay those aside.",
         "Set the platen so that the probe shows 5 K more, wait ten minutes, and push again; so on to 65 °C.",
@@ -290,12 +301,14 @@ SPINE_SOFTENING = Protocol(
         Notice(
             "trial-spines-scrap-only",
             Verdict.GO,
-            "Scraps only: never an item that is being treated. A spine that has given does not come back straight.",
+            "Scraps only: never an item that is being treated. A spine that has given does not come back "
+            "straight.",
         ),
         Notice(
             "trial-spines-fumes",
             Verdict.GO,
-            "Warm glue may fume and the platen burns: gloves, open window or extraction. Stop at smoke, sharp smell or "
+            "Warm glue may fume and the platen burns: gloves, open window or extraction. Stop at smoke, "
+            "sharp smell or "
             "sore eyes, and above 65 °C. Local rules and the glue's safety sheet come before this page.",
             "memory",
         ),

@@ -50,7 +50,8 @@ def estimate_heat(run: PressRun) -> Heat:
     -----
     :mod:`bench.physics.transient`: conduction, with the heat that water takes up and sets free.  The
     intervals join conduction, contacts and the loss of the far side, one at a time at their ends; the
-    error of the platen (3 K either way unless it was measured) is added in proportion, as conduction is linear.
+    error of the platen (3 K either way unless it was measured) is added in proportion, as conduction is
+    linear.
     """
     choices = run.choices
     runs = _runs(run)
@@ -61,7 +62,10 @@ def estimate_heat(run: PressRun) -> Heat:
     dwell = choices.dwell
 
     def at(place: str, when: Quantity) -> tuple[Range, dict[str, float]]:
-        return _temperature(runs, lambda h: float(h.at(h.temperature(place), when).magnitude), run)
+        def read(history: History) -> float:
+            return float(history.at(history.temperature(place), when).magnitude)
+
+        return _temperature(runs, read, run)
 
     end = Q_(float(likely.hours.magnitude[-1]), "hour")
     top, middle, bottom = (at(place, dwell) for place in ("first leaf", "middle leaf", "last leaf"))

@@ -61,7 +61,7 @@ def _take_half_life(entered: Quantity | None) -> Range:
 
 
 def read_half_life(entered: Quantity | None, proposed: Range) -> Range:
-    """Read a half-life off its field: what was proposed keeps its own interval, also where it was measured."""
+    """Read a half-life off its field; what was proposed keeps its interval, also where it was measured."""
     shown = _show_half_life(proposed)
     if entered is not None and shown is not None and abs(entered - shown) < Q_(0.051, "min"):
         return proposed
