@@ -38,7 +38,7 @@ class Setup:
     grammage : float
         Of a leaf, g/m2.
     platen, room : float
-        °C, to a whole degree: the course is followed as a share of the rise between them.
+        °C, to 5 K: the course is a share of the rise between them, which moves by 0.2 % with that.
     """
 
     paper: str

@@ -157,8 +157,8 @@ def _set_up(readings: Readings) -> Setup:
         round(readings.number(THICKNESS), 2),
         round(readings.number(BOARD), 2) if boards else 0.0,
         round(readings.number(MASS) / area / leaves, 1),
-        float(round(readings.number(PLATEN))),
-        float(round(readings.number(ROOM))),
+        5.0 * round(readings.number(PLATEN) / 5.0),
+        5.0 * round(readings.number(ROOM) / 5.0),
     )
 
 
@@ -272,11 +272,6 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
         for asked, rise in zip(series, rises, strict=True):
             read[asked.key] = (Q_(show(setup.room + warm + float(rise), rng, _NOISE), "degC"),)
     return Readings(about, read)
-
-
-def befores(about: str) -> dict[str, Range]:
-    """Give what is believed of the constant without the trial, by its key."""
-    return {LEAF_HEAT.key: BELIEVED}
 
 
 LEAF_TEMPERATURE = Protocol(

@@ -87,8 +87,9 @@ def fit(readings: Readings) -> Outcome:
     Notes
     -----
     Cooling is Newton's, :math:`T = T_{room} + A\,2^{-t/t_{1/2}}`: a lump that loses heat in proportion to
-    its warmth [incropera]_, good while it is closed and empty.  The error of one thermometer is in
-    room and platen alike and cancels.  Each interval is that of the next warm pressing, at any place of the face: the
+    its warmth [incropera]_, good while it is closed and empty.  The error of one
+    its warmth [incropera]_, good while it is closed and empty.  The error of one thermometer is in room and
+    platen alike and cancels.  Each interval is that of the next warm pressing, at any place of the face: the
     spread over the face, and 5 % from day to day (judgement), are in it.
     """
     readings = check_in_ice(readings)
@@ -277,12 +278,3 @@ PLATEN_TRIAL = Protocol(
     made_up=made_up,
 )
 """Platen map and its times."""
-
-
-def befores(about: str) -> dict[str, Range]:
-    """Give what is believed of each constant without the trial, by its key."""
-    return {
-        PLATEN_ERROR.key: PLATEN,
-        PLATEN_HALF_LIFE.key: HALF_LIFE_BELIEVED,
-        PLATEN_HEATING.key: HEATING_BELIEVED,
-    }

@@ -25,7 +25,7 @@ LEVELS = (30, 35, 40, 45, 50, 55, 60, 65)
 _SPREAD, _SPREAD_WITHIN = 3.0, 3.0
 """Spread from spine to spine of one glue, K (standard), known to that factor (95 %); judgement, no source."""
 _AT_SPINE = 1.0  # K, standard: probe beside the glue and not in it; judgement
-_ONE_GLUE = 8.0  # K of spread, above which the spines are not of one glue; judgement
+_ONE_GLUE = 20.0  # K between the first and the last spine, above which they are not of one glue; judgement
 _DAMP = 65.0  # % RH: an item comes out of the chamber damper than that
 _DRINKS = ("animal glue", "PVAc")  # of these glues water decides
 _UNKNOWN = "unknown"
@@ -58,7 +58,7 @@ GAVE = tuple(
 _DIFFER = Notice(
     "trial-spines-differ",
     Verdict.STOP,
-    "The spines give at temperatures {spread:.0f} K apart (standard): that is not one glue. Sort them by "
+    "From the first spine to the last there are {apart:.0f} K at least: that is not one glue. Sort them by "
     "look and "
     "solubility, and try each kind alone.",
 )
@@ -134,7 +134,7 @@ def fit(readings: Readings) -> Outcome:
         f"by about {spread:.0f} K (standard). The thermometer is good to {2 * standard:.1f} K there.",
         (Found(GLUE_SOFTENS, value, before),),
         _shown(levels, np.cumsum(fresh[:-1]), number, curve),
-        tuple(_judge(readings.about, humidity, spread, levels, fresh)),
+        tuple(_judge(readings.about, humidity, levels, fresh)),
     )
 
 
@@ -210,10 +210,18 @@ def _answer(glue: str, value: Range, gave: int) -> str:
     return f"{found}. Plans of the press reckon with that for a spine of this glue."
 
 
-def _judge(about: str, humidity: float, spread: float, levels: Floats, fresh: list[int]) -> list[Caution]:
+def _least_apart(levels: Floats, fresh: list[int]) -> float:
+    """Give how far the first spine that gave and the last lie apart at least, K."""
+    gave = [number for number, count in enumerate(fresh) if count]
+    held = levels[gave[-1] - 1] if gave[-1] else levels[0]  # the last still held there
+    return max(0.0, float(held - levels[min(gave[0], len(levels) - 1)]))
+
+
+def _judge(about: str, humidity: float, levels: Floats, fresh: list[int]) -> list[Caution]:
     cautions: list[Caution] = []
-    if spread > _ONE_GLUE:
-        cautions.append(_DIFFER(spread=spread))
+    apart = _least_apart(levels, fresh)
+    if apart > _ONE_GLUE:
+        cautions.append(_DIFFER(apart=apart))
     if humidity < _DAMP and about == _DRINKS[0]:
         cautions.append(_TRIED_DRY(humidity=humidity))
     elif humidity < _DAMP:
@@ -260,11 +268,6 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
         if count == number:
             break
     return Readings(about, read)
-
-
-def befores(about: str) -> dict[str, Range]:
-    """Give what is believed of the constant without the trial, by its key."""
-    return {GLUE_SOFTENS.key: as_range(look_up(about, "softening temperature"))}
 
 
 def _abouts() -> tuple[str, ...]:
