@@ -79,7 +79,7 @@ def test_measured_as_reckoned_it_narrows_and_does_not_move(usual):
     assert celsius(found.slowest)[0] == pytest.approx(celsius(usual.slowest)[0], abs=0.1)  # other company
     assert width(found.slowest) < width(usual.slowest)
     spread = [float((each.high / each.low).to("").magnitude) for each in (found.time, usual.time)]
-    assert spread[0] < 0.8 * spread[1]
+    assert spread[0] < 0.95 * spread[1]  # what the far side loses counts most
 
 
 def test_what_was_measured_of_another_paper_changes_nothing(usual):
