@@ -17,6 +17,7 @@ from bench.trials.fitting import LeastSquares
 from bench.trials.platen_readings import (
     COOLING,
     DAY_TO_DAY,
+    EVENED_OUT,
     HEATING,
     HEATING_BELIEVED,
     MAP,
@@ -89,7 +90,7 @@ def fit(readings: Readings) -> Outcome:
     Cooling is Newton's, :math:`T = T_{room} + A\,2^{-t/t_{1/2}}`: a lump that loses heat in proportion to
     its warmth [incropera]_, good while it is closed and empty.  The error of one
     its warmth [incropera]_, good while it is closed and empty.  The error of one thermometer is in room and
-    platen alike and cancels.  Each interval is that of the next warm pressing, at any place of the face: the
+    platen alike and cancels.  Each interval is that of the next warm pressing, wherever the item lies: the
     spread over the face, and 5 % from day to day (judgement), are in it.
     """
     readings = check_in_ice(readings)
@@ -196,7 +197,9 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     cold, warm = draw_probe(rng)
     spread = 0.0 if rng is None else float(np.exp(0.4 * rng.standard_normal()))
     days = (1.0, 1.0) if rng is None else tuple(np.exp(DAY_TO_DAY * rng.standard_normal(2)))
-    mean = setting + truth[PLATEN_ERROR.key] - (0.0 if rng is None else spread * float(rng.standard_normal()))
+    mean = setting + truth[PLATEN_ERROR.key]
+    if rng is not None:
+        mean -= EVENED_OUT * spread * float(rng.standard_normal())
     half, heating = truth[PLATEN_HALF_LIFE.key] * days[0], truth[PLATEN_HEATING.key] * days[1]
     places = [mean + (0.0 if rng is None else spread * float(rng.standard_normal())) for _ in MAP]
     drift = 0.0 if rng is None else ROOM_DRIFTS * float(rng.standard_normal())

@@ -20,6 +20,8 @@ HEATING_BELIEVED = Range.of((20, 8, 50), "min")
 """Until a platen is warm; judgement, no source: no plan reckons with it unless it was measured."""
 
 WITHIN = 2.0  # K of where the platen settles: then it is called warm
+EVENED_OUT = 0.7
+"""What is left of the spread over the face in the mean over an item, wherever it lies; judgement."""
 SCATTER = 0.3  # K, of a probe that stays where it is taped; judgement
 ROOM_DRIFTS = 0.5  # K, standard, over two hours; judgement
 DAY_TO_DAY = 0.05  # standard, of both times: mains, draught, room; judgement
@@ -70,7 +72,7 @@ COOLING = tuple(
 
 
 def find_error(readings: Readings) -> tuple[Range, float]:
-    """Give what the platen is warmer than it says, at any place of it, and its spread over the face in K."""
+    """Give what the platen is warmer than it says where an item lies, and its spread over the face in K."""
     places = [readings.measured(asked) for asked in MAP]
     celsius = np.array([float(place.value.to("degC").magnitude) for place in places])
     room = readings.number(ROOM)
@@ -84,7 +86,9 @@ def find_error(readings: Readings) -> tuple[Range, float]:
     shared = next(part for part in places[0].components if part.cause == PROBE.name)
     components = (
         Component(
-            "spread over the face", Q_(scatter * math.sqrt(1 + 1 / number), "delta_degC"), number - 1.0
+            "spread over the face",
+            Q_(scatter * math.sqrt(EVENED_OUT**2 + 1 / number), "delta_degC"),
+            number - 1.0,
         ),
         shared,
     )

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from bench.errors import BadValue
 from bench.item import Format
 from bench.physics.ranges import Range
 from bench.treatment.measured import (
@@ -21,6 +22,7 @@ from bench.treatment.pressing.measured import taken_here
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE as BELIEVED
 from bench.treatment.pressing.plan import measured_half_life, read_half_life
 from bench.treatment.pressing.run import set_up
+from bench.units import Q_
 from tests.makers import annual, annual_readings
 from tests.treatment.test_pressing import choices, plan
 
@@ -99,6 +101,17 @@ def test_a_cold_press_takes_nothing_of_the_heat():
         set_up(annual(), annual_readings(), cold).inputs
         == set_up(annual(), annual_readings(), choices(platen_temperature=None)).inputs
     )
+
+
+def test_a_platen_hotter_than_anything_known_is_refused_and_one_as_cold_as_the_room_is_cold():
+    """70 °C is the most: set to 60, and 12 K warmer than it says, it is 72."""
+    hotter = (accepted(PLATEN_ERROR, Range.of((12, 11, 13), "delta_degC")),)
+    with pytest.raises(BadValue, match="measured to be off"):
+        choices(measured=hotter)
+    assert choices(measured=hotter, platen_temperature=Q_(58, "degC")).is_warm
+    colder = (accepted(PLATEN_ERROR, Range.of((-12, -13, -11), "delta_degC")),)
+    assert not choices(measured=colder, platen_temperature=Q_(34, "degC")).is_warm
+    assert choices(platen_temperature=Q_(34, "degC")).is_warm
 
 
 def test_a_half_life_is_named_unless_the_operator_entered_another():
