@@ -13,7 +13,9 @@ from bench.handover.learning import weighed_on_bench
 from bench.handover.measured import measured_here, unread_here
 from bench.physics.contact import pressure_from_word
 from bench.treatment.conditions import Kind, has_condition
+from bench.treatment.measured import PLATEN_HALF_LIFE, PRESS, value_or
 from bench.treatment.pressing import PressingChoices
+from bench.treatment.pressing.plan import PLATEN_HALF_LIFE as BELIEVED_HALF_LIFE
 from bench.treatment.review.levers import Conditions
 
 
@@ -24,6 +26,7 @@ def pressing_choices(treatment: AtHand, cycle: int) -> PressingChoices:
     conditions = conditions_of(treatment, "pressing")
     weighed, unread = weighed_on_bench(treatment)
     load, words = handed_on_load(treatment, cycle) or (pressure_from_word("medium"), "medium")
+    measured = measured_here(treatment)
     return PressingChoices(
         **_decided_heat(decided_for(treatment, cycle)),
         load=load,
@@ -38,7 +41,8 @@ def pressing_choices(treatment: AtHand, cycle: int) -> PressingChoices:
         earlier=spent_before(treatment, cycle),
         **weighed,
         unread=(*unread, *unread_here(treatment)),
-        measured=measured_here(treatment),
+        half_life=value_or(measured, PLATEN_HALF_LIFE, PRESS, BELIEVED_HALF_LIFE),
+        measured=measured,
     )
 
 

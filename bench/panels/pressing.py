@@ -29,6 +29,7 @@ from bench.treatment.actual.observed import ReadSince, read_leaves
 from bench.treatment.choices import declared, staying
 from bench.treatment.interleaves import WIDEST
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
+from bench.treatment.pressing.plan import read_half_life
 from bench.treatment.transport import KEY, read_transport
 from bench.units import Q_, Quantity, UnitChoice
 
@@ -155,9 +156,11 @@ def _write_percent(humidity: Quantity) -> str:
 def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quantity) -> PressingChoices:
     load, words = read_load(values, area, (usual.load, usual.load_words))
     assert load is not None  # a press set by height is not offered here
+    read = read_fields(PressingChoices, values)
+    read["half_life"] = read_half_life(values["half_life"], usual.half_life)
     return replace(
         usual,
-        **read_fields(PressingChoices, values),
+        **read,
         **read_transport(values[KEY], usual),
         load=load,
         load_words=words,

@@ -95,6 +95,10 @@ def constant_of(key: str) -> Constant | None:
     return next((constant for constant in CONSTANTS if constant.key == key), None)
 
 
+PRESS = "press"
+"""What a constant is about that belongs to the press itself."""
+
+
 @dataclass(frozen=True)
 class Accepted:
     """A constant as this bench measured it, accepted for its plans.

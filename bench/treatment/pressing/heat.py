@@ -13,7 +13,7 @@ from bench.physics.transient import History, dwell_needed
 from bench.physics.transient.answers import first_time
 from bench.physics.transient.equations import WATER_HEAT
 from bench.physics.transient.faces import BASE_FILM
-from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.inputs import INPUT_WORDS, Inputs
 from bench.physics.transient.sequence import slowest_warming
 from bench.stack import Role
 from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_runs
@@ -30,6 +30,7 @@ _LOSS_OFF, _HALF_LIFE = "how much the press loses to the room", "how long the pl
 _SHORTEST = Q_(4, "hour")  # for which the heat is followed at least
 _CONSTANTS = 10  # time constants after which the heat stands, even where moving water makes them longer
 _VARIED = ("conductivity_factor", "contact_factor")
+_MEASURED = "how well the stack passes heat, as measured"
 _LOSS = "how much the far side loses"
 
 
@@ -49,7 +50,8 @@ def estimate_heat(run: PressRun) -> Heat:
     -----
     :mod:`bench.physics.transient`: conduction, with the heat that water takes up and sets free.  The
     intervals join conduction, contacts and the loss of the far side, one at a time at their ends; the
-    error of the platen (3 K either way) is added in proportion, as conduction is linear.
+    error of the platen (3 K either way unless it was measured) is added in proportion, as conduction is
+    linear.
     """
     choices = run.choices
     runs = _runs(run)
@@ -60,7 +62,10 @@ def estimate_heat(run: PressRun) -> Heat:
     dwell = choices.dwell
 
     def at(place: str, when: Quantity) -> tuple[Range, dict[str, float]]:
-        return _temperature(runs, lambda h: float(h.at(h.temperature(place), when).magnitude), choices)
+        def read(history: History) -> float:
+            return float(history.at(history.temperature(place), when).magnitude)
+
+        return _temperature(runs, read, run)
 
     end = Q_(float(likely.hours.magnitude[-1]), "hour")
     top, middle, bottom = (at(place, dwell) for place in ("first leaf", "middle leaf", "last leaf"))
@@ -100,13 +105,24 @@ def _runs(run: PressRun) -> tuple[tuple[str, History], ...]:
     likely = run.course(run.hot(long))
     loose = replace(likely, tolerance=LOOSE)
     found = [("", likely)]
-    for name in _VARIED:
-        ends = (run.inputs.with_end(name, end) for end in (1, 2))
-        found += [(INPUT_WORDS[name], replace(loose, inputs=inputs)) for inputs in ends]
+    found += [(cause, replace(loose, inputs=inputs)) for cause, inputs in _inputs_at_ends(run)]
     if run.choices.heated == "one" and run.choices.base == "open":
         losses = (BASE_FILM.low, BASE_FILM.high)
         found += [(_LOSS, replace(loose, phases=(run.hot(long, loss),))) for loss in losses]
     return follow_named(found)
+
+
+def _inputs_at_ends(run: PressRun) -> list[tuple[str, Inputs]]:
+    """Give the inputs of the heat at their ends; what was measured as one goes to its ends as one."""
+    groups = [(_MEASURED, _VARIED)] if run.leaf_heat else [(INPUT_WORDS[name], (name,)) for name in _VARIED]
+    found = []
+    for cause, names in groups:
+        for end in (1, 2):
+            inputs = run.inputs
+            for name in names:
+                inputs = inputs.with_end(name, end)
+            found.append((cause, inputs))
+    return found
 
 
 def _long(run: PressRun) -> Quantity:
@@ -116,18 +132,19 @@ def _long(run: PressRun) -> Quantity:
 
 
 def _temperature(
-    runs: Sequence[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
+    runs: Sequence[tuple[str, History]], read: Callable[[History], float], run: PressRun
 ) -> tuple[Range, dict[str, float]]:
     """Join one temperature over the runs, with the error of the platen, and rank the doubts."""
-    found = [(cause, read(history)) for cause, history in runs]
+    found, choices = [(cause, read(history)) for cause, history in runs], run.choices
     assert choices.platen_temperature is not None
     platen, room = (
         float(t.to("degC").magnitude) for t in (choices.platen_temperature, choices.room_temperature)
     )
     middle = found[0][1]
-    share = (middle - room) / (platen - room)
+    off, low, high = run.inputs.triples["platen_error"]
+    share = (middle - room) / (platen + off - room)
     error = INPUT_WORDS["platen_error"]
-    found += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
+    found += [(error, middle + (end - off) * share) for end in (high, low)]
     interval, shares = join_runs(found)
     return Range.of(interval, "degC"), shares
 

@@ -7,8 +7,14 @@ from bench.physics.transient.cells import is_barrier
 from bench.physics.transient.inputs import AS_PUBLISHED
 from bench.treatment.measured import (
     COVER_AS_AIR,
+    GLUE_SOFTENS,
     HYSTERESIS,
     ISOTHERM_SCALE,
+    LEAF_HEAT,
+    PLATEN_ERROR,
+    PLATEN_HALF_LIFE,
+    PLATEN_HEATING,
+    PRESS,
     RELEASE_AS_AIR,
     Accepted,
     Constant,
@@ -31,5 +37,12 @@ def taken_here(item: Item, choices: PressingChoices) -> tuple[Accepted, ...]:
         wanted.append((COVER_AS_AIR, COATED_COVER))
     if choices.release is not None and is_barrier(choices.release):
         wanted.append((RELEASE_AS_AIR, choices.release))
+    if choices.is_warm:
+        wanted += [(PLATEN_ERROR, PRESS), (PLATEN_HEATING, PRESS), (LEAF_HEAT, item.text_paper)]
+        half_life = find_measured(choices.measured, PLATEN_HALF_LIFE, PRESS)
+        if half_life is not None and half_life.value == choices.half_life:  # else the operator knows better
+            wanted.append((PLATEN_HALF_LIFE, PRESS))
+    if item.is_square_bound:
+        wanted.append((GLUE_SOFTENS, item.glue))
     found = (find_measured(choices.measured, constant, about) for constant, about in wanted)
     return tuple(each for each in found if each is not None)

@@ -28,11 +28,11 @@ from bench.physics.transient import (
 )
 from bench.physics.transient.faces import BASE_FILM, Face
 from bench.physics.transient.history import HistoryStep
-from bench.physics.transient.inputs import HYSTERESIS, INPUT_WORDS
+from bench.physics.transient.inputs import HYSTERESIS, INPUT_WORDS, PLATEN
 from bench.physics.vapour import COVER_AS_AIR
 from bench.stack import Role, Stack, build_item_stack
 from bench.treatment import measured
-from bench.treatment.measured import find_measured, value_or
+from bench.treatment.measured import LEAF_HEAT, PLATEN_ERROR, PRESS, find_measured, value_or
 from bench.treatment.prediction import (
     COATED_COVER,
     LIKELY,
@@ -105,7 +105,26 @@ class PressRun:
             isotherm_scale=value_or(taken, measured.ISOTHERM_SCALE, paper, choices.isotherm_scale),
             hysteresis=value_or(taken, measured.HYSTERESIS, paper, HYSTERESIS),
             release_as_air=apart if release is None else release.value,
+            **self._measured_heat,
         )
+
+    @property
+    def leaf_heat(self) -> Range | None:
+        """Factor on the resistance to heat, if this bench measured it for this paper."""
+        found = find_measured(self.choices.measured, LEAF_HEAT, self.item.text_paper)
+        return None if found is None or not self.choices.is_warm else found.value
+
+    @property
+    def _measured_heat(self) -> dict[str, Range]:
+        """What this bench measured of its heat; of conduction and contacts both, what it found together."""
+        if not self.choices.is_warm:
+            return {}
+        found = {"platen_error": value_or(self.choices.measured, PLATEN_ERROR, PRESS, PLATEN)}
+        if self.leaf_heat is not None:
+            value, low, high = self.leaf_heat.floats("", field=LEAF_HEAT.label)
+            passes = Range.of((1 / value, 1 / high, 1 / low), "")
+            found |= {"conductivity_factor": passes, "contact_factor": passes}
+        return found
 
     def damp(self, humidity: Quantity) -> Rest:
         """Give the item as damp as that, alike throughout."""

@@ -12,7 +12,13 @@ from bench.physics.ranges import Range
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
 from bench.treatment import facts
 from bench.treatment.humidity.words import say_humidity
-from bench.treatment.measured import ISOTHERM_SCALE, assume_measured, find_measured
+from bench.treatment.measured import (
+    ISOTHERM_SCALE,
+    PLATEN_HEATING,
+    PRESS,
+    assume_measured,
+    find_measured,
+)
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -37,6 +43,7 @@ STOP_SIGNS = (
 HEAT, CHANGE_SHEETS, SHEETS_OUT = "heat under load", "change the interleaves, ", "take the interleaves out"
 COOL, NIGHT = "cool under load", "in the press overnight"
 """Names of steps, by which the times that were read are found."""
+_BUILD, _BUILDING = "build the press stack", minutes(10)  # from memory
 _A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for a change: from memory
 
 
@@ -293,7 +300,7 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
     """Lay out the steps: build, heat, cool, night, change sheets, take them out, rest, weigh, release."""
     choices = plan.choices
     note = f"From the platen down: {say_order(plan)}"
-    found = [PlannedStep("build the press stack", minutes(10), True, note=note)]
+    found = [_build_step(plan, note)]
     if plan.heat is not None:
         note = f"Stay with it; lift after two minutes and look. Stop at {STOP_SIGNS}"
         found.append(PlannedStep(HEAT, choices.dwell, True, note=note))
@@ -311,6 +318,16 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
         ),
     ]
     return tuple(found)
+
+
+def _build_step(plan: PressingPlan, note: str) -> PlannedStep:
+    """Lay out the building of the stack, and the platen that warms meanwhile where its time was measured."""
+    heating = find_measured(plan.choices.measured, PLATEN_HEATING, PRESS)
+    if plan.heat is None or heating is None:
+        return PlannedStep(_BUILD, _BUILDING, True, note=note)
+    longest = minutes(5 * math.ceil(float(heating.value.high.to("min").magnitude) / 5))
+    first = f"Switch the platen on first and stay with it: it is warm after {_minutes(heating.value)}"
+    return PlannedStep(_BUILD, max(_BUILDING, longest), True, note=f"{first}. {note}")
 
 
 def _half_life_source(plan: PressingPlan) -> str:
