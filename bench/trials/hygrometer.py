@@ -2,7 +2,7 @@
 
 What is found is a correction near each of the two, with drift until the next check; between them it runs
 straight, beyond them that of the nearer holds, and the doubt grows with the distance from the nearest
-(:class:`bench.treatment.calibration.Kind`).
+(:class:`bench.treatment.instrument_kinds.InstrumentKind`).
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ import numpy as np
 
 from bench.errors import NotYet
 from bench.physics.ranges import Range
-from bench.treatment.calibration import Calibrated, Check
+from bench.treatment.calibration import Calibrated, InstrumentCheck
 from bench.treatment.measured import Constant
 from bench.treatment.needed import Instrument
 from bench.treatment.plan import Caution, Notice, Verdict, worst
@@ -81,13 +81,13 @@ class Readings:
         Of what: one of :meth:`Protocol.abouts`.
     read : mapping of str to tuple of Quantity
         By the key of what was asked; what was left out is not there.
-    calibrated : mapping of str to Calibrated or Check
+    calibrated : mapping of str to Calibrated or InstrumentCheck
         By the name of the instrument, where it was checked.
     """
 
     about: str
     read: Mapping[str, tuple[Quantity, ...]]
-    calibrated: Mapping[str, Calibrated | Check] = field(default_factory=dict)
+    calibrated: Mapping[str, Calibrated | InstrumentCheck] = field(default_factory=dict)
 
     def has(self, asked: Asked) -> bool:
         """Tell whether something was read."""

@@ -2,7 +2,7 @@
 
 What is found is a correction near each of the two, with drift until the next check; between them it runs
 straight, beyond them that of the nearer holds, and the doubt grows with the distance from the nearest
-(:class:`bench.treatment.calibration.Kind`).
+(:class:`bench.treatment.instrument_kinds.InstrumentKind`).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from bench.treatment.measured import THERMOMETER_0, THERMOMETER_100, Constant
 from bench.treatment.plan import Notice, Verdict
 from bench.trials.comparing import (
     Against,
-    Result,
+    CheckResult,
     Sought,
     conclude,
     find,
@@ -170,7 +170,7 @@ def _ice() -> Measured:
 
 def _find_warmth(
     readings: Readings, constant: Constant, asked: Asked, step: Quantity, held: Measured
-) -> Result:
+) -> CheckResult:
     seen = shown(readings, asked, step)
     where = "in melting ice" if constant is THERMOMETER_0 else "in boiling water"
     against = [Against(where, float(seen.value.magnitude), held - seen)]
