@@ -12,7 +12,7 @@ from bench.figures.style import CURVES, SOFT
 from bench.figures.templates import PIECES
 from bench.treatment.measured import MeasuredHere
 from bench.treatment.plan import Verdict
-from bench.trials.protocol import Outcome, Point, Protocol
+from bench.trials.protocol import FitPoint, Protocol, TrialOutcome
 from bench.trials.worth import Worth
 from bench.units import say_count, say_range, unit_label
 
@@ -82,13 +82,13 @@ def _say(ends: tuple[float, float, float], unit: str) -> str:
     return say_range(*ends, unit_label(unit))
 
 
-def trial_lead(outcome: Outcome) -> str:
+def trial_lead(outcome: TrialOutcome) -> str:
     """Write the opening: whether it can be used, what was found, how well it fits."""
     words = {Verdict.STOP: "Not to be used", Verdict.CARE: "Found, with care", Verdict.GO: "Found"}
     return lead_of(verdict_tag(outcome.verdict, words[outcome.verdict]), outcome.answer, outcome.because)
 
 
-def found_table(outcome: Outcome) -> str:
+def found_table(outcome: TrialOutcome) -> str:
     """Write each constant as believed before beside what the trial found."""
     rows = [
         (
@@ -102,7 +102,7 @@ def found_table(outcome: Outcome) -> str:
     return table(("constant", "believed before", "found", "narrower"), rows, words=True)
 
 
-def draw_fit(outcome: Outcome) -> Chart:
+def draw_fit(outcome: TrialOutcome) -> Chart:
     """Draw the readings with their 95 % and the fitted curves."""
     shown = outcome.shown
     series = _series(shown.points)
@@ -134,7 +134,7 @@ def draw_fit(outcome: Outcome) -> Chart:
     )
 
 
-def draw_left(outcome: Outcome) -> Chart:
+def draw_left(outcome: TrialOutcome) -> Chart:
     """Draw what the fit leaves of each reading, with its 95 %: it should lie about zero without a pattern."""
     shown = outcome.shown
     series = _series(shown.points)
@@ -160,8 +160,8 @@ def draw_left(outcome: Outcome) -> Chart:
     return Chart(_axis(shown.x, shown.points, 0), left, (Rule(0.0, "", SOFT), *parts), reads, height=1.9)
 
 
-def _series(points: Iterable[Point]) -> dict[str, list[Point]]:
-    found: dict[str, list[Point]] = {}
+def _series(points: Iterable[FitPoint]) -> dict[str, list[FitPoint]]:
+    found: dict[str, list[FitPoint]] = {}
     for point in points:
         found.setdefault(point.series, []).append(point)
     return found
@@ -171,7 +171,7 @@ def _name(name: str, count: int) -> str:
     return name or ("fitted" if count == 1 else "the fit")
 
 
-def _axis(named: tuple[str, str], points: Sequence[Point], side: int) -> Axis:
+def _axis(named: tuple[str, str], points: Sequence[FitPoint], side: int) -> Axis:
     label, unit = named
     values = [(point.x, point.y)[side] for point in points]
     sign = unit_label(unit)
@@ -183,7 +183,7 @@ def _digits(biggest: float) -> int:
     return 0 if biggest >= 100 else 1 if biggest >= 10 else 2 if biggest >= 1 else 3 if biggest >= 0.1 else 5
 
 
-def _read(outcome: Outcome) -> str:
+def _read(outcome: TrialOutcome) -> str:
     count, misfit = len(outcome.shown.points), outcome.shown.misfit
     return (
         f"{count} readings with their 95 %, and the curve fitted to them. They lie {misfit:.1f} standard "

@@ -18,7 +18,7 @@ from bench.panels.several import SeveralField
 from bench.records.bench_record import Trial, due_after, name_trial, rows_of_decision, rows_of_trial
 from bench.records.store import Record
 from bench.treatment.clock.times import check_past
-from bench.trials.protocol import Asked, Outcome, Protocol, Readings
+from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
 from bench.units import MILLIMETRES, Quantity, UnitChoice
 
 _DONE = "Carried out at"
@@ -32,7 +32,7 @@ class _Entered:
     """What the readings say, when they were taken, and what was decided on them."""
 
     readings: Readings
-    outcome: Outcome
+    outcome: TrialOutcome
     done_at: datetime
     is_used: bool
     reason: str

@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Any
 
 from bench.physics.ranges import REACH, Range
-from bench.treatment.instrument_kinds import Kind, kind_of, standard_of
+from bench.treatment.instrument_kinds import InstrumentKind, kind_of, standard_of
 from bench.treatment.measured import Accepted
 from bench.treatment.rows import Row, is_given, quantity_of, text_of
 from bench.uncertainty import Component, Measured
@@ -51,7 +51,7 @@ CHAMBER = Q_(90.0, "percent")
 
 
 @dataclass(frozen=True)
-class Check:
+class InstrumentCheck:
     """One instrument as it was checked on a day.
 
     Attributes
@@ -70,7 +70,7 @@ class Check:
     found: Mapping[str, Range]
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> InstrumentKind:
         """Of the instrument."""
         kind = kind_of(self.instrument)
         assert kind is not None  # no other makes a check
@@ -120,8 +120,8 @@ class Check:
 
         Examples
         --------
-        >>> found = {LENGTH_CORRECTION.key: Range.of((0.01, -0.01, 0.03), "mm")}
-        >>> Check("caliper", date(2026, 3, 2), date(2027, 3, 2), found).say()
+        >>> found = {"length-correction": Range.of((0.01, -0.01, 0.03), "mm")}
+        >>> InstrumentCheck("caliper", date(2026, 3, 2), date(2027, 3, 2), found).say()
         'caliper checked on 2026-03-02: +0.010 ± 0.020 mm'
         """
         said = []
@@ -152,14 +152,14 @@ class Corrected:
         Those that no check holds for, whose makers are still trusted.
     components : tuple of Component
         Doubts of the checks, of the mean of the values.
-    checks : tuple of Check
+    checks : tuple of InstrumentCheck
         That were applied, each once.
     """
 
     values: tuple[Quantity, ...]
     unchecked: tuple[Row, ...]
     components: tuple[Component, ...]
-    checks: tuple[Check, ...]
+    checks: tuple[InstrumentCheck, ...]
 
 
 @dataclass(frozen=True)
@@ -168,11 +168,11 @@ class Checks:
 
     Attributes
     ----------
-    each : tuple of Check
+    each : tuple of InstrumentCheck
         In any order.
     """
 
-    each: tuple[Check, ...] = ()
+    each: tuple[InstrumentCheck, ...] = ()
 
     @classmethod
     def of(cls, accepted: Iterable[Accepted]) -> Checks:
@@ -190,7 +190,7 @@ class Checks:
             if kind is not None and one.constant in kind.points:
                 days.setdefault((one.about, one.done_on), []).append(one)
         checks = [
-            Check(name, day, min(a.due_on for a in found), {a.constant.key: a.value for a in found})
+            InstrumentCheck(name, day, min(a.due_on for a in found), {a.constant.key: a.value for a in found})
             for (name, day), found in days.items()
         ]
         # One that lacks its first point, such as boiling water without ice, does not stand alone.
@@ -207,13 +207,13 @@ class Checks:
         return [{"instrument": check.instrument, "check": check} for check in self.each]
 
     @cached_property
-    def _by_instrument(self) -> dict[str, list[Check]]:
-        found: dict[str, list[Check]] = {}
+    def _by_instrument(self) -> dict[str, list[InstrumentCheck]]:
+        found: dict[str, list[InstrumentCheck]] = {}
         for check in sorted(self.each, key=lambda each: each.done_on):
             found.setdefault(check.instrument, []).append(check)
         return found
 
-    def of_instrument(self, instrument: str, on: date | None = None) -> Check | None:
+    def of_instrument(self, instrument: str, on: date | None = None) -> InstrumentCheck | None:
         """Give the check that holds for an instrument on a day, or the last one; None without any.
 
         A check holds from the begin of its day: nothing drifts within hours.
@@ -221,7 +221,7 @@ class Checks:
         known = self._by_instrument.get(instrument, [])
         return next((check for check in reversed(known) if on is None or check.done_on <= on), None)
 
-    def of_row(self, row: Row) -> Check | None:
+    def of_row(self, row: Row) -> InstrumentCheck | None:
         """Give the check that holds for a row of ``readings``; None without any."""
         if not self.each or not is_given(row.get("taken_at")):
             return None
@@ -240,7 +240,7 @@ class Checks:
         values: list[Quantity] = []
         unchecked: list[Row] = []
         doubts: dict[str, list[Quantity]] = {}
-        checks: dict[str, Check] = {}
+        checks: dict[str, InstrumentCheck] = {}
         for row in rows:
             check, value = self.of_row(row), quantity_of(row)
             if check is None:
@@ -257,9 +257,9 @@ class Checks:
         )
         return Corrected(tuple(values), tuple(unchecked), components, tuple(checks.values()))
 
-    def overdue(self, rows: Sequence[Row]) -> tuple[Check, ...]:
+    def overdue(self, rows: Sequence[Row]) -> tuple[InstrumentCheck, ...]:
         """Give the checks that should have been repeated before some of these readings were taken."""
-        late: dict[str, Check] = {}
+        late: dict[str, InstrumentCheck] = {}
         for row in rows:
             check = self.of_row(row)
             if check is not None and row["taken_at"].date() > check.due_on:
@@ -301,6 +301,6 @@ def known_correction(log: Sequence[Row], checks: Checks) -> float | None:
     return float(check.near(CHAMBER).correction.to("percent").magnitude)
 
 
-def is_newer(logged: Row, check: Check) -> bool:
+def is_newer(logged: Row, check: InstrumentCheck) -> bool:
     """Tell whether a check against a salt was logged on a later day than one of the bench."""
     return is_given(logged.get("at")) and logged["at"].date() > check.done_on

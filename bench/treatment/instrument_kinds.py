@@ -23,7 +23,7 @@ from bench.units import difference_unit
 
 
 @dataclass(frozen=True)
-class Kind:
+class InstrumentKind:
     """Instruments that are checked alike, and how what was found carries over to other readings.
 
     Attributes
@@ -95,17 +95,19 @@ def _one_step(quantity: str) -> dict[str, float]:
 # How the doubt grows away from the points is judgement: makers of calipers allow some hundredths more for a
 # long reading than for a short one, those of hygrometers a point more towards the ends of their scale, those
 # of thermocouples half a per cent of what they show; all from memory.
-LENGTHS = Kind(_names("thickness"), "mm", {LENGTH_CORRECTION: 0.0}, grows=1e-4)
-MASSES = Kind(_names("mass"), "g", {BALANCE_CORRECTION: 0.0}, is_share=True, least=_one_step("mass"))
-HYGROMETERS = Kind(
+LENGTHS = InstrumentKind(_names("thickness"), "mm", {LENGTH_CORRECTION: 0.0}, grows=1e-4)
+MASSES = InstrumentKind(
+    _names("mass"), "g", {BALANCE_CORRECTION: 0.0}, is_share=True, least=_one_step("mass")
+)
+HYGROMETERS = InstrumentKind(
     ("hygrometer", "data logger"), "percent", {HYGROMETER_75: 75.3, HYGROMETER_97: 97.4}, grows=0.04
 )
-THERMOMETERS = Kind(
+THERMOMETERS = InstrumentKind(
     ("thermometer", "thin probe"), "degC", {THERMOMETER_0: 0.0, THERMOMETER_100: 100.0}, grows=0.003
 )
 KINDS = (LENGTHS, MASSES, HYGROMETERS, THERMOMETERS)
 
 
-def kind_of(instrument: str) -> Kind | None:
+def kind_of(instrument: str) -> InstrumentKind | None:
     """Give the kind of an instrument; None for one that is never checked, such as a rule."""
     return next((kind for kind in KINDS if instrument in kind.instruments), None)

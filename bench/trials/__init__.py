@@ -12,7 +12,7 @@ from bench.trials.leaf_sorption import LEAF_SORPTION
 from bench.trials.leaf_temperature import LEAF_TEMPERATURE
 from bench.trials.pile_compression import PILE_COMPRESSION
 from bench.trials.platen import PLATEN_MAP
-from bench.trials.protocol import Outcome, Protocol, Readings
+from bench.trials.protocol import Protocol, Readings, TrialOutcome
 from bench.trials.sheet_over_jar import SHEET_OVER_JAR
 from bench.trials.spine_softening import SPINE_SOFTENING
 from bench.trials.staple_marking import STAPLE_MARKING
@@ -31,9 +31,9 @@ __all__ = [
     "SPINE_SOFTENING",
     "STAPLE_MARKING",
     "THERMOMETER_CHECK",
-    "Outcome",
     "Protocol",
     "Readings",
+    "TrialOutcome",
 ]
 
 PROTOCOLS: tuple[Protocol, ...] = (

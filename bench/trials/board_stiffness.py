@@ -40,7 +40,7 @@ from bench.trials.board_law import (
     setting_of,
 )
 from bench.trials.fitting import LeastSquares, read_pooled
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.units import Q_
 
 _MUCH_SUNK = 0.1  # of the free length: told beyond
@@ -113,7 +113,7 @@ def believed_of(about: str) -> dict[str, Range]:
     return {BOARD_BENDING.key: build_pack((about, 1)).bending}
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Fit the bending stiffness of a board to the heights of its tip, bare and loaded, both faces up.
 
     Parameters
@@ -123,7 +123,7 @@ def fit(readings: Readings) -> Outcome:
 
     Returns
     -------
-    Outcome
+    TrialOutcome
 
     Raises
     ------
@@ -153,7 +153,7 @@ def fit(readings: Readings) -> Outcome:
     part = check_sinking(readings, setting, law)
     value = find_stiffness(readings, law, part)
     found = Found(BOARD_BENDING, value, believed_of(readings.about)[BOARD_BENDING.key])
-    return Outcome(
+    return TrialOutcome(
         _answer(readings, found),
         _because(readings, law, value),
         (found,),
@@ -190,7 +190,7 @@ def _modulus(readings: Readings, value: Range) -> float:
     return 12e-9 * float(value.value.to("N*m").magnitude) / (1e-3 * thick) ** 3
 
 
-def _show(readings: Readings, setting: Cantilever, law: LeastSquares, tips: tuple[Asked, ...]) -> Shown:
+def _show(readings: Readings, setting: Cantilever, law: LeastSquares, tips: tuple[Asked, ...]) -> FitShown:
     """Show how far the tip sank against the force on it, in newtons at the tip."""
     edge, warp, log_bending = (float(v) for v in law.values[:3])
     bending = math.exp(log_bending)
@@ -205,10 +205,10 @@ def _show(readings: Readings, setting: Cantilever, law: LeastSquares, tips: tupl
         )
         doubt = float((REACH * one.standard).to("mm").magnitude)
         series = "turned over" if sign < 0 else "as marked"
-        points.append(Point(1e3 * force, float(sunk), doubt, float(least), series))
+        points.append(FitPoint(1e3 * force, float(sunk), doubt, float(least), series))
     most = 1.1 * (own + setting.force)
     line = [(0.0, 0.0), (1e3 * most, 1e3 * sink_by_tip_load(most, setting.width, setting.free, bending))]
-    return Shown(
+    return FitShown(
         ("load at the tip, own mass counted", "mN"),
         ("sinking of the tip", "mm"),
         tuple(points),

@@ -11,11 +11,11 @@ import numpy as np
 
 from bench.physics.arrays import Floats
 from bench.physics.ranges import Range
-from bench.treatment.instrument_kinds import Kind
+from bench.treatment.instrument_kinds import InstrumentKind
 from bench.treatment.measured import Constant
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.fitting import covariance_of
-from bench.trials.protocol import Asked, Found, Outcome, Point, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Readings, TrialOutcome
 from bench.uncertainty import Component, Measured, say_shares
 from bench.units import Q_, Quantity, difference_unit, join_words, say_value, unit_label, upper_first
 
@@ -103,7 +103,7 @@ class Sought:
 
 
 @dataclass(frozen=True)
-class Result:
+class CheckResult:
     """What a check found of one constant.
 
     Attributes
@@ -149,11 +149,11 @@ class Result:
         return _signed(say_value(self.number, self.expanded, label), self.number)
 
     @property
-    def points(self) -> list[Point]:
+    def points(self) -> list[FitPoint]:
         """Give each reference beside what was found, in the unit of the readings."""
         number = self.number / self.sought.scale
         return [
-            Point(
+            FitPoint(
                 each.at,
                 float(each.error.value.magnitude),
                 float(each.error.expanded().magnitude),
@@ -194,7 +194,7 @@ def shown(readings: Readings, asked: Asked, step: Quantity) -> Measured:
     return Measured(Q_(float(values.mean()), ""), components)
 
 
-def find(sought: Sought, against: Sequence[Against], last: float | None = None) -> Result:
+def find(sought: Sought, against: Sequence[Against], last: float | None = None) -> CheckResult:
     r"""Find a correction from everything that was held against what is known better.
 
     Parameters
@@ -232,7 +232,7 @@ def find(sought: Sought, against: Sequence[Against], last: float | None = None) 
     moved = None if last is None else value - last
     limit = sought.drift if moved is None else max(abs(moved), sought.least_drift)
     components.append(Component("drift until the next check", Q_(limit / math.sqrt(3), "")))
-    return Result(sought, Measured(Q_(value, ""), tuple(components)), misfit, tuple(against), moved)
+    return CheckResult(sought, Measured(Q_(value, ""), tuple(components)), misfit, tuple(against), moved)
 
 
 def _number(measured: Measured) -> float:
@@ -252,12 +252,12 @@ def _birge(left: Floats, covariance: Floats) -> float:
     return math.sqrt(float(left @ np.linalg.solve(covariance, left)) / dof) if dof else 0.0
 
 
-def judge(result: Result, name: str) -> list[Caution]:
+def judge(result: CheckResult, name: str) -> list[Caution]:
     """Give what is to be seen with a correction.
 
     Parameters
     ----------
-    result : Result
+    result : CheckResult
         Of the check.
     name : str
         Of the instrument, at the head of a sentence.
@@ -277,7 +277,7 @@ def judge(result: Result, name: str) -> list[Caution]:
     return cautions
 
 
-def say_why(results: Sequence[Result]) -> str:
+def say_why(results: Sequence[CheckResult]) -> str:
     """Say what the doubt of each correction comes from, and what was taken for drift."""
     said = []
     for result in results:
@@ -302,21 +302,21 @@ def _merged(shares: Mapping[str, float]) -> dict[str, float]:
 
 def conclude(
     name: str,
-    kind: Kind,
-    results: Sequence[Result],
+    kind: InstrumentKind,
+    results: Sequence[CheckResult],
     answer: str,
     because: str,
     cautions: Iterable[Caution] = (),
-) -> Outcome:
+) -> TrialOutcome:
     """Put a check together, with its picture.
 
     Parameters
     ----------
     name : str
         Of the instrument.
-    kind : Kind
+    kind : InstrumentKind
         It is of.
-    results : sequence of Result
+    results : sequence of CheckResult
         One a constant.
     answer, because : str
         In words.
@@ -331,9 +331,9 @@ def conclude(
     spots = (first, *bends, last)
     near = partial(kind.share_near, instrument=name) if kind.is_share else kind.points_near
     curve = [(float(x), near(found, float(x))[0]) for x in spots]
-    picture = Shown(("shown", kind.unit), ("to be added", kind.delta), points, {"correction": curve})
+    picture = FitShown(("shown", kind.unit), ("to be added", kind.delta), points, {"correction": curve})
     raised = [each for result in results for each in judge(result, upper_first(f"the {name}"))]
-    return Outcome(answer, because, tuple(r.as_found for r in results), picture, (*raised, *cautions))
+    return TrialOutcome(answer, because, tuple(r.as_found for r in results), picture, (*raised, *cautions))
 
 
 def last_time(readings: Readings, asked: Asked) -> float | None:

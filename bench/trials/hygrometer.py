@@ -2,7 +2,7 @@
 
 What is found is a correction near each of the two, with drift until the next check; between them it runs
 straight, beyond them that of the nearer holds, and the doubt grows with the distance from the nearest
-(:class:`bench.treatment.calibration.Kind`).
+(:class:`bench.treatment.instrument_kinds.InstrumentKind`).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from bench.trials.comparing import (
     say_why,
     shown,
 )
-from bench.trials.protocol import Asked, Outcome, Protocol, Readings
+from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
 from bench.trials.references import ask_last, ask_step, check_name, readings_of, show_noisy
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, upper_first
@@ -66,7 +66,7 @@ _AT = {
 _OVER = {
     constant: Asked(
         f"shown-{constant.key}",
-        f"Shown over {salt}",
+        f"FitShown over {salt}",
         "percent",
         40.0,
         100.0,
@@ -115,7 +115,7 @@ def _sought_humidity(constant: Constant) -> Sought:
     )
 
 
-def check_over_salts(readings: Readings) -> Outcome:
+def check_over_salts(readings: Readings) -> TrialOutcome:
     """Find the corrections of a hygrometer near 75 and near 97 % RH.
 
     Parameters
@@ -208,6 +208,7 @@ HYGROMETER_CHECK = Protocol(
     ),
     fit=check_over_salts,
     finds=tuple(_SALTS),
+    believed=lambda _: {constant.key: _sought_humidity(constant).before for constant in _SALTS},
     again_after=182,
     why_again="Sensors drift by about a per cent in half a year, faster where they are often damp.",
     made_up=_make_up_hygrometer,

@@ -2,7 +2,7 @@
 
 What is found is a correction near each of the two, with drift until the next check; between them it runs
 straight, beyond them that of the nearer holds, and the doubt grows with the distance from the nearest
-(:class:`bench.treatment.calibration.Kind`).
+(:class:`bench.treatment.instrument_kinds.InstrumentKind`).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from bench.treatment.measured import THERMOMETER_0, THERMOMETER_100, Constant
 from bench.treatment.plan import Notice, Verdict
 from bench.trials.comparing import (
     Against,
-    Result,
+    CheckResult,
     Sought,
     conclude,
     find,
@@ -29,7 +29,7 @@ from bench.trials.comparing import (
     say_why,
     shown,
 )
-from bench.trials.protocol import Asked, Outcome, Protocol, Readings
+from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
 from bench.trials.references import ask_last, ask_step, check_name, readings_of, show_noisy
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
@@ -44,7 +44,7 @@ _BOILING_CARE = Notice(
 _PROBE_STEP = ask_step("delta_degC", 0.001, 1.0, 0.1)
 _IN_ICE = Asked(
     "shown-ice",
-    "Shown in melting ice",
+    "FitShown in melting ice",
     "temperature",
     -5.0,
     8.0,
@@ -54,7 +54,7 @@ _IN_ICE = Asked(
 )
 _IN_STEAM = Asked(
     "shown-boiling",
-    "Shown in boiling water",
+    "FitShown in boiling water",
     "temperature",
     80.0,
     110.0,
@@ -127,7 +127,7 @@ def _sought_warmth(about: str, constant: Constant) -> Sought:
     )
 
 
-def check_in_ice(readings: Readings) -> Outcome:
+def check_in_ice(readings: Readings) -> TrialOutcome:
     """Find the correction of a thermometer near 0 °C, and near 100 °C where it was read in boiling water.
 
     Parameters
@@ -170,7 +170,7 @@ def _ice() -> Measured:
 
 def _find_warmth(
     readings: Readings, constant: Constant, asked: Asked, step: Quantity, held: Measured
-) -> Result:
+) -> CheckResult:
     seen = shown(readings, asked, step)
     where = "in melting ice" if constant is THERMOMETER_0 else "in boiling water"
     against = [Against(where, float(seen.value.magnitude), held - seen)]
@@ -225,6 +225,9 @@ THERMOMETER_CHECK = Protocol(
     asked=(_PROBE_STEP, _IN_ICE, _IN_STEAM, _PRESSURE, _ALTITUDE, *_LAST_WARMTH.values()),
     fit=check_in_ice,
     finds=(THERMOMETER_0, THERMOMETER_100),
+    believed=lambda about: {
+        each.key: _sought_warmth(about, each).before for each in (THERMOMETER_0, THERMOMETER_100)
+    },
     again_after=365,
     why_again="Probes age with heat and kinks, and batteries run low; check at once after a fall.",
     made_up=_make_up_thermometer,

@@ -17,7 +17,7 @@ from bench.treatment.measured import BALANCE_CORRECTION, LENGTH_CORRECTION
 from bench.treatment.needed import Instrument
 from bench.treatment.plan import Notice, Verdict
 from bench.trials.comparing import Sought, conclude, find, last_time, say_why
-from bench.trials.protocol import Outcome, Protocol, Readings
+from bench.trials.protocol import Protocol, Readings, TrialOutcome
 from bench.trials.references import (
     ask_last,
     ask_references,
@@ -65,7 +65,7 @@ def _sought_length(tool: Instrument) -> Sought:
     )
 
 
-def check_caliper(readings: Readings) -> Outcome:
+def check_caliper(readings: Readings) -> TrialOutcome:
     """Find the correction of what measures thickness.
 
     Parameters
@@ -128,6 +128,7 @@ CALIPER_CHECK = Protocol(
     asked=(*(asked for each in _GAUGES for asked in (each.held, each.within, each.seen)), _LAST_LENGTH),
     fit=check_caliper,
     finds=(LENGTH_CORRECTION,),
+    believed=lambda about: {LENGTH_CORRECTION.key: _sought_length(find_tool("thickness", about)).before},
     again_after=_YEAR,
     why_again="Jaws wear and falls bend them; after a fall check at once.",
     made_up=_make_up_caliper,
@@ -138,6 +139,7 @@ CALIPER_CHECK = Protocol(
 # OIML R 111, class M1: 3 mg at 50 g, 5 mg at 100 g, 10 mg at 200 g (from memory).
 _LOADS = ask_references("weight", "g", 2000.0, (50.0, 100.0, 200.0), 0.005)
 _LAST_SHARE = ask_last(BALANCE_CORRECTION, 5.0, group="Before")
+_USUAL_LOAD = 100.0  # g, of a check without one yet: an item of about that mass
 _DRIFT_SHARE, _LEAST_SHARE, _MOST_SHARE = 0.01, 0.002, 3.0  # per cent in a year: judgement
 
 
@@ -154,7 +156,7 @@ def _sought_share(tool: Instrument, load: float) -> Sought:
     )
 
 
-def check_balance(readings: Readings) -> Outcome:
+def check_balance(readings: Readings) -> TrialOutcome:
     """Find the correction of a balance, as a share of what it shows.
 
     Parameters
@@ -228,6 +230,9 @@ BALANCE_CHECK = Protocol(
     asked=(*(asked for each in _LOADS for asked in (each.held, each.within, each.seen)), _LAST_SHARE),
     fit=check_balance,
     finds=(BALANCE_CORRECTION,),
+    believed=lambda about: {
+        BALANCE_CORRECTION.key: _sought_share(find_tool("mass", about), _USUAL_LOAD).before
+    },
     again_after=_YEAR,
     why_again="Load cells creep, and another place has another gravity; check at once after a move.",
     made_up=_make_up_balance,

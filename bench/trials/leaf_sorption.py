@@ -23,7 +23,7 @@ from bench.physics.transient.inputs import HYSTERESIS as BELIEVED_HYSTERESIS
 from bench.treatment.measured import HYSTERESIS, ISOTHERM_SCALE
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.fitting import LeastSquares, covariance_of, fit_readings
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.trials.reading import BALANCE, check_readings, range_above_zero, value_and_doubt
 from bench.trials.sorption_course import (
     DRY,
@@ -112,7 +112,7 @@ def _weighed(readings: Readings) -> tuple[list[Asked], list[int]]:
     return [*dry, *(MASSES[number] for number in at)], at
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Fit dry mass, scale of the isotherm and hysteresis to the masses at rest.
 
     Parameters
@@ -122,7 +122,7 @@ def fit(readings: Readings) -> Outcome:
 
     Returns
     -------
-    Outcome
+    TrialOutcome
 
     Raises
     ------
@@ -184,7 +184,7 @@ def _of_hysteresis(found: LeastSquares) -> Range:
     return range_above_zero(value, u, "dimensionless")
 
 
-def _tell(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> Outcome:
+def _tell(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> TrialOutcome:
     """Put the fit into words, with what forbids its use."""
     scale, hysteresis = _of_scale(found), _of_hysteresis(found)
     constants = (
@@ -203,7 +203,7 @@ def _tell(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> Out
         "leaves, from the shape of the isotherm, and from what other leaves of this paper differ by "
         f"({100 * OTHER_LEAVES:.0f} %, judgement)."
     )
-    return Outcome(answer, because, constants, _draw(course, found, weighed), _caution(found, constants))
+    return TrialOutcome(answer, because, constants, _draw(course, found, weighed), _caution(found, constants))
 
 
 def _caution(found: LeastSquares, constants: Sequence[Found]) -> tuple[Caution, ...]:
@@ -223,13 +223,13 @@ def _caution(found: LeastSquares, constants: Sequence[Found]) -> tuple[Caution, 
     return tuple(cautions)
 
 
-def _draw(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> Shown:
+def _draw(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> FitShown:
     """Draw water held against humidity, per cent of the dry mass; a dry mass is the origin and not drawn."""
     first, dry = int(weighed.has_dry), float(found.values[0])
     doubts = 100 * REACH * np.sqrt(np.diag(weighed.covariance)) / dry
     content, fitted = 100 * (weighed.masses / dry - 1), 100 * (found.fitted / dry - 1)
     points = tuple(
-        Point(
+        FitPoint(
             100 * course.activities[level],
             float(content[first + n]),
             float(doubts[first + n]),
@@ -247,7 +247,9 @@ def _draw(course: SorptionCourse, found: LeastSquares, weighed: _Weighed) -> Sho
         way: [(float(100 * a), float(100 * x)) for a, x in curve]
         for way, curve in zip(_WAY, (up, [*down, (top_at, top)]), strict=True)
     }
-    return Shown(("relative humidity", "percent"), ("water held, of the dry mass", "percent"), points, curves)
+    return FitShown(
+        ("relative humidity", "percent"), ("water held, of the dry mass", "percent"), points, curves
+    )
 
 
 _WAY = ("going up", "coming down")

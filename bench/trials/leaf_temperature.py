@@ -20,7 +20,7 @@ from bench.treatment.needed import instruments_for
 from bench.treatment.plan import Caution, Notice, Verdict
 from bench.trials.fitting import LeastSquares, covariance_of, fit_readings
 from bench.trials.heat_run import LONGEST, USUAL_RATIO, Setup, predict
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.trials.thermometer import ICE, PROBE, check_in_ice, draw_probe, show
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity
@@ -99,7 +99,7 @@ _ONE_STACK = Notice(
 )
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Find the factor on the resistance to heat.
 
     Raises
@@ -137,7 +137,7 @@ def fit(readings: Readings) -> Outcome:
     wider[0, 0] += _NEXT_STACK**2
     value = replace(found, covariance=wider).range(0, "", is_factor=True)
     result = Found(LEAF_HEAT, value, BELIEVED)
-    return Outcome(
+    return TrialOutcome(
         _answer(readings.about, value),
         _because(found),
         (result,),
@@ -224,11 +224,13 @@ def _judge(found: LeastSquares, result: Found) -> list[Caution]:
     return [*cautions, _ONE_STACK()]
 
 
-def _shown(setup: Setup, found: LeastSquares, places: np.ndarray, minutes: Floats, celsius: Floats) -> Shown:
+def _shown(
+    setup: Setup, found: LeastSquares, places: np.ndarray, minutes: Floats, celsius: Floats
+) -> FitShown:
     factor, loss, kept, platen, room = (float(value) for value in found.values)
     extra = np.sqrt(np.diag(_scatter(setup, places, minutes, celsius)))
     points = tuple(
-        Point(float(t), float(seen), float(REACH * u), float(on), _NAMES[place])
+        FitPoint(float(t), float(seen), float(REACH * u), float(on), _NAMES[place])
         for t, seen, u, on, place in zip(minutes, celsius, extra, found.fitted, places, strict=False)
     )
     times = np.linspace(0.0, float(minutes.max()), 61)
@@ -237,7 +239,7 @@ def _shown(setup: Setup, found: LeastSquares, places: np.ndarray, minutes: Float
         name: tuple(zip(times.tolist(), course.tolist(), strict=True))
         for name, course in zip(_NAMES, courses, strict=True)
     }
-    return Shown(("time", "min"), ("leaf", "degC"), points, curves)
+    return FitShown(("time", "min"), ("leaf", "degC"), points, curves)
 
 
 _MADE = {LEAVES.key: 40.0, BOARDS.key: 2.0, BOARD.key: 0.6, WIDTH.key: 168.0, HEIGHT.key: 257.0}
@@ -319,7 +321,7 @@ LEAF_TEMPERATURE = Protocol(
     asked=(ICE, LEAVES, THICKNESS, MASS, WIDTH, HEIGHT, BOARDS, BOARD, PLATEN, ROOM, *AT[0], *AT[1]),
     fit=fit,
     finds=(LEAF_HEAT,),
-    believed=believed_of,
+    believed=lambda _: {LEAF_HEAT.key: BELIEVED},
     again_after=730,
     why_again="Boards and pads grow thinner under load, and are exchanged.",
     made_up=made_up,

@@ -33,7 +33,7 @@ from bench.trials.pile_law import (
     read_pile,
     strain,
 )
-from bench.trials.protocol import Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.units import Q_
 
 _MISFIT = 2.0
@@ -90,7 +90,7 @@ _OTHER_LOAD = Notice(
 )
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Fit Pfeiffer's law to the first dry loading, and the thinning to what is left of it dry again.
 
     Parameters
@@ -100,7 +100,7 @@ def fit(readings: Readings) -> Outcome:
 
     Returns
     -------
-    Outcome
+    TrialOutcome
 
     Raises
     ------
@@ -130,7 +130,7 @@ def fit(readings: Readings) -> Outcome:
     if thinner is not None:
         found.append(Found(THINNING, thinner, before[THINNING.key]))
     others = _others(readings, float(np.exp(law.values[1])))
-    return Outcome(
+    return TrialOutcome(
         _answer(readings.about, found),
         _because(law, pile, others),
         tuple(found),
@@ -192,7 +192,7 @@ def _expanded(pile: Pile) -> Floats:
     return np.asarray(REACH * np.sqrt(np.diag(pile.covariance)))
 
 
-def _show(pile: Pile, law: LeastSquares, others: Sequence[_Other]) -> Shown:
+def _show(pile: Pile, law: LeastSquares, others: Sequence[_Other]) -> FitShown:
     name, k1 = "dry, first loading", float(np.exp(law.values[1]))
     drawn = [(name, pile, float(np.exp(law.values[0])), _slope(law), law.fitted)]
     drawn += [
@@ -201,11 +201,11 @@ def _show(pile: Pile, law: LeastSquares, others: Sequence[_Other]) -> Shown:
     points, curves = [], {}
     for series, read, height, slope, fitted in drawn:
         rows = zip(read.pressures, read.heights, _expanded(read), fitted, strict=True)
-        points += [Point(float(x), float(y), float(u), float(fit), series) for x, y, u, fit in rows]
+        points += [FitPoint(float(x), float(y), float(u), float(fit), series) for x, y, u, fit in rows]
         places = np.linspace(0.5 * read.pressures[0], 1.1 * read.pressures[-1], 60)
         heights = height + slope * strain(places, k1)
         curves[series] = [(float(x), float(y)) for x, y in zip(places, heights, strict=True)]
-    return Shown(("pressure", "kPa"), ("thickness of the pile", "mm"), tuple(points), curves)
+    return FitShown(("pressure", "kPa"), ("thickness of the pile", "mm"), tuple(points), curves)
 
 
 def _cautions(

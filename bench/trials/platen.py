@@ -32,7 +32,7 @@ from bench.trials.platen_readings import (
     half_life_of,
     read_series,
 )
-from bench.trials.protocol import Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.trials.thermometer import ICE, PROBE, check_in_ice, draw_probe, show
 from bench.units import Q_, Quantity
 
@@ -75,7 +75,7 @@ _NOT_IN_ICE = Notice(
 _WITHOUT = Notice("trial-platen-without", Verdict.GO, "Not found, since too little was read: {what}.")
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     r"""Find how far the platen is off, its half-life, and the time until it is warm.
 
     Raises
@@ -107,7 +107,7 @@ def fit(readings: Readings) -> Outcome:
         missing.append(PLATEN_HEATING.label)
     else:
         found.append(Found(PLATEN_HEATING, heating, HEATING_BELIEVED))
-    return Outcome(
+    return TrialOutcome(
         _answer(found),
         _because(readings, spread, cooled),
         tuple(found),
@@ -166,14 +166,14 @@ def _judge(
     return cautions
 
 
-def _shown(readings: Readings, cooled: LeastSquares | None) -> Shown:
-    points: list[Point] = []
+def _shown(readings: Readings, cooled: LeastSquares | None) -> FitShown:
+    points: list[FitPoint] = []
     curves: dict[str, tuple[tuple[float, float], ...]] = {}
     doubt = REACH * SCATTER
     if cooled is not None:
         minutes, read = read_series(readings, COOLING)
         points = [
-            Point(float(t), float(each.value.to("degC").magnitude), doubt, float(fitted), "cooling")
+            FitPoint(float(t), float(each.value.to("degC").magnitude), doubt, float(fitted), "cooling")
             for t, each, fitted in zip(minutes, read, cooled.fitted, strict=False)
         ]
         log_half, warmth, room = (float(value) for value in cooled.values)
@@ -185,10 +185,10 @@ def _shown(readings: Readings, cooled: LeastSquares | None) -> Shown:
     heated = [
         (float(t), float(each.value.to("degC").magnitude)) for t, each in zip(minutes, read, strict=True)
     ]
-    points += [Point(t, celsius, doubt, celsius, "heating") for t, celsius in heated]
+    points += [FitPoint(t, celsius, doubt, celsius, "heating") for t, celsius in heated]
     if heated:
         curves["heating"] = tuple(heated)
-    return Shown(("time", "min"), ("platen", "degC"), tuple(points), curves)
+    return FitShown(("time", "min"), ("platen", "degC"), tuple(points), curves)
 
 
 def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | None) -> Readings:
@@ -276,7 +276,11 @@ PLATEN_MAP = Protocol(
     asked=(ICE, SET, *MAP, ROOM, *HEATING, *COOLING),
     fit=fit,
     finds=(PLATEN_ERROR, PLATEN_HALF_LIFE, PLATEN_HEATING),
-    believed=believed_of,
+    believed=lambda _: {
+        PLATEN_ERROR.key: PLATEN,
+        PLATEN_HALF_LIFE.key: HALF_LIFE_BELIEVED,
+        PLATEN_HEATING.key: HEATING_BELIEVED,
+    },
     again_after=365,
     why_again="Thermostats drift, and heating mats age.",
     made_up=made_up,

@@ -14,7 +14,7 @@ import numpy as np
 
 from bench.errors import NotYet
 from bench.physics.ranges import Range
-from bench.treatment.calibration import Calibrated, Check
+from bench.treatment.calibration import Calibrated, InstrumentCheck
 from bench.treatment.measured import Constant
 from bench.treatment.needed import Instrument
 from bench.treatment.plan import Caution, Notice, Verdict, worst
@@ -81,13 +81,13 @@ class Readings:
         Of what: one of :meth:`Protocol.abouts`.
     read : mapping of str to tuple of Quantity
         By the key of what was asked; what was left out is not there.
-    calibrated : mapping of str to Calibrated or Check
+    calibrated : mapping of str to Calibrated or InstrumentCheck
         By the name of the instrument, where it was checked.
     """
 
     about: str
     read: Mapping[str, tuple[Quantity, ...]]
-    calibrated: Mapping[str, Calibrated | Check] = field(default_factory=dict)
+    calibrated: Mapping[str, Calibrated | InstrumentCheck] = field(default_factory=dict)
 
     def has(self, asked: Asked) -> bool:
         """Tell whether something was read."""
@@ -167,7 +167,7 @@ class Found:
 
 
 @dataclass(frozen=True)
-class Point:
+class FitPoint:
     """One reading beside its fit, both in the unit of the axes; ``doubt`` is its expanded uncertainty."""
 
     x: float
@@ -178,14 +178,14 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Shown:
+class FitShown:
     """What is drawn of a fit: readings with their doubt, the fitted curves, and what is left.
 
     Attributes
     ----------
     x, y : (str, str)
         Label and unit of each axis.
-    points : tuple of Point
+    points : tuple of FitPoint
         The readings.
     curves : mapping of str to sequence of (x, y)
         By the name of the series; one curve or more.
@@ -193,7 +193,7 @@ class Shown:
 
     x: tuple[str, str]
     y: tuple[str, str]
-    points: tuple[Point, ...]
+    points: tuple[FitPoint, ...]
     curves: Mapping[str, Sequence[tuple[float, float]]]
 
     @cached_property
@@ -207,7 +207,7 @@ class Shown:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class TrialOutcome:
     """What a trial found.
 
     Attributes
@@ -216,7 +216,7 @@ class Outcome:
         What was found and what follows; how well it fits and what the doubt comes from.
     found : tuple of Found
         The constants.
-    shown : Shown
+    shown : FitShown
         For the picture.
     cautions : tuple of Caution
         One that says stop keeps it from being used.
@@ -225,7 +225,7 @@ class Outcome:
     answer: str
     because: str
     found: tuple[Found, ...]
-    shown: Shown
+    shown: FitShown
     cautions: tuple[Caution, ...] = ()
 
     @property
@@ -269,7 +269,7 @@ class Protocol:
     asked : tuple of Asked
         Everything to be read, in order.
     fit : callable
-        ``fit(readings)`` gives an :class:`Outcome`; it raises NotYet while readings are missing, and BadValue
+        ``fit(readings)`` gives an :class:`TrialOutcome`; it raises NotYet while readings are missing, and BadValue
         for one that cannot be.
     finds : tuple of Constant
         What it finds, of one thing or another.
@@ -295,7 +295,7 @@ class Protocol:
     of: str
     abouts: Callable[[], tuple[str, ...]]
     asked: tuple[Asked, ...]
-    fit: Callable[[Readings], Outcome]
+    fit: Callable[[Readings], TrialOutcome]
     finds: tuple[Constant, ...]
     believed: Callable[[str], Mapping[str, Range]]
     again_after: int
@@ -311,11 +311,11 @@ class Protocol:
 __all__ = [
     "Asked",
     "Calibrated",
+    "FitPoint",
+    "FitShown",
     "Found",
     "MadeUp",
-    "Outcome",
-    "Point",
     "Protocol",
     "Readings",
-    "Shown",
+    "TrialOutcome",
 ]

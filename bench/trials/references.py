@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from bench.errors import BadValue
-from bench.treatment.instrument_kinds import Kind
+from bench.treatment.instrument_kinds import InstrumentKind
 from bench.treatment.measured import Constant
 from bench.treatment.needed import Instrument, instruments_for
-from bench.trials.comparing import LAST, Against, Result, reference, shown
+from bench.trials.comparing import LAST, Against, CheckResult, reference, shown
 from bench.trials.protocol import Asked, Readings
 from bench.units import upper_first
 
@@ -20,7 +20,7 @@ _ORDINALS = ("first", "second", "third")
 
 
 @dataclass(frozen=True)
-class Reference:
+class AskedReference:
     """What is asked of one gauge or weight.
 
     Attributes
@@ -39,7 +39,7 @@ class Reference:
 
 def ask_references(
     what: str, unit: str, high: float, usual: tuple[float, ...], within: float
-) -> tuple[Reference, ...]:
+) -> tuple[AskedReference, ...]:
     """Ask for three of a kind, the third of them optional."""
     found = []
     for number, (order, value) in enumerate(zip(_ORDINALS, usual, strict=True), start=1):
@@ -68,7 +68,7 @@ def ask_references(
         )
         seen = Asked(
             f"shown-{number}",
-            f"Shown for the {name}",
+            f"FitShown for the {name}",
             unit,
             5e-4 * high,
             2 * high,
@@ -76,7 +76,7 @@ def ask_references(
             is_optional=spare,
             hint="lift it off between, five times or more",
         )
-        found.append(Reference(name, held, tolerance, seen))
+        found.append(AskedReference(name, held, tolerance, seen))
     return tuple(found)
 
 
@@ -96,7 +96,7 @@ def find_tool(quantity: str, about: str) -> Instrument:
 
 
 def hold_against(
-    readings: Readings, each: Reference, tool: Instrument, own: Mapping[str, float], *, is_share: bool
+    readings: Readings, each: AskedReference, tool: Instrument, own: Mapping[str, float], *, is_share: bool
 ) -> Against:
     """Give what is to be added to one reading."""
     held, within = readings.number(each.held), readings.number(each.within)
@@ -110,7 +110,7 @@ def hold_against(
     return Against(each.name, at, reference(held, {**doubts, **own}) - seen, at if is_share else 1.0)
 
 
-def held_of(readings: Readings, references: tuple[Reference, ...]) -> list[Reference]:
+def held_of(readings: Readings, references: tuple[AskedReference, ...]) -> list[AskedReference]:
     """Give the references that were used: all, or those without the third; it may not be half entered."""
     return [
         each
@@ -119,7 +119,7 @@ def held_of(readings: Readings, references: tuple[Reference, ...]) -> list[Refer
     ]
 
 
-def say_found(tool: Instrument, result: Result, unit: str) -> str:
+def say_found(tool: Instrument, result: CheckResult, unit: str) -> str:
     """Say what was found and what follows."""
     name = upper_first(f"the {tool.name}")
     way = "too little" if result.number > 0 else "too much"
@@ -134,7 +134,7 @@ def say_found(tool: Instrument, result: Result, unit: str) -> str:
 
 
 def make_up_references(
-    references: tuple[Reference, ...],
+    references: tuple[AskedReference, ...],
     tool: Instrument,
     error: float,
     rng: np.random.Generator | None,
@@ -170,7 +170,7 @@ def readings_of(about: str, asked: Sequence[Asked], read: Mapping[str, Sequence[
     )
 
 
-def check_name(about: str, kind: Kind) -> None:
+def check_name(about: str, kind: InstrumentKind) -> None:
     """Check that an instrument is one of its kind.
 
     Raises

@@ -44,7 +44,7 @@ from bench.trials.jars import (
     film_of,
     look_at,
 )
-from bench.trials.protocol import Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.trials.reading import BALANCE, THERMOMETER, check_readings, range_above_zero
 from bench.units import Q_, Quantity
 
@@ -108,7 +108,7 @@ def list_sheets() -> tuple[str, ...]:
     return tuple(sheet for sheet in sheets if is_barrier(sheet))
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Fit sheet and film of air to what the jars lost.
 
     Parameters
@@ -118,7 +118,7 @@ def fit(readings: Readings) -> Outcome:
 
     Returns
     -------
-    Outcome
+    TrialOutcome
 
     Raises
     ------
@@ -161,7 +161,7 @@ def _with_other_sheets(value: float, own: float) -> Range:
     return Range.of((middle, min(ends[0], middle), max(ends[1], middle)), "mm")
 
 
-def _tell(about: str, found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> Outcome:
+def _tell(about: str, found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> TrialOutcome:
     """Put the fit into words, with what forbids its use."""
     spread = found.covariance / max(1.0, np.nan_to_num(found.misfit)) ** 2
     value, film = (float(number) for number in found.values)
@@ -180,7 +180,7 @@ def _tell(about: str, found: LeastSquares, seen: Sequence[JarSeen], covariance: 
         f"humidity of the room, from draughts, and from what other sheets differ by "
         f"({100 * OTHER_SHEETS:.0f} %, judgement)."
     )
-    return Outcome(
+    return TrialOutcome(
         answer, because, (one,), _draw(found, seen, covariance), _caution(found, seen, covariance, one)
     )
 
@@ -207,12 +207,12 @@ _MOST_MISFIT = 3.0  # one reading more than unknowns passes 2 by chance once in 
 _LEAST_LOST = 0.3  # g: two hundredths are then less than a tenth
 
 
-def _draw(found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> Shown:
+def _draw(found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> FitShown:
     """Draw all that is in the way against the gap of air, both as mm of still air."""
     doubts = REACH * np.sqrt(np.diag(covariance))
     series = ("under the sheet", "open")
     points = tuple(
-        Point(one.gap, one.way, float(doubts[n]), float(found.fitted[n]), series[one.jar is not JARS[0]])
+        FitPoint(one.gap, one.way, float(doubts[n]), float(found.fitted[n]), series[one.jar is not JARS[0]])
         for n, one in enumerate(seen)
     )
     sheet, film = (float(number) for number in found.values)
@@ -220,7 +220,9 @@ def _draw(found: LeastSquares, seen: Sequence[JarSeen], covariance: Floats) -> S
         name: [(gap, gap + film + more) for gap in (0.0, DEEPEST)]
         for name, more in zip(series, (sheet, 0.0), strict=True)
     }
-    return Shown(("gap of air above the water", "mm"), ("all in the way, as still air", "mm"), points, curves)
+    return FitShown(
+        ("gap of air above the water", "mm"), ("all in the way, as still air", "mm"), points, curves
+    )
 
 
 _GAPS = {"sheet": 15.0, "open": 15.0, "deep": 22.0}

@@ -15,7 +15,7 @@ from bench.physics.arrays import Floats
 from bench.physics.ranges import REACH, Range, Triple, as_range
 from bench.treatment.measured import GLUE_SOFTENS
 from bench.treatment.plan import Caution, Notice, Verdict
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.trials.thermometer import ICE, check_in_ice, doubt_of_probe, draw_probe, show
 from bench.units import Q_, Quantity
 
@@ -94,7 +94,7 @@ _ALL_GAVE = Notice(
 )
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     r"""Find where a spine of this glue lets go.
 
     Raises
@@ -127,7 +127,7 @@ def fit(readings: Readings) -> Outcome:
     found, spread, curve = _posterior(tuple(levels + correction), tuple(fresh), standard, triple)
     value = Range.of(found, "degC")
     gave = int(sum(fresh[:-1]))
-    return Outcome(
+    return TrialOutcome(
         _answer(readings.about, value, gave),
         f"{gave} of {number} spines gave up to {levels[-1]:.0f} °C, in steps of 5 K; from spine to spine "
         f"they differ "
@@ -233,18 +233,20 @@ def _judge(about: str, humidity: float, levels: Floats, fresh: list[int]) -> lis
     return cautions
 
 
-def _shown(levels: Floats, gave: Floats, number: int, curve: Floats) -> Shown:
+def _shown(levels: Floats, gave: Floats, number: int, curve: Floats) -> FitShown:
     fitted = 100 * np.interp(levels, _MIDDLES, curve)
     doubt = [
         100 * REACH * math.sqrt(max(share * (1 - share), 0.25 / number) / number) for share in gave / number
     ]
     points = tuple(
-        Point(float(level), float(100 * count / number), each, float(on), "spines that have given")
+        FitPoint(float(level), float(100 * count / number), each, float(on), "spines that have given")
         for level, count, each, on in zip(levels, gave, doubt, fitted, strict=True)
     )
     seen = (LEVELS[0] - 10 <= _MIDDLES) & (LEVELS[-1] + 15 >= _MIDDLES)
     line = tuple((float(x), float(100 * y)) for x, y in zip(_MIDDLES[seen], curve[seen], strict=True))
-    return Shown(("spine", "degC"), ("spines that have given", "percent"), points, {"the next spine": line})
+    return FitShown(
+        ("spine", "degC"), ("spines that have given", "percent"), points, {"the next spine": line}
+    )
 
 
 def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | None) -> Readings:
@@ -321,7 +323,7 @@ SPINE_SOFTENING = Protocol(
     asked=(ICE, SPINES, HUMIDITY, *GAVE),
     fit=fit,
     finds=(GLUE_SOFTENS,),
-    believed=believed_of,
+    believed=lambda about: {GLUE_SOFTENS.key: as_range(look_up(about, "softening temperature"))},
     again_after=730,
     why_again="Glue ages, and another run may have been bound with another glue.",
     made_up=made_up,

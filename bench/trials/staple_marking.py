@@ -25,7 +25,7 @@ from bench.physics.ranges import REACH, Range
 from bench.treatment.measured import STAPLE_MARKS
 from bench.treatment.needed import instruments_for
 from bench.treatment.plan import Caution, Notice, Verdict
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.units import Q_
 
 STAPLES = range(1, 10)
@@ -160,7 +160,7 @@ def _thresholds(readings: Readings) -> tuple[_Threshold, ...]:
     return tuple(found)
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Fit the load at which a staple marks to the weights without and with a mark.
 
     Parameters
@@ -170,7 +170,7 @@ def fit(readings: Readings) -> Outcome:
 
     Returns
     -------
-    Outcome
+    TrialOutcome
         The load of one staple more of this kind on this paper, on a wire of 12 mm: longer wires carry more in
         proportion.
 
@@ -197,7 +197,7 @@ def fit(readings: Readings) -> Outcome:
     value = Range.of((marking.quantile(part) for part in (0.5, 0.025, 0.975)), STAPLE_MARKS.unit)
     found = Found(STAPLE_MARKS, value, believed_of(readings.about)[STAPLE_MARKS.key])
     limit = marking_limit(value)
-    return Outcome(
+    return TrialOutcome(
         f"A staple marks dry {readings.about} at {value.say('N')}. Buffering of this paper takes "
         f"{float(limit.magnitude):.0f} kPa as the limit on a staple: {100 * DAMP_PART:.0f} % of the low "
         "end, over its wire.",
@@ -217,7 +217,7 @@ def _because(known: Sequence[_Threshold], marking: Marking) -> str:
     )
 
 
-def _show(known: Sequence[_Threshold], marking: Marking) -> Shown:
+def _show(known: Sequence[_Threshold], marking: Marking) -> FitShown:
     """Show the share of staples that mark up to a load, at median ranks (Benard's, from memory)."""
     points = []
     whole = sorted((one for one in known if math.isfinite(one.high)), key=lambda one: one.high)
@@ -226,11 +226,11 @@ def _show(known: Sequence[_Threshold], marking: Marking) -> Shown:
         part = (rank - 0.3) / (len(known) + 0.4)
         doubt = REACH * math.sqrt(0.25 / (len(known) + 2))  # of a share, at its widest
         fitted = float(np.interp(middle, marking.loads, marking.share))
-        points.append(Point(math.exp(middle), 100 * part, 100 * doubt, 100 * fitted, "staples"))
+        points.append(FitPoint(math.exp(middle), 100 * part, 100 * doubt, 100 * fitted, "staples"))
     low, high = marking.quantile(0.005), marking.quantile(0.995)
     loads = np.exp(np.linspace(math.log(low), math.log(high), 80))
     curve = [(float(x), 100 * float(np.interp(math.log(x), marking.loads, marking.share))) for x in loads]
-    return Shown(
+    return FitShown(
         ("load on one staple", "N"), ("staples that mark", "%"), tuple(points), {"one staple more": curve}
     )
 

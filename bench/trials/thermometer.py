@@ -31,6 +31,9 @@ FROM_ICE = 0.5
 """Standard doubt in K of carrying a correction from melting ice to a warm press; judgement."""
 
 
+_WARM = Q_(50.0, "degC")  # as warm as glue is tried and platens are: where a check of the bench is taken
+
+
 def check_in_ice(readings: Readings) -> Readings:
     """Give the readings with the thermometer corrected by what it showed in melting ice.
 
@@ -57,7 +60,8 @@ def check_in_ice(readings: Readings) -> Readings:
 
 def doubt_of_probe(readings: Readings) -> tuple[float, float]:
     """Give correction and standard doubt of the thermometer, K."""
-    known = readings.calibrated.get(PROBE.name)
+    found = readings.calibrated.get(PROBE.name)
+    known = None if found is None else found.near(_WARM)
     if known is None:
         return 0.0, float(PROBE.limit.to("delta_degC").magnitude) / math.sqrt(3)
     return tuple(float(q.to("delta_degC").magnitude) for q in (known.correction, known.standard))  # type: ignore[return-value]

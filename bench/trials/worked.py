@@ -9,7 +9,7 @@ import numpy as np
 
 from bench.physics.ranges import draw
 from bench.treatment.measured import Constant
-from bench.trials.protocol import Outcome, Protocol, Readings
+from bench.trials.protocol import Protocol, Readings, TrialOutcome
 from bench.units import say_value, unit_label
 
 
@@ -25,14 +25,14 @@ class Example:
         What is true of the invented bench, in the unit of each.
     readings : Readings
         As its instruments showed them, errors and all.
-    outcome : Outcome
+    outcome : TrialOutcome
         What the trial says of it.
     """
 
     protocol: Protocol
     truth: Mapping[Constant, float]
     readings: Readings
-    outcome: Outcome
+    outcome: TrialOutcome
 
     def say(self) -> str:
         """Say for each constant what is true, what was found, and whether the interval holds it."""

@@ -15,8 +15,8 @@ from bench.treatment.calibration import (
     CORRECTION,
     NO_CHECKS,
     Calibrated,
-    Check,
     Checks,
+    InstrumentCheck,
     known_correction,
 )
 from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
@@ -325,5 +325,5 @@ def test_checks_stand_among_the_tables_and_come_back():
 )
 def test_a_check_is_said_in_a_line(found, said):
     (check,) = Checks.of(found).each
-    assert isinstance(check, Check)
+    assert isinstance(check, InstrumentCheck)
     assert check.say() == said
