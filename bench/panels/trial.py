@@ -15,7 +15,7 @@ from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
 from bench.panels.several import SeveralField
-from bench.records.bench_record import Trial, due_after, name_trial, rows_of_decision, rows_of_trial
+from bench.records.bench_record import SavedTrial, due_after, name_trial, rows_of_decision, rows_of_trial
 from bench.records.store import Record
 from bench.treatment.clock.times import check_past
 from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
@@ -88,7 +88,7 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     return panel
 
 
-def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) -> Trial | None:
+def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) -> SavedTrial | None:
     """Give the last trial by a protocol, of one thing if it is named; None if there is none."""
     own = [
         trial
@@ -99,7 +99,7 @@ def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) ->
     return own[-1] if own else None
 
 
-def _fields(protocol: Protocol, last: Trial | None) -> list[Field | GroupLabel]:
+def _fields(protocol: Protocol, last: SavedTrial | None) -> list[Field | GroupLabel]:
     built: list[Field | GroupLabel] = []
     for asked in protocol.asked:
         if asked.group:
@@ -122,14 +122,14 @@ def _field(asked: Asked, known: Sequence[Quantity]) -> Field:
     )
 
 
-def _read(asked: Asked, last: Trial | None) -> Sequence[Quantity]:
+def _read(asked: Asked, last: SavedTrial | None) -> Sequence[Quantity]:
     """Give what a field holds at first: as it was read last, or what is usual."""
     if last is not None:
         return last.read.get(asked.key, ())
     return () if asked.usual is None else (asked.quantity(asked.usual),)
 
 
-def _decision(last: Trial | None) -> list[Field | GroupLabel]:
+def _decision(last: SavedTrial | None) -> list[Field | GroupLabel]:
     used = last is not None and last.is_used
     hint = "used, later plans on this bench take what it found in place of what the books say"
     return [
@@ -140,11 +140,11 @@ def _decision(last: Trial | None) -> list[Field | GroupLabel]:
     ]
 
 
-def _say(last: Trial | None) -> str:
+def _say(last: SavedTrial | None) -> str:
     return "" if last is None else f"{last.done_at:%Y-%m-%d %H:%M}"
 
 
-def _entries(protocol: Protocol, last: Trial | None) -> dict[str, Any]:
+def _entries(protocol: Protocol, last: SavedTrial | None) -> dict[str, Any]:
     """Give what the fields hold for a trial, or for none, as their controls take it."""
     built = {entry.key: entry.widget.value for entry in _fields(protocol, last) if isinstance(entry, Field)}
     said = {entry.key: entry.widget.value for entry in _decision(last) if isinstance(entry, Field)}
@@ -177,7 +177,7 @@ def _say_block(treatment: Treatment, protocol: Protocol, entered: _Entered) -> s
     return _SAVED if last is not None and _says(last, entered) else ""
 
 
-def _says(last: Trial, entered: _Entered) -> bool:
+def _says(last: SavedTrial, entered: _Entered) -> bool:
     """Tell whether a saved trial holds these readings with this decision."""
     decided = (last.is_used, last.reason) == (entered.is_used, entered.reason)
     return decided and _is_same(last.read, entered.readings.read)
@@ -194,7 +194,7 @@ def _rows(
     """Give the rows of a new trial, or of another decision on the last one if its readings are the same."""
     last = _last(treatment, protocol, entered.readings.about)
     now = treatment.now()
-    trial = Trial(
+    trial = SavedTrial(
         name=name_trial(protocol.key, now),
         protocol=protocol.key,
         about=entered.readings.about,

@@ -66,10 +66,10 @@ _AT = {
 _OVER = {
     constant: Asked(
         f"shown-{constant.key}",
-        f"FitShown over {salt}",
+        f"Shown over {salt}",
         "percent",
         40.0,
-        100.0,
+        105.0,
         most=10,
         hint="after it has come to rest; five readings, ten minutes apart",
     )
@@ -210,7 +210,7 @@ HYGROMETER_CHECK = Protocol(
     finds=tuple(_SALTS),
     believed=lambda _: {constant.key: _sought_humidity(constant).before for constant in _SALTS},
     again_after=182,
-    why_again="Sensors drift by about a per cent in half a year, faster where they are often damp.",
+    why_again="Sensors drift by about a per cent in half a year, faster where they are often damp",
     made_up=_make_up_hygrometer,
 )
 

@@ -44,7 +44,7 @@ _BOILING_CARE = Notice(
 _PROBE_STEP = ask_step("delta_degC", 0.001, 1.0, 0.1)
 _IN_ICE = Asked(
     "shown-ice",
-    "FitShown in melting ice",
+    "Shown in melting ice",
     "temperature",
     -5.0,
     8.0,
@@ -54,7 +54,7 @@ _IN_ICE = Asked(
 )
 _IN_STEAM = Asked(
     "shown-boiling",
-    "FitShown in boiling water",
+    "Shown in boiling water",
     "temperature",
     80.0,
     110.0,
@@ -229,7 +229,7 @@ THERMOMETER_CHECK = Protocol(
         each.key: _sought_warmth(about, each).before for each in (THERMOMETER_0, THERMOMETER_100)
     },
     again_after=365,
-    why_again="Probes age with heat and kinks, and batteries run low; check at once after a fall.",
+    why_again="Probes age with heat and kinks, and batteries run low; check at once after a fall",
     made_up=_make_up_thermometer,
 )
 

@@ -130,7 +130,7 @@ CALIPER_CHECK = Protocol(
     finds=(LENGTH_CORRECTION,),
     believed=lambda about: {LENGTH_CORRECTION.key: _sought_length(find_tool("thickness", about)).before},
     again_after=_YEAR,
-    why_again="Jaws wear and falls bend them; after a fall check at once.",
+    why_again="Jaws wear and falls bend them; after a fall check at once",
     made_up=_make_up_caliper,
 )
 
@@ -234,7 +234,7 @@ BALANCE_CHECK = Protocol(
         BALANCE_CORRECTION.key: _sought_share(find_tool("mass", about), _USUAL_LOAD).before
     },
     again_after=_YEAR,
-    why_again="Load cells creep, and another place has another gravity; check at once after a move.",
+    why_again="Load cells creep, and another place has another gravity; check at once after a move",
     made_up=_make_up_balance,
 )
 

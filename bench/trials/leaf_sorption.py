@@ -335,6 +335,6 @@ LEAF_SORPTION = Protocol(
     finds=(ISOTHERM_SCALE, HYSTERESIS),
     believed=lambda _: {ISOTHERM_SCALE.key: AS_PUBLISHED, HYSTERESIS.key: BELIEVED_HYSTERESIS},
     again_after=1095,
-    why_again="Paper ages slowly; another stock of paper is another measurement.",
+    why_again="Paper ages slowly; another stock of paper is another measurement",
     made_up=make_up,
 )

@@ -323,7 +323,7 @@ LEAF_TEMPERATURE = Protocol(
     finds=(LEAF_HEAT,),
     believed=lambda _: {LEAF_HEAT.key: BELIEVED},
     again_after=730,
-    why_again="Boards and pads grow thinner under load, and are exchanged.",
+    why_again="Boards and pads grow thinner under load, and are exchanged",
     made_up=made_up,
 )
 """Temperatures between the leaves against the model."""

@@ -14,7 +14,7 @@ from bench.physics.bearing.knowns import Assumed
 from bench.physics.contact import HIGHEST_KPA, STANDARD_GRAVITY
 from bench.physics.ranges import REACH, Range
 from bench.treatment.measured import K1, K2, THINNING
-from bench.trials.fitting import LeastSquares, covariance_of, fit_readings, read_pooled
+from bench.trials.fitting import LeastSquares, covariance_of, factor_of, fit_readings, read_pooled
 from bench.trials.pile_asked import AGAIN, FOOT, REST, SECOND, ZERO
 from bench.trials.protocol import Asked, Readings
 from bench.uncertainty import Measured
@@ -128,7 +128,7 @@ def find_constants(fit: LeastSquares) -> dict[str, Range]:
         gain = u0**2 / wide
         middle = centre + gain * (float(fit.values[number]) - centre)
         u = math.sqrt(gain**2 * float(fit.covariance[number, number]) + gain * ANOTHER_PILE[key] ** 2)
-        found[key] = Range.of((math.exp(middle + k * REACH * u) for k in (0, -1, 1)), unit)
+        found[key] = Range.of((factor_of(middle + k * REACH * u) for k in (0, -1, 1)), unit)
     return found
 
 

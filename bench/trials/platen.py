@@ -72,6 +72,13 @@ _NOT_IN_ICE = Notice(
     "in "
     "melting ice.",
 )
+_OVERSHOT = Notice(
+    "trial-platen-overshot",
+    Verdict.CARE,
+    "While heating it was read {over:.0f} K above where it settles: look whether a reading is a slip. If it "
+    "is not, lay nothing in before it has settled.",
+)
+_MOST_OVER = 5.0  # K: a thermostat swings by a few kelvins; from memory
 _WITHOUT = Notice("trial-platen-without", Verdict.GO, "Not found, since too little was read: {what}.")
 
 
@@ -159,6 +166,9 @@ def _judge(
             cautions.append(_TOO_SLOW(minutes=minutes, most=longest))
     if spread > _UNEVEN:
         cautions.append(_IS_UNEVEN(spread=spread))
+    over = max((readings.number(asked) for asked in HEATING if readings.has(asked)), default=-math.inf)
+    if over - readings.number(MAP[0]) > _MOST_OVER:
+        cautions.append(_OVERSHOT(over=over - readings.number(MAP[0])))
     if PROBE.name not in readings.calibrated:
         cautions.append(_NOT_IN_ICE())
     if missing:
@@ -282,7 +292,7 @@ PLATEN_MAP = Protocol(
         PLATEN_HEATING.key: HEATING_BELIEVED,
     },
     again_after=365,
-    why_again="Thermostats drift, and heating mats age.",
+    why_again="Thermostats drift, and heating mats age",
     made_up=made_up,
 )
 """Platen map and its times."""

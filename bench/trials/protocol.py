@@ -269,12 +269,12 @@ class Protocol:
     asked : tuple of Asked
         Everything to be read, in order.
     fit : callable
-        ``fit(readings)`` gives an :class:`TrialOutcome`; it raises NotYet while readings are missing, and BadValue
-        for one that cannot be.
+        ``fit(readings)`` gives a :class:`TrialOutcome`; it raises NotYet while readings are missing, and
+        BadValue for one that cannot be.
     finds : tuple of Constant
         What it finds, of one thing or another.
     believed : callable
-        ``believed(about)`` gives what is believed without the trial of those that it finds of a thing, by key.
+        ``believed(about)`` gives what is believed of what it finds of a thing without the trial, by key.
     again_after : int
         Days after which it should be done again.
     why_again : str

@@ -68,7 +68,7 @@ def ask_references(
         )
         seen = Asked(
             f"shown-{number}",
-            f"FitShown for the {name}",
+            f"Shown for the {name}",
             unit,
             5e-4 * high,
             2 * high,

@@ -82,6 +82,13 @@ _LOST_LITTLE = Notice(
     Verdict.CARE,
     "The jar under the sheet lost {lost:.2f} g only: go on until it is half a gram or more.",
 )
+_WATERS = Notice(
+    "jar-waters-apart",
+    Verdict.CARE,
+    "The water of the jars stood {apart:.1f} K apart: jars alike, side by side, stand within {most:.0f} K. "
+    "Read the temperatures again.",
+)
+_MOST_APART = 2.0  # K: evaporation cools an open jar by about half a kelvin; judgement
 NARROWS_LITTLE = 1.25
 _GLASS = Notice(
     "jar-care",
@@ -198,6 +205,9 @@ def _caution(
         cautions.append(_OUTSIDE(value=one.value.say("mm"), low=least, high=most))
     elif one.narrower < NARROWS_LITTLE:
         cautions.append(_LITTLE())
+    waters = [one.water for one in seen]
+    if max(waters) - min(waters) > _MOST_APART:
+        cautions.append(_WATERS(apart=max(waters) - min(waters), most=_MOST_APART))
     if seen[0].lost < _LEAST_LOST:
         cautions.append(_LOST_LITTLE(lost=seen[0].lost))
     return tuple(cautions)
@@ -335,6 +345,6 @@ SHEET_OVER_JAR = Protocol(
     finds=(COVER_AS_AIR, RELEASE_AS_AIR),
     believed=lambda about: {constant_of(about).key: BELIEVED},
     again_after=1825,
-    why_again="Coatings age slowly; another make of release sheet is another measurement.",
+    why_again="Coatings age slowly; another make of release sheet is another measurement",
     made_up=make_up,
 )

@@ -325,7 +325,7 @@ SPINE_SOFTENING = Protocol(
     finds=(GLUE_SOFTENS,),
     believed=lambda about: {GLUE_SOFTENS.key: as_range(look_up(about, "softening temperature"))},
     again_after=730,
-    why_again="Glue ages, and another run may have been bound with another glue.",
+    why_again="Glue ages, and another run may have been bound with another glue",
     made_up=made_up,
 )
 """Scrap spines in steps of 5 K."""

@@ -31,6 +31,7 @@ FROM_ICE = 0.5
 """Standard doubt in K of carrying a correction from melting ice to a warm press; judgement."""
 
 
+_MOST_OFF = 3.0  # K: more is no thermometer to go by, or no melting ice; judgement
 _WARM = Q_(50.0, "degC")  # as warm as glue is tried and platens are: where a check of the bench is taken
 
 
@@ -48,9 +49,9 @@ def check_in_ice(readings: Readings) -> Readings:
         return readings
     shown = np.array([float(each.to("degC").magnitude) for each in readings.read[ICE.key]])
     off = float(shown.mean())
-    if abs(off) > ICE.high:
+    if abs(off) > _MOST_OFF:
         remedy = "Stir crushed ice with a little water and wait; if it stays, take another thermometer"
-        raise BadValue(ICE.label, f"{off:.1f} °C", "-5 to 5 °C", remedy)
+        raise BadValue(ICE.label, f"{off:.1f} °C", f"within {_MOST_OFF:.0f} K of 0 °C", remedy)
     step = float(PROBE.step.magnitude)
     scatter = float(shown.std(ddof=1)) if len(shown) > 1 else step
     standard = math.sqrt(scatter**2 / len(shown) + step**2 / 12 + FROM_ICE**2)

@@ -61,19 +61,19 @@ def draw_truth(protocol: Protocol, about: str, rng: np.random.Generator) -> dict
     return {each: float(draw(ends, rng.standard_normal(1))[0]) for each, ends in known.items()}
 
 
-def work_example(protocol: Protocol, *, seed: int, about: str = "") -> Example:
+def work_example(protocol: Protocol, rng: np.random.Generator, *, about: str = "") -> Example:
     """Invent a bench, read it as its instruments would show it, and work the trial out.
 
     Parameters
     ----------
     protocol : Protocol
         The trial.
-    seed : int
-        The same seed gives the same bench and the same errors.
+    rng : numpy.random.Generator
+        From one seed come the same bench and the same errors.
     about : str
         Of what; by default the usual one.
     """
-    rng, of = np.random.default_rng(seed), about or protocol.abouts()[0]
+    of = about or protocol.abouts()[0]
     truth = draw_truth(protocol, of, rng)
     readings = protocol.made_up(of, {constant.key: value for constant, value in truth.items()}, rng)
     return Example(protocol, truth, readings, protocol.fit(readings))
