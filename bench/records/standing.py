@@ -31,6 +31,7 @@ TABLES_READ = (
     "plans",
     "steps",
     "log",
+    "loggers",
     "materials",
 )
 
