@@ -80,10 +80,10 @@ def rows_of_followed(followed: FollowedChamber, logger: Row, tables: Tables) -> 
     Returns
     -------
     list of dict
-        Empty if no step tells when the item came out.
+        Empty if it was not read when the item went in and came out: planned times move with the schedule.
     """
     stay = _stay(tables, followed.cycle)
-    if stay is None:
+    if stay is None or stay.planned:
         return []
     common = {"stage": "humidity", "cycle": followed.cycle, "at": stay.ends.replace(microsecond=0)}
     found = [

@@ -180,8 +180,11 @@ class LoggedChamber:
 
     @property
     def counts(self) -> bool:
-        """Whether what was followed stands in place of the plan: it was followed until it came out."""
-        return self.followed is not None and not self.ends_early
+        """Whether what was followed stands in place of the plan.
+
+        It was followed until it came out, and both times were read: planned ones move with the schedule.
+        """
+        return self.followed is not None and not self.ends_early and not self.stay.planned
 
     def hand_on(self, file: str) -> FollowedChamber | None:
         """Give what later stages take in place of the plan; None where the plan's numbers hold.
