@@ -70,7 +70,7 @@ def test_a_file_that_was_edited_or_is_gone_is_told_with_its_place(tmp_path):
         LOGGERS.read(record, file)
 
 
-@pytest.mark.parametrize("name", ["cover.jpg", "readings.xlsx", "logger"])
+@pytest.mark.parametrize("name", ["cover.jpg", "readings.xls", "logger"])
 def test_a_file_of_another_kind_is_not_kept(tmp_path, name):
     record = make(tmp_path)
     with pytest.raises(BadValue, match="ends in csv, txt"):
