@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.physics.ranges import Range
-from bench.physics.transient import Course, History, SolidBase, dwell_needed
+from bench.physics.transient import CoolingPlaten, Course, History, SolidBase, dwell_needed
 from bench.physics.transient.answers import first_time
-from bench.physics.transient.faces import BASE_FILM
+from bench.physics.transient.faces import BASE_FILM, Face
 from bench.physics.transient.inputs import INPUT_WORDS
 from bench.physics.transient.sequence import slowest_warming
 from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_runs
@@ -214,9 +214,15 @@ def _cooling(run: PressRun) -> Range:
 def _cooling_course(run: PressRun, loss: Quantity = BASE_FILM.value) -> Course:
     """Give bench, heat and days of cooling, with what the far side loses to the room."""
     night = run.cooled(_DAYS)
-    if isinstance(night.bottom, SolidBase):
-        night = replace(night, bottom=SolidBase(loss))
+    night = replace(night, top=_losing(night.top, loss), bottom=_losing(night.bottom, loss))
     return replace(run.course(run.until_off[0], run.hot(run.choices.dwell, loss), night), tolerance=LOOSE)
+
+
+def _losing(face: Face, loss: Quantity) -> Face:
+    """Give a face with another loss; a platen with heat of its own keeps to its half-life, which is read."""
+    if isinstance(face, SolidBase):
+        return SolidBase(loss)
+    return replace(face, loss=loss) if isinstance(face, CoolingPlaten) and face.capacity == 0 else face
 
 
 def _goal(run: PressRun) -> float:
