@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bench.handover.at_hand import AtHand
-from bench.handover.cycles import decided_for, spent_before
+from bench.handover.cycles import decided_for, logger_of, spent_before
 from bench.handover.intake import conditions_of
 from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
@@ -86,15 +86,19 @@ def _plan(treatment: AtHand, cycle: int, entered: Sequence[Entry]) -> HumidityPl
 
 
 def damp_item(treatment: AtHand, cycle: int) -> tuple[Range, Spent]:
-    """Give how damp the item comes out of the chamber and what that cost, as planned.
+    """Give how damp the item comes out of the chamber and what that cost: by its logger, else as planned.
 
     Returns
     -------
     humidity : Range [percent]
-        Mean of the leaves, from the saved plan or from one with the proposed choices.
+        Mean of the leaves as followed with the air that a logger kept, where one is in use; else from the
+        saved plan, or from one with the proposed choices.
     spent : Spent
         In the chamber.
     """
+    followed = logger_of(treatment.record, cycle)
+    if followed is not None:
+        return followed.humidity, replace(followed.spent, logged=(f"the chamber of cycle {cycle}",))
     planned = planned_values(treatment.record, "humidity", cycle)
     mean, source = (find_value(planned, fact) for fact in (facts.LEAVES_HUMIDITY, facts.SOURCE_HUMIDITY))
     if mean is None or source is None:

@@ -93,7 +93,7 @@ def build_pressing_panel(
     panel = Panel(
         name="pressing",
         strip=treatment.heading("pressing", number),
-        fields=_fields(usual),
+        fields=_fields(usual, lambda: known()[2]),
         work=work,
         show=show,
         save=save,
@@ -115,7 +115,7 @@ def _parts(result: PressingPlan, units: UnitChoice, leaves: Sequence[ReadSince])
     yield folded_numbers(result, units)
 
 
-def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
+def _fields(usual: PressingChoices, now: Callable[[], PressingChoices]) -> list[Field | GroupLabel]:
     asked = declared(PressingChoices)
     spacing = StepField(
         asked["interval"].key,
@@ -132,7 +132,7 @@ def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
         "percent",
         low=Q_(0.0, "percent"),
         high=Q_(100.0, "percent"),
-        hint="mean of the leaves, from the plan of the chamber",
+        hint=lambda units: f"mean of the leaves, {_say_origin(now())}",
     )
     by_hand: dict[str, list[Field]] = {
         "load": load_fields((usual.load, usual.load_words)),
@@ -141,6 +141,10 @@ def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
         KEY: [transport_field(usual)],
     }
     return build_fields(usual, by_hand)
+
+
+def _say_origin(usual: PressingChoices) -> str:
+    return "as followed with the chamber's logger" if usual.logger else "from the plan of the chamber"
 
 
 def _say_balanced(usual: PressingChoices) -> str:

@@ -32,6 +32,7 @@ TABLES_READ = (
     "plans",
     "steps",
     "log",
+    "loggers",
     "materials",
 )
 

@@ -12,7 +12,7 @@ from bench.treatment.needed import Instrument
 from bench.trials.protocol import Asked, Calibrated, Readings
 from bench.units import Q_
 
-PROBE = Instrument("contact thermometer", Q_(2.0, "delta_degC"), Q_(0.1, "delta_degC"))
+PROBE = Instrument("thermometer", Q_(2.0, "delta_degC"), Q_(0.1, "delta_degC"))
 """A thermocouple with its meter: tolerance of class 1 or 2 (1.5 or 2.5 K), from memory of IEC 60584-1."""
 
 ICE = Asked(

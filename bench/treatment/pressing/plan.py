@@ -129,6 +129,10 @@ class PressingChoices:
         What this bench measured of itself.
     chamber, earlier : Spent
         What the chamber of this cycle and the cycles before it cost in mould, rust and ageing.
+    logger : str
+        File of the logger from which humidity and cost of the chamber come; empty where they are as planned.
+    logger_humidity : Range or None
+        Of the leaves, by that logger; it was entered by hand where the humidity of the item is another.
     sensitivity : str
         To mould.
 
@@ -236,6 +240,8 @@ class PressingChoices:
     coated_heat: Quantity = COATED_HEAT
     chamber: Spent = NOTHING
     earlier: Spent = NOTHING
+    logger: str = ""
+    logger_humidity: Range | None = None
     isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
@@ -252,6 +258,11 @@ class PressingChoices:
     def longest_night(self) -> Quantity:
         """How long it may stay in the press without heat."""
         return self.night + self.late
+
+    @property
+    def is_damp_as_logged(self) -> bool:
+        """Whether the humidity of the item is that which the logger of the chamber gives."""
+        return self.logger_humidity is not None and self.item_humidity == self.logger_humidity
 
     @property
     def followed_ends(self) -> tuple[Quantity, Quantity]:

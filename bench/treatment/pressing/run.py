@@ -274,22 +274,31 @@ class PressRun:
         ]
         return tuple(found)
 
-    def rests(self, humidity: Quantity, duration: Quantity = WEIGHT) -> tuple[History, ...]:
+    def rests(self, humidity: Range, duration: Quantity = WEIGHT) -> tuple[tuple[str, History], ...]:
         """Follow the rest under light weight from an item as damp as that, the upper face free.
 
-        The likely run, and those with the transport of vapour at its low and high end.
+        The likely run, and one for each end of that humidity and of what counts for the water.
         """
+        likely = self._resting(humidity.value, duration)
+        starts = [end for end in (humidity.low, humidity.high) if end != humidity.value]
+        found = [("", likely), *(("humidity at release", self._resting(end, duration)) for end in starts)]
+        found += [(name, replace(likely, inputs=inputs)) for name, inputs in self.inputs.at_ends(_VARIED)]
+        return follow_named(found)
+
+    def rest(self, humidity: Quantity) -> History:
+        """Follow the likely rest under light weight from an item as damp as that."""
+        return follow_together((self._resting(humidity, WEIGHT),))[0]
+
+    def _resting(self, humidity: Quantity, duration: Quantity) -> Course:
         phase = Phase("weight", duration, self.room, Open(), SolidBase())
-        likely = Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
-        ends = (self.inputs.with_end("transport_ratio", end) for end in (1, 2))
-        return follow_together((likely, *(replace(likely, inputs=inputs) for inputs in ends)))
+        return Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
 
     def exposures(self, place: str = "wettest") -> tuple[Exposure, ...]:
         """Give what a place of the item goes through in press and under weight, as planned."""
         names = [phase.name for phase in self.phases(self.planned)]
         last = names[-1]
         pressed = join_alike(self.likely.steps(place, phases=names))
-        rest, *_ = self.rests(humidity_after(self.likely, last).mean)
+        rest = self.rest(humidity_after(self.likely, last).mean)
         weight = float(self.choices.under_weight.to("hour").magnitude)
         return (*pressed, *_until(rest.steps(place), weight))
 

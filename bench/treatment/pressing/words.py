@@ -31,7 +31,7 @@ from bench.treatment.plan import (
 )
 from bench.treatment.prediction import assume_transport, assume_unread
 from bench.treatment.pressing.measured import taken_here
-from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingPlan
+from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingChoices, PressingPlan
 from bench.treatment.pressing.stack import ITEM_ROLES
 from bench.uncertainty import say_shares
 from bench.units import Q_, UnitChoice, say_minutes_range, unit_label
@@ -392,6 +392,20 @@ def _change_steps(plan: PressingPlan) -> list[PlannedStep]:
     return [*found, PlannedStep(SHEETS_OUT, time, True, note=note)]
 
 
+def _say_from(choices: PressingChoices) -> str:
+    return (
+        "as followed with the air that its logger kept" if choices.is_damp_as_logged else "from the chamber"
+    )
+
+
+def _assume_logger(choices: PressingChoices) -> list[Assumption]:
+    """Say that the chamber counts as its logger kept it, where it does."""
+    if not choices.logger:
+        return []
+    words = f"its mould, rust and ageing by the air that {choices.logger} kept, not by its plan"
+    return [Assumption("cost of the chamber", words, "reading")]
+
+
 def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tuple[Assumption, ...]:
     """List what was taken as given."""
     choices = plan.choices
@@ -402,7 +416,8 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tup
     boards = f"{choices.boards} {choices.board}, {choices.cards} {choices.card} on each side"
     found = [
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
-        Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
+        Assumption("humidity of the item", f"{damp}, {_say_from(choices)}", "operator"),
+        *_assume_logger(choices),
         Assumption("load", choices.load_words, "operator"),
         *assume_transport(choices.transport_ratio, scale, choices.weighed),
         *assume_measured(taken),
