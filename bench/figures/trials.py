@@ -13,33 +13,38 @@ from bench.figures.templates import PIECES
 from bench.treatment.measured import MeasuredHere
 from bench.treatment.plan import Verdict
 from bench.trials.protocol import FitPoint, Protocol, TrialOutcome
-from bench.trials.worth import Worth
+from bench.trials.worth import Beforehand
 from bench.units import say_count, say_range, unit_label
 
 _SHAPES = (Shape.DOT, Shape.RING, Shape.SQUARE, Shape.DIAMOND)
 _DASHES = (Dash.SOLID, Dash.DASHED, Dash.DOTTED)
 
 
-def protocol_page(protocol: Protocol, worth: Sequence[Worth] = (), item: str = "") -> Page:
+def protocol_page(protocol: Protocol, worth: Beforehand, item: str) -> Page:
     """Show in a notebook what a trial asks for, its six steps, its cautions, and what it is worth.
 
     Parameters
     ----------
     protocol : Protocol
         The trial.
-    worth : sequence of Worth
-        What it would narrow, for the item at hand; empty leaves that out.
+    worth : Beforehand
+        What it would narrow, for the item at hand.
     item : str
         Title of the item at hand.
     """
-    takes = f"At work {protocol.takes}; until it is done {protocol.waits}."
-    again = f"Again after {say_days(protocol.again_after)}: {protocol.why_again}."
-    needs = f"At hand: {', '.join(protocol.needs)}."
+    waits = f"; until it is done {protocol.waits}" if protocol.waits else ""
+    takes = f"At work {protocol.takes}{waits}."
+    again = f"Again after {say_days(protocol.again_after)}: {_small(protocol.why_again)}."
+    needs = f"At hand: {'; '.join(protocol.needs)}."
     cautions = caution_list(notice() for notice in protocol.cautions)
+    said = say_worth(worth, item)
     body = str(PIECES.trial(protocol.question, protocol.steps, (takes, needs, again))) + cautions
-    if item:
-        body += f"{PIECES.paragraphs([say_worth(worth, item)], 'because')}{worth_table(worth)}"
-    return Page(body, f"{protocol.question} {' '.join(protocol.steps)} {takes} {say_worth(worth, item)}")
+    body += f"{PIECES.paragraphs([said], 'because')}{worth_table(worth)}"
+    return Page(body, f"{protocol.question} {' '.join(protocol.steps)} {takes} {said}")
+
+
+def _small(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def say_days(days: int) -> str:
@@ -56,26 +61,34 @@ def say_days(days: int) -> str:
     return f"{round(days / 30.4)} months" if days >= 60 else f"{days} days"
 
 
-def say_worth(worth: Sequence[Worth], item: str) -> str:
-    """Say in a sentence what a trial is worth for an item, before anyone begins."""
-    if not worth:
-        return f"For {item} it changes no answer by much." if item else ""
-    best = worth[0]
+def say_worth(worth: Beforehand, item: str) -> str:
+    """Say in a sentence or two what a trial is worth for an item, before anyone begins."""
+    of = f"Worth, reckoned beforehand for {item} from readings as they are likely to come ({worth.about}): "
+    if worth.answers:
+        best = worth.answers[0]
+        return f"{of}the interval of “{best.label}” becomes {best.narrower:.1f} times narrower."
+    most = max(worth.found, key=lambda each: each.narrower)
     return (
-        f"Worth, reckoned beforehand for {item} from readings as they are likely to come: the interval of "
-        f"“{best.label}” becomes {best.narrower:.1f} times narrower."
+        f"{of}“{most.constant.label}” is known {most.narrower:.1f} times better. Alone it narrows no answer of "
+        "the plans for this item by a tenth."
     )
 
 
-def worth_table(worth: Sequence[Worth]) -> str:
-    """Write the answers that a trial narrows, before and after."""
-    if not worth:
-        return ""
+def worth_table(worth: Beforehand) -> str:
+    """Write what a trial would find and which answers it would narrow, before and after."""
     rows = [
         (f"{each.label} ({each.stage})", _say(each.before, each.unit), _say(each.after, each.unit))
-        for each in worth
+        for each in worth.answers
     ]
-    return table(("answer", "as it is", "with the trial"), rows, words=True)
+    rows += [
+        (
+            f"{each.constant.label} (itself)",
+            each.before.say(each.constant.unit),
+            each.value.say(each.constant.unit),
+        )
+        for each in worth.found
+    ]
+    return table(("what", "as it is", "with the trial, likely"), rows, words=True)
 
 
 def _say(ends: tuple[float, float, float], unit: str) -> str:

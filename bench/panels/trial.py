@@ -16,7 +16,9 @@ from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
 from bench.panels.several import SeveralField
 from bench.records.bench_record import SavedTrial, due_after, name_trial, rows_of_decision, rows_of_trial
+from bench.records.nouns import checks_of
 from bench.records.store import Record
+from bench.treatment.calibration import InstrumentCheck
 from bench.treatment.clock.times import check_past
 from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
 from bench.units import MILLIMETRES, Quantity, UnitChoice
@@ -58,9 +60,9 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
             for asked in protocol.asked
             if values[asked.key]
         }
-        readings = Readings(values["about"], read)
         done_at = read_moment(values["done_at"], _DONE, treatment.now()) or treatment.now()
         check_past(done_at, treatment.now(), _DONE)
+        readings = Readings(values["about"], read, _checked(treatment, protocol, done_at))
         return _Entered(readings, protocol.fit(readings), done_at, bool(values["use"]), str(values["reason"]))
 
     def show(entered: _Entered, units: UnitChoice) -> View:
@@ -86,6 +88,14 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
 
     about.widget.observe(follow, names="value")
     return panel
+
+
+def _checked(treatment: Treatment, protocol: Protocol, done_at: datetime) -> dict[str, InstrumentCheck]:
+    """Give the checks that held for the instruments of a trial when it was carried out."""
+    checks = checks_of(treatment.record)
+    names = {asked.tool.name for asked in protocol.asked if asked.tool is not None}
+    found = {name: checks.of_instrument(name, done_at.date()) for name in names}
+    return {name: check for name, check in found.items() if check is not None}
 
 
 def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) -> SavedTrial | None:

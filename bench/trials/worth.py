@@ -7,7 +7,7 @@ from datetime import date
 
 from bench.treatment.measured import Accepted, MeasuredHere
 from bench.treatment.plan import Plan, PlannedValue
-from bench.trials.protocol import Protocol, TrialOutcome
+from bench.trials.protocol import Found, Protocol, TrialOutcome
 
 LEAST = 1.1
 """Times narrower from which an answer is told: less is not worth an afternoon, judgement."""
@@ -38,6 +38,25 @@ class Worth:
         """Width of the interval as it is over the width with the trial."""
         wide, narrow = (ends[2] - ends[1] for ends in (self.before, self.after))
         return wide / narrow if narrow > 0 else 1.0
+
+
+@dataclass(frozen=True)
+class Beforehand:
+    """What a trial is worth for an item, reckoned before anyone begins.
+
+    Attributes
+    ----------
+    about : str
+        Of what it would be.
+    answers : tuple of Worth
+        Answers of the plans for the item that it would narrow, the most narrowed first.
+    found : tuple of Found
+        What it would find, as wide as its readings would leave it.
+    """
+
+    about: str
+    answers: tuple[Worth, ...]
+    found: tuple[Found, ...]
 
 
 def likely_outcome(protocol: Protocol, about: str) -> TrialOutcome:

@@ -15,7 +15,7 @@ from bench.treatment.measured import BALANCE_CORRECTION, HYGROMETER_75, HYGROMET
 from bench.treatment.measured import THERMOMETER_0 as ICE_POINT
 from bench.treatment.measured import THERMOMETER_100 as BOILING
 from bench.treatment.plan import Verdict
-from bench.trials import PROTOCOLS, hygrometer, instruments
+from bench.trials import PROTOCOLS, hygrometer, ice_point, instruments
 from bench.trials.comparing import Against, Sought, find
 from bench.trials.hygrometer import HYGROMETER_CHECK
 from bench.trials.ice_point import THERMOMETER_CHECK, boiling_point
@@ -32,7 +32,7 @@ TRUTH |= {"thermometer-0": 0.4, "thermometer-100": -0.7}
 DRIFTS = {
     instruments: ("_DRIFT_STEPS", "_DRIFT_SHARE"),
     hygrometer: ("_DRIFT",),
-    thermometer: ("_WARM_DRIFT",),
+    ice_point: ("_WARM_DRIFT",),
 }
 """Where the protocols keep what they allow for drift."""
 
