@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+import numpy as np
+
 from bench.figures.chart import Chart
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule, Shape
 from bench.figures.page import Page, caution_list, lead_of, table, verdict_tag
@@ -13,6 +15,7 @@ from bench.figures.templates import PIECES
 from bench.treatment.measured import MeasuredHere
 from bench.treatment.plan import Verdict
 from bench.trials.protocol import FitPoint, Protocol, TrialOutcome
+from bench.trials.worked import Example, work_example
 from bench.trials.worth import Beforehand
 from bench.units import say_count, say_range, unit_label
 
@@ -69,8 +72,8 @@ def say_worth(worth: Beforehand, item: str) -> str:
         return f"{of}the interval of “{best.label}” becomes {best.narrower:.1f} times narrower."
     most = max(worth.found, key=lambda each: each.narrower)
     return (
-        f"{of}“{most.constant.label}” is known {most.narrower:.1f} times better. Alone it narrows no answer of "
-        "the plans for this item by a tenth."
+        f"{of}“{most.constant.label}” is known {most.narrower:.1f} times better. Alone it narrows no answer "
+        "of the plans for this item by a tenth."
     )
 
 
@@ -113,6 +116,11 @@ def found_table(outcome: TrialOutcome) -> str:
         for each in outcome.found
     ]
     return table(("constant", "believed before", "found", "narrower"), rows, words=True)
+
+
+def example_of(protocol: Protocol, seed: int) -> Example:
+    """Work a trial out on an invented bench; the same seed gives the same page."""
+    return work_example(protocol, np.random.default_rng(seed))
 
 
 def draw_fit(outcome: TrialOutcome) -> Chart:
