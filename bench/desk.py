@@ -23,7 +23,7 @@ from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
 from bench.records.at_hand import bench_of, find_at_hand, is_within
-from bench.records.bench_record import Trial, look_at_trials, open_bench
+from bench.records.bench_record import SavedTrial, look_at_trials, open_bench
 from bench.records.clock import now
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
@@ -328,7 +328,7 @@ class Treatment:
         return " ".join(part for part in (words, say_flags(new), saved.notice) if part)
 
     @property
-    def trials(self) -> tuple[Trial, ...]:
+    def trials(self) -> tuple[SavedTrial, ...]:
         """What the bench of this treatment measured of itself, the first trial first.
 
         Raises

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -58,11 +58,15 @@ class Component:
         Standard uncertainty times its sensitivity, with sign, in the unit of the value.
     dof : float
         Degrees of freedom; infinity for a limit that is taken as known.
+    is_lasting : bool
+        Whether it is the same at every moment, such as that of a correction which all readings carry: it
+        cancels in a difference of before and after.
     """
 
     cause: str
     u: Quantity
     dof: float = math.inf
+    is_lasting: bool = False
 
 
 @dataclass(frozen=True)
@@ -147,7 +151,7 @@ class Measured:
 
     def times(self, factor: float) -> Measured:
         """Multiply by a number that carries no doubt."""
-        scaled = tuple(Component(c.cause, factor * c.u, c.dof) for c in self.components)
+        scaled = tuple(replace(c, u=factor * c.u) for c in self.components)
         return Measured(factor * self.value, scaled, self.source)
 
     def __add__(self, other: Measured) -> Measured:
@@ -164,9 +168,9 @@ def _combine(first: Measured, second: Measured, sign: int) -> Measured:
         u = sign * component.u.to(unit)
         if component.cause in merged:
             known = merged[component.cause]
-            merged[component.cause] = Component(known.cause, known.u + u, min(known.dof, component.dof))
+            merged[component.cause] = replace(known, u=known.u + u, dof=min(known.dof, component.dof))
         else:
-            merged[component.cause] = Component(component.cause, u, component.dof)
+            merged[component.cause] = replace(component, u=u)
     value = first.value + sign * second.value.to(unit)
     return Measured(value, tuple(merged.values()), first.source)
 

@@ -74,7 +74,7 @@ def draw_pressure(item: Item, bearing: Bearing) -> Chart:
     curve = Curve(name, places, middle, CURVES[0], low=low, high=high, place=(0.7, 0.55, 0.8))
     staples = list(_staple_loads(item, bearing))
     top = max([float(high.max()), *(point.high[0] for point in staples if point.high is not None)])
-    limit = to_float(Limits().staple, "kPa", field="limit on a staple")
+    limit = to_float(bearing.staple_limit, "kPa", field="limit on a staple")
     rules = list(_mark_unpressed(bearing))
     if item.staples and limit < 1.15 * top:
         rules.append(Rule(limit, "limit on a staple", STOP, dash=Dash.DASHED))

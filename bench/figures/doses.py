@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from bench.figures.page import Page, table, verdict_cell, verdict_tag
 from bench.figures.templates import PIECES
 from bench.sources import say_sources
@@ -37,7 +39,8 @@ def dose_table(account: Account, units: UnitChoice) -> str:
     for row, standing in zip(rows, standings, strict=True):
         if standing is not None:
             row[HEAD.index("stands")] = verdict_cell(standing.verdict, standing.value)
-    return _say_first(account, units) + (table(HEAD, rows, words=True, fit=True) if rows else "")
+    logged = f"<p>{escape(account.say_logged())}</p>" if account.logged else ""
+    return _say_first(account, units) + logged + (table(HEAD, rows, words=True, fit=True) if rows else "")
 
 
 def _say_first(account: Account, units: UnitChoice) -> str:
@@ -55,5 +58,6 @@ def _say_first(account: Account, units: UnitChoice) -> str:
 
 def dose_page(account: Account, units: UnitChoice = MILLIMETRES) -> Page:
     """Show an account in a notebook."""
-    words = " ".join([account.say_first(units), *(dose.say() for dose in account.doses)])
+    said = [account.say_first(units), *(dose.say() for dose in account.doses), account.say_logged()]
+    words = " ".join(sentence for sentence in said if sentence)
     return Page(dose_table(account, units), words)

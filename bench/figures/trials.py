@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+import numpy as np
+
 from bench.figures.chart import Chart
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule, Shape
 from bench.figures.page import Page, caution_list, lead_of, table, verdict_tag
@@ -12,34 +14,40 @@ from bench.figures.style import CURVES, SOFT
 from bench.figures.templates import PIECES
 from bench.treatment.measured import MeasuredHere
 from bench.treatment.plan import Verdict
-from bench.trials.protocol import Outcome, Point, Protocol
-from bench.trials.worth import Worth
-from bench.units import UnitChoice, say_range, unit_label
+from bench.trials.protocol import FitPoint, Protocol, TrialOutcome
+from bench.trials.worked import Example, work_example
+from bench.trials.worth import Beforehand
+from bench.units import say_count, say_range, unit_label
 
 _SHAPES = (Shape.DOT, Shape.RING, Shape.SQUARE, Shape.DIAMOND)
 _DASHES = (Dash.SOLID, Dash.DASHED, Dash.DOTTED)
 
 
-def protocol_page(protocol: Protocol, worth: Sequence[Worth] = (), item: str = "") -> Page:
+def protocol_page(protocol: Protocol, worth: Beforehand, item: str) -> Page:
     """Show in a notebook what a trial asks for, its six steps, its cautions, and what it is worth.
 
     Parameters
     ----------
     protocol : Protocol
         The trial.
-    worth : sequence of Worth
-        What it would narrow, for the item at hand; empty leaves that out.
+    worth : Beforehand
+        What it would narrow, for the item at hand.
     item : str
         Title of the item at hand.
     """
-    takes = f"At work {protocol.takes}; until it is done {protocol.waits}."
-    again = f"Again after {say_days(protocol.again_after)}: {protocol.why_again}."
-    needs = f"At hand: {', '.join(protocol.needs)}."
+    waits = f"; until it is done {protocol.waits}" if protocol.waits else ""
+    takes = f"At work {protocol.takes}{waits}."
+    again = f"Again after {say_days(protocol.again_after)}: {_small(protocol.why_again)}."
+    needs = f"At hand: {'; '.join(protocol.needs)}."
     cautions = caution_list(notice() for notice in protocol.cautions)
+    said = say_worth(worth, item)
     body = str(PIECES.trial(protocol.question, protocol.steps, (takes, needs, again))) + cautions
-    if item:
-        body += f"{PIECES.paragraphs([say_worth(worth, item)], 'because')}{worth_table(worth)}"
-    return Page(body, f"{protocol.question} {' '.join(protocol.steps)} {takes} {say_worth(worth, item)}")
+    body += f"{PIECES.paragraphs([said], 'because')}{worth_table(worth)}"
+    return Page(body, f"{protocol.question} {' '.join(protocol.steps)} {takes} {said}")
+
+
+def _small(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def say_days(days: int) -> str:
@@ -56,39 +64,47 @@ def say_days(days: int) -> str:
     return f"{round(days / 30.4)} months" if days >= 60 else f"{days} days"
 
 
-def say_worth(worth: Sequence[Worth], item: str) -> str:
-    """Say in a sentence what a trial is worth for an item, before anyone begins."""
-    if not worth:
-        return f"For {item} it changes no answer by much." if item else ""
-    best = worth[0]
+def say_worth(worth: Beforehand, item: str) -> str:
+    """Say in a sentence or two what a trial is worth for an item, before anyone begins."""
+    of = f"Worth, reckoned beforehand for {item} from readings as they are likely to come ({worth.about}): "
+    if worth.answers:
+        best = worth.answers[0]
+        return f"{of}the interval of “{best.label}” becomes {best.narrower:.1f} times narrower."
+    most = max(worth.found, key=lambda each: each.narrower)
     return (
-        f"Worth, reckoned beforehand for {item} from readings as they are likely to come: the interval of "
-        f"“{best.label}” becomes {best.narrower:.1f} times narrower."
+        f"{of}“{most.constant.label}” is known {most.narrower:.1f} times better. Alone it narrows no answer "
+        "of the plans for this item by a tenth."
     )
 
 
-def worth_table(worth: Sequence[Worth]) -> str:
-    """Write the answers that a trial narrows, before and after."""
-    if not worth:
-        return ""
+def worth_table(worth: Beforehand) -> str:
+    """Write what a trial would find and which answers it would narrow, before and after."""
     rows = [
         (f"{each.label} ({each.stage})", _say(each.before, each.unit), _say(each.after, each.unit))
-        for each in worth
+        for each in worth.answers
     ]
-    return table(("answer", "as it is", "with the trial"), rows, words=True)
+    rows += [
+        (
+            f"{each.constant.label} (itself)",
+            each.before.say(each.constant.unit),
+            each.value.say(each.constant.unit),
+        )
+        for each in worth.found
+    ]
+    return table(("what", "as it is", "with the trial, likely"), rows, words=True)
 
 
 def _say(ends: tuple[float, float, float], unit: str) -> str:
     return say_range(*ends, unit_label(unit))
 
 
-def trial_lead(outcome: Outcome) -> str:
+def trial_lead(outcome: TrialOutcome) -> str:
     """Write the opening: whether it can be used, what was found, how well it fits."""
     words = {Verdict.STOP: "Not to be used", Verdict.CARE: "Found, with care", Verdict.GO: "Found"}
     return lead_of(verdict_tag(outcome.verdict, words[outcome.verdict]), outcome.answer, outcome.because)
 
 
-def found_table(outcome: Outcome) -> str:
+def found_table(outcome: TrialOutcome) -> str:
     """Write each constant as believed before beside what the trial found."""
     rows = [
         (
@@ -102,7 +118,12 @@ def found_table(outcome: Outcome) -> str:
     return table(("constant", "believed before", "found", "narrower"), rows, words=True)
 
 
-def draw_fit(outcome: Outcome) -> Chart:
+def example_of(protocol: Protocol, seed: int) -> Example:
+    """Work a trial out on an invented bench; the same seed gives the same page."""
+    return work_example(protocol, np.random.default_rng(seed))
+
+
+def draw_fit(outcome: TrialOutcome) -> Chart:
     """Draw the readings with their 95 % and the fitted curves."""
     shown = outcome.shown
     series = _series(shown.points)
@@ -134,7 +155,7 @@ def draw_fit(outcome: Outcome) -> Chart:
     )
 
 
-def draw_left(outcome: Outcome) -> Chart:
+def draw_left(outcome: TrialOutcome) -> Chart:
     """Draw what the fit leaves of each reading, with its 95 %: it should lie about zero without a pattern."""
     shown = outcome.shown
     series = _series(shown.points)
@@ -160,8 +181,8 @@ def draw_left(outcome: Outcome) -> Chart:
     return Chart(_axis(shown.x, shown.points, 0), left, (Rule(0.0, "", SOFT), *parts), reads, height=1.9)
 
 
-def _series(points: Iterable[Point]) -> dict[str, list[Point]]:
-    found: dict[str, list[Point]] = {}
+def _series(points: Iterable[FitPoint]) -> dict[str, list[FitPoint]]:
+    found: dict[str, list[FitPoint]] = {}
     for point in points:
         found.setdefault(point.series, []).append(point)
     return found
@@ -171,7 +192,7 @@ def _name(name: str, count: int) -> str:
     return name or ("fitted" if count == 1 else "the fit")
 
 
-def _axis(named: tuple[str, str], points: Sequence[Point], side: int) -> Axis:
+def _axis(named: tuple[str, str], points: Sequence[FitPoint], side: int) -> Axis:
     label, unit = named
     values = [(point.x, point.y)[side] for point in points]
     sign = unit_label(unit)
@@ -183,7 +204,7 @@ def _digits(biggest: float) -> int:
     return 0 if biggest >= 100 else 1 if biggest >= 10 else 2 if biggest >= 1 else 3 if biggest >= 0.1 else 5
 
 
-def _read(outcome: Outcome) -> str:
+def _read(outcome: TrialOutcome) -> str:
     count, misfit = len(outcome.shown.points), outcome.shown.misfit
     return (
         f"{count} readings with their 95 %, and the curve fitted to them. They lie {misfit:.1f} standard "
@@ -206,13 +227,13 @@ def in_use_table(measured: MeasuredHere) -> str:
     return table(("constant", "in use", "measured", "due again", "taken by"), rows, words=True)
 
 
-def in_use_page(measured: MeasuredHere, units: UnitChoice | None = None) -> Page:
+def in_use_page(measured: MeasuredHere) -> Page:
     """Show in a notebook what this bench has measured of itself and plans take."""
     if not measured:
         words = "This bench has measured nothing of itself yet: plans go by what the books say."
         return Page(str(PIECES.paragraphs([words], "")), words)
     due = [each.constant.label for each in measured if each.is_due]
-    words = f"{len(measured)} constants of this bench are in use"
+    words = f"In use on this bench: {say_count(len(measured), 'constant')}"
     words += f"; to be measured again: {', '.join(due)}." if due else "; none is due again."
     return Page(f"{PIECES.paragraphs([words], '')}{in_use_table(measured)}", words)
 

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bench.handover.at_hand import AtHand
-from bench.handover.cycles import decided_for, spent_before
+from bench.handover.cycles import decided_for, logger_of, spent_before
 from bench.handover.intake import conditions_of
 from bench.handover.kept import what_stays
 from bench.handover.learning import weighed_on_bench
 from bench.handover.measured import measured_here, unread_here
 from bench.physics.ranges import Range
+from bench.records import nouns
 from bench.records.nouns import entered_of, planned_values
 from bench.treatment import facts
+from bench.treatment.calibration import CHAMBER, known_correction
 from bench.treatment.choices import staying, with_entries
 from bench.treatment.doses import Spent
 from bench.treatment.entries import Entry
@@ -21,16 +23,20 @@ from bench.treatment.humidity import HumidityChoices, HumidityPlan, plan_humidit
 from bench.treatment.humidity.plan import with_asked_by_hand
 from bench.treatment.humidity.source import HIGHEST_STEP
 from bench.treatment.plan import find_value
-from bench.treatment.resting import CORRECTION
-from bench.treatment.rows import is_given
 from bench.units import Q_, Quantity
 
 
 def hygrometer_correction(treatment: AtHand) -> Quantity:
-    """Give the correction last found by a check against a salt; zero without one."""
-    rows = treatment.record.rows("log")
-    found = [row["value"] for row in rows if row["quantity"] == CORRECTION and is_given(row["value"])]
-    return Q_(float(found[-1]) if found else 0.0, "percent")
+    """Give the correction last found by a check, against a salt or of the bench; zero without one."""
+    record = treatment.record
+    known = known_correction(record.rows("log"), nouns.checks_of(record))
+    return Q_(0.0 if known is None else known, "percent")
+
+
+def logger_correction(treatment: AtHand) -> Quantity | None:
+    """Give what the bench found of its data logger near the humidity of a chamber; None without a check."""
+    check = nouns.checks_of(treatment.record).of_instrument("data logger")
+    return None if check is None else check.near(CHAMBER).correction
 
 
 def chamber_choices(treatment: AtHand) -> HumidityChoices:
@@ -80,15 +86,19 @@ def _plan(treatment: AtHand, cycle: int, entered: Sequence[Entry]) -> HumidityPl
 
 
 def damp_item(treatment: AtHand, cycle: int) -> tuple[Range, Spent]:
-    """Give how damp the item comes out of the chamber and what that cost, as planned.
+    """Give how damp the item comes out of the chamber and what that cost: by its logger, else as planned.
 
     Returns
     -------
     humidity : Range [percent]
-        Mean of the leaves, from the saved plan or from one with the proposed choices.
+        Mean of the leaves as followed with the air that a logger kept, where one is in use; else from the
+        saved plan, or from one with the proposed choices.
     spent : Spent
         In the chamber.
     """
+    followed = logger_of(treatment.record, cycle)
+    if followed is not None:
+        return followed.humidity, replace(followed.spent, logged=(f"the chamber of cycle {cycle}",))
     planned = planned_values(treatment.record, "humidity", cycle)
     mean, source = (find_value(planned, fact) for fact in (facts.LEAVES_HUMIDITY, facts.SOURCE_HUMIDITY))
     if mean is None or source is None:

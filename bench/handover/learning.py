@@ -9,6 +9,7 @@ from typing import Any
 
 from bench.errors import BenchError, RecordError
 from bench.handover.at_hand import AtHand
+from bench.handover.measured import measured_here
 from bench.item import Format, Item
 from bench.physics.bearing.fit import Finding, fit_compression
 from bench.physics.bearing.knowns import Assumed, Press
@@ -31,6 +32,7 @@ from bench.treatment.buffering.choices import (
     LoadPath,
     planned_load,
 )
+from bench.treatment.buffering.measured import with_measured
 from bench.treatment.facts import SHEETS, SPINE_OUTSIDE, STOPS, STRIP
 from bench.treatment.learning import Lesson, NothingFound, NotLearned, assumed_of, learn_from, say_learned
 from bench.treatment.plan import find_value
@@ -239,9 +241,13 @@ def give_of_block(treatment: AtHand, cycle: int) -> dict[str, Any]:
     """Give what this bench and the readings under load say of paper and boards, as fields of the choices.
 
     Readings of this very item say more of how its block gives than any fit: they take the place of both
-    constants of its law, and of nothing else.
+    constants of its law, and of nothing else.  They are fitted from what the fit that was accepted says of
+    them, or else from a trial on scrap of the same paper.
     """
     known = learned_bench(treatment)
+    here = measured_here(treatment)
+    if here:
+        known["measured"] = here
     moments = (nouns.before_cycle(number) for number in range(cycle, 0, -1))
     read = (nouns.thicknesses_under_load(treatment.record, stage=s, cycle=c) for s, c in moments)
     readings = next((found for found in read if found), [])
@@ -252,8 +258,9 @@ def give_of_block(treatment: AtHand, cycle: int) -> dict[str, Any]:
         words = f"The text block was read under one load, {pressure}, which says nothing of how it gives: "
         return {**known, "unsettled": f"{words}read it under a second one as well."}
     assumed = known.get("assumed") or Assumed()
+    before = with_measured(assumed, known.get("fitted", ()), here, treatment.item.text_paper)
     try:
-        k1, k2, _ = fit_compression(readings, k1=assumed.k1, k2=assumed.k2)
+        k1, k2, _ = fit_compression(readings, k1=before.k1, k2=before.k2)
     except BenchError as error:
         return {**known, "unsettled": f"The readings of the text block under load are not used: {error}"}
     under = " and ".join(f"{float(pressure.magnitude):g}" for pressure, _ in readings)
@@ -275,6 +282,7 @@ def learned_bench(treatment: AtHand) -> dict[str, Any]:
             **named,
             "assumed": assumed_of(fit.found),
             "learned": say_learned(fit.title, fit.decided_at),
+            "fitted": tuple(sorted(fit.found)),
         }
     except BenchError as error:  # written by another version of the workbook
         return {"unread": (*unread, f"{fit.treatment}: {error}")}

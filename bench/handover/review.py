@@ -21,6 +21,7 @@ from bench.records.nouns import planned_values
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment import facts
+from bench.treatment.actual.followed import is_of_logger
 from bench.treatment.buffering.choices import USUAL_SHEET, BufferingChoices, planned_load
 from bench.treatment.buffering.load import SEED
 from bench.treatment.doses import Plans
@@ -123,7 +124,7 @@ def read_cycle(treatment: AtHand, cycle: int | None = None, *, load: Range | Non
 def _is_begun(record: Record, cycle: int) -> bool:
     """Tell whether the record holds anything that happened in a cycle, not only what was planned."""
     done = [row for row in record.rows("steps") if isinstance(row["actual_start"], datetime)]
-    happened = [*done, *record.rows("log")]
+    happened = [*done, *(row for row in record.rows("log") if not is_of_logger(row))]
     if any(row["stage"] in _IN_CYCLE and int(row["cycle"]) == cycle for row in happened):
         return True
     seen = [*record.rows("readings"), *record.rows("defects")]

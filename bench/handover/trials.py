@@ -19,7 +19,7 @@ from bench.treatment.measured import MeasuredHere
 from bench.treatment.plan import Plan
 from bench.treatment.pressing import plan_pressing
 from bench.trials.protocol import Protocol
-from bench.trials.worth import MOST, Worth, compare_plans, likely_outcome, with_outcome
+from bench.trials.worth import MOST, Beforehand, Worth, compare_plans, likely_outcome, with_outcome
 
 
 def about_of(treatment: AtHand, protocol: Protocol) -> str:
@@ -30,7 +30,7 @@ def about_of(treatment: AtHand, protocol: Protocol) -> str:
     return next((name for name in own if name in offered), offered[0])
 
 
-def worth_of(treatment: AtHand, protocol: Protocol, about: str = "") -> tuple[Worth, ...]:
+def worth_of(treatment: AtHand, protocol: Protocol, about: str = "") -> Beforehand:
     """Reckon which answers for the item at hand a trial would narrow, before anyone begins.
 
     Parameters
@@ -52,7 +52,8 @@ def worth_of(treatment: AtHand, protocol: Protocol, about: str = "") -> tuple[Wo
         here = measured_here(treatment)
         measured = with_outcome(here, outcome, about, now().date())
         told += compare_plans(*(_PLANNED[stage](treatment, each) for each in (here, measured)))
-    return tuple(sorted(told, key=lambda each: -each.narrower)[:MOST])
+    answers = tuple(sorted(told, key=lambda each: -each.narrower)[:MOST])
+    return Beforehand(about, answers, outcome.found)
 
 
 def _chamber(treatment: AtHand, measured: MeasuredHere) -> Plan:

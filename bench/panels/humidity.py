@@ -21,12 +21,13 @@ from bench.panels.parts import Part, opening
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flagged, save_as_seen, view_of
 from bench.physics.salts import HygrometerCheck, check_hygrometer, salt_names
+from bench.records import nouns
 from bench.records.nouns import entered_of, happened, replacing
 from bench.treatment.actual.observed import ReadSince, read_air
+from bench.treatment.calibration import CORRECTION
 from bench.treatment.choices import staying
 from bench.treatment.humidity import HumidityChoices, HumidityPlan, Source, plan_humidity
 from bench.treatment.plan import Caution, Verdict
-from bench.treatment.resting import CORRECTION
 from bench.treatment.transport import KEY, read_transport
 from bench.units import Q_, Quantity, UnitChoice
 
@@ -59,7 +60,11 @@ def build_humidity_panel(
     usual = known()[2]
     air = Remembered(
         treatment,
-        lambda: read_air(*happened(treatment.latest, "humidity", number), known()[2].hygrometer_correction),
+        lambda: read_air(
+            *happened(treatment.latest, "humidity", number),
+            known()[2].hygrometer_correction,
+            nouns.checks_of(treatment.latest),
+        ),
     )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> HumidityPlan:

@@ -12,7 +12,7 @@ from bench.desk import Treatment
 from bench.errors import BenchError
 from bench.figures.logged import draw_logged, logged_table
 from bench.figures.page import folded, lead_of, table, verdict_tag
-from bench.handover.humidity import hygrometer_correction
+from bench.handover.humidity import hygrometer_correction, logger_correction
 from bench.handover.logged import PlannedChamber, as_logged, planned_chamber, reading_of
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, SegmentField, TextField
@@ -31,9 +31,10 @@ from bench.records.logger_files import (
 )
 from bench.records.nouns import replacing
 from bench.records.store import Record
+from bench.treatment.actual.followed import follow_in_use, rows_of_followed, say_out_of_use
 from bench.treatment.actual.logged import LoggedAir
 from bench.treatment.humidity.logged import LoggedChamber
-from bench.treatment.humidity.logged_words import answer, because, judge, say_read
+from bench.treatment.humidity.logged_words import answer, because, judge, say_counts, say_read
 from bench.treatment.plan import Verdict
 from bench.treatment.rows import is_given
 from bench.units import Q_, UnitChoice
@@ -43,6 +44,7 @@ _MOST_AHEAD = 14 * 1440  # min, a fortnight: more is a date that was never set; 
 _PLACES = ("chamber", "room", "press")
 _STAGES = {"chamber": "humidity", "room": "humidity", "press": "pressing"}
 _COLUMNS = {"time": "time", "clock": "time of day", "temperature": "temperature", "humidity": "humidity"}
+_ONE_NUMBER = ("stage", "cycle", "quantity")
 _ONE_FILE = ("stage", "cycle", "file")  # a file is read in one way in a stage of a cycle
 
 
@@ -77,13 +79,12 @@ def build_logged_panel(treatment: Treatment, *, cycle: int | None = None) -> Pan
         return _read(treatment, number, chosen, values, planned, units)
 
     def show(result: _LoggerRead | None, units: UnitChoice) -> View:
-        return _view(treatment.latest, number, result, units)
+        return _view(treatment, number, result, units)
 
     def save(result: _LoggerRead | None, values: Mapping[str, Any]) -> str:
         assert result is not None  # Save is blocked without a file
         file = result.file or LOGGERS.keep(treatment.record, result.name, result.data)
-        rows = replacing(treatment.latest, "loggers", [{**result.row, "file": file}], _ONE_FILE)
-        words = treatment.save({"loggers": rows})
+        words = treatment.save(_rows(treatment, result, {**result.row, "file": file}))
         chosen.let_go(panel, file)
         return f"{words} The file is kept as {file}."
 
@@ -106,6 +107,8 @@ def _fields(treatment: Treatment, offered: list[tuple[str, str]]) -> list[Field 
     offset = treatment.start.strftime("%z")
     known = float(hygrometer_correction(treatment).to("percent").magnitude)
     checked = f"the hygrometer's was {known:+.1f}" if known else "from a check against a salt"
+    own = logger_correction(treatment)
+    checked = checked if own is None else "as the bench checked it, near 90 %"
     return [
         GroupLabel("The file"),
         UploadField("upload", "Choose a file", LOGGERS.endings, hint="it is copied as it is"),
@@ -114,7 +117,7 @@ def _fields(treatment: Treatment, offered: list[tuple[str, str]]) -> list[Field 
         NumberField(
             "correction",
             "Humidity correction",
-            Q_(0, "percent"),
+            Q_(0, "percent") if own is None else Q_(round(float(own.magnitude), 1), "percent"),
             "percent",
             low=Q_(-20, "percent"),
             high=Q_(20, "percent"),
@@ -301,21 +304,40 @@ def _row(
     }
 
 
-def _view(record: Record, cycle: int, result: _LoggerRead | None, units: UnitChoice) -> View:
-    kept = rows_of(record, cycle)
+def _view(treatment: Treatment, cycle: int, result: _LoggerRead | None, units: UnitChoice) -> View:
+    kept, in_use = rows_of(treatment.latest, cycle), _say_in_use(treatment, cycle)
     if result is None:
         known = "No logger is kept yet." if not kept else "Choose one of them above, or add another."
         return View(
             lead=f'<p class="say">{known}</p><p class="because">Choose the file of a data logger that stood '
             "with the item: its air is laid over the plan.</p>",
-            parts=_parts(None, kept),
+            parts=_parts(None, kept, in_use),
             save_blocked="Choose a file first.",
         )
     return View(
         lead=_lead(result, units),
-        parts=_parts(result.told, kept),
-        save_says="Copies the file beside the tables and writes 1 row to loggers.",
+        parts=_parts(result.told, kept, in_use),
+        save_says=_say_save(result),
     )
+
+
+def _rows(
+    treatment: Treatment, result: _LoggerRead, logger: Mapping[str, Any]
+) -> dict[str, list[dict[str, Any]]]:
+    """Give the row of the logger, and with it what later stages take in place of the plan of the chamber."""
+    record = treatment.latest
+    rows = {"loggers": replacing(record, "loggers", [logger], _ONE_FILE)}
+    followed = result.told.hand_on(str(logger["file"])) if result.told is not None else None
+    if followed is not None:
+        log = rows_of_followed(followed, logger, treatment.tables)
+        rows["log"] = replacing(record, "log", log, _ONE_NUMBER)
+    return rows
+
+
+def _say_save(result: _LoggerRead) -> str:
+    words = "Copies the file beside the tables and writes 1 row to loggers"
+    counts = result.told is not None and result.told.counts
+    return f"{words}, and to the log what is taken from it in place of the plan." if counts else f"{words}."
 
 
 def _lead(result: _LoggerRead, units: UnitChoice) -> str:
@@ -326,10 +348,11 @@ def _lead(result: _LoggerRead, units: UnitChoice) -> str:
         return f'{tag}<p class="say">{escape(result.untold)}</p>{folded("What was read", read)}'
     verdict = judge(result.told)
     tag = verdict_tag(verdict, "As planned" if verdict is Verdict.GO else "Look at this")
-    return lead_of(tag, answer(result.told, units), f"{because(result.told)} {read}")
+    reasons = f"{because(result.told)} {say_counts(result.told)} {read}"
+    return lead_of(tag, answer(result.told, units), reasons)
 
 
-def _parts(told: LoggedChamber | None, kept: list[dict[Any, Any]]) -> Iterator[LatePart]:
+def _parts(told: LoggedChamber | None, kept: list[dict[Any, Any]], in_use: str) -> Iterator[LatePart]:
     if told is not None:
         yield draw_logged(told)
         yield logged_table(told)
@@ -337,6 +360,16 @@ def _parts(told: LoggedChamber | None, kept: list[dict[Any, Any]]) -> Iterator[L
         yield '<span class="group">Loggers kept of this cycle</span>'
         head = ("file", "stood in the", "readings", "from", "to")
         yield table(head, [_cells(row) for row in kept], words=True)
+        yield f"<p>{escape(in_use)}</p>"
+
+
+def _say_in_use(treatment: Treatment, cycle: int) -> str:
+    """Say which of the kept loggers stands in place of the plan of the chamber."""
+    followed = follow_in_use(treatment.tables, cycle)
+    if followed is None:
+        said = say_out_of_use(treatment.tables, cycle)
+        return said or "None of them stands in place of the plan of the chamber."
+    return f"In place of the plan of the chamber stands what {followed.file} says."
 
 
 def _cells(row: Mapping[Any, Any]) -> tuple[str, ...]:

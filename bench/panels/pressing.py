@@ -22,12 +22,14 @@ from bench.panels.parts import Part
 from bench.panels.remembered import Remembered
 from bench.panels.standing import flag_taken, flagged, save_as_seen, view_of
 from bench.physics.ranges import Range
+from bench.records import nouns
 from bench.records.nouns import entered_of, happened, replacing
 from bench.stack import Role
 from bench.treatment.actual.observed import ReadSince, read_leaves
 from bench.treatment.choices import declared, staying
 from bench.treatment.interleaves import WIDEST
 from bench.treatment.pressing import PressingChoices, PressingPlan, plan_pressing
+from bench.treatment.pressing.plan import read_half_life
 from bench.treatment.transport import KEY, read_transport
 from bench.units import Q_, Quantity, UnitChoice
 
@@ -62,7 +64,12 @@ def build_pressing_panel(
         ),
     )
     usual = known()[2]
-    leaves = Remembered(treatment, lambda: read_leaves(*happened(treatment.latest, "pressing", number)))
+    leaves = Remembered(
+        treatment,
+        lambda: read_leaves(
+            *happened(treatment.latest, "pressing", number), nouns.checks_of(treatment.latest)
+        ),
+    )
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> PressingPlan:
         item, thicknesses, handed_on, conditions, _ = known()
@@ -86,7 +93,7 @@ def build_pressing_panel(
     panel = Panel(
         name="pressing",
         strip=treatment.heading("pressing", number),
-        fields=_fields(usual),
+        fields=_fields(usual, lambda: known()[2]),
         work=work,
         show=show,
         save=save,
@@ -108,7 +115,7 @@ def _parts(result: PressingPlan, units: UnitChoice, leaves: Sequence[ReadSince])
     yield folded_numbers(result, units)
 
 
-def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
+def _fields(usual: PressingChoices, now: Callable[[], PressingChoices]) -> list[Field | GroupLabel]:
     asked = declared(PressingChoices)
     spacing = StepField(
         asked["interval"].key,
@@ -125,7 +132,7 @@ def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
         "percent",
         low=Q_(0.0, "percent"),
         high=Q_(100.0, "percent"),
-        hint="mean of the leaves, from the plan of the chamber",
+        hint=lambda units: f"mean of the leaves, {_say_origin(now())}",
     )
     by_hand: dict[str, list[Field]] = {
         "load": load_fields((usual.load, usual.load_words)),
@@ -134,6 +141,10 @@ def _fields(usual: PressingChoices) -> list[Field | GroupLabel]:
         KEY: [transport_field(usual)],
     }
     return build_fields(usual, by_hand)
+
+
+def _say_origin(usual: PressingChoices) -> str:
+    return "as followed with the chamber's logger" if usual.logger else "from the plan of the chamber"
 
 
 def _say_balanced(usual: PressingChoices) -> str:
@@ -149,9 +160,11 @@ def _write_percent(humidity: Quantity) -> str:
 def _read_choices(values: Mapping[str, Any], usual: PressingChoices, area: Quantity) -> PressingChoices:
     load, words = read_load(values, area, (usual.load, usual.load_words))
     assert load is not None  # a press set by height is not offered here
+    read = read_fields(PressingChoices, values)
+    read["half_life"] = read_half_life(values["half_life"], usual.half_life)
     return replace(
         usual,
-        **read_fields(PressingChoices, values),
+        **read,
         **read_transport(values[KEY], usual),
         load=load,
         load_words=words,

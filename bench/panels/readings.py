@@ -26,7 +26,7 @@ from bench.treatment.needed import Needed, Read, needed_readings, say_needed, st
 from bench.treatment.plan import Caution, Notice, Verdict, worst
 from bench.treatment.rows import Row, number_in
 from bench.uncertainty import Measured, say_shares
-from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, say_count, to_float
+from bench.units import Q_, Quantity, UnitChoice, read_numbers, say, say_count, to_float, upper_first
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,13 @@ _ONE_ALONE = Notice(
     Verdict.CARE,
     "One reading alone: a usual scatter is assumed. Read five times at each place.",
     "gum",
+)
+_CHECK_DUE = Notice(
+    "instrument-check-due",
+    Verdict.CARE,
+    "{what}. It was due again on {since:%Y-%m-%d}: check it now. Until then its correction is applied "
+    "with a wider doubt.",
+    "memory",
 )
 _OVER_STAPLE = Notice(
     "reading-over-staple",
@@ -150,7 +157,8 @@ def _read_readings(
         saved = nouns.measured_at(treatment.record, quantity, stage=stage, cycle=cycle)
         return _Read(quantity, place, saved.get(place), rows, len(old))
     together = rows if instead else [*old, *rows]
-    measured = nouns.measure(place, together, stage=stage, cycle=cycle)
+    checks = nouns.checks_of(treatment.record)
+    measured = nouns.measure(place, together, stage=stage, cycle=cycle, checks=checks)
     return _Read(quantity, place, measured, rows, len(together))
 
 
@@ -229,7 +237,9 @@ def _view_readings(treatment: Treatment, result: _Read, units: UnitChoice, stage
     tag = verdict_tag(worst(c.verdict for c in cautions))
     if result.measured is None:
         tag = verdict_tag(Verdict.CARE, "Not read yet")
-    lead = opening(words, because, still, tag=tag)
+    checks = nouns.checks_of(treatment.record).correct(result.rows).checks
+    applied = " ".join(f"{upper_first(check.say())}, applied." for check in checks)
+    lead = opening(words, " ".join(filter(None, (applied, because))), still, tag=tag)
     count = len(result.rows)
     return View(
         lead=lead,
@@ -259,6 +269,8 @@ def _reading_cautions(treatment: Treatment, result: _Read) -> Iterator[Caution]:
     if is_thickness and result.count == 1:
         yield _ONE_ALONE()
     yield from _doubt_cautions(result.measured)
+    for check in nouns.checks_of(treatment.record).overdue(result.rows):
+        yield _CHECK_DUE(what=upper_first(check.say()), since=check.due_on)
     if is_thickness and result.place.endswith("staple"):
         yield _OVER_STAPLE()
     if result.quantity == MASS and (words := judge_mass(replace(treatment.item, mass=result.measured.value))):

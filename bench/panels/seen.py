@@ -24,6 +24,7 @@ from bench.panels.fields import (
 from bench.panels.offered import offer
 from bench.panels.parts import opening
 from bench.records.rules import TAKEN_BACK
+from bench.treatment.actual.followed import is_of_logger
 from bench.treatment.actual.seen import (
     LEAVES,
     SIGNS,
@@ -270,7 +271,8 @@ def _written(day: Day, told: _Told, units: UnitChoice) -> list[str]:
     """Show what was written down of this cycle last, the newest first."""
     record = day.treatment(told.key).record
     rows = [row for row in record.rows("log") if int(row["cycle"]) == told.seen.cycle]
-    lines = [(row["at"], _say_log(row)) for row in rows if row["quantity"] != TAKEN_BACK]
+    noted = [row for row in rows if row["quantity"] != TAKEN_BACK and not is_of_logger(row)]
+    lines = [(row["at"], _say_log(row)) for row in noted]
     read = [row for row in record.rows("readings") if int(row["cycle"]) == told.seen.cycle]
     lines += [
         (row["taken_at"], f"{row['quantity']}, {row['place']}: {row['value']:g} {row['unit']}")

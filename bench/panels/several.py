@@ -40,7 +40,7 @@ class SeveralField(NumberField):
     ) -> None:
         super().__init__(key, label, None, unit, low=low, high=high, optional=optional, hint=hint)
         self._most = most
-        self.widget.value = self._write_all(value, self._unit)
+        self.widget.value = " ".join(f"{float(each.to(self._unit).magnitude):.6g}" for each in value)
 
     def _write_all(self, values: Sequence[Quantity], unit: str) -> str:
         return " ".join(self._write_in(value, unit) for value in values)

@@ -15,11 +15,13 @@ from bench.panels.base import Panel, View
 from bench.panels.ended import read_moment
 from bench.panels.fields import ChoiceField, Field, GroupLabel, SegmentField, TextField
 from bench.panels.several import SeveralField
-from bench.records.bench_record import Trial, due_after, name_trial, rows_of_decision, rows_of_trial
+from bench.records.bench_record import SavedTrial, due_after, name_trial, rows_of_decision, rows_of_trial
+from bench.records.nouns import checks_of
 from bench.records.store import Record
+from bench.treatment.calibration import InstrumentCheck
 from bench.treatment.clock.times import check_past
-from bench.trials.protocol import Asked, Outcome, Protocol, Readings
-from bench.units import Quantity, UnitChoice
+from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
+from bench.units import MILLIMETRES, Quantity, UnitChoice
 
 _DONE = "Carried out at"
 _NO_REASON = "Say why it is used or left; nothing is saved without a reason."
@@ -32,7 +34,7 @@ class _Entered:
     """What the readings say, when they were taken, and what was decided on them."""
 
     readings: Readings
-    outcome: Outcome
+    outcome: TrialOutcome
     done_at: datetime
     is_used: bool
     reason: str
@@ -58,9 +60,9 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
             for asked in protocol.asked
             if values[asked.key]
         }
-        readings = Readings(values["about"], read)
         done_at = read_moment(values["done_at"], _DONE, treatment.now()) or treatment.now()
         check_past(done_at, treatment.now(), _DONE)
+        readings = Readings(values["about"], read, _checked(treatment, protocol, done_at))
         return _Entered(readings, protocol.fit(readings), done_at, bool(values["use"]), str(values["reason"]))
 
     def show(entered: _Entered, units: UnitChoice) -> View:
@@ -88,7 +90,15 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     return panel
 
 
-def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) -> Trial | None:
+def _checked(treatment: Treatment, protocol: Protocol, done_at: datetime) -> dict[str, InstrumentCheck]:
+    """Give the checks that held for the instruments of a trial when it was carried out."""
+    checks = checks_of(treatment.record)
+    names = {asked.tool.name for asked in protocol.asked if asked.tool is not None}
+    found = {name: checks.of_instrument(name, done_at.date()) for name in names}
+    return {name: check for name, check in found.items() if check is not None}
+
+
+def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) -> SavedTrial | None:
     """Give the last trial by a protocol, of one thing if it is named; None if there is none."""
     own = [
         trial
@@ -99,7 +109,7 @@ def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) ->
     return own[-1] if own else None
 
 
-def _fields(protocol: Protocol, last: Trial | None) -> list[Field | GroupLabel]:
+def _fields(protocol: Protocol, last: SavedTrial | None) -> list[Field | GroupLabel]:
     built: list[Field | GroupLabel] = []
     for asked in protocol.asked:
         if asked.group:
@@ -122,14 +132,14 @@ def _field(asked: Asked, known: Sequence[Quantity]) -> Field:
     )
 
 
-def _read(asked: Asked, last: Trial | None) -> Sequence[Quantity]:
+def _read(asked: Asked, last: SavedTrial | None) -> Sequence[Quantity]:
     """Give what a field holds at first: as it was read last, or what is usual."""
     if last is not None:
         return last.read.get(asked.key, ())
     return () if asked.usual is None else (asked.quantity(asked.usual),)
 
 
-def _decision(last: Trial | None) -> list[Field | GroupLabel]:
+def _decision(last: SavedTrial | None) -> list[Field | GroupLabel]:
     used = last is not None and last.is_used
     hint = "used, later plans on this bench take what it found in place of what the books say"
     return [
@@ -140,11 +150,11 @@ def _decision(last: Trial | None) -> list[Field | GroupLabel]:
     ]
 
 
-def _say(last: Trial | None) -> str:
+def _say(last: SavedTrial | None) -> str:
     return "" if last is None else f"{last.done_at:%Y-%m-%d %H:%M}"
 
 
-def _entries(protocol: Protocol, last: Trial | None) -> dict[str, Any]:
+def _entries(protocol: Protocol, last: SavedTrial | None) -> dict[str, Any]:
     """Give what the fields hold for a trial, or for none, as their controls take it."""
     built = {entry.key: entry.widget.value for entry in _fields(protocol, last) if isinstance(entry, Field)}
     said = {entry.key: entry.widget.value for entry in _decision(last) if isinstance(entry, Field)}
@@ -177,7 +187,7 @@ def _say_block(treatment: Treatment, protocol: Protocol, entered: _Entered) -> s
     return _SAVED if last is not None and _says(last, entered) else ""
 
 
-def _says(last: Trial, entered: _Entered) -> bool:
+def _says(last: SavedTrial, entered: _Entered) -> bool:
     """Tell whether a saved trial holds these readings with this decision."""
     decided = (last.is_used, last.reason) == (entered.is_used, entered.reason)
     return decided and _is_same(last.read, entered.readings.read)
@@ -194,7 +204,7 @@ def _rows(
     """Give the rows of a new trial, or of another decision on the last one if its readings are the same."""
     last = _last(treatment, protocol, entered.readings.about)
     now = treatment.now()
-    trial = Trial(
+    trial = SavedTrial(
         name=name_trial(protocol.key, now),
         protocol=protocol.key,
         about=entered.readings.about,
@@ -226,12 +236,24 @@ def _digits(value: Quantity, like: Sequence[Quantity]) -> str:
     return f"{float(value.to(like[0].units).magnitude):.5g}"
 
 
-def entries_of(protocol: Protocol, readings: Readings) -> dict[str, str]:
-    """Write readings as the fields of the panel take them, for worked examples and tests."""
+def entries_of(protocol: Protocol, readings: Readings, units: UnitChoice = MILLIMETRES) -> dict[str, str]:
+    """Write readings as the fields of the panel take them, for worked examples and tests.
+
+    Parameters
+    ----------
+    protocol : Protocol
+        The trial.
+    readings : Readings
+        What was read.
+    units : UnitChoice
+        Of the operator.
+    """
     return {
-        asked.key: " ".join(
-            f"{float(value.to(asked.plain_unit).magnitude):.6g}" for value in readings.read[asked.key]
-        )
+        asked.key: " ".join(_write(value, units.unit_for(asked.unit)) for value in readings.read[asked.key])
         for asked in protocol.asked
         if readings.has(asked)
     }
+
+
+def _write(value: Quantity, unit: str) -> str:
+    return f"{float(value.to(unit).magnitude):.6g}"

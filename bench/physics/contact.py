@@ -211,6 +211,7 @@ def estimate_give(
     reading_pressure: RangeLike = CALIPER_PRESSURE,
     k1: RangeLike = PFEIFFER_K1,
     k2: RangeLike = PFEIFFER_K2,
+    source: str = "Pfeiffer's law, constants from memory",
 ) -> Measured:
     r"""Estimate how much thinner a text block is in the press than when it was read.
 
@@ -222,6 +223,8 @@ def estimate_give(
         Contact pressure of the thickness reading, 0 to 500 kPa.
     k1, k2 : Quantity or range
         Constants of the pile, 0.1 to 100 kPa and 10 to 500.
+    source : str
+        Where they come from, in words.
 
     Returns
     -------
@@ -262,7 +265,7 @@ def estimate_give(
         Q_(value, ""),
         Q_((high - low) / 2, ""),
         cause="how much the text block gives under load",
-        source="Pfeiffer's law, constants from memory",
+        source=source,
     )
 
 

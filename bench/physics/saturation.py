@@ -100,6 +100,61 @@ def dew_celsius(pascal: float) -> float:
     return 1 / inverse - ZERO_CELSIUS
 
 
+_LEAST_BOILING, _MOST_BOILING = 60_000.0, 110_000.0  # Pa: from 4000 m to the deepest valley
+
+
+def boiling_celsius(pascal: float) -> float:
+    """Give the temperature at which water boils under a pressure of the air.
+
+    Parameters
+    ----------
+    pascal : float
+        Pressure of the air where it boils, 60 to 110 kPa.
+
+    Returns
+    -------
+    float
+        In °C; 99.974 at 101 325 Pa, as IAPWS gives it (from memory).
+
+    Raises
+    ------
+    OutOfRange
+        No pressure of the air where people work.
+    """
+    if not _LEAST_BOILING <= pascal <= _MOST_BOILING:
+        remedy = "Check the pressure of the air, its unit and the altitude"
+        raise OutOfRange("pressure of the air", f"{pascal / 100:.0f} hPa", "600 to 1100 hPa", remedy)
+    celsius, target = 95.0, math.log(pascal)
+    for _ in range(8):  # Newton, as for the dew point
+        kelvin = celsius + ZERO_CELSIUS
+        celsius -= (_log_pressure(kelvin) - target) / _log_pressure_slope(kelvin)
+    return celsius
+
+
+def pressure_at_altitude(sea_level: float, metres: float) -> float:
+    r"""Give the pressure of the air at an altitude from that which a weather report reduces to sea level.
+
+    Parameters
+    ----------
+    sea_level : float
+        In Pa.
+    metres : float
+        Above sea level, up to some 4000.
+
+    Returns
+    -------
+    float
+        In Pa.
+
+    Notes
+    -----
+    .. math:: p = p_0 (1 - 0.0065 h / 288.15)^{5.2559}
+
+    the standard atmosphere (ISO 2533, from memory); the weather of the day makes a few hPa.
+    """
+    return sea_level * (1 - 0.0065 * metres / 288.15) ** 5.2559
+
+
 def check_celsius(temperature: Quantity, *, field: str, low: float, high: float, why: str) -> float:
     """Check that a temperature lies in the range of a model and give it in °C.
 

@@ -25,7 +25,7 @@ Found = Mapping[Constant, Range]
 
 
 @dataclass(frozen=True)
-class Trial:
+class SavedTrial:
     """One trial as it was saved.
 
     Attributes
@@ -80,7 +80,7 @@ def open_bench(folder: Path, *, by: str, at: datetime) -> Record:
         return open_record(folder)
 
 
-def trials_of(record: Record) -> tuple[Trial, ...]:
+def trials_of(record: Record) -> tuple[SavedTrial, ...]:
     """Give the trials of a record in the order in which they were carried out.
 
     Raises
@@ -101,13 +101,13 @@ def trials_of(record: Record) -> tuple[Trial, ...]:
 
 def _trial(
     row: Row, read: Mapping[str, Mapping[str, list[Row]]], found: Mapping[str, Mapping[str, Range]]
-) -> Trial:
+) -> SavedTrial:
     name = str(row["trial"])
     readings = {
         key: tuple(quantity_of(each) for each in sorted(rows, key=lambda each: int(each["replicate"])))
         for key, rows in read.get(name, {}).items()
     }
-    return Trial(
+    return SavedTrial(
         name=name,
         protocol=str(row["protocol"]),
         about=str(row["about"]),
@@ -121,7 +121,7 @@ def _trial(
     )
 
 
-def look_at_trials(folder: Path) -> tuple[Trial, ...]:
+def look_at_trials(folder: Path) -> tuple[SavedTrial, ...]:
     """Give the trials of a bench as they stand now, read once for as long as nothing is saved to it.
 
     Parameters
@@ -145,21 +145,26 @@ def look_at_trials(folder: Path) -> tuple[Trial, ...]:
     return _kept[folder][1]
 
 
-_kept: dict[Path, tuple[object, tuple[Trial, ...]]] = {}
+_kept: dict[Path, tuple[object, tuple[SavedTrial, ...]]] = {}
 """What was read last of each bench, and what its files were then."""
 
 
-def accepted_of(trials: tuple[Trial, ...], now: datetime) -> MeasuredHere:
+def accepted_of(trials: tuple[SavedTrial, ...], now: datetime) -> MeasuredHere:
     """Give what plans take: of each constant of each thing the one that was measured last and accepted."""
-    taken: dict[tuple[str, str], Accepted] = {}
+    taken = {(each.constant.key, each.about): each for each in all_accepted(trials, now)}
+    return tuple(taken.values())
+
+
+def all_accepted(trials: tuple[SavedTrial, ...], now: datetime) -> MeasuredHere:
+    """Give what was accepted, also what a later trial replaced: readings of that time carry it."""
+    found = []
     for trial in trials:
         for key, value in trial.found.items() if trial.is_used else ():
             constant = constant_of(key)
             if constant is not None:  # one of a newer program is left alone
-                due = trial.due_at <= now
                 days = (trial.done_at.date(), trial.due_at.date())
-                taken[key, trial.about] = Accepted(constant, trial.about, value, *days, is_due=due)
-    return tuple(taken.values())
+                found.append(Accepted(constant, trial.about, value, *days, is_due=trial.due_at <= now))
+    return tuple(found)
 
 
 def measured_beside(folder: Path, now: datetime) -> MeasuredHere:
@@ -180,7 +185,7 @@ def measured_beside(folder: Path, now: datetime) -> MeasuredHere:
     return accepted_of(look_at_trials(bench_of(folder)), now)
 
 
-def rows_of_trial(trial: Trial) -> dict[str, list[dict[str, Any]]]:
+def rows_of_trial(trial: SavedTrial) -> dict[str, list[dict[str, Any]]]:
     """Give the rows that save a new trial: itself, its readings, what it found."""
     own = {"trial": trial.name}
     readings = [
@@ -194,7 +199,7 @@ def rows_of_trial(trial: Trial) -> dict[str, list[dict[str, Any]]]:
 
 
 def rows_of_decision(
-    record: Record, trial: Trial, *, is_used: bool, reason: str
+    record: Record, trial: SavedTrial, *, is_used: bool, reason: str
 ) -> dict[str, list[dict[str, Any]]]:
     """Give the row that decides anew on a trial that is saved; its readings stay as they are."""
     (before,) = (row["row"] for row in record.rows("trials") if row["trial"] == trial.name)
@@ -202,7 +207,7 @@ def rows_of_decision(
     return {"trials": [{**_row_of(decided), "replaces": before}]}
 
 
-def _row_of(trial: Trial) -> dict[str, Any]:
+def _row_of(trial: SavedTrial) -> dict[str, Any]:
     return {
         "trial": trial.name,
         "protocol": trial.protocol,

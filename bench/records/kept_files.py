@@ -149,8 +149,8 @@ PHOTOGRAPHS = Shelf(
 LOGGERS = Shelf(
     "loggers",
     "logger file",
-    ("csv", "txt"),
-    "Export the readings as text, one a line, with time, temperature and humidity",
+    ("csv", "txt", "xlsx", "ods"),
+    "Export the readings as text or as a sheet, one a line, with time, temperature and humidity",
     "what is wrong in it is left out by how it is read, not by editing it",
 )
 SHELVES = (PHOTOGRAPHS, LOGGERS)

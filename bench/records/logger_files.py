@@ -20,6 +20,7 @@ import numpy as np
 import pandas as pd
 
 from bench.errors import BadValue
+from bench.records.logger_sheets import is_spreadsheet, read_sheet
 
 LARGEST_BYTES = 100_000_000
 SIGNS = {"tab": "\t", ";": ";", ",": ","}
@@ -34,6 +35,7 @@ _YEAR_FIRST = ("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d")
 _CLOCKS = ("%H:%M:%S", "%H:%M", "%H:%M:%S.%f", "%I:%M:%S %p", "%I:%M %p")
 DATES = {"day first": _DAY_FIRST, "month first": _MONTH_FIRST, "year first": _YEAR_FIRST}
 _TOO_COLD, _TOO_WARM = -40.0, 120.0  # °C that no workshop and no press comes to
+_LEAST_OF_ALL = 1.0  # % RH that no whole file keeps below: its numbers are shares of 1
 _TOO_DAMP = 110.0  # % RH: a sensor near saturation shows a little more than 100
 
 
@@ -97,20 +99,18 @@ def look_at_file(data: bytes) -> LoggerFile:
     Parameters
     ----------
     data : bytes
-        Text with one reading a line, parted by commas, semicolons or tabs.
+        Text with one reading a line, parted by commas, semicolons or tabs; or a spreadsheet, as
+        :func:`bench.records.logger_sheets.read_sheet` takes it.
 
     Raises
     ------
     BadValue
-        It is too large, a spreadsheet's own format, or holds no table.
+        It is too large, a spreadsheet that cannot be read, or holds no table.
     """
     if len(data) > LARGEST_BYTES:
         allowed = f"at most {LARGEST_BYTES // 1_000_000} MB"
         raise BadValue("logger file", f"{len(data) // 1_000_000} MB", allowed, "Export a shorter time")
-    if data[:2] == b"PK" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        remedy = "Save the sheet as CSV in the spreadsheet program, and choose that file"
-        raise BadValue("logger file", "a spreadsheet's own format", "text, such as CSV", remedy)
-    lines = _decode(data).splitlines()
+    lines = read_sheet(data) if is_spreadsheet(data) else _decode(data).splitlines()
     sign, first, count = _find_table(lines)
     heads = _name_columns(_cells(lines[first - 1], sign) if first else [], count)
     rows = pd.read_csv(
@@ -249,6 +249,10 @@ def read_logger(file: LoggerFile, how: LoggerLayout) -> tuple[pd.DataFrame, tupl
     if table.empty:
         remedy = "Look at the columns, the way dates are written, and the unit"
         raise BadValue("logger file", f"{len(file.table)} lines, none of use", "readings", remedy)
+    if float(table["percent"].max()) <= _LEAST_OF_ALL:
+        low, high = (f"{table['percent'].agg(end):.3g}" for end in ("min", "max"))
+        remedy = "A sheet may show 0.55 as 55 %: format its cells as plain numbers, in percent"
+        raise BadValue("humidity of the logger", f"{low} to {high} % RH", "the air of a workshop", remedy)
     table["time"] -= pd.Timedelta(minutes=how.ahead)
     return table, left_out
 

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from functools import partial
 from types import MappingProxyType
 from typing import Any
 
-from bench.errors import NotYet
+from bench.errors import NotYet, RecordError
 from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_leaves, typical_thicknesses
+from bench.records.at_hand import bench_of
+from bench.records.bench_record import all_accepted, look_at_trials
+from bench.records.clock import now
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
 from bench.records.store import Record
+from bench.treatment.calibration import NO_CHECKS, Checks
 from bench.treatment.clock.schedule import Step, Timeline, with_cautions
 from bench.treatment.entries import Entry
 from bench.treatment.facts import Fact
@@ -130,13 +135,27 @@ def measured_at(
     rows = [r for r in record.rows("readings") if (r["quantity"], r["stage"], r["cycle"]) == asked]
     if not rows and (quantity, stage) == ("mass", "intake"):
         return _mass_as_described(record)
+    checks = checks_of(record)
     places: dict[str, list[Row]] = {}
     for row in rows:
         if is_given(row["place"]):
             places.setdefault(str(row["place"]), []).append(row)
     if first:
         places = {place: sorted(read, key=lambda row: row["taken_at"])[:1] for place, read in places.items()}
-    return {place: measure(place, read, stage=stage, cycle=cycle) for place, read in places.items()}
+    return {
+        place: measure(place, read, stage=stage, cycle=cycle, checks=checks) for place, read in places.items()
+    }
+
+
+def checks_of(record: Record) -> Checks:
+    """Give the checks of the instruments of a bench that were accepted, for the readings of a treatment.
+
+    A record of the bench that cannot be read gives none: its own page, and plans, say so.
+    """
+    try:
+        return Checks.of(all_accepted(look_at_trials(bench_of(record.folder)), now()))
+    except RecordError:
+        return NO_CHECKS
 
 
 def _mass_as_described(record: Record) -> dict[str, Measured]:
@@ -157,7 +176,9 @@ def _mass_as_described(record: Record) -> dict[str, Measured]:
     }
 
 
-def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measured:
+def measure(
+    place: str, rows: Sequence[Row], *, stage: str, cycle: int, checks: Checks = NO_CHECKS
+) -> Measured:
     """Turn the rows of one quantity at one place, saved or about to be, into a value with uncertainty.
 
     Parameters
@@ -169,29 +190,35 @@ def measure(place: str, rows: Sequence[Row], *, stage: str, cycle: int) -> Measu
         trusted as far as the worst of them.
     stage, cycle : str, int
         When they were taken: readings of two moments are independent.
+    checks : Checks
+        Of the instruments: a reading taken after one is corrected, and its doubt is that of the check, the
+        same for all that carry it.
     """
     moment = f"after cycle {cycle}" if stage == "review" else "" if stage == "intake" else stage
     first = rows[0]
     unit = unit_of(first["unit"])
     instrument = first["instrument"] if is_given(first.get("instrument")) else "instrument not named"
     force = f" pressing with {first['force_n']:g} N" if is_given(first.get("force_n")) else ""
-    readings = [quantity_of(row) for row in rows]
+    corrected = checks.correct(rows)
+    readings: Sequence[Quantity] = corrected.values
     if Q_(1, unit).is_compatible_with("kelvin"):  # the mean of degrees is worked out in kelvin
         readings, unit = [reading.to("kelvin") for reading in readings], "kelvin"
     is_length = Q_(1, unit).is_compatible_with("mm")
     usual = _usual_instrument(first["quantity"])
     limit, step = (usual.limit, usual.step) if is_length else (Q_(0, unit), Q_(0, unit))
     step = max(_or_default(row, "resolution", step) for row in rows)
-    return estimate_from_readings(
+    limits = [_or_default(row, "limit", limit) for row in corrected.unchecked]
+    measured = estimate_from_readings(
         readings,
         place=place,
         moment=moment,
-        instrument_limit=max(_or_default(row, "limit", limit) for row in rows),
+        instrument_limit=max(limits, default=Q_(0, difference_unit(unit))),
         resolution=step,
         # A soft pile reads differently each time; an edge or a mass repeats to about one step.
         typical_repeatability=None if first["quantity"] == "thickness" else step,
         source=f"{instrument}{force}",
     )
+    return replace(measured, components=(*measured.components, *corrected.components))
 
 
 def _usual_instrument(quantity: str) -> Instrument:
@@ -271,6 +298,7 @@ def moments_of(record: Record, stage: str, cycle: int) -> Moments:
         stage=partial(read, stage=stage, cycle=cycle),
         review=partial(read, stage="review", cycle=cycle),
         first=partial(read, stage=stage, cycle=cycle, first=True),
+        checks=checks_of(record),
     )
 
 

@@ -16,7 +16,7 @@ from bench.records.faults import explain_os_error
 from bench.records.index import look_up
 from bench.records.learned import BENCH, WEIGHINGS
 from bench.records.many import Progress
-from bench.records.rules import TAKEN_BACK
+from bench.records.rules import TAKEN_BACK, WORKED_OUT
 from bench.records.schema import STAGES
 from bench.records.sheet import Row, Sheet, Sheets, faults_of, format_line
 from bench.records.standing import CORRECTION, NO_LONGER, flags_of, say_flags
@@ -145,9 +145,9 @@ def _describe(folder: Path) -> dict[str, Any]:
 
 Reached = tuple[int, int]  # cycle, and place of the stage in the order of the work
 
-# Rows that prepare or learn (a hygrometer held against a salt, a fit of what was measured), or were
-# taken back.
-_PREPARES = (CORRECTION, WEIGHINGS, BENCH, TAKEN_BACK)
+# Rows that prepare or learn (a hygrometer held against a salt, a fit of what was measured), were worked out
+# from a logger, or were taken back.
+_PREPARES = (CORRECTION, WEIGHINGS, BENCH, TAKEN_BACK, WORKED_OUT)
 _OVER_SALT = "over "  # place of the reading that goes with such a check
 
 

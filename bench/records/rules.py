@@ -34,6 +34,9 @@ UNPRESSED = "unpressed width"
 TAKEN_BACK = "taken back"
 """The quantity of a row of log or readings that was entered by mistake; no plan reads it."""
 
+WORKED_OUT = "logged: "
+"""How the quantity of a row of log begins that was worked out from a logger's air, not read by anybody."""
+
 _LENGTHS = ("mm", "thou", "um", "cm", "inch")
 _SIZE = QuantityKind(_LENGTHS, "[length]", "mm", 1.0, 1000.0)
 _HUMIDITY = QuantityKind(("percent",), "", "percent", 0.0, 100.0)
@@ -107,7 +110,8 @@ def _find_unit(value: float, unit: str | None, quantity: str | None, ranged: boo
     if unit is None:
         remedy = "Write the unit, or dimensionless for a plain count"
         return [("unit", say_fault("is blank", "a unit for every number", remedy))]
-    if kind is None and ranged and unit in _POSSIBLE:
+    is_read = ranged and not (quantity or "").startswith(WORKED_OUT)  # a share of days may pass 1000 %
+    if kind is None and is_read and unit in _POSSIBLE:
         low, high = _POSSIBLE[unit]
         if not low <= value <= high:
             allowed = f"{low:g} to {high:g} {unit_label(unit)}"

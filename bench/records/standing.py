@@ -13,8 +13,9 @@ from bench.records.clock import now
 from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
+from bench.treatment.calibration import CHECKS, CORRECTION
 from bench.treatment.measured import NOTHING_MEASURED, Accepted
-from bench.treatment.resting import CORRECTION, MEASURED, NO_LONGER, Tables
+from bench.treatment.resting import MEASURED, NO_LONGER, Tables
 from bench.treatment.rows import number_in
 from bench.treatment.standing import Flag, raise_flags, say_flags
 from bench.units import UnitChoice
@@ -31,12 +32,13 @@ TABLES_READ = (
     "plans",
     "steps",
     "log",
+    "loggers",
     "materials",
 )
 
 
 def read_tables(record: Record) -> Tables:
-    """Read the current rows of the tables that plans rest on.
+    """Read the current rows of the tables that plans rest on, and the checks that readings carry.
 
     Raises
     ------
@@ -48,7 +50,11 @@ def read_tables(record: Record) -> Tables:
         measured = measured_beside(record.folder, now())
     except RecordError:  # what the bench says of its own record stands where it is read
         measured = NOTHING_MEASURED
-    return {**found, MEASURED: [_row_of(each) for each in measured]}
+    return {
+        **found,
+        MEASURED: [_row_of(each) for each in measured],
+        CHECKS: nouns.checks_of(record).rows,
+    }
 
 
 def _row_of(each: Accepted) -> dict[str, Any]:

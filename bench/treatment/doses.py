@@ -110,6 +110,8 @@ class Spent:
         Days of ageing by two laws.
     unknown : tuple of str
         What is not counted because no plan of it is saved.
+    logged : tuple of str
+        What is counted by the air that a logger kept, not by the plan.
     """
 
     index: float = 0.0
@@ -121,6 +123,7 @@ class Spent:
     first: float = 0.0
     second: float = 0.0
     unknown: tuple[str, ...] = ()
+    logged: tuple[str, ...] = ()
 
     @classmethod
     def during(cls, history: Iterable[Exposure], *, sensitivity: str = "very sensitive") -> Spent:
@@ -161,6 +164,17 @@ class Spent:
         sums: dict[str, Any] = {f.name: getattr(self, f.name) + getattr(other, f.name) for f in fields(self)}
         return Spent(**sums)
 
+    def with_other_part(self, part: Spent, other: Spent) -> Spent:
+        """Put another part in place of one that is counted in it.
+
+        Numbers come from records with six digits: what is left of a number that was all of that part may
+        come out a digit below zero, and is then zero.
+        """
+        rest: dict[str, Any] = {
+            name: max(0.0, getattr(self, name) - getattr(part, name)) for name, *_ in _ADDED
+        }
+        return Spent(**rest, unknown=self.unknown) + other
+
     @property
     def is_mould_time_used_up(self) -> bool:
         """Whether one of the rules of mould, the clock of wet stock apart, is at its end."""
@@ -178,19 +192,45 @@ NOTHING = Spent()
 """What a treatment costs before it has begun."""
 
 Plans = Mapping[tuple[str, int], Sequence[PlannedValue]]
-"""Planned values by stage and cycle."""
+"""Planned values by stage and cycle; beside the stages, under :data:`LOGGER` and :data:`TAKEN`, what a logger
+says of the chamber in place of its plan."""
+
+LOGGER, TAKEN = "logger", "taken from the logger"
+"""What the logger of a chamber says now, and what of a logger a press plan took when it was saved."""
+
+
+def spend_chamber(plans: Plans, cycle: int) -> Spent | None:
+    """Give what the chamber of a cycle cost: by its logger where that is in use, else as planned."""
+    logged = Spent.as_planned(plans.get((LOGGER, cycle), ()))
+    if logged is not None:
+        return replace(logged, logged=(f"the chamber of cycle {cycle}",))
+    return Spent.as_planned(plans.get(("humidity", cycle), ()))
+
+
+def spend_press(plans: Plans, cycle: int) -> Spent | None:
+    """Give what chamber and press of a cycle cost together; None without a press plan.
+
+    A press plan holds what its chamber cost too, as planned or by the logger, whichever was in use when it
+    was saved.  What is in use now takes the place of that, so that a logger counts for a press that is over.
+    """
+    pressed = Spent.as_planned(plans.get(("pressing", cycle), ()))
+    if pressed is None:
+        return None
+    damp, planned = spend_chamber(plans, cycle), Spent.as_planned(plans.get(("humidity", cycle), ()))
+    then = Spent.as_planned(plans.get((TAKEN, cycle), ())) or planned
+    if damp is None or then is None or (damp == planned and then == planned):
+        return pressed
+    return pressed.with_other_part(then, damp)
 
 
 def spend_cycles(plans: Plans, last: int) -> Spent:
-    """Add what the cycles up to and with a last one cost, as planned.
+    """Add what the cycles up to and with a last one cost, as planned or by the loggers of their chambers.
 
-    A press plan holds what its chamber cost too.  A cycle without one counts its chamber, and names the
-    press as not counted.
+    A cycle without a press plan counts its chamber, and names the press as not counted.
     """
     whole = NOTHING
     for cycle in range(1, last + 1):
-        pressed = Spent.as_planned(plans.get(("pressing", cycle), ()))
-        damp = Spent.as_planned(plans.get(("humidity", cycle), ()))
+        pressed, damp = spend_press(plans, cycle), spend_chamber(plans, cycle)
         if pressed is not None:
             whole += pressed
         elif damp is not None:
@@ -384,10 +424,13 @@ class Account:
         Those of which a number is known.
     unknown : tuple of str
         Parts of the treatment of which no plan is saved.
+    logged : tuple of str
+        Parts that are counted by the air that a logger kept, not by the plan.
     """
 
     doses: tuple[Dose, ...] = ()
     unknown: tuple[str, ...] = ()
+    logged: tuple[str, ...] = ()
 
     def dose(self, name: str) -> Dose | None:
         """Give a dose by its name; None if nothing is known of it."""
@@ -414,6 +457,12 @@ class Account:
             return ""
         return f"Not counted, because no plan is saved: {', '.join(self.unknown)}."
 
+    def say_logged(self) -> str:
+        """Name what is counted by a logger; empty if all is as planned."""
+        if not self.logged:
+            return ""
+        return f"Counted by the air that a logger kept, not by the plan: {', '.join(self.logged)}."
+
     def say_first(self, units: UnitChoice = MILLIMETRES) -> str:
         """Say how it stands in a sentence or two: what is over, or that nothing is, as far as is counted."""
         within = "Within every limit, as far as counted." if self.unknown else "Within every limit."
@@ -439,7 +488,7 @@ def judge_next(plans: Plans, last: int, item: Item | None = None) -> Account | N
     Account or None
         None if no press plan of that cycle is saved with what it costs.
     """
-    again = Spent.as_planned(plans.get(("pressing", last), ()))
+    again = spend_press(plans, last)
     return None if again is None else add_up(spend_cycles(plans, last) + again, (), item)
 
 
@@ -455,10 +504,11 @@ def add_up(spent: Spent, values: Iterable[PlannedValue], item: Item | None = Non
     item : Item, optional
         As in :func:`judge_doses`.
     """
-    is_counted = replace(spent, unknown=()) != NOTHING or not spent.unknown
+    is_counted = replace(spent, unknown=(), logged=()) != NOTHING or not spent.unknown
     counted = spent.values() if is_counted else ()
     others = [value for value in values if value.key not in _KEYS]
-    return Account(judge_doses((*others, *counted), item), spent.unknown)
+    logged = tuple(dict.fromkeys(spent.logged))
+    return Account(judge_doses((*others, *counted), item), spent.unknown, logged)
 
 
 def judge_treatment(

@@ -6,6 +6,7 @@ and falls back on what the books say; what it took is listed among its assumptio
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -52,6 +53,15 @@ PLATEN_HALF_LIFE = Constant("platen-half-life", "platen loses half of its warmth
 PLATEN_HEATING = Constant("platen-heating", "time until the platen is warm", "min", ("pressing",))
 LEAF_HEAT = Constant("leaf-heat", "resistance to heat, over that reckoned", "dimensionless", ("pressing",))
 GLUE_SOFTENS = Constant("glue-softens", "softening temperature of the glue", "degC", ("pressing",))
+_READ = ("intake", "humidity", "buffering", "pressing", "review")
+LENGTH_CORRECTION = Constant("length-correction", "to be added to its readings", "mm", _READ)
+BALANCE_CORRECTION = Constant("balance-correction", "to be added, of what it shows", "percent", _READ)
+HYGROMETER_75 = Constant("hygrometer-75", "to be added near 75 % RH", "percent", ("humidity",))
+HYGROMETER_97 = Constant("hygrometer-97", "to be added near 97 % RH", "percent", ("humidity",))
+THERMOMETER_0 = Constant("thermometer-0", "to be added near 0 °C", "delta_degC", ("humidity", "pressing"))
+THERMOMETER_100 = Constant(
+    "thermometer-100", "to be added near 100 °C", "delta_degC", ("humidity", "pressing")
+)
 
 PRESS = "press"
 """What a constant of the press is about: a bench has one."""
@@ -71,12 +81,22 @@ CONSTANTS: tuple[Constant, ...] = (
     PLATEN_HEATING,
     LEAF_HEAT,
     GLUE_SOFTENS,
+    LENGTH_CORRECTION,
+    BALANCE_CORRECTION,
+    HYGROMETER_75,
+    HYGROMETER_97,
+    THERMOMETER_0,
+    THERMOMETER_100,
 )
 
 
 def constant_of(key: str) -> Constant | None:
     """Give a constant by its key; None for one that is not known here."""
     return next((constant for constant in CONSTANTS if constant.key == key), None)
+
+
+PRESS = "press"
+"""What a constant is about that belongs to the press itself."""
 
 
 @dataclass(frozen=True)
@@ -137,11 +157,20 @@ def value_or(measured: Iterable[Accepted], constant: Constant, about: str, other
 
 
 def assume_measured(taken: Iterable[Accepted | None]) -> tuple[Assumption, ...]:
-    """List what a plan took of the measurements of its bench, for its assumptions."""
+    """List what a plan took of the measurements of its bench, for its assumptions.
+
+    A constant of two things is named with each: a record keeps one row of a name.
+    """
+    known = [each for each in taken if each is not None]
+    often = Counter(each.constant.key for each in known)
     return tuple(
-        Assumption(each.constant.label, each.say(), "reading", f"measured: {each.constant.key}")
-        for each in taken
-        if each is not None
+        Assumption(
+            each.constant.label if often[each.constant.key] == 1 else f"{each.constant.label}, {each.about}",
+            each.say(),
+            "reading",
+            f"measured: {each.constant.key}",
+        )
+        for each in known
     )
 
 

@@ -29,6 +29,9 @@ about 0.001 and 0.003, far within the doubts, and a panel answers at once."""
 COVER_UNKNOWN = Range.of((10, 0, 60), "mm")
 """Cover of which it is not known whether it is coated, as still air: from none to tight."""
 
+COATED_COVER = "coated cover"
+"""What a cover that is or may be coated counts as."""
+
 _WET = float(WET_ABOVE.to("").magnitude)  # no step may reach across it
 _ALIKE, _WARMTH = 0.015, 2.0  # steps of a history that differ by less are told as one
 
@@ -104,17 +107,20 @@ def leaves_as(paper: str | None) -> dict[Role, str] | None:
     return {Role.LEAF: paper} if paper else None
 
 
-def assume_transport(ratio: Range, scale: Range, weighed: str) -> tuple[Assumption, ...]:
+def assume_transport(ratio: Range, scale: Range | None, weighed: str) -> tuple[Assumption, ...]:
     """Say what is taken as given of the two constants that weighing finds, and where they come from.
 
     Parameters
     ----------
     ratio, scale : Range, dimensionless
-        Transport of vapour over that in still air; water held over that of the published isotherm.
+        Transport of vapour over that in still air; water held over that of the published isotherm, None where
+        this bench measured it and says so elsewhere.
     weighed : str
         Title of the item whose weighings gave them; empty if they are as published.
     """
     words = f"{ratio.say('')} of that in still air"
+    if scale is None:
+        return (Assumption("transport of vapour", words, "nilsson1993"),)
     if not weighed:
         fits = f"{scale.say('')} times its isotherm, as far as published fits of whole papers lie apart"
         return (
@@ -141,11 +147,11 @@ def with_its_cover(stack: Stack, item: Item) -> Stack:
     """Give the stack a cover that is a barrier to vapour if the item's is or may be coated."""
     if not item.cover_leaves:
         return stack
-    name = "uncoated cover" if item.cover_coated is Answer.NO else "coated cover"
-    barrier = {"coated cover", "uncoated cover"}
+    name = "uncoated cover" if item.cover_coated is Answer.NO else COATED_COVER
+    barrier = {COATED_COVER, "uncoated cover"}
     layers = tuple(
         replace(layer, material=name)
-        if layer.role is Role.COVER and (name == "coated cover" or layer.material in barrier)
+        if layer.role is Role.COVER and (name == COATED_COVER or layer.material in barrier)
         else layer
         for layer in stack.layers
     )

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bench.treatment.actual.observed import observe, weighed_gain
+from bench.treatment.calibration import NO_CHECKS, Checks
 from bench.treatment.facts import MASS_GAIN, Fact, find_fact
 from bench.treatment.needed import Read
 from bench.treatment.plan import PlannedValue
@@ -34,12 +35,15 @@ class Moments:
         At the review of the cycle.
     first : callable
         During the stage too, but only what was read first at each place; nothing if it is not asked for.
+    checks : Checks
+        Of the instruments, which readings after them carry.
     """
 
     before: Read
     stage: Read
     review: Read
     first: Read = field(default=lambda quantity: {})
+    checks: Checks = NO_CHECKS
 
 
 def build_courses(rows: Iterable[Row]) -> tuple[DefectCourse, ...]:
@@ -142,7 +146,7 @@ def gather_measured(
     """
     planned, logged = tuple(planned), tuple(logged)
     numbers = {find_fact("", str(r["quantity"])).key: r for r in logged if is_given(r.get("value"))}
-    observed = observe(stage, planned, logged, tuple(steps))
+    observed = observe(stage, planned, logged, tuple(steps), read.checks)
     found: dict[str, Measured] = {}
     for value in planned:
         measured = _find_gain(value.fact, read) or _find_reading(value.fact, read)

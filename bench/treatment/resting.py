@@ -14,17 +14,19 @@ from typing import Any
 from bench.errors import BenchError
 from bench.item import Item
 from bench.treatment import facts
+from bench.treatment.actual.followed import follow_in_use
 from bench.treatment.buffering.choices import PACK, PACKS
+from bench.treatment.calibration import CORRECTION, Checks, known_correction
 from bench.treatment.clock.schedule import STAGES
 from bench.treatment.conditions import conditions_for
 from bench.treatment.facts import Fact, find_fact
 from bench.treatment.intake.planning import decide_intake
 from bench.treatment.intake.rows import read_findings
 from bench.treatment.measured import PRESS, constant_of
-from bench.treatment.plan import shown_unit
+from bench.treatment.plan import PlannedValue, shown_unit
 from bench.treatment.review.levers import NEXT
-from bench.treatment.rows import Row, is_given, quantity_of, text_of
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, unit_label
+from bench.treatment.rows import Row, is_given, text_of
+from bench.units import MILLIMETRES, Q_, UnitChoice, unit_label
 
 Tables = Mapping[str, Sequence[Row]]
 """Current rows by the name of their table."""
@@ -37,9 +39,6 @@ NO_LONGER = "no longer planned"
 
 NOTEBOOKS = dict(zip(STAGES, ("01", "02", "03", "04", "05", "06", "07"), strict=True))
 """The notebook in which each stage is planned, by its number."""
-
-CORRECTION = "hygrometer correction"
-"""Under this name the log keeps what a check against a salt found."""
 
 # Two values agree that differ by less than anybody reads off an instrument: the same reading in
 # another unit, or the same plan worked out on another machine.
@@ -111,10 +110,12 @@ def rests_on(stage: str, cycle: int, tables: Tables, item: Item | None = None) -
         for earlier in range(1, cycle):
             found |= _planned(tables, "humidity", earlier, (facts.MOULD_CLOCK,))
             found |= _planned(tables, "pressing", earlier, (facts.MOULD_CLOCK,))
+            found |= _logged(tables, earlier, (facts.MOULD_CLOCK.key,))
     if stage in _DECIDED:
         found |= _planned(tables, "review", cycle - 1, [NEXT[name] for name in _DECIDED[stage]])
     if stage == "pressing":
         found |= _planned(tables, "humidity", cycle, (*_CHAMBER, facts.MOULD_CLOCK))
+        found |= _logged(tables, cycle)
         found |= _planned(tables, "buffering", cycle, _BUFFERED)
         found |= _sheet(tables, cycle)
     if stage in _DECIDED:
@@ -156,11 +157,13 @@ def _thickness(cycle: int, tables: Tables, *, whole: bool) -> dict[str, str]:
 
 
 def _readings(quantity: str, stage: str, cycle: int, tables: Tables) -> dict[str, str]:
-    """Give the mean of the readings, place by place, in a unit of its own kind."""
-    read: dict[str, list[Quantity]] = {}
+    """Give the mean of the readings as they count, place by place, in a unit of its own kind."""
+    rows: dict[str, list[Row]] = {}
     for row in tables["readings"]:
         if (row["quantity"], row["stage"], int(row["cycle"])) == (quantity, stage, cycle):
-            read.setdefault(str(row["place"]), []).append(quantity_of(row))
+            rows.setdefault(str(row["place"]), []).append(row)
+    checks = Checks.in_tables(tables)
+    read = {place: checks.correct(found).values for place, found in rows.items()}
     unit = {"mass": "g", "thickness": "um"}.get(quantity, "mm")
     means = {
         place: sum(float(reading.to(unit).magnitude) for reading in values) / len(values)
@@ -204,8 +207,8 @@ def _conditions(stage: str, tables: Tables, item: Item) -> dict[str, str]:
 
 
 def _correction(tables: Tables) -> dict[str, str]:
-    rows = [row for row in tables["log"] if row["quantity"] == CORRECTION and is_given(row["value"])]
-    return {f"log: {CORRECTION}": _write(rows[-1]["value"], "percent")} if rows else {}
+    known = known_correction(tables["log"], Checks.in_tables(tables))
+    return {} if known is None else {f"log: {CORRECTION}": _write(known, "percent")}
 
 
 MEASURED = "measured"
@@ -238,6 +241,41 @@ def _planned(tables: Tables, stage: str, cycle: int, wanted: Iterable[Fact]) -> 
         for fact in wanted
         if fact.key in rows
     }
+
+
+_LOGGER = "logger"
+
+
+def _logged(tables: Tables, cycle: int, wanted: Iterable[str] = ()) -> dict[str, str]:
+    """Give what the logger of a chamber says in place of its plan, all of it or the wanted keys alone."""
+    followed = follow_in_use(tables, cycle)
+    values = () if followed is None else followed.values
+    keys = set(wanted) or {value.key for value in values}
+    return {
+        f"{_LOGGER} {cycle}: {value.key}": _write(value.value.to(value.unit).magnitude, value.unit)
+        for value in values
+        if value.key in keys
+    }
+
+
+def taken_of_logger(rows: Mapping[str, Row], cycle: int) -> tuple[PlannedValue, ...]:
+    """Give what of the logger of its chamber a saved press plan took; empty if it took the plan.
+
+    Parameters
+    ----------
+    rows : mapping of str to row
+        Of the press plan, as :func:`rows_of_plan` gives them.
+    cycle : int
+        Of the plan.
+    """
+    found = []
+    for key, said in kept_rests(rows).items():
+        source, _, name = key.partition(": ")
+        number = _number(said)
+        if source == f"{_LOGGER} {cycle}" and number is not None:
+            fact = find_fact(name)
+            found.append(PlannedValue(fact, Q_(number, fact.unit)))
+    return tuple(found)
 
 
 def rows_of_plan(tables: Tables, stage: str, cycle: int) -> dict[str, Row]:
@@ -363,6 +401,10 @@ def say_changes(changes: Sequence[ChangedFact], units: UnitChoice = MILLIMETRES)
 def _say_source(source: str, changes: Sequence[ChangedFact], units: UnitChoice) -> str:
     if source.endswith(" plan") and all(not change.then for change in changes):
         return f"there was no {source.removeprefix('the ')}"
+    if source == _OF_LOGGER and all(not change.then for change in changes):
+        return f"no {source.removeprefix('the ')} was in use"
+    if source == _OF_LOGGER and all(not change.now for change in changes):
+        return f"{source} was in use, and is not now"
     return f"{source} had {_listed(changes, units)}"
 
 
@@ -373,9 +415,14 @@ def _listed(changes: Sequence[ChangedFact], units: UnitChoice) -> str:
     return ", ".join([*said, f"and {more} more"] if more > 0 else said)
 
 
+_OF_LOGGER = "the logger of the chamber"
+
+
 def _source(key: str) -> str:
     kind = key.partition(": ")[0]
     stage, _, cycle = kind.partition(" ")
+    if stage == _LOGGER:
+        return _OF_LOGGER
     if cycle:
         return f"the {stage} plan"
     plain = {

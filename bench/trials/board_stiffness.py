@@ -4,127 +4,75 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from bench.errors import BadValue, NotYet
 from bench.materials import all_properties, look_up
-from bench.physics.arrays import Floats
+from bench.physics.bearing.cantilever import sink_by_tip_load
 from bench.physics.bearing.plates import build_pack
 from bench.physics.contact import STANDARD_GRAVITY
 from bench.physics.ranges import REACH, Range, as_range
 from bench.treatment.measured import BOARD_BENDING
-from bench.treatment.needed import Instrument, instruments_for
 from bench.treatment.plan import Caution, Notice, Verdict
-from bench.trials.fitting import LeastSquares, covariance_of, fit_readings, read_pooled
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
-from bench.units import Q_
-
-_RULE = instruments_for("width")[1]
-_BALANCE = instruments_for("mass")[0]
-_HEIGHTS = Instrument("steel rule, upright", Q_(0.3, "mm"), Q_(0.5, "mm"))
-
-# Doubts that reading again does not average away: judgement, no published figure was found.
-_CLAMP_MM = 1.0  # standard: where a clamped board really begins to bend
-_PLACE_MM = 1.5  # standard: where the small mass really pulls
-_ANOTHER_BOARD = 0.08  # standard, of the logarithm: another board of the lot, and another day's humidity
-_MOST_SUNK, _MUCH_SUNK = 0.2, 0.1  # of the free length: refused, and told, beyond
-_MISFIT = 2.0
-_LEAST_MODULUS, _MOST_MODULUS = 0.05, 20.0  # GPa: no board lies outside
-
-FREE = Asked(
-    "free", "Free length", "mm", 20, 600, 3, usual=150, tool=_RULE, group="The board", hint="clamp to tip"
-)
-LENGTH = Asked("length", "Whole length, the same way", "mm", 30, 1500, 3, tool=_RULE)
-WIDTH = Asked("width", "Width, along the clamp", "mm", 10, 1500, 3, tool=_RULE)
-MASS = Asked("mass", "Mass of the board", "g", 0.2, 3000, 3, tool=_BALANCE)
-THICKNESS = Asked(
-    "thickness", "Thickness", "thickness", 0.05, 10, 5, is_optional=True, tool=instruments_for("thickness")[0]
-)
-TIP_MASS = Asked(
-    "tip_mass",
-    "Small mass for the tip",
-    "g",
-    0.2,
-    2000,
-    3,
-    tool=_BALANCE,
-    hint="coins in a fold of paper, along the tip",
-)
-
-
-def _height(key: str, label: str, group: str = "", *, is_optional: bool = False, hint: str = "") -> Asked:
-    return Asked(key, label, "mm", 0, 1500, 5, is_optional=is_optional, tool=_HEIGHTS, group=group, hint=hint)
-
-
-EDGE = _height("edge", "Height of the board at the clamp", "Heights over the floor", hint="its lower face")
-UP = _height("up", "Height of the tip", hint="the same face up; lower face, middle of the tip")
-UP_LOADED = _height("up_loaded", "Height of the tip with the small mass")
-DOWN = _height("down", "Height of the tip, board turned over", hint="turning cancels its warp")
-DOWN_LOADED = _height("down_loaded", "The same with the small mass", is_optional=True)
-ACROSS = _height(
-    "quarter",
-    "Height of the tip, board turned by a quarter",
-    "The other way, to know what a mistake costs",
-    is_optional=True,
-    hint="cut a strip so, with the same free length",
-)
-ACROSS_LOADED = _height("quarter_loaded", "The same with the small mass", is_optional=True)
-ACROSS_WIDTH = Asked(
-    "quarter_width",
-    "Width of that strip",
-    "mm",
-    10,
-    1500,
-    3,
-    is_optional=True,
-    tool=_RULE,
-    hint="empty: as wide",
-)
-_TIPS = (UP, UP_LOADED, DOWN, DOWN_LOADED)
-ASKED = (
-    FREE,
-    LENGTH,
-    WIDTH,
-    MASS,
-    THICKNESS,
-    TIP_MASS,
-    EDGE,
-    UP,
-    UP_LOADED,
-    DOWN,
-    DOWN_LOADED,
+from bench.trials.board_asked import (
     ACROSS,
     ACROSS_LOADED,
     ACROSS_WIDTH,
+    ASKED,
+    DOWN,
+    DOWN_LOADED,
+    EDGE,
+    THICKNESS,
+    TIP_MASS,
+    TIPS,
+    UP,
+    UP_LOADED,
 )
+from bench.trials.board_law import (
+    ANOTHER_BOARD,
+    CLAMP_MM,
+    PLACE_MM,
+    Cantilever,
+    check_sinking,
+    find_stiffness,
+    fit_beam,
+    setting_of,
+)
+from bench.trials.fitting import LeastSquares, read_pooled
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
+from bench.units import Q_
+
+_MUCH_SUNK = 0.1  # of the free length: told beyond
+_MISFIT = 2.0
+_LEAST_MODULUS, _MOST_MODULUS = 0.05, 20.0  # GPa: no board lies outside
 
 _WAY = Notice(
     "board-lies-as-measured",
     Verdict.CARE,
-    "Plans bend the boards from spine to fore edge: let the free length run that way, mark it on the boards, and "
-    "always lay them so. Across its grain a board is about half as stiff.",
+    "Plans bend the boards from spine to fore edge: let the free length run that way, mark it on the "
+    "boards, and always lay them so. Across its grain a board is about half as stiff.",
     "memory",
 )
 _DRY = Notice(
     "board-as-dry-as-the-room",
     Verdict.CARE,
-    "A damp board is softer, by a third at 80 % RH. Measure boards that lay in the room for a day; change those "
-    "that come damp out of the press.",
+    "A damp board is softer, by a third at 80 % RH. Measure boards that lay in the room for a day; change "
+    "those that come damp out of the press.",
     "memory",
 )
 _NOT_EXPLAINED = Notice(
     "board-not-explained",
     Verdict.STOP,
-    "A bending beam does not explain the heights (misfit {misfit:.1f}, 2 allowed): the board slips in its clamp, is "
-    "bowed along it, or a reading is wrong.",
+    "A bending beam does not explain the heights (misfit {misfit:.1f}, 2 allowed): the board slips in its "
+    "clamp, is bowed along it, or a reading is wrong.",
     "gum",
 )
 _NO_BOARD = Notice(
     "board-modulus-impossible",
     Verdict.STOP,
-    "It would have a modulus of {modulus:.2g} GPa, where boards have 0.05 to 20 GPa: check lengths, masses and thickness.",
+    "It would have a modulus of {modulus:.2g} GPa, where boards have 0.05 to 20 GPa: check lengths, masses "
+    "and thickness.",
     "memory",
 )
 _OTHER_BOARD = Notice(
@@ -136,8 +84,8 @@ _OTHER_BOARD = Notice(
 _SINKS_FAR = Notice(
     "board-sinks-far",
     Verdict.CARE,
-    "The tip sinks by {part:.0f} % of the free length: beyond a tenth the law of small deflections is off by a "
-    "per cent or more. A shorter free length is better.",
+    "The tip sinks by {part:.0f} % of the free length: beyond a tenth the law of small deflections is off "
+    "by a per cent or more. A shorter free length is better.",
     "memory",
 )
 _LITTLE = Notice(
@@ -149,7 +97,8 @@ _LITTLE = Notice(
 _QUARTER = Notice(
     "board-turned-by-a-quarter",
     Verdict.CARE,
-    "Turned by a quarter this board is {times:.2f} times as stiff. The value found is of the way it was clamped first.",
+    "Turned by a quarter this board is {times:.2f} times as stiff. The value found is of the way it was "
+    "clamped first.",
 )
 
 
@@ -164,103 +113,7 @@ def believed_of(about: str) -> dict[str, Range]:
     return {BOARD_BENDING.key: build_pack((about, 1)).bending}
 
 
-def sink_by_own_mass(areal_load: float, length: float, bending: float) -> float:
-    r"""Give how far the tip of a cantilever sinks by its own mass, m.
-
-    Parameters
-    ----------
-    areal_load : float
-        Weight per area, N/m2.
-    length : float
-        Free, m.
-    bending : float
-        Bending stiffness per width, N m.
-
-    Notes
-    -----
-    Euler and Bernoulli: :math:`q L^4 / 8 E I`, with :math:`D = E I / b` and a load :math:`q / b` per area
-    (textbook, from memory).  Valid where the tip sinks by less than about a tenth of the length; at a fifth
-    it is some 3 per cent too large.
-    """
-    return areal_load * length**4 / (8 * bending)
-
-
-def sink_by_tip_load(force: float, width: float, length: float, bending: float) -> float:
-    r"""Give how far the tip of a cantilever sinks under a force on it, m: :math:`F L^3 / 3 E I`.
-
-    Parameters
-    ----------
-    force : float
-        At the tip, N.
-    width, length : float
-        Of the cantilever, m.
-    bending : float
-        Bending stiffness per width, N m; validity as for :func:`sink_by_own_mass`.
-    """
-    return force * length**3 / (3 * width * bending)
-
-
-@dataclass(frozen=True)
-class _Setting:
-    """Lengths (m) and weights (N, N/m2) of a cantilever."""
-
-    free: float
-    width: float
-    areal: float
-    force: float
-
-    def own(self, bending: float, clamp: float = 0.0) -> float:
-        return sink_by_own_mass(self.areal, self.free + clamp, bending)
-
-    def loaded(self, bending: float, clamp: float = 0.0, place: float = 0.0) -> float:
-        """Give how much the small mass adds, m; it pulls nearer to the clamp by ``place``."""
-        at = self.free + clamp - place
-        return sink_by_tip_load(self.force, self.width, at, bending) * (1 + 1.5 * place / at)
-
-
-def _setting(readings: Readings) -> _Setting:
-    free, length, width = (1e-3 * readings.number(asked) for asked in (FREE, LENGTH, WIDTH))
-    if free >= length:
-        came, allowed = f"{1e3 * free:.0f} mm", f"less than the whole board, {1e3 * length:.0f} mm"
-        raise BadValue(FREE.label.lower(), came, allowed, "Measure from the clamp to the tip")
-    areal = 1e-3 * readings.number(MASS) * STANDARD_GRAVITY / (length * width)
-    return _Setting(free, width, areal, 1e-3 * readings.number(TIP_MASS) * STANDARD_GRAVITY)
-
-
-def _fit_beam(readings: Readings, setting: _Setting, tips: tuple[Asked, ...]) -> LeastSquares:
-    """Fit height of the clamp, warp, stiffness (a logarithm), and where board and mass really begin and pull."""
-    read = read_pooled(readings, (EDGE, *tips))
-    heights = np.array([1e-3 * float(one.value.to("mm").magnitude) for one in read])
-    signs = np.array([-1.0 if tip in (DOWN, DOWN_LOADED) else 1.0 for tip in tips])
-    hung = np.array([tip in (UP_LOADED, DOWN_LOADED) for tip in tips])
-
-    def model(point: Floats) -> Floats:
-        edge, warp, log_bending, clamp, place = point
-        bending = math.exp(log_bending)
-        sunk = setting.own(bending, clamp) + hung * setting.loaded(bending, clamp, place)
-        return np.r_[edge, edge + signs * warp - sunk]
-
-    added = heights[1 + tips.index(UP)] - heights[1 + tips.index(UP_LOADED)]
-    begin = math.log(setting.loaded(1.0) / max(added, 1e-5))
-    long_rule = math.hypot(1e-3 * _CLAMP_MM, float(readings.measured(FREE).standard.to("m").magnitude))
-    believed = [None, None, None, (0.0, long_rule), (0.0, 1e-3 * _PLACE_MM)]
-    spread = covariance_of(read, "m")
-    return fit_readings(model, [heights[0], 0.0, begin, 0.0, 0.0], heights, spread, believed=believed)
-
-
-def _check_sinking(readings: Readings, setting: _Setting, law: LeastSquares) -> float:
-    """Give the most that the tip sinks as a part of the free length, or refuse it."""
-    bending = math.exp(float(law.values[2]))
-    part = (setting.own(bending) + setting.loaded(bending)) / setting.free
-    if not part <= _MOST_SUNK:
-        came, allowed = f"{100 * part:.0f} % of the free length", f"at most {100 * _MOST_SUNK:.0f} %"
-        raise BadValue(
-            "sinking of the tip", came, allowed, "Clamp it with less of it free, or take a lighter mass"
-        )
-    return part
-
-
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     """Fit the bending stiffness of a board to the heights of its tip, bare and loaded, both faces up.
 
     Parameters
@@ -270,7 +123,7 @@ def fit(readings: Readings) -> Outcome:
 
     Returns
     -------
-    Outcome
+    TrialOutcome
 
     Raises
     ------
@@ -288,19 +141,19 @@ def fit(readings: Readings) -> Outcome:
     for asked in (*ASKED[:4], TIP_MASS, EDGE, UP, UP_LOADED, DOWN):
         if not readings.has(asked):
             raise NotYet(asked.label, "not read yet", "", "Read it and enter it")
-    setting = _setting(readings)
+    setting = setting_of(readings)
     if readings.number(UP_LOADED) >= readings.number(UP):
         came, allowed = (
             f"{readings.number(UP_LOADED):.1f} mm",
             f"below {readings.number(UP):.1f} mm, as without it",
         )
         raise BadValue(UP_LOADED.label.lower(), came, allowed, "A tip sinks under a mass: read both again")
-    tips = tuple(tip for tip in _TIPS if readings.has(tip))
-    law = _fit_beam(readings, setting, tips)
-    part = _check_sinking(readings, setting, law)
-    value = _range(law, part)
+    tips = tuple(tip for tip in TIPS if readings.has(tip))
+    law = fit_beam(readings, setting, tips)
+    part = check_sinking(readings, setting, law)
+    value = find_stiffness(readings, law, part)
     found = Found(BOARD_BENDING, value, believed_of(readings.about)[BOARD_BENDING.key])
-    return Outcome(
+    return TrialOutcome(
         _answer(readings, found),
         _because(readings, law, value),
         (found,),
@@ -309,26 +162,19 @@ def fit(readings: Readings) -> Outcome:
     )
 
 
-def _range(law: LeastSquares, part: float) -> Range:
-    """Give the stiffness with its interval; where the tip sinks far the law itself adds to the doubt."""
-    middle, own = float(law.values[2]), float(law.covariance[2, 2])
-    u = math.sqrt(own + _ANOTHER_BOARD**2 + part**4)
-    return Range.of((math.exp(middle + k * REACH * u) for k in (0, -1, 1)), BOARD_BENDING.unit)
-
-
 def _answer(readings: Readings, found: Found) -> str:
     value = found.value.say(BOARD_BENDING.unit)
     return (
-        f"One {readings.about} resists bending with {value}, lying as it was clamped. Packs with this board reckon "
-        f"with it from now on, {found.narrower:.1f} times narrower than before."
+        f"One {readings.about} resists bending with {value}, lying as it was clamped. Packs with this board "
+        f"reckon with it from now on, {found.narrower:.1f} times narrower than before."
     )
 
 
 def _because(readings: Readings, law: LeastSquares, value: Range) -> str:
     words = (
-        f"Heights bare and loaded, both faces up, agree with a misfit of {law.misfit:.1f} (1 is usual, 2 the most); "
-        f"the board is warped by {1e3 * abs(float(law.values[1])):.1f} mm. The doubt comes from the place of the clamp, "
-        "from the heights, and from other boards of the lot (judgement)."
+        f"Heights bare and loaded, both faces up, agree with a misfit of {law.misfit:.1f} (1 is usual, 2 "
+        f"the most); the board is warped by {1e3 * abs(float(law.values[1])):.1f} mm. The doubt comes from "
+        "the place of the clamp, from the heights, and from other boards of the lot (judgement)."
     )
     if readings.has(THICKNESS):
         words += f" By its thickness that is a modulus of {_modulus(readings, value):.1f} GPa."
@@ -344,7 +190,7 @@ def _modulus(readings: Readings, value: Range) -> float:
     return 12e-9 * float(value.value.to("N*m").magnitude) / (1e-3 * thick) ** 3
 
 
-def _show(readings: Readings, setting: _Setting, law: LeastSquares, tips: tuple[Asked, ...]) -> Shown:
+def _show(readings: Readings, setting: Cantilever, law: LeastSquares, tips: tuple[Asked, ...]) -> FitShown:
     """Show how far the tip sank against the force on it, in newtons at the tip."""
     edge, warp, log_bending = (float(v) for v in law.values[:3])
     bending = math.exp(log_bending)
@@ -359,10 +205,10 @@ def _show(readings: Readings, setting: _Setting, law: LeastSquares, tips: tuple[
         )
         doubt = float((REACH * one.standard).to("mm").magnitude)
         series = "turned over" if sign < 0 else "as marked"
-        points.append(Point(1e3 * force, float(sunk), doubt, float(least), series))
+        points.append(FitPoint(1e3 * force, float(sunk), doubt, float(least), series))
     most = 1.1 * (own + setting.force)
     line = [(0.0, 0.0), (1e3 * most, 1e3 * sink_by_tip_load(most, setting.width, setting.free, bending))]
-    return Shown(
+    return FitShown(
         ("load at the tip, own mass counted", "mN"),
         ("sinking of the tip", "mm"),
         tuple(points),
@@ -371,7 +217,7 @@ def _show(readings: Readings, setting: _Setting, law: LeastSquares, tips: tuple[
 
 
 def _cautions(
-    readings: Readings, setting: _Setting, law: LeastSquares, found: Found, part: float
+    readings: Readings, setting: Cantilever, law: LeastSquares, found: Found, part: float
 ) -> Iterator[Caution]:
     if law.misfit > _MISFIT:
         yield _NOT_EXPLAINED(misfit=law.misfit)
@@ -389,7 +235,7 @@ def _cautions(
         yield _QUARTER(times=_quarter(readings, setting) / math.exp(float(law.values[2])))
 
 
-def _quarter(readings: Readings, setting: _Setting) -> float:
+def _quarter(readings: Readings, setting: Cantilever) -> float:
     """Give the stiffness of the strip cut the other way from the step that the small mass makes, N m."""
     step = 1e-3 * (readings.number(ACROSS) - readings.number(ACROSS_LOADED))
     if step <= 0:
@@ -402,19 +248,19 @@ def _quarter(readings: Readings, setting: _Setting) -> float:
 
 
 def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | None) -> Readings:
-    """Make up the readings of a board of 250 mm by 170 mm, its free length chosen so that it sinks by a tenth."""
+    """Make up the readings of a board of 250 mm by 170 mm, free by so much that it sinks by a tenth."""
 
     def off(standard: float) -> float:
         return 0.0 if rng is None else standard * float(rng.standard_normal())
 
-    bending = truth[BOARD_BENDING.key] * math.exp(off(_ANOTHER_BOARD))
+    bending = truth[BOARD_BENDING.key] * math.exp(off(ANOTHER_BOARD))
     length, width = 0.170, 0.250
     areal = look_up(about, "grammage").number("kg/m^2") * STANDARD_GRAVITY
     free = min(0.150, (0.25 * bending / areal) ** (1 / 3))
     own = areal * free**4 / (8 * bending)
     force = max(0.05 * STANDARD_GRAVITY * 1e-3, (0.08 * free - own) * 3 * width * bending / free**3)
-    begins, pulls = free + off(1e-3 * _CLAMP_MM), off(1e-3 * _PLACE_MM)
-    real = _Setting(begins, width, areal, force)
+    begins, pulls = free + off(1e-3 * CLAMP_MM), off(1e-3 * PLACE_MM)
+    real = Cantilever(begins, width, areal, force)
     sunk, added, warp, edge = real.own(bending), real.loaded(bending, 0.0, pulls), off(3e-3), 0.200
     limit = 0.0 if rng is None else float(rng.uniform(-0.3, 0.3))
 
@@ -453,18 +299,19 @@ BOARD_STIFFNESS = Protocol(
     steps=(
         "Mark one face, and the direction that lies from spine to fore edge in the press. Weigh the board; "
         "measure its length that way, its width, and its thickness.",
-        "Clamp it under the straight edge so that it stands out over the edge of the table that way, square to "
-        "it, until the tip sinks by a twentieth to a tenth of the free length. Measure the free length.",
+        "Clamp it under the straight edge so that it stands out over the edge of the table that way, "
+        "square to it, until the tip sinks by a twentieth to a tenth of the free length. Measure the free "
+        "length.",
         "Read the height of its lower face over the floor at the clamp and at the middle of the tip, three "
         "times each, with the rule upright.",
         "Lay the small mass along the tip, weighed, so that the tip sinks as far again, and read within a "
         "minute: board gives way slowly.",
         "Turn the board over, clamp it at the same length, and read the tip again, bare and with the mass: "
         "what was its warp now counts the other way.",
-        "If you want to know what a mistake in laying costs: cut a strip the other way, clamp it with the same "
-        "free length, and read it bare and with the mass.",
+        "If you want to know what a mistake in laying costs: cut a strip the other way, clamp it with the "
+        "same free length, and read it bare and with the mass.",
     ),
-    cautions=(_WAY(), _DRY()),
+    cautions=(_WAY, _DRY),
     of="Board",
     abouts=boards,
     asked=ASKED,

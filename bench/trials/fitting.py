@@ -95,6 +95,8 @@ def read_pooled(readings: Readings, asked: Sequence[Asked]) -> tuple[Measured, .
     )
 
 
+_FAR = 1e9  # from any reading
+_HOPELESS = 1e5  # standard uncertainties off: no slip of a hand, but of a unit
 _LARGEST = 50.0  # of a logarithm: no constant of a bench is known within e to the fiftieth
 
 
@@ -181,13 +183,19 @@ def fit_readings(
     lower = np.linalg.cholesky(covariance)
 
     def left(parameters: Floats) -> Floats:
-        off = np.linalg.solve(lower, np.asarray(model(parameters)) - read)
+        with np.errstate(all="ignore"):  # far from any solution a model may leave what numbers can hold
+            given = np.nan_to_num(np.asarray(model(parameters)), nan=_FAR, posinf=_FAR, neginf=-_FAR)
+        off = np.linalg.solve(lower, given - read)
         prior = [(parameters[i] - value) / u for i, value, u in known]
         return np.r_[off, prior]
 
     found = least_squares(left, begin, x_scale="jac", method="lm")
     if not found.success or not np.isfinite(found.x).all():
         raise BadValue("readings", "without a fit", "such as the model can give", "Look for a slip in them")
+    if np.abs(found.fun).max(initial=0.0) > _HOPELESS:
+        raise BadValue(
+            "readings", "far from any fit", "such as the model can give", "Look for a slip in them"
+        )
     misfit = math.sqrt(float((found.fun**2).sum()) / dof) if dof else math.nan
     spread = np.linalg.pinv(found.jac.T @ found.jac) * (misfit**2 if misfit > 1 else 1.0)
     return LeastSquares(found.x, spread, np.asarray(model(found.x)), misfit, dof)

@@ -14,6 +14,7 @@ import numpy as np
 
 from bench.errors import NotYet
 from bench.physics.ranges import Range
+from bench.treatment.calibration import Calibrated, InstrumentCheck
 from bench.treatment.measured import Constant
 from bench.treatment.needed import Instrument
 from bench.treatment.plan import Caution, Notice, Verdict, worst
@@ -71,22 +72,6 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Calibrated:
-    """How far an instrument is off, as it was found: to be added to what it shows.
-
-    Attributes
-    ----------
-    correction : Quantity
-        To be added; of a temperature, as a difference.
-    standard : Quantity
-        Standard uncertainty of the correction, drift included.
-    """
-
-    correction: Quantity
-    standard: Quantity
-
-
-@dataclass(frozen=True)
 class Readings:
     """What was read in a trial.
 
@@ -96,13 +81,13 @@ class Readings:
         Of what: one of :meth:`Protocol.abouts`.
     read : mapping of str to tuple of Quantity
         By the key of what was asked; what was left out is not there.
-    calibrated : mapping of str to Calibrated
+    calibrated : mapping of str to Calibrated or InstrumentCheck
         By the name of the instrument, where it was checked.
     """
 
     about: str
     read: Mapping[str, tuple[Quantity, ...]]
-    calibrated: Mapping[str, Calibrated] = field(default_factory=dict)
+    calibrated: Mapping[str, Calibrated | InstrumentCheck] = field(default_factory=dict)
 
     def has(self, asked: Asked) -> bool:
         """Tell whether something was read."""
@@ -141,7 +126,8 @@ class Readings:
         step = float(tool.step.to(delta).magnitude)
         scatter = float(values.std(ddof=1)) if len(values) > 1 else step
         dof = len(values) - 1.0 if len(values) > 1 else float("inf")
-        known = self.calibrated.get(tool.name)
+        found = self.calibrated.get(tool.name)
+        known = None if found is None else found.near(Q_(float(values.mean()), unit))
         correction = 0.0 if known is None else float(known.correction.to(delta).magnitude)
         limit = tool.limit / np.sqrt(3) if known is None else known.standard
         components = (
@@ -181,7 +167,7 @@ class Found:
 
 
 @dataclass(frozen=True)
-class Point:
+class FitPoint:
     """One reading beside its fit, both in the unit of the axes; ``doubt`` is its expanded uncertainty."""
 
     x: float
@@ -192,14 +178,14 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Shown:
+class FitShown:
     """What is drawn of a fit: readings with their doubt, the fitted curves, and what is left.
 
     Attributes
     ----------
     x, y : (str, str)
         Label and unit of each axis.
-    points : tuple of Point
+    points : tuple of FitPoint
         The readings.
     curves : mapping of str to sequence of (x, y)
         By the name of the series; one curve or more.
@@ -207,7 +193,7 @@ class Shown:
 
     x: tuple[str, str]
     y: tuple[str, str]
-    points: tuple[Point, ...]
+    points: tuple[FitPoint, ...]
     curves: Mapping[str, Sequence[tuple[float, float]]]
 
     @cached_property
@@ -221,7 +207,7 @@ class Shown:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class TrialOutcome:
     """What a trial found.
 
     Attributes
@@ -230,7 +216,7 @@ class Outcome:
         What was found and what follows; how well it fits and what the doubt comes from.
     found : tuple of Found
         The constants.
-    shown : Shown
+    shown : FitShown
         For the picture.
     cautions : tuple of Caution
         One that says stop keeps it from being used.
@@ -239,7 +225,7 @@ class Outcome:
     answer: str
     because: str
     found: tuple[Found, ...]
-    shown: Shown
+    shown: FitShown
     cautions: tuple[Caution, ...] = ()
 
     @property
@@ -283,12 +269,12 @@ class Protocol:
     asked : tuple of Asked
         Everything to be read, in order.
     fit : callable
-        ``fit(readings)`` gives an :class:`Outcome`; it raises NotYet while readings are missing, and BadValue
-        for one that cannot be.
+        ``fit(readings)`` gives a :class:`TrialOutcome`; it raises NotYet while readings are missing, and
+        BadValue for one that cannot be.
     finds : tuple of Constant
-        What it finds.
+        What it finds, of one thing or another.
     believed : callable
-        ``believed(about)`` gives what is believed of each of them without the trial, by its key.
+        ``believed(about)`` gives what is believed of what it finds of a thing without the trial, by key.
     again_after : int
         Days after which it should be done again.
     why_again : str
@@ -309,22 +295,27 @@ class Protocol:
     of: str
     abouts: Callable[[], tuple[str, ...]]
     asked: tuple[Asked, ...]
-    fit: Callable[[Readings], Outcome]
+    fit: Callable[[Readings], TrialOutcome]
     finds: tuple[Constant, ...]
     believed: Callable[[str], Mapping[str, Range]]
     again_after: int
     why_again: str
     made_up: MadeUp
 
+    def finds_of(self, about: str) -> tuple[Constant, ...]:
+        """Give the constants that it finds of one thing."""
+        believed = self.believed(about)
+        return tuple(constant for constant in self.finds if constant.key in believed)
+
 
 __all__ = [
     "Asked",
     "Calibrated",
+    "FitPoint",
+    "FitShown",
     "Found",
     "MadeUp",
-    "Outcome",
-    "Point",
     "Protocol",
     "Readings",
-    "Shown",
+    "TrialOutcome",
 ]

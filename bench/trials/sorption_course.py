@@ -6,7 +6,7 @@ In the order of time, kg of water per kg of dry matter,
           \delta = \Delta\,(1 - e^{-3 (X_0 - s X_a - \delta)/\Delta}) \text{ coming down from } X_0
 
 with :math:`X_a` the isotherm of the paper at the activity over the salt (:mod:`bench.physics.isotherms`), *s*
-its scale and :math:`\Delta` the hysteresis, as the plans follow it (:mod:`bench.physics.transient.hysteresis`).
+its scale and :math:`\Delta` the hysteresis as plans follow it (:mod:`bench.physics.transient.hysteresis`).
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from bench.physics.isotherms import alternatives, isotherm_of, solve_rising
 from bench.physics.salts import salt_humidity
 from bench.physics.saturation import pressure_pa
 from bench.physics.transient.inputs import HYSTERESIS
+from bench.trials.protocol import Asked
+from bench.trials.reading import BALANCE, THERMOMETER
 from bench.units import Q_
 
 
@@ -54,6 +56,44 @@ LEVELS = (
 )
 """In the order of time.  The dampest holds 85 %: within what the isotherms were fitted to, and
 no mould in a day."""
+
+TEMPERATURE = Asked(
+    "temperature",
+    "Temperature of the box",
+    "temperature",
+    15,
+    30,
+    most=6,
+    tool=THERMOMETER,
+    group="The box",
+    hint="once a day; salts and isotherms both move with it",
+)
+DRY = Asked(
+    "dry",
+    "Dry, if you have an oven",
+    "g",
+    5,
+    300,
+    most=3,
+    is_optional=True,
+    tool=BALANCE,
+    group="The leaves at rest, without bag",
+    hint="two hours at 105 °C, closed into the bag while hot; empty without an oven",
+)
+MASSES = tuple(
+    Asked(
+        level.key,
+        level.words,
+        "g",
+        5,
+        300,
+        most=3,
+        is_optional=level == LEVELS[-1],
+        tool=BALANCE,
+        hint="weighings an hour or more apart that move no more",
+    )
+    for level in LEVELS
+)
 
 # What cannot be averaged away, as standard uncertainties: judgement, no source.
 _UNEVEN = 0.15  # K between salt and leaves, by itself at each weighing

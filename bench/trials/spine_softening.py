@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -15,7 +15,7 @@ from bench.physics.arrays import Floats
 from bench.physics.ranges import REACH, Range, Triple, as_range
 from bench.treatment.measured import GLUE_SOFTENS
 from bench.treatment.plan import Caution, Notice, Verdict
-from bench.trials.protocol import Asked, Found, Outcome, Point, Protocol, Readings, Shown
+from bench.trials.protocol import Asked, FitPoint, FitShown, Found, Protocol, Readings, TrialOutcome
 from bench.trials.thermometer import ICE, check_in_ice, doubt_of_probe, draw_probe, show
 from bench.units import Q_, Quantity
 
@@ -25,7 +25,7 @@ LEVELS = (30, 35, 40, 45, 50, 55, 60, 65)
 _SPREAD, _SPREAD_WITHIN = 3.0, 3.0
 """Spread from spine to spine of one glue, K (standard), known to that factor (95 %); judgement, no source."""
 _AT_SPINE = 1.0  # K, standard: probe beside the glue and not in it; judgement
-_ONE_GLUE = 8.0  # K of spread, above which the spines are not of one glue; judgement
+_ONE_GLUE = 20.0  # K between the first and the last spine, above which they are not of one glue; judgement
 _DAMP = 65.0  # % RH: an item comes out of the chamber damper than that
 _DRINKS = ("animal glue", "PVAc")  # of these glues water decides
 _UNKNOWN = "unknown"
@@ -58,38 +58,43 @@ GAVE = tuple(
 _DIFFER = Notice(
     "trial-spines-differ",
     Verdict.STOP,
-    "The spines give at temperatures {spread:.0f} K apart (standard): that is not one glue. Sort them by look and "
+    "From the first spine to the last there are {apart:.0f} K at least: that is not one glue. Sort them by "
+    "look and "
     "solubility, and try each kind alone.",
 )
 _TRIED_DRY = Notice(
     "trial-spines-dry",
     Verdict.STOP,
-    "These spines rested at {humidity:.0f} % RH. Damp animal glue lets go tens of kelvins lower: a spine from the "
+    "These spines rested at {humidity:.0f} % RH. Damp animal glue lets go tens of kelvins lower: a spine "
+    "from the "
     "chamber would be called safe and is not. Let scraps rest above 65 % RH and try again.",
     "memory",
 )
 _DRIER = Notice(
     "trial-spines-drier",
     Verdict.CARE,
-    "These spines rested at {humidity:.0f} % RH; out of the chamber a spine is damper and lets go lower. Keep some "
+    "These spines rested at {humidity:.0f} % RH; out of the chamber a spine is damper and lets go lower. "
+    "Keep some "
     "kelvins below.",
     "memory",
 )
 _NONE_GAVE = Notice(
     "trial-spines-held",
     Verdict.CARE,
-    "None gave up to {celsius} °C: the upper end is what was believed before, and holds for a push, not for a "
+    "None gave up to {celsius} °C: the upper end is what was believed before, and holds for a push, not for "
+    "a "
     "night under load.",
 )
 _ALL_GAVE = Notice(
     "trial-spines-gave-at-once",
     Verdict.CARE,
-    "All gave at the first step: such a spine bears no warm platen at all. The lower end is what was believed "
-    "before.",
+    "All gave at the first step: such a spine bears no warm platen at all. How far below they give was not "
+    "seen: the "
+    "lower end leans on what was believed before.",
 )
 
 
-def fit(readings: Readings) -> Outcome:
+def fit(readings: Readings) -> TrialOutcome:
     r"""Find where a spine of this glue lets go.
 
     Raises
@@ -109,8 +114,8 @@ def fit(readings: Readings) -> Outcome:
               - \Phi\!\left(\frac{t_{k-1} + e - \mu}{s}\right)\right]^{n_k}
 
     (interval-censored likelihood), joined on a grid with what the table says of :math:`\mu`, with a spread of
-    about 3 K and the thermometer's error :math:`e`, which all steps share.  What is given is the temperature of
-    the *next* spine: its 2.5, 50 and 97.5 percentiles.  Good from 30 to 65 °C; beyond, the table speaks.
+    about 3 K and the thermometer's error :math:`e`, which all steps share.  What is given is the temperature
+    of the *next* spine: its 2.5, 50 and 97.5 percentiles.  Good from 30 to 65 °C; beyond, the table speaks.
     """
     readings = check_in_ice(readings)
     humidity = readings.number(HUMIDITY)
@@ -122,13 +127,14 @@ def fit(readings: Readings) -> Outcome:
     found, spread, curve = _posterior(tuple(levels + correction), tuple(fresh), standard, triple)
     value = Range.of(found, "degC")
     gave = int(sum(fresh[:-1]))
-    return Outcome(
+    return TrialOutcome(
         _answer(readings.about, value, gave),
-        f"{gave} of {number} spines gave up to {levels[-1]:.0f} °C, in steps of 5 K; from spine to spine they differ "
+        f"{gave} of {number} spines gave up to {levels[-1]:.0f} °C, in steps of 5 K; from spine to spine "
+        f"they differ "
         f"by about {spread:.0f} K (standard). The thermometer is good to {2 * standard:.1f} K there.",
         (Found(GLUE_SOFTENS, value, before),),
         _shown(levels, np.cumsum(fresh[:-1]), number, curve),
-        tuple(_judge(readings.about, humidity, spread, levels, fresh)),
+        tuple(_judge(readings.about, humidity, levels, fresh)),
     )
 
 
@@ -158,11 +164,17 @@ _SPREADS = _SPREAD * np.exp(ndtri((np.arange(11) + 0.5) / 11) * math.log(_SPREAD
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
+@cache
+def _shares() -> Floats:
+    """Give the share of spines that give by each of the middles, for each middle and spread."""
+    return np.asarray(ndtr((_MIDDLES[:, None, None] - _MIDDLES[:, None]) / _SPREADS))
+
+
 @lru_cache(maxsize=64)
 def _posterior(
     levels: tuple[float, ...], fresh: tuple[int, ...], standard: float, before: Triple
 ) -> tuple[Triple, float, Floats]:
-    """Give the next spine's percentiles, the mean spread in K, and the share that gave by each of the middles."""
+    """Give the next spine's percentiles, the spread in K, and the share that gave by each temperature."""
     at = np.array(levels)[:, None, None, None] + standard * _NODES[:, None, None]
     below = ndtr((at - _MIDDLES[:, None]) / _SPREADS)  # step, error, middle, spread
     steps = np.diff(below, axis=0, prepend=0.0, append=1.0)
@@ -172,7 +184,7 @@ def _posterior(
     weight = np.exp(likely - likely.max()) * _WEIGHTS[:, None, None] * _density(before)[:, None]
     weight = weight.sum(axis=0)
     weight /= weight.sum()
-    given = np.array([(weight * ndtr((x - _MIDDLES[:, None]) / _SPREADS)).sum() for x in _MIDDLES])
+    given = np.tensordot(_shares(), weight, axes=2)
     low, middle, high = (float(np.interp(share, given, _MIDDLES)) for share in (0.025, 0.5, 0.975))
     return (middle, low, high), float((weight * _SPREADS).sum()), given
 
@@ -192,14 +204,24 @@ def _answer(glue: str, value: Range, gave: int) -> str:
     name = glue[:1].upper() + glue[1:]
     said = value.say("degC")
     if not gave:
-        return f"{name} of this kind held to the last step; a spine gives at {said}. Plans of the press go by the lower end."
-    return f"{name} of this kind lets go at {said}. Plans of the press go by the lower end for a spine of this glue."
+        found = f"{name} of this kind held to the last step; a spine gives at {said}"
+    else:
+        found = f"{name} of this kind lets go at {said}"
+    return f"{found}. Plans of the press reckon with that for a spine of this glue."
 
 
-def _judge(about: str, humidity: float, spread: float, levels: Floats, fresh: list[int]) -> list[Caution]:
+def _least_apart(levels: Floats, fresh: list[int]) -> float:
+    """Give how far the first spine that gave and the last lie apart at least, K."""
+    gave = [number for number, count in enumerate(fresh) if count]
+    held = levels[gave[-1] - 1] if gave[-1] else levels[0]  # the last still held there
+    return max(0.0, float(held - levels[min(gave[0], len(levels) - 1)]))
+
+
+def _judge(about: str, humidity: float, levels: Floats, fresh: list[int]) -> list[Caution]:
     cautions: list[Caution] = []
-    if spread > _ONE_GLUE:
-        cautions.append(_DIFFER(spread=spread))
+    apart = _least_apart(levels, fresh)
+    if apart > _ONE_GLUE:
+        cautions.append(_DIFFER(apart=apart))
     if humidity < _DAMP and about == _DRINKS[0]:
         cautions.append(_TRIED_DRY(humidity=humidity))
     elif humidity < _DAMP:
@@ -211,18 +233,20 @@ def _judge(about: str, humidity: float, spread: float, levels: Floats, fresh: li
     return cautions
 
 
-def _shown(levels: Floats, gave: Floats, number: int, curve: Floats) -> Shown:
+def _shown(levels: Floats, gave: Floats, number: int, curve: Floats) -> FitShown:
     fitted = 100 * np.interp(levels, _MIDDLES, curve)
     doubt = [
         100 * REACH * math.sqrt(max(share * (1 - share), 0.25 / number) / number) for share in gave / number
     ]
     points = tuple(
-        Point(float(level), float(100 * count / number), each, float(on), "spines that have given")
+        FitPoint(float(level), float(100 * count / number), each, float(on), "spines that have given")
         for level, count, each, on in zip(levels, gave, doubt, fitted, strict=True)
     )
     seen = (LEVELS[0] - 10 <= _MIDDLES) & (LEVELS[-1] + 15 >= _MIDDLES)
     line = tuple((float(x), float(100 * y)) for x, y in zip(_MIDDLES[seen], curve[seen], strict=True))
-    return Shown(("spine", "degC"), ("spines that have given", "percent"), points, {"the next spine": line})
+    return FitShown(
+        ("spine", "degC"), ("spines that have given", "percent"), points, {"the next spine": line}
+    )
 
 
 def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | None) -> Readings:
@@ -248,11 +272,6 @@ def made_up(about: str, truth: Mapping[str, float], rng: np.random.Generator | N
     return Readings(about, read)
 
 
-def befores(about: str) -> dict[str, Range]:
-    """Give what is believed of the constant without the trial, by its key."""
-    return {GLUE_SOFTENS.key: as_range(look_up(about, "softening temperature"))}
-
-
 def _abouts() -> tuple[str, ...]:
     known = [glue for glue in materials_of_kind("glue") if glue != _UNKNOWN]
     return tuple(sorted(known, key=lambda glue: glue != "EVA hot melt"))
@@ -270,11 +289,14 @@ SPINE_SOFTENING = Protocol(
         "crushed ice, heat-proof gloves, an open window or extraction",
     ),
     steps=(
-        "Let the scraps rest a day above 65 % RH, best in the chamber beside an item. Read the thermometer in "
+        "Let the scraps rest a day above 65 % RH, best in the chamber beside an item. Read the thermometer "
+        "in "
         "melting ice.",
-        "Lay them spine down on release paper on the platen at 30 °C, the probe between two of them, a scrap of felt "
+        "Lay them spine down on release paper on the platen at 30 °C, the probe between two of them, a scrap "
+        "of felt "
         "over all; ten minutes.",
-        "Hold each by its leaves and push the outer leaf sideways with one finger, as hard as you would turn a page: "
+        "Hold each by its leaves and push the outer leaf sideways with one finger, as hard as you would turn "
+        "a page: "
         "it holds, or it gives (a leaf moves, a thread draws, the spine leans).",
         "Count all that have given so far and enter the number. Lay those aside.",
         "Set the platen so that the probe shows 5 K more, wait ten minutes, and push again; so on to 65 °C.",
@@ -284,12 +306,14 @@ SPINE_SOFTENING = Protocol(
         Notice(
             "trial-spines-scrap-only",
             Verdict.GO,
-            "Scraps only: never an item that is being treated. A spine that has given does not come back straight.",
+            "Scraps only: never an item that is being treated. A spine that has given does not come back "
+            "straight.",
         ),
         Notice(
             "trial-spines-fumes",
             Verdict.GO,
-            "Warm glue may fume and the platen burns: gloves, open window or extraction. Stop at smoke, sharp smell or "
+            "Warm glue may fume and the platen burns: gloves, open window or extraction. Stop at smoke, "
+            "sharp smell or "
             "sore eyes, and above 65 °C. Local rules and the glue's safety sheet come before this page.",
             "memory",
         ),
@@ -299,8 +323,9 @@ SPINE_SOFTENING = Protocol(
     asked=(ICE, SPINES, HUMIDITY, *GAVE),
     fit=fit,
     finds=(GLUE_SOFTENS,),
+    believed=lambda about: {GLUE_SOFTENS.key: as_range(look_up(about, "softening temperature"))},
     again_after=730,
-    why_again="Glue ages, and another run may have been bound with another glue.",
+    why_again="Glue ages, and another run may have been bound with another glue",
     made_up=made_up,
 )
 """Scrap spines in steps of 5 K."""

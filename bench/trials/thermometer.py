@@ -12,7 +12,7 @@ from bench.treatment.needed import Instrument
 from bench.trials.protocol import Asked, Calibrated, Readings
 from bench.units import Q_
 
-PROBE = Instrument("contact thermometer", Q_(2.0, "delta_degC"), Q_(0.1, "delta_degC"))
+PROBE = Instrument("thermometer", Q_(2.0, "delta_degC"), Q_(0.1, "delta_degC"))
 """A thermocouple with its meter: tolerance of class 1 or 2 (1.5 or 2.5 K), from memory of IEC 60584-1."""
 
 ICE = Asked(
@@ -31,6 +31,10 @@ FROM_ICE = 0.5
 """Standard doubt in K of carrying a correction from melting ice to a warm press; judgement."""
 
 
+_MOST_OFF = 3.0  # K: more is no thermometer to go by, or no melting ice; judgement
+_WARM = Q_(50.0, "degC")  # as warm as glue is tried and platens are: where a check of the bench is taken
+
+
 def check_in_ice(readings: Readings) -> Readings:
     """Give the readings with the thermometer corrected by what it showed in melting ice.
 
@@ -45,9 +49,9 @@ def check_in_ice(readings: Readings) -> Readings:
         return readings
     shown = np.array([float(each.to("degC").magnitude) for each in readings.read[ICE.key]])
     off = float(shown.mean())
-    if abs(off) > ICE.high:
+    if abs(off) > _MOST_OFF:
         remedy = "Stir crushed ice with a little water and wait; if it stays, take another thermometer"
-        raise BadValue(ICE.label, f"{off:.1f} °C", "-5 to 5 °C", remedy)
+        raise BadValue(ICE.label, f"{off:.1f} °C", f"within {_MOST_OFF:.0f} K of 0 °C", remedy)
     step = float(PROBE.step.magnitude)
     scatter = float(shown.std(ddof=1)) if len(shown) > 1 else step
     standard = math.sqrt(scatter**2 / len(shown) + step**2 / 12 + FROM_ICE**2)
@@ -57,7 +61,8 @@ def check_in_ice(readings: Readings) -> Readings:
 
 def doubt_of_probe(readings: Readings) -> tuple[float, float]:
     """Give correction and standard doubt of the thermometer, K."""
-    known = readings.calibrated.get(PROBE.name)
+    found = readings.calibrated.get(PROBE.name)
+    known = None if found is None else found.near(_WARM)
     if known is None:
         return 0.0, float(PROBE.limit.to("delta_degC").magnitude) / math.sqrt(3)
     return tuple(float(q.to("delta_degC").magnitude) for q in (known.correction, known.standard))  # type: ignore[return-value]

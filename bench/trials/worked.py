@@ -9,7 +9,7 @@ import numpy as np
 
 from bench.physics.ranges import draw
 from bench.treatment.measured import Constant
-from bench.trials.protocol import Outcome, Protocol, Readings
+from bench.trials.protocol import Protocol, Readings, TrialOutcome
 from bench.units import say_value, unit_label
 
 
@@ -25,14 +25,14 @@ class Example:
         What is true of the invented bench, in the unit of each.
     readings : Readings
         As its instruments showed them, errors and all.
-    outcome : Outcome
+    outcome : TrialOutcome
         What the trial says of it.
     """
 
     protocol: Protocol
     truth: Mapping[Constant, float]
     readings: Readings
-    outcome: Outcome
+    outcome: TrialOutcome
 
     def say(self) -> str:
         """Say for each constant what is true, what was found, and whether the interval holds it."""
@@ -55,23 +55,25 @@ class Example:
 def draw_truth(protocol: Protocol, about: str, rng: np.random.Generator) -> dict[Constant, float]:
     """Draw what is true of an invented bench from what is believed of all."""
     believed = protocol.believed(about)
-    known = {each: believed[each.key].floats(each.unit, field=each.label) for each in protocol.finds}
+    known = {
+        each: believed[each.key].floats(each.unit, field=each.label) for each in protocol.finds_of(about)
+    }
     return {each: float(draw(ends, rng.standard_normal(1))[0]) for each, ends in known.items()}
 
 
-def work_example(protocol: Protocol, *, seed: int, about: str = "") -> Example:
+def work_example(protocol: Protocol, rng: np.random.Generator, *, about: str = "") -> Example:
     """Invent a bench, read it as its instruments would show it, and work the trial out.
 
     Parameters
     ----------
     protocol : Protocol
         The trial.
-    seed : int
-        The same seed gives the same bench and the same errors.
+    rng : numpy.random.Generator
+        From one seed come the same bench and the same errors.
     about : str
         Of what; by default the usual one.
     """
-    rng, of = np.random.default_rng(seed), about or protocol.abouts()[0]
+    of = about or protocol.abouts()[0]
     truth = draw_truth(protocol, of, rng)
     readings = protocol.made_up(of, {constant.key: value for constant, value in truth.items()}, rng)
     return Example(protocol, truth, readings, protocol.fit(readings))

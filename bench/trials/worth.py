@@ -7,7 +7,7 @@ from datetime import date
 
 from bench.treatment.measured import Accepted, MeasuredHere
 from bench.treatment.plan import Plan, PlannedValue
-from bench.trials.protocol import Outcome, Protocol
+from bench.trials.protocol import Found, Protocol, TrialOutcome
 
 LEAST = 1.1
 """Times narrower from which an answer is told: less is not worth an afternoon, judgement."""
@@ -40,7 +40,26 @@ class Worth:
         return wide / narrow if narrow > 0 else 1.0
 
 
-def likely_outcome(protocol: Protocol, about: str) -> Outcome:
+@dataclass(frozen=True)
+class Beforehand:
+    """What a trial is worth for an item, reckoned before anyone begins.
+
+    Attributes
+    ----------
+    about : str
+        Of what it would be.
+    answers : tuple of Worth
+        Answers of the plans for the item that it would narrow, the most narrowed first.
+    found : tuple of Found
+        What it would find, as wide as its readings would leave it.
+    """
+
+    about: str
+    answers: tuple[Worth, ...]
+    found: tuple[Found, ...]
+
+
+def likely_outcome(protocol: Protocol, about: str) -> TrialOutcome:
     """Give what a trial would find if all is as it is believed to be, read without any error.
 
     The interval that it states is that of real readings: it follows from their doubts.
@@ -55,12 +74,12 @@ def likely_outcome(protocol: Protocol, about: str) -> Outcome:
     believed = protocol.believed(about)
     truth = {
         constant.key: float(believed[constant.key].value.to(constant.unit).magnitude)
-        for constant in protocol.finds
+        for constant in protocol.finds_of(about)
     }
     return protocol.fit(protocol.made_up(about, truth, None))
 
 
-def with_outcome(measured: MeasuredHere, outcome: Outcome, about: str, day: date) -> MeasuredHere:
+def with_outcome(measured: MeasuredHere, outcome: TrialOutcome, about: str, day: date) -> MeasuredHere:
     """Give what a bench has measured with what a trial would add to it, or put in its place."""
     new = tuple(Accepted(found.constant, about, found.value, day, day) for found in outcome.found)
     keys = {(each.constant.key, each.about) for each in new}

@@ -16,6 +16,7 @@ from bench.records.snapshot import take_snapshot
 from bench.records.standing import item_or_none
 from bench.records.store import Record
 from bench.treatment.actual.acts import Act, find_acts
+from bench.treatment.calibration import CHECKS, Checks
 from bench.treatment.plan import shown_unit
 from bench.treatment.recorded import build_courses
 from bench.treatment.resting import NO_LONGER
@@ -23,7 +24,7 @@ from bench.treatment.review.comparison import DefectCourse, Examination
 from bench.treatment.rows import is_given
 from bench.treatment.standing import Flag, raise_flags
 from bench.uncertainty import Measured
-from bench.units import Q_, UnitChoice, difference_unit, join_words, say, say_range, unit_label
+from bench.units import Q_, UnitChoice, difference_unit, join_words, say, say_range, unit_label, upper_first
 from bench.writeup.blocks import NOT_RECORDED
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
@@ -72,6 +73,21 @@ class Case:
         """Give the current rows whose columns have the wanted values."""
         return [row for row in self.rows[table] if all(row[name] == value for name, value in wanted.items())]
 
+    @property
+    def checks(self) -> Checks:
+        """The checks of instruments that readings carry."""
+        return Checks.in_tables(self.rows)
+
+    def say_checks(self, stage: str) -> str:
+        """Say with which checked instruments the readings of a stage were taken, if with any."""
+        rows = self.of("readings", stage=stage)
+        late = {check.cause for check in self.checks.overdue(rows)}
+        said = []
+        for check in self.checks.correct(rows).checks:
+            due = f"; it was due again on {check.due_on:%Y-%m-%d}" if check.cause in late else ""
+            said.append(f"{upper_first(check.say())}, applied{due}.")
+        return " ".join(said)
+
     @cached_property
     def acts(self) -> tuple[Act, ...]:
         """What was really done to the item, in the order in which it began."""
@@ -118,6 +134,7 @@ def open_case(record: Record, units: UnitChoice | None = None, at: datetime | No
     """
     record = take_snapshot(record)
     rows = {name: with_none(record.rows(name)) for name in TABLES}
+    rows[CHECKS] = nouns.checks_of(record).rows
     return Case(record, rows, units or nouns.units_of(record), item_or_none(record), at)
 
 

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 from bench.figures.doses import HEAD, dose_cells
 from bench.treatment.actual.acts import find_overruns
-from bench.treatment.doses import Account, Spent, add_up
-from bench.treatment.plan import Caution, PlannedValue
+from bench.treatment.as_logged import with_loggers
+from bench.treatment.doses import Account, Plans, Spent, add_up, spend_chamber, spend_press
+from bench.treatment.plan import Caution
 from bench.treatment.recorded import build_planned_values
 from bench.units import upper_first
 from bench.writeup.blocks import Block, Bullets, Cautions, Grid, Missing, Section, Text, listing
@@ -21,8 +22,11 @@ _NOTHING = "Nothing was humidified or pressed, so no limit was touched."
 
 
 def account_of(case: Case) -> Account | None:
-    """Add up what was carried out cost the item, by the plans; None if it was not humidified or pressed."""
-    plans = {place: build_planned_values(rows) for place, rows in case.plans.items()}
+    """Add up what was carried out cost the item; None if it was not humidified or pressed.
+
+    It is counted by the plans, and a chamber by its logger where that is in use.
+    """
+    plans = with_loggers({place: build_planned_values(rows) for place, rows in case.plans.items()}, case.rows)
     cycles = sorted({act.cycle for act in case.acts if act.stage in ("humidity", "pressing")})
     if not cycles:
         return None
@@ -34,12 +38,12 @@ def account_of(case: Case) -> Account | None:
     return add_up(spent, (*pressed, *plans.get(("review", last), ())), case.item)
 
 
-def _spent_in(case: Case, plans: dict[tuple[str, int], tuple[PlannedValue, ...]], cycle: int) -> Spent:
+def _spent_in(case: Case, plans: Plans, cycle: int) -> Spent:
     """Give what one cycle cost: a plan of the press counts its chamber too."""
-    stage = "pressing" if case.was_done("pressing", cycle) else "humidity"
-    found = Spent.as_planned(plans.get((stage, cycle), ()))
-    if found is None and stage == "pressing" and case.was_done("humidity", cycle):
-        damp = Spent.as_planned(plans.get(("humidity", cycle), ()))
+    is_pressed = case.was_done("pressing", cycle)
+    found = spend_press(plans, cycle) if is_pressed else spend_chamber(plans, cycle)
+    if found is None and is_pressed and case.was_done("humidity", cycle):
+        damp = spend_chamber(plans, cycle)
         found = None if damp is None else damp + Spent(unknown=(say_stage("pressing", cycle),))
     return found or Spent(unknown=(f"cycle {cycle}",))
 
@@ -68,7 +72,7 @@ def write_costs(case: Case) -> Section:
         blocks = [
             Text("Limits that were passed:"),
             Bullets(tuple(f"{upper_first(words)}." for words in passed)),
-            Text(_RISK),
+            Text(_say_risk(account)),
         ]
     elif account is not None and account.doses:
         blocks = [Text("Every limit was kept, as far as it was counted. The numbers are in the appendix.")]
@@ -83,6 +87,11 @@ _RISK = (
 )
 
 
+def _say_risk(account: Account | None) -> str:
+    logged = "" if account is None else account.say_logged()
+    return f"{_RISK} {logged}".strip()
+
+
 def write_doses(case: Case) -> Section:
     """Give every dose of what was carried out, every source beside its limit."""
     title = "What the treatment cost the item"
@@ -90,7 +99,8 @@ def write_doses(case: Case) -> Section:
     if account is None or not account.doses:
         return Section("doses", title, (Text(_NOTHING if account is None else "Nothing is known."),))
     head = tuple(cell.capitalize() for cell in HEAD)
-    return Section("doses", title, (Grid(head, _merge_alike(dose_cells(account, case.units))),))
+    grid = Grid(head, _merge_alike(dose_cells(account, case.units)))
+    return Section("doses", title, (grid, *([Text(account.say_logged())] if account.logged else ())))
 
 
 def _merge_alike(cells: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:

@@ -145,7 +145,7 @@ def _readings(case: Case) -> list[Block]:
     left = [q for q in _QUANTITIES if q not in {r["quantity"] for r in rows}]
     blocks: list[Block] = [
         Facts(tuple((upper_first(name), value) for name, value in facts)),
-        Text(words),
+        Text(" ".join(filter(None, (words, case.say_checks("intake"))))),
     ]
     if left:
         blocks.append(Missing(f"Not read before treatment: {', '.join(left)}."))

@@ -203,7 +203,8 @@ def _sizes(case: Case) -> list[Block]:
     if cells:
         head = ("Reading", "Place", "Before", "After", "Change")
         blocks.append(Grid(head, merge_places(cells), frozenset({2, 3, 4})))
-    return blocks
+    checks = case.say_checks("review")
+    return [*blocks, Text(checks)] if checks else blocks
 
 
 def merge_places(cells: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:

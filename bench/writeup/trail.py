@@ -8,6 +8,7 @@ from typing import Any
 
 from bench.records.schema import COMMON, TABLES
 from bench.sources import all_sources
+from bench.treatment.actual.followed import is_of_logger
 from bench.writeup.blocks import (
     Block,
     Bullets,
@@ -91,6 +92,8 @@ def _changes(name: str, rows: list[dict[str, Any]]) -> list[tuple[str, ...]]:
     for row in rows:
         old = by_number.get(row["replaces"])
         if old is None or (name == "steps" and any(old[key] != row[key] for key in _STEP_IS)):
+            continue
+        if name == "log" and is_of_logger(old):  # worked out anew: the logger's own row tells why
             continue
         for column, was in old.items():
             skipped = column in _OWN or (name == "steps" and column not in _STEP_TIMES)

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from bench.records.schema import STAGES
 from bench.treatment.actual.acts import WORKING, kind_of
+from bench.treatment.actual.followed import is_of_logger
 from bench.treatment.actual.seen import LOOKED_IN
 from bench.treatment.cleaning.log import tools_logged
 from bench.treatment.clock.done import is_measured
@@ -144,7 +145,8 @@ def write_steps(case: Case) -> Section:
 
 def _log(case: Case) -> list[Block]:
     """Write what was seen and read, one row for everything of one moment."""
-    rows = sorted(case.rows["log"], key=lambda row: row["at"])
+    noted = [row for row in case.rows["log"] if not is_of_logger(row)]
+    rows = sorted(noted, key=lambda row: row["at"])
     if not rows:
         return [Missing("Nothing was noted during the work.")]
     moments: dict[tuple[object, str, int], list[Row]] = {}

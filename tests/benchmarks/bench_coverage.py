@@ -19,26 +19,43 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bench.item import Answer, Format, Item, Thicknesses
+from bench.physics.bearing.answers import _solve_beside
 from bench.physics.bearing.knowns import Assumed, Press, draw_values
-from bench.physics.bearing.zones import count_sheets
+from bench.physics.bearing.measures import unpressed_width
+from bench.physics.bearing.results import Limits
+from bench.physics.bearing.zones import count_sheets, lay_out
 from bench.physics.contact import LOAD_WORDS
 from bench.physics.ranges import Range, draw
-from bench.physics.transient import Course, History, Inputs, Rest, hours_until, simulate_together
+from bench.physics.transient import (
+    Course,
+    History,
+    Inputs,
+    Open,
+    Phase,
+    Rest,
+    SolidBase,
+    hours_until,
+    minutes_before_loss,
+    simulate_together,
+)
+from bench.physics.transient.answers import first_time
 from bench.physics.transient.faces import BASE_FILM
 from bench.physics.transient.inputs import limits_of
 from bench.treatment import facts
 from bench.treatment.buffering import plan_buffering
 from bench.treatment.buffering.choices import BufferingChoices
-from bench.treatment.buffering.load import weigh_spacings
+from bench.treatment.buffering.load import SEED, weigh_spacings
 from bench.treatment.humidity import plan_humidity
 from bench.treatment.humidity.plan import HumidityChoices
-from bench.treatment.humidity.uptake import Setting
+from bench.treatment.humidity.uptake import LOSS, Setting
 from bench.treatment.humidity.uptake import set_up as set_up_chamber
 from bench.treatment.plan import Plan
 from bench.treatment.pressing import plan_pressing
+from bench.treatment.pressing.heat import HAND_WARM
 from bench.treatment.pressing.plan import PressingChoices
-from bench.treatment.pressing.run import PressRun
+from bench.treatment.pressing.run import LONGEST_WEIGHT, PressRun
 from bench.treatment.pressing.run import set_up as set_up_press
+from bench.treatment.pressing.water import LEFT
 from bench.units import Q_
 from tests.makers import annual, annual_readings, read_thou, stapled_issue
 
@@ -120,6 +137,10 @@ def cover_chamber(plan: Plan, setting: Setting, count: int, rng: np.random.Gener
         for each, source in zip(inputs, sources.tolist(), strict=True)
     ]
     histories = follow_all(courses)
+    opened = [
+        replace(course, phases=(replace(course.phases[0], duration=setting.choices.planned), setting.bench))
+        for course in courses
+    ]
     planned, place = setting.choices.planned, setting.place
     reads: dict[facts.Fact, Callable[[History], float]] = {
         facts.LEAVES_HUMIDITY: lambda h: float(h.at(h.humidity("mean"), planned).to("percent").magnitude),
@@ -137,6 +158,11 @@ def cover_chamber(plan: Plan, setting: Setting, count: int, rng: np.random.Gener
         times = [hours_until(h, setting.choices.wanted_humidity, place=place) for h in histories]
         hours = [longest if time is None else float(time.magnitude) for time in times]
         found.append(hold(fact.label, stated(plan, fact), "hour", hours))
+    if any(value.key == facts.MINUTES_OPEN.key for value in plan.values):
+        waits = [minutes_before_loss(history, "bench", points=LOSS) for history in follow_all(opened)]
+        longest = float(setting.bench.duration.to("minute").magnitude)
+        open_for = [longest if wait is None else float(wait.magnitude) for wait in waits]
+        found.append(hold(facts.MINUTES_OPEN.label, stated(plan, facts.MINUTES_OPEN), "minute", open_for))
     return found
 
 
@@ -152,7 +178,7 @@ def cover_press(plan: Plan, run: PressRun, count: int, rng: np.random.Generator)
     ]
     histories = follow_all(courses)
     ends = {facts.NIGHT_HUMIDITY: "night", facts.CHANGES_HUMIDITY: phases[-1].name}
-    return [
+    found = [
         hold(
             fact.label,
             stated(plan, fact),
@@ -161,6 +187,30 @@ def cover_press(plan: Plan, run: PressRun, count: int, rng: np.random.Generator)
         )
         for fact, phase in ends.items()
     ]
+    if plan.water.conditioning is not None:
+        released = [100 * history.after(phases[-1].name, "activity", "mean") for history in histories]
+        found.append(_cover_conditioning(plan, run, inputs, released))
+    return found
+
+
+def _cover_conditioning(
+    plan: Plan, run: PressRun, inputs: Sequence[Inputs], released: Sequence[float]
+) -> Covered:
+    """Hold the hours under light weight: each bench goes on from as damp as it came out of the changes."""
+    room = float(run.choices.room_humidity.to("percent").magnitude)
+    weight = Phase("weight", LONGEST_WEIGHT, run.room, Open(), SolidBase())
+    courses = [
+        Course(run.alone, (weight,), run.damp(Q_(damp, "percent")), each)
+        for each, damp in zip(inputs, released, strict=True)
+    ]
+    hours = []
+    for history in follow_all(courses):
+        mean = history.humidity("mean").magnitude
+        goal, rising = room + LEFT * (float(mean[0]) - room), bool(mean[0] < room)
+        time = first_time(history.hours.magnitude, mean, goal, rising=rising)
+        hours.append(float(history.hours.magnitude[-1]) if time is None else float(time))
+    fact = facts.HOURS_TO_CONDITION
+    return hold(fact.label, stated(plan, fact), "hour", hours)
 
 
 def cover_heat(plan: Plan, run: PressRun, count: int, rng: np.random.Generator) -> list[Covered]:
@@ -175,10 +225,40 @@ def cover_heat(plan: Plan, run: PressRun, count: int, rng: np.random.Generator) 
         ]
     )
     places = {facts.NEAR_LEAF: "first leaf", facts.MIDDLE_LEAF: "middle leaf", facts.FAR_LEAF: "last leaf"}
-    return [
+    found = [
         hold(fact.label, stated(plan, fact), "degC", [h.temperature(place).magnitude[-1] for h in histories])
         for fact, place in places.items()
     ]
+    return [*found, _cover_cooling(plan, run, inputs, losses, rng)]
+
+
+def _cover_cooling(
+    plan: Plan, run: PressRun, inputs: Sequence[Inputs], losses: np.ndarray, rng: np.random.Generator
+) -> Covered:
+    """Hold the time to cool: half-life of the platen, loss to the room and all else of the heat are drawn."""
+    halves = draw(run.choices.half_life.floats("min", field="half-life"), rng.standard_normal(len(inputs)))
+    courses = [
+        _cooled(run, each, loss, half)
+        for each, loss, half in zip(inputs, losses.tolist(), np.maximum(halves, 0.0).tolist(), strict=True)
+    ]
+    goal = float(run.choices.room_temperature.to("degC").magnitude) + HAND_WARM
+    minutes = []
+    for history in follow_all(courses):
+        part = history.part("night")
+        hours, warmest = history.hours.magnitude[part], history.sheets("celsius")[part].max(axis=1)
+        time = first_time(hours - hours[0], warmest, goal, rising=False)
+        minutes.append(60 * float(hours[-1] - hours[0] if time is None else time))
+    return hold(facts.TIME_TO_COOL.label, stated(plan, facts.TIME_TO_COOL), "minute", minutes)
+
+
+def _cooled(run: PressRun, inputs: Inputs, loss: float, half: float) -> Course:
+    """Give bench, heat and two days of cooling with a loss and a half-life as drawn."""
+    own = replace(run, choices=replace(run.choices, half_life=Range.of((half, half, half), "min")))
+    film, night = Q_(loss, "W/m^2/K"), own.cooled(Q_(48, "hour"))
+    if isinstance(night.bottom, SolidBase):
+        night = replace(night, bottom=SolidBase(film))
+    bench = run.until_off[0]
+    return replace(run.course(bench, own.hot(run.choices.dwell, film), night), inputs=inputs)
 
 
 def cover_sheets(plan: Plan, item: Item, readings: Thicknesses, count: int, seed: int) -> list[Covered]:
@@ -201,6 +281,25 @@ def cover_sheets(plan: Plan, item: Item, readings: Thicknesses, count: int, seed
         over = true[place] + sheets.to_fold * true["sheet"]
         found.append(hold(fact.label, stated(plan, fact), "um", 1e6 * (thickness * kept - over)))
     return found
+
+
+def cover_unpressed(plan: Plan, item: Item, readings: Thicknesses, count: int, seed: int) -> list[Covered]:
+    """Hold the width along the spine left unpressed against benches that were drawn apart from the plan's."""
+    fact = facts.UNPRESSED_WIDTH
+    if all(value.key != fact.key for value in plan.values):
+        return []
+    sheets, press, assumed = count_sheets(item, 6), Press(load=LOAD_WORDS["medium"]), Assumed()
+    rng = np.random.default_rng(seed + 1)
+    widths: list[float] = []
+    # The ends are read from 500 samples and shift by chance; so many benches add little to that.
+    for _ in range(0, max(count, 3000), 500):
+        values = draw_values(item, readings, sheets, press, assumed, rng=rng, samples=500)
+        layout = lay_out(item, readings, outside=press.outside)
+        (solved,) = _solve_beside([sheets], press, values, layout)
+        least = float(Limits().enough.to("").magnitude) * values["load"]
+        width = unpressed_width(solved.base.places, solved.base.pressure, least) + layout.outside
+        widths += (1e3 * width).tolist()
+    return [hold(fact.label, stated(plan, fact), "mm", widths)]
 
 
 @dataclass(frozen=True)
@@ -269,8 +368,11 @@ def cover(kind: str, count: int, *, seed: int = 20261129) -> list[Covered]:
     )
     plan, run = plan_pressing(item, readings, pressing), set_up_press(item, readings, pressing)
     if item.format is not Format.SHEET:
-        sheets = plan_buffering(item, readings, BufferingChoices(load=LOAD_WORDS["medium"], interval=6))
+        buffered = BufferingChoices(load=LOAD_WORDS["medium"], interval=6)
+        loads = weigh_spacings(item, readings, buffered, rng=np.random.default_rng(SEED), samples=500)
+        sheets = plan_buffering(item, readings, buffered, loads=loads)
         found += cover_sheets(sheets, item, readings, count, seed)
+        found += cover_unpressed(sheets, item, readings, count, seed)
     return [*found, *cover_press(plan, run, count, rng), *cover_heat(plan, run, count, rng)]
 
 

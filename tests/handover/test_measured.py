@@ -9,7 +9,7 @@ from bench.handover.measured import measured_here, unread_here
 from bench.panels.humidity import build_humidity_panel
 from bench.physics.ranges import Range
 from bench.records.at_hand import bench_of
-from bench.records.bench_record import Trial, rows_of_trial
+from bench.records.bench_record import SavedTrial, rows_of_trial
 from bench.treatment.measured import GLUE_SOFTENS, HYSTERESIS
 from tests.panels.test_stage_panels import make
 
@@ -21,7 +21,7 @@ def treatment(tmp_path):
 
 def accept(treatment, constant=HYSTERESIS, about="newsprint", numbers=(0.012, 0.010, 0.014), name="t-1"):
     now = treatment.now()
-    trial = Trial(
+    trial = SavedTrial(
         name=name,
         protocol="made",
         about=about,

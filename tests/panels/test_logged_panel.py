@@ -162,10 +162,10 @@ def spreadsheet():
 @pytest.mark.parametrize(
     ("name", "data", "words"),
     [
-        ("cover.jpg", b"\xff\xd8\xff", "a name that ends in csv, txt"),
+        ("cover.jpg", b"\xff\xd8\xff", "a name that ends in csv, txt, xlsx, ods"),
         ("cover.csv", b"\xff\xd8\xff\xe0" + bytes(range(256)) * 9, "without a table"),
         ("empty.csv", b"", "without a table"),
-        ("sheet.csv", spreadsheet(), "Save the sheet as CSV"),
+        ("sheet.csv", spreadsheet(), "ave the sheet as CSV"),
         ("spoilt.csv", (HEAD + "########,21.0,60.0\n" * 50).encode(), "a table|without a table|readings"),
     ],
 )

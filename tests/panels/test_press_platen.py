@@ -1,9 +1,14 @@
 """The platen's own time to cool, as the press panel takes and keeps it."""
 
+from datetime import date
+
 import pytest
 
 from bench.handover.weighing import press_used
 from bench.panels.pressing import build_pressing_panel
+from bench.physics.ranges import Range
+from bench.treatment.measured import PLATEN_HALF_LIFE as PLATEN_HALF_LIFE_HERE
+from bench.treatment.measured import PRESS, Accepted
 from bench.treatment.plan import minutes
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, measured_half_life
 from tests.panels.test_stage_panels import make, put, why
@@ -41,6 +46,22 @@ def test_a_press_measured_once_stays_measured_in_the_next_cycle(treatment):
     put(panel, half_life="30")
     panel.save()
     assert build_pressing_panel(treatment, cycle=2).field("half_life").widget.value == "30"
+
+
+def test_a_half_life_that_a_trial_found_is_proposed_and_keeps_its_interval(treatment, monkeypatch):
+    found = Range.of((38.04, 34, 42), "min")
+    day = date(2026, 3, 2)
+    here = (Accepted(PLATEN_HALF_LIFE_HERE, PRESS, found, day, day.replace(year=2027)),)
+    monkeypatch.setattr("bench.handover.pressing.measured_here", lambda _: here)
+    panel = build_pressing_panel(treatment)
+    assert panel.field("half_life").widget.value == "38"
+    assert panel.result.choices.half_life == found
+    put(panel, night="15")
+    assert panel.result.choices.half_life == found
+    assert here[0].say() in [each.words for each in panel.result.assumptions]
+    put(panel, half_life="30")
+    assert panel.result.choices.half_life == measured_half_life(minutes(30))
+    assert here[0].say() not in [each.words for each in panel.result.assumptions]
 
 
 @pytest.mark.parametrize("entry", ["-1", "400", "soon"])

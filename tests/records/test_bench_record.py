@@ -9,7 +9,7 @@ import pytest
 from bench.physics.ranges import Range
 from bench.records.at_hand import BENCH_FOLDER, bench_of
 from bench.records.bench_record import (
-    Trial,
+    SavedTrial,
     accepted_of,
     look_at_trials,
     measured_beside,
@@ -32,7 +32,7 @@ NOON = datetime.fromisoformat("2026-03-02T12:00:00+01:00")
 BOARD = Range.of((0.0612345678, 0.055, 0.067), "N*m")
 
 
-def trial(name: str = "board-1", **changes) -> Trial:
+def trial(name: str = "board-1", **changes) -> SavedTrial:
     facts = {
         "name": name,
         "protocol": "board",
@@ -45,7 +45,7 @@ def trial(name: str = "board-1", **changes) -> Trial:
         "read": {"length": (Q_(200.0, "mm"),), "sag": (Q_(8.1, "mm"), Q_(8.3, "mm"))},
         "found": {BOARD_BENDING.key: BOARD},
     }
-    return Trial(**{**facts, **changes})
+    return SavedTrial(**{**facts, **changes})
 
 
 @pytest.fixture
@@ -54,7 +54,7 @@ def bench(tmp_path: Path):
     return open_bench(tmp_path / BENCH_FOLDER, by="M. Tallow", at=NOON)
 
 
-def save(bench, *trials: Trial):
+def save(bench, *trials: SavedTrial):
     for each in trials:
         bench.save(rows_of_trial(each), by="M. Tallow", at=NOON)
     return look_at_trials(bench.folder)

@@ -105,7 +105,7 @@ def test_a_gap_is_told_and_not_bridged():
     [
         (b"", "without a table"),
         (b"nothing here\nat all\n", "without a table"),
-        (b"PK\x03\x04rest", "a spreadsheet's own format"),
+        (b"PK\x03\x04rest", "a spreadsheet that cannot be unpacked"),
         (b"Time,T,RH\n", "without a table"),
     ],
 )

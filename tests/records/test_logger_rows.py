@@ -4,11 +4,14 @@ from datetime import timedelta
 
 import pytest
 
-from bench.errors import BadValue
+from bench.errors import BadValue, RecordError
 from bench.records.check import check_treatment
 from bench.records.kept_files import LOGGERS, checksum
 from bench.records.logger_files import look_at_file, propose_reading, read_logger
+from bench.records.rules import WORKED_OUT
 from bench.records.store import open_record
+from bench.treatment.actual.followed import LOGGED
+from bench.treatment.facts import MOULD_STRICT
 from tests.records.record_makers import AT, SAVING, by_themselves, make
 
 LINES = b"Time,T,RH\n2026-11-25 10:00,21.0,60.0\n2026-11-25 10:05,21.1,61.0\n"
@@ -67,7 +70,7 @@ def test_a_file_that_was_edited_or_is_gone_is_told_with_its_place(tmp_path):
         LOGGERS.read(record, file)
 
 
-@pytest.mark.parametrize("name", ["cover.jpg", "readings.xlsx", "logger"])
+@pytest.mark.parametrize("name", ["cover.jpg", "readings.xls", "logger"])
 def test_a_file_of_another_kind_is_not_kept(tmp_path, name):
     record = make(tmp_path)
     with pytest.raises(BadValue, match="ends in csv, txt"):
@@ -82,3 +85,12 @@ def test_two_rows_on_one_file_of_one_cycle_are_a_fault(tmp_path):
     assert by_themselves(check_treatment(record.folder)) == []
     record.save({"loggers": [row(file, correction=2.0)]}, **SAVING)
     assert any("loggers.csv" in str(fault) for fault in check_treatment(record.folder))
+
+
+def test_a_share_of_days_worked_out_from_a_logger_may_pass_what_nobody_can_read(tmp_path):
+    record = make(tmp_path)
+    log = {"stage": "humidity", "cycle": 1, "at": AT, "value": 1200.0, "unit": "percent"}
+    record.save({"log": [{**log, "quantity": f"{LOGGED}{MOULD_STRICT.key}"}]}, **SAVING)
+    assert WORKED_OUT == LOGGED  # records and treatments may not import each other
+    with pytest.raises(RecordError, match="1200"):
+        record.save({"log": [{**log, "quantity": "share of days"}]}, **SAVING)

@@ -12,10 +12,12 @@ from bench.treatment.doses import (
     AGEING,
     COATING,
     GLUE,
+    LOGGER,
     MOULD,
     NOTHING,
     RUST,
     SIZE,
+    TAKEN,
     Account,
     Spent,
     Standing,
@@ -24,8 +26,10 @@ from bench.treatment.doses import (
     caution_of_mould,
     caution_of_rust,
     judge_doses,
+    judge_next,
     judge_treatment,
     spend_cycles,
+    spend_press,
 )
 from bench.treatment.plan import PlannedValue, Verdict
 from bench.units import MILLIMETRES, Q_
@@ -215,3 +219,24 @@ def test_what_is_over_is_said_before_the_table_and_in_no_red():
     assert "▲" not in within
     assert "Within every limit" in within
     assert dose_page(wet).words.startswith("Over a limit: mould")
+
+
+def test_a_logger_takes_the_place_of_the_chamber_that_a_press_plan_counted():
+    """Two days at the same air cost twice one day; so does a press of none after a chamber of two."""
+    press, two = Spent.during([days_at(60, 1)]), CHAMBER + CHAMBER
+    as_planned = {("humidity", 1): CHAMBER.values(), ("pressing", 1): (CHAMBER + press).values()}
+    logged = {**as_planned, (LOGGER, 1): two.values()}
+    taken = {**logged, ("pressing", 1): (two + press).values(), (TAKEN, 1): two.values()}
+    no_longer = {key: values for key, values in taken.items() if key != (LOGGER, 1)}
+    for plans, chamber in ((as_planned, CHAMBER), (logged, two), (taken, two), (no_longer, CHAMBER)):
+        found = spend_press(plans, 1)
+        for name in ("index", "strict", "milder", "clock", "wet", "damp", "first", "second"):
+            assert getattr(found, name) == pytest.approx(getattr(chamber + press, name), abs=1e-9)
+        assert found.logged == (("the chamber of cycle 1",) if (LOGGER, 1) in plans else ())
+    assert spend_cycles({key: logged[key] for key in logged if key[0] != "pressing"}, 1).wet == two.wet
+    again = judge_next(logged, 1, annual())
+    assert dose(again.doses, RUST).readings[0].value.value.magnitude == pytest.approx(2 * two.wet)
+    said = "Counted by the air that a logger kept, not by the plan: the chamber of cycle 1."
+    assert again.say_logged() == said
+    assert said in dose_table(again, MILLIMETRES)
+    assert judge_treatment(as_planned, 1, annual()).say_logged() == ""

@@ -344,6 +344,7 @@ def _read(
         solved=float(solved_all.mean()),
         samples=len(base.platen),
         accepted_risk=limits.accepted_risk,
+        staple_limit=limits.staple,
     )
 
 

@@ -7,6 +7,7 @@ symmetric and holds nothing against being lifted or tilted.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeAlias
@@ -52,13 +53,15 @@ class Pack:
         to_float(self.thickness, "mm", field="thickness of the pack", low=0.01, high=100)
 
 
-def build_pack(*layers: tuple[str, int]) -> Pack:
+def build_pack(*layers: tuple[str, int], measured: Mapping[str, Range] | None = None) -> Pack:
     r"""Build a pack of loose boards and cards from the materials table.
 
     Parameters
     ----------
     *layers : (str, int)
         Name of a board, and how many of them on this side.
+    measured : mapping of str to Range [N m], optional
+        Bending stiffness of one board by its name, where it was measured; the tables say it of the others.
 
     Returns
     -------
@@ -92,7 +95,8 @@ def build_pack(*layers: tuple[str, int]) -> Pack:
         tall = np.array(as_range(entry).floats("m", field="thickness"))
         modulus = np.array(as_range(look_up(name, "bending modulus")).floats("Pa", field="bending modulus"))
         through = as_range(look_up(name, "through-thickness modulus"))
-        bends += count * modulus * tall**3 / 12
+        own = (measured or {}).get(name)
+        bends += count * (modulus * tall**3 / 12 if own is None else np.array(own.floats("N*m", field=name)))
         gives += count * tall[0] / np.array(through.floats("Pa", field="through-thickness modulus"))
         thickness += (count * entry.value).to("mm")
     words = ", ".join(f"{count} × {name}" for name, count in layers)

@@ -122,6 +122,8 @@ class Bearing:
         How many were drawn, which is how well a chance can be known.
     accepted_risk : float
         For which :attr:`guard` is needed.
+    staple_limit : Quantity [pressure]
+        On a staple's wire, for which its chance is told.
     """
 
     sheets: Sheets
@@ -144,6 +146,7 @@ class Bearing:
     solved: float
     samples: int
     accepted_risk: float
+    staple_limit: Quantity = field(default_factory=lambda: Limits().staple)
 
     @property
     def guard(self) -> dict[str, Quantity]:

@@ -200,7 +200,8 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
         ratio = max(look_up(layer.material, _OPEN).number(""), ratio)
     vapour = thickness / (ratio * STILL_AIR)
     if is_barrier(layer.material):  # as a layer of still air more, whatever it is made of
-        vapour += numbers["cover_as_air"] / STILL_AIR
+        known = "release_as_air" if layer.role not in ITEM and "release_as_air" in numbers else "cover_as_air"
+        vapour += numbers[known] / STILL_AIR
     resistance = thickness / (conductivity * numbers["conductivity_factor"])
     return _Material(thickness, dry, dry * specific, vapour, resistance, scale)
 

@@ -54,6 +54,9 @@ class Inputs:
         What the platen is warmer than it says.
     hysteresis : Quantity or range, dimensionless
         What paper that has been giving water off holds above its isotherm; 0 to 0.03 (about 0.01).
+    release_as_air : Quantity or range [length], optional
+        A silicone sheet as a layer of still air, 0 to 200 mm, where it is known apart from the cover; without
+        it both are the same, and vary together.
     edge_ratio : Quantity or range, dimensionless
         Transport within a sheet over that through it, 3 to 20 (from memory); counts at the edges.
     """
@@ -68,6 +71,7 @@ class Inputs:
     platen_error: RangeLike = PLATEN
     hysteresis: RangeLike = HYSTERESIS
     edge_ratio: RangeLike = EDGES
+    release_as_air: RangeLike | None = None
 
     def __post_init__(self) -> None:
         self.middle()  # reading them checks them
@@ -78,14 +82,15 @@ class Inputs:
 
     @cached_property
     def triples(self) -> dict[str, Triple]:
-        """Value, low and high of every input, checked, in SI units."""
+        """Value, low and high of every input that is given, checked, in SI units."""
         return {
             name: as_range(getattr(self, name)).floats(unit, field=words, low=low, high=high)
             for name, (unit, words, low, high) in _LIMITS.items()
+            if getattr(self, name) is not None
         }
 
     def middle(self) -> dict[str, float]:
-        """Give the value of every input in SI units."""
+        """Give the value of every input that is given in SI units."""
         return {name: triple[0] for name, triple in self.triples.items()}
 
     def with_end(self, name: str, end: int) -> Inputs:
@@ -120,6 +125,7 @@ _LIMITS: dict[str, tuple[str, str, float, float]] = {
     "platen_error": ("delta_degC", "error of the platen", -15.0, 15.0),
     "hysteresis": ("", "hysteresis", 0.0, 0.03),
     "edge_ratio": ("", "in-plane over through-plane transport", 1.0, 1000.0),
+    "release_as_air": ("m", "release sheet as a layer of air", 0.0, 0.2),
 }
 
 
@@ -139,6 +145,7 @@ INPUT_WORDS = {
     "platen_error": "error of the platen",
     "hysteresis": "how much more drying paper holds than wetting paper",
     "edge_ratio": "how open the edges are",
+    "release_as_air": "how tight the release sheet is",
 }
 """The inputs in the words of the bench."""
 

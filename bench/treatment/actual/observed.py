@@ -13,14 +13,18 @@ from datetime import datetime, timedelta
 from bench.treatment import facts
 from bench.treatment.actual.seen import (
     AIR_HUMIDITY,
+    AIR_IN_PLACE,
     AIR_PROBE,
     AIR_TEMPERATURE,
     HYGROMETER,
+    HYGROMETER_IN_PLACE,
+    LEAF_IN_PLACE,
     LEAF_PROBE,
     LEAVES,
     name_of_leaf,
 )
 from bench.treatment.actual.sheets_counted import COUNTED_IN, counts_in_order
+from bench.treatment.calibration import CORRECTION, NO_CHECKS, Checks, is_newer
 from bench.treatment.clock.done import is_measured
 from bench.treatment.humidity.plan import NO_CORRECTION
 from bench.treatment.humidity.words import IN_CHAMBER, TAKE_OUT
@@ -44,7 +48,11 @@ _OF_LEAF = {"near": facts.NEAR_LEAF, "middle": facts.MIDDLE_LEAF, "far": facts.F
 
 
 def observe(
-    stage: str, planned: Iterable[PlannedValue], logged: Sequence[Row], steps: Sequence[Row]
+    stage: str,
+    planned: Iterable[PlannedValue],
+    logged: Sequence[Row],
+    steps: Sequence[Row],
+    checks: Checks = NO_CHECKS,
 ) -> dict[str, Measured]:
     """Find what log and steps of one stage and cycle say of its planned values.
 
@@ -56,6 +64,8 @@ def observe(
         What it gives.
     logged, steps : sequences of rows
         Of ``log`` and ``steps``, that stage and cycle alone.
+    checks : Checks
+        Of the instruments, which readings after them carry.
 
     Returns
     -------
@@ -64,11 +74,11 @@ def observe(
     """
     numbers = [row for row in logged if is_given(row["quantity"]) and is_given(row["value"])]
     find = {"humidity": _in_chamber, "buffering": _sheets_in, "pressing": _in_press}.get(stage)
-    return {} if find is None else find(by_key(planned), numbers, steps)
+    return {} if find is None else find(by_key(planned), numbers, steps, checks)
 
 
 def _in_chamber(
-    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
+    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row], checks: Checks
 ) -> dict[str, Measured]:
     found: dict[str, Measured] = {}
     began, ended = chamber_times(steps)
@@ -78,16 +88,24 @@ def _in_chamber(
         shown = _last_between(numbers, AIR_HUMIDITY, ended - margin, ended + _LEAST_END)
         if shown is not None:
             read = found[_SHOWN] = _read_hygrometer(shown)
-            if _SHOWN in planned and _TRUE in planned:  # they differ by the correction of the hygrometer
+            right_now = _checked_hygrometer(shown, numbers, checks)
+            if right_now is not None:
+                found[_TRUE] = right_now
+            elif _SHOWN in planned and _TRUE in planned:  # they differ by the correction of the hygrometer
                 right = planned[_TRUE].value.to("percent") - planned[_SHOWN].value.to("percent")
                 found[_TRUE] = Measured(read.value + right, read.components, "log, corrected")
-    airs = [quantity_of(row).to("degC") for row in numbers if row["quantity"] == AIR_TEMPERATURE]
+    airs = [row for row in numbers if row["quantity"] == AIR_TEMPERATURE]
     if airs:
-        mean = Q_(sum(float(air.magnitude) for air in airs) / len(airs), "degC")
-        found[facts.AIR_TEMPERATURE.key] = from_expanded(
-            mean, AIR_PROBE, cause="thermometer, from memory", source=f"log, n = {len(airs)}"
-        )
+        found[facts.AIR_TEMPERATURE.key] = _mean_air(airs, checks)
     return found
+
+
+def _mean_air(rows: Sequence[Row], checks: Checks) -> Measured:
+    """Give the mean of the temperatures of the air, with the doubt that they share."""
+    read = [_read_checked(row, "thermometer", AIR_PROBE, AIR_IN_PLACE, checks) for row in rows]
+    mean = Q_(sum(float(each.value.to("degC").magnitude) for each in read) / len(read), "degC")
+    worst = max(read, key=lambda each: float(each.standard.magnitude))
+    return Measured(mean, worst.components, f"log, n = {len(read)}")
 
 
 def chamber_times(steps: Sequence[Row]) -> tuple[datetime | None, datetime | None]:
@@ -147,14 +165,14 @@ def _planned(steps: Sequence[Row], name: str) -> list[datetime]:
 
 
 def _sheets_in(
-    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
+    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row], checks: Checks
 ) -> dict[str, Measured]:
     counts = [float(row["value"]) for row in numbers if row["quantity"] == COUNTED_IN]
     return {facts.SHEETS.key: exactly(Q_(sum(counts), ""))} if counts else {}
 
 
 def _in_press(
-    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row]
+    planned: Mapping[str, PlannedValue], numbers: Sequence[Row], steps: Sequence[Row], checks: Checks
 ) -> dict[str, Measured]:
     found: dict[str, Measured] = {}
     heats = [row for row in steps if row["name"] == HEAT and _was_read(row, "actual_end")]
@@ -164,7 +182,7 @@ def _in_press(
         for leaf in LEAVES:
             warm = _last_between(numbers, name_of_leaf(leaf), first, last)
             if warm is not None:
-                found[_OF_LEAF[leaf].key] = _read_probe(warm)
+                found[_OF_LEAF[leaf].key] = _read_probe(warm, checks)
     out = _out_at_last(numbers)
     if out is not None:
         found[facts.INTERLEAVES.key] = exactly(Q_(out, ""))
@@ -203,7 +221,10 @@ class ReadSince:
 
 
 def read_air(
-    logged: Iterable[Row], steps: Sequence[Row], correction: Quantity = NO_CORRECTION
+    logged: Iterable[Row],
+    steps: Sequence[Row],
+    correction: Quantity = NO_CORRECTION,
+    checks: Checks = NO_CHECKS,
 ) -> tuple[ReadSince, ...]:
     """Give the humidity of the air in the chamber as it was read, corrected, since the item went in.
 
@@ -212,7 +233,9 @@ def read_air(
     logged, steps : iterables of rows
         Of ``log`` and ``steps``, that cycle of the chamber alone.
     correction : Quantity [percent]
-        To be added to what the hygrometer shows.
+        To be added to what the hygrometer shows, where no check of the bench holds.
+    checks : Checks
+        Of the instruments.
 
     Returns
     -------
@@ -221,21 +244,27 @@ def read_air(
     """
     began, ended = chamber_times(steps)
     last = None if ended is None else ended + _LEAST_END
-    found = []
+    found, logged = [], tuple(logged)
     for row in _between(logged, AIR_HUMIDITY, began, last):
-        shown = _read_hygrometer(row)
-        true = Measured(shown.value + correction.to(shown.value.units), shown.components, shown.source)
+        true = _checked_hygrometer(row, logged, checks)
+        if true is None:
+            shown = _read_hygrometer(row)
+            true = Measured(shown.value + correction.to(shown.value.units), shown.components, shown.source)
         found.append(ReadSince(_since(row, began), true))
     return tuple(found)
 
 
-def read_leaves(logged: Iterable[Row], steps: Sequence[Row]) -> tuple[ReadSince, ...]:
+def read_leaves(
+    logged: Iterable[Row], steps: Sequence[Row], checks: Checks = NO_CHECKS
+) -> tuple[ReadSince, ...]:
     """Give the temperatures of leaves as they were read, since the last heat under load began.
 
     Parameters
     ----------
     logged, steps : iterables of rows
         Of ``log`` and ``steps``, that cycle of the press alone.
+    checks : Checks
+        Of the instruments.
     """
     logged = tuple(logged)
     heats = [row for row in steps if row["name"] == HEAT and _was_read(row, "actual_start")]
@@ -246,7 +275,7 @@ def read_leaves(logged: Iterable[Row], steps: Sequence[Row]) -> tuple[ReadSince,
     if _was_read(heat, "actual_end"):
         last = heat["actual_end"] + _AFTER_HEAT
     return tuple(
-        ReadSince(_since(row, began), _read_probe(row), leaf)
+        ReadSince(_since(row, began), _read_probe(row, checks), leaf)
         for leaf in LEAVES
         for row in _between(logged, name_of_leaf(leaf), began, last)
     )
@@ -281,8 +310,25 @@ def _read_hygrometer(row: Row) -> Measured:
     return _read(row, HYGROMETER, "hygrometer, from memory")
 
 
-def _read_probe(row: Row) -> Measured:
-    return _read(row, LEAF_PROBE, "thin probe, from memory")
+def _read_probe(row: Row, checks: Checks) -> Measured:
+    return _read_checked(row, "thin probe", LEAF_PROBE, LEAF_IN_PLACE, checks)
+
+
+def _checked_hygrometer(row: Row, logged: Iterable[Row], checks: Checks) -> Measured | None:
+    """Correct a reading by the check of the bench; None without one, or if one against a salt is newer."""
+    check = checks.of_instrument("hygrometer", row["at"].date())
+    later = (each for each in logged if each["quantity"] == CORRECTION and each["at"] <= row["at"])
+    if check is None or any(is_newer(each, check) for each in later):
+        return None
+    return _read_checked(row, "hygrometer", HYGROMETER, HYGROMETER_IN_PLACE, checks)
+
+
+def _read_checked(row: Row, name: str, maker: Quantity, in_place: Quantity, checks: Checks) -> Measured:
+    """Give what was read: corrected, and trusted as far as the check and how it lay, or as its makers say."""
+    day = row["at"].date()
+    if checks.of_instrument(name, day) is None:
+        return _read(row, maker, f"{name}, from memory")
+    return checks.correct_one(name, _read(row, in_place, f"{name} as it lay"), day)
 
 
 def _read(row: Row, doubt: Quantity, cause: str) -> Measured:

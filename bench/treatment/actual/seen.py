@@ -28,6 +28,9 @@ HYGROMETER = Q_(3.0, "percent")
 """How far a hygrometer in a chamber is trusted, about 95 %; from memory of what their makers allow."""
 AIR_PROBE, LEAF_PROBE = Q_(1.0, "delta_degC"), Q_(2.0, "delta_degC")
 """How far a thermometer in air, and a thin probe between leaves, are trusted; from memory."""
+HYGROMETER_IN_PLACE, AIR_IN_PLACE, LEAF_IN_PLACE = Q_(1.0, "percent"), Q_(0.5, "delta_degC"), LEAF_PROBE
+"""What is left of these where the instrument was checked, about 95 %: its step, and how it lies there; a
+probe between leaves is doubted for its contact, of which a check tells nothing.  Judgement."""
 BALANCE, BALANCE_STEP = Q_(0.05, "g"), Q_(0.01, "g")
 """Of a balance that shows 0.01 g, handling included: judgement, as for the weighings."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, field
 from functools import cache
 
@@ -156,20 +156,33 @@ class LoadPath:
             remedy = "Give the thickness of the strip and its width, or neither"
             raise BadValue("strip over the spine", "half described", "thickness and width", remedy)
 
-    def build_press(self, load: Range | None) -> Press:
-        """Build the press that presses so, under a load, or closed to its stops."""
+    def build_press(self, load: Range | None, boards: Mapping[str, Range] | None = None) -> Press:
+        """Build the press that presses so, under a load, or closed to its stops.
+
+        Parameters
+        ----------
+        load : Range [pressure] or None
+            On the face.
+        boards : mapping of str to Range [N m], optional
+            Bending stiffness of one board by its name, where it was measured.
+        """
         shim = None
         if self.shim is not None and self.shim_width is not None:
             shim = Shim(self.shim, self.shim_width)
         # A rule reads stops to a tenth of a millimetre at best; from memory.
         gap = None if self.stops is None else Range(self.stops, 0.98 * self.stops, 1.02 * self.stops)
         return Press(
-            load=load, gap=gap, pack=_build(self.pack), even=self.even, outside=self.outside, shim=shim
+            load=load,
+            gap=gap,
+            pack=_build(self.pack, boards),
+            even=self.even,
+            outside=self.outside,
+            shim=shim,
         )
 
 
-def _build(pack: str) -> Pack:
-    return build_pack(*PACKS[pack])
+def _build(pack: str, boards: Mapping[str, Range] | None = None) -> Pack:
+    return build_pack(*PACKS[pack], measured=boards)
 
 
 def _show_spacing(interval: int) -> int:
@@ -215,6 +228,8 @@ class BufferingChoices:
         What findings on this bench say of paper and boards; None as believed without them.
     learned : str
         Which findings these are, in words; empty without them.
+    fitted : tuple of str
+        Names in ``assumed`` of what these findings gave; the others are as believed.
     unread : tuple of str
         Treatments of this bench that could not be read for what was learned there.
     measured : MeasuredHere
@@ -271,6 +286,7 @@ class BufferingChoices:
     load_words: str = "as given"
     assumed: Assumed | None = None
     learned: str = ""
+    fitted: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
     measured: MeasuredHere = NOTHING_MEASURED
     read_under: str = ""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from bench.errors import BadValue
 from bench.item import Item, Thicknesses
 from bench.physics.bearing.answers import compare_spacings
+from bench.physics.bearing.marks import DAMP_PART
 from bench.physics.bearing.results import Bearing, Limits, sampled_range, say_sampled
 from bench.physics.contact import HIGHEST_LOAD
 from bench.stack import build_item_stack
@@ -22,8 +23,10 @@ from bench.treatment.buffering.choices import (
     cautions_of_load,
     judge_chance,
 )
+from bench.treatment.buffering.measured import assumed_here, boards_here, staple_limit
 from bench.treatment.doses import CHOSEN
 from bench.treatment.interleaves import SHEETS, group_leaves, spacings_of
+from bench.treatment.measured import K1, K2, STAPLE_MARKS, Accepted, Constant
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -33,7 +36,7 @@ from bench.treatment.plan import (
     caution_of_unread,
     planned_range,
 )
-from bench.units import Q_
+from bench.units import Q_, join_words
 
 _LOADED = Notice(
     "chance-of-loading",
@@ -72,6 +75,12 @@ _CRUSHED = Notice(
     "samples-crushed",
     Verdict.CARE,
     "In {share} of the samples paper or boards would be crushed: they count as loaded.",
+)
+_STAPLE_MEASURED = Notice(
+    "staple-limit-measured",
+    Verdict.GO,
+    "The limit on a staple, {limit} kPa, follows from a trial of dry scrap ({paper}). A damp, coated or "
+    "painted cover may mark sooner: look at the first one.",
 )
 
 TOUCHES = Q_(0.05, "kPa")
@@ -123,7 +132,11 @@ def weigh_spacings(
     :func:`bench.physics.bearing.answers.compare_spacings` holds the model and its range of validity.
     """
     build_item_stack(item, thicknesses)  # refuses readings that leave nothing for the leaves
-    press, limits = choices.path.build_press(choices.load), Limits(accepted_risk=choices.accepted_risk)
+    press = choices.path.build_press(choices.load, boards_here(item, choices))
+    limits = Limits(accepted_risk=choices.accepted_risk)
+    on_staple = staple_limit(item, choices)
+    if on_staple is not None:
+        limits = replace(limits, staple=on_staple)
     if choices.sheets is not None:
         group_leaves(item, choices.interval, choices.sheets)  # refuses a number that cannot be
     own = () if choices.sheets is not None else (choices.interval,)
@@ -135,7 +148,7 @@ def weigh_spacings(
         intervals=sorted({*(spacings_of(item) if intervals is None else intervals), *own}),
         counts=() if choices.sheets is None else (choices.sheets,),
         material=choices.sheet,
-        assumed=choices.assumed,
+        assumed=assumed_here(item, choices),
         limits=limits,
         samples=samples,
     )
@@ -307,9 +320,21 @@ def say_guard(decision: LoadDecision, accepted_risk: float) -> str:
     return "The guard band is satisfied, yet the sampled chance of loading spine or staple is too high."
 
 
-def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[PlannedValue, ...]:
-    """Give the planned values of where the load goes, with their limits."""
-    load, limits = decision.chosen, Limits(accepted_risk=choices.accepted_risk)
+def load_values(
+    decision: LoadDecision, choices: BufferingChoices, taken: Sequence[Accepted] = ()
+) -> tuple[PlannedValue, ...]:
+    """Give the planned values of where the load goes, with their limits.
+
+    Parameters
+    ----------
+    decision : LoadDecision
+        For the spacing chosen.
+    choices : BufferingChoices
+        It was made from.
+    taken : sequence of Accepted
+        What the plan took of the measurements of its bench.
+    """
+    load = decision.chosen
     risk = Q_(100 * choices.accepted_risk, "percent")
     values = [planned_range(facts.BLOCK_PRESSURE, load.block)]
     if load.chances:
@@ -335,8 +360,8 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
         planned_range(
             facts.STAPLE_PRESSURE.of(name),
             pressure,
-            limit=limits.staple,
-            limit_source=f"pressure of a thickness gauge, tappi-t411; {CHOSEN}",
+            limit=load.staple_limit,
+            limit_source=_say_staple_limit(load, taken),
         )
         for name, pressure in load.staples.items()
     ]
@@ -354,8 +379,38 @@ def load_values(decision: LoadDecision, choices: BufferingChoices) -> tuple[Plan
     return tuple(values)
 
 
-def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> Iterator[Caution]:
-    """Say what speaks against the chosen spacing, and where the two rules disagree."""
+def _say_staple_limit(load: Bearing, taken: Sequence[Accepted]) -> str:
+    """Say where the limit on a staple comes from."""
+    marks = _find(taken, STAPLE_MARKS)
+    if marks is None:
+        return f"pressure of a thickness gauge, tappi-t411; {CHOSEN}"
+    if load.staple_limit >= HIGHEST_LOAD:
+        return "paper is crushed beyond it, from memory; staples tried on this bench mark at more"
+    low = float(marks.value.low.to("N").magnitude)
+    return (
+        f"{100 * DAMP_PART:.0f} %, for damp paper (judgement), of {low:.2g} N, the low end of the load at "
+        f"which a staple marks {marks.about}, measured on this bench on {marks.done_on:%Y-%m-%d}"
+    )
+
+
+def _find(taken: Sequence[Accepted], constant: Constant) -> Accepted | None:
+    return next((each for each in taken if each.constant.key == constant.key), None)
+
+
+def load_cautions(
+    decision: LoadDecision, choices: BufferingChoices, taken: Sequence[Accepted] = ()
+) -> Iterator[Caution]:
+    """Say what speaks against the chosen spacing, and where the two rules disagree.
+
+    Parameters
+    ----------
+    decision : LoadDecision
+        For the spacing chosen.
+    choices : BufferingChoices
+        It was made from.
+    taken : sequence of Accepted
+        What the plan took of the measurements of its bench.
+    """
     load, recommended = decision.chosen, decision.by_chance.sheets.count
     if load.chance > choices.accepted_risk:
         yield _LOADED(
@@ -375,6 +430,10 @@ def load_cautions(decision: LoadDecision, choices: BufferingChoices) -> Iterator
     if choices.unsettled:
         yield Caution(Verdict.CARE, choices.unsettled)
     yield from caution_of_unread("the bench taught", choices.unread)
+    marks = _find(taken, STAPLE_MARKS)
+    if marks is not None and load.staples:
+        limit = float(load.staple_limit.to("kPa").magnitude)
+        yield _STAPLE_MEASURED(limit=f"{limit:.0f}", paper=marks.about)
     if load.block.value < TOUCHES:
         yield _SPINE_CARRIES() if choices.path.stops is None else _STOPS_CARRY()
     if choices.load is None:
@@ -393,9 +452,17 @@ def say_load(load: Bearing) -> str:
     )
 
 
-def _say_give(choices: BufferingChoices) -> tuple[str, str]:
+def _say_give(choices: BufferingChoices, taken: Sequence[Accepted]) -> tuple[str, str]:
     """Say which law block and boards follow, with ranges from where."""
     law, limits = "Pfeiffer's law and loose plates on it", "the first loading, no impact, no wet paper"
+    named = [each.constant.label for each in taken if each.constant is not STAPLE_MARKS]
+    if choices.read_under:
+        named = [name for name in named if name not in (K1.label, K2.label)]
+    if named:
+        own = f"{join_words(list(dict.fromkeys(named)))} as measured on this bench"
+        block = f"the block as fitted to {choices.read_under}, " if choices.read_under else ""
+        rest = f"as fitted to {choices.learned}" if choices.learned else "within wide ranges"
+        return f"{law}, {block}{own}, the rest {rest}; {limits}", "reading"
     if not choices.learned and not choices.read_under:
         return f"{law}, wide ranges; {limits}", "memory"
     if not choices.read_under:
@@ -404,8 +471,8 @@ def _say_give(choices: BufferingChoices) -> tuple[str, str]:
     return f"{law}, the block as fitted to {choices.read_under}, the rest {rest}; {limits}", "reading"
 
 
-def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
-    """Name what the model of the load takes as given."""
+def load_assumptions(choices: BufferingChoices, taken: Sequence[Accepted] = ()) -> tuple[Assumption, ...]:
+    """Name what the model of the load takes as given, without what was measured on the bench itself."""
     path = choices.path
     how = [PRESSES[path.even]]
     if path.stops is not None:
@@ -417,5 +484,5 @@ def load_assumptions(choices: BufferingChoices) -> tuple[Assumption, ...]:
     return (
         Assumption("boards on each side", path.pack, "operator", key=PACK),
         Assumption("the load comes through", ", ".join(how), "operator", key=PRESS[path.even]),
-        Assumption("give of block, spine and boards", *_say_give(choices)),
+        Assumption("give of block, spine and boards", *_say_give(choices, taken)),
     )

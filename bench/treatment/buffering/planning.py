@@ -28,6 +28,7 @@ from bench.treatment.buffering.load import (
     load_values,
     say_load,
 )
+from bench.treatment.buffering.measured import assumed_here, is_law_measured, taken_here
 from bench.treatment.conditions import Condition, Kind
 from bench.treatment.interleaves import (
     LADDER,
@@ -37,6 +38,7 @@ from bench.treatment.interleaves import (
     say_spacing,
     spacings_of,
 )
+from bench.treatment.measured import K1, K2, Accepted, assume_measured, cautions_of_due
 from bench.treatment.plan import (
     THICKNESS_NOT_READ,
     Assumption,
@@ -53,6 +55,8 @@ from bench.treatment.plan import (
 )
 from bench.uncertainty import Component, Measured, from_expanded, say_shares
 from bench.units import MILLIMETRES, Q_, Amount, Told, UnitChoice, say_length
+
+_MEASURED_LAW = "Pfeiffer's law, constants measured on this bench"
 
 _PROUD = Notice(
     "buffer-over-proud-prong",
@@ -347,20 +351,24 @@ def plan_buffering(
             loads, choices.interval, choices.accepted_risk, widest=widest, sheets=choices.sheets
         )
     load = _load(choices, decision)
-    give = estimate_give(pressure=load)
+    give = _give(item, choices, load)
     alternatives, chosen = _compare(item, thicknesses, choices, give)
     by_thickness = recommend_interval(alternatives, choices.accepted_risk, widest=widest)
-    cautions = tuple(_cautions(item, thicknesses, choices, chosen, decision))
+    taken = _taken(item, choices, decision)
+    cautions = tuple(_cautions(item, thicknesses, choices, chosen, decision, taken))
     return BufferingPlan(
         stage="buffering",
         cycle=cycle,
         verdict=worst(c.verdict for c in cautions),
         answer=_answer(item, chosen, choices, decision, cautions),
         because=_because(item, chosen, alternatives, choices, decision, by_thickness, units),
-        values=(*_values(chosen, choices, load, give), *(load_values(decision, choices) if decision else ())),
+        values=(
+            *_values(chosen, choices, load, give),
+            *(load_values(decision, choices, taken) if decision else ()),
+        ),
         cautions=cautions,
         steps=_steps(item, len(places)),
-        assumptions=_assumptions(thicknesses, choices, decision is not None),
+        assumptions=_assumptions(thicknesses, choices, decision is not None, taken),
         placements=places,
         chosen=chosen,
         alternatives=alternatives,
@@ -369,6 +377,21 @@ def plan_buffering(
         loads=tuple(loads),
         decision=decision,
     )
+
+
+def _give(item: Item, choices: BufferingChoices, load: Range) -> Measured:
+    """Estimate how much the block gives: by the constants of its paper where this bench measured them."""
+    if not is_law_measured(item, choices):
+        return estimate_give(pressure=load)
+    known = assumed_here(item, choices)
+    assert known is not None  # what was measured is in it
+    return estimate_give(pressure=load, k1=known.k1, k2=known.k2, source=_MEASURED_LAW)
+
+
+def _taken(item: Item, choices: BufferingChoices, decision: LoadDecision | None) -> tuple[Accepted, ...]:
+    """Give what the plan takes of the bench's measurements; by thickness alone, only the law of the block."""
+    taken = taken_here(item, choices)
+    return taken if decision is not None else tuple(one for one in taken if one.constant in (K1, K2))
 
 
 def say_chance(chance: float) -> str:
@@ -478,6 +501,7 @@ def _cautions(
     choices: BufferingChoices,
     chosen: SpacingAlternative,
     decision: LoadDecision | None,
+    taken: Sequence[Accepted],
 ) -> Iterator[Caution]:
     proud = [staple.name for staple in item.staples if staple.prong is Prong.PROUD]
     if proud:
@@ -485,7 +509,7 @@ def _cautions(
     if not thicknesses.was_read:
         yield THICKNESS_NOT_READ(so="typical values, far less certain, stand in")
     if decision is not None:
-        yield from load_cautions(decision, choices)
+        yield from load_cautions(decision, choices, taken)
     elif chosen.tightest is not None and chosen.chance < 1 - choices.accepted_risk:
         loaded = 1 - chosen.chance
         yield _LOADED(
@@ -502,6 +526,7 @@ def _cautions(
     if item.format is Format.SADDLE_STITCHED:
         yield _OVER_PRONGS()
     yield from caution_of_bench(chosen.sheets, choices.may_lie_open)
+    yield from cautions_of_due(taken)
 
 
 def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:
@@ -511,9 +536,10 @@ def _steps(item: Item, sheets: int) -> tuple[PlannedStep, ...]:
 
 
 def _assumptions(
-    thicknesses: Thicknesses, choices: BufferingChoices, with_load: bool
+    thicknesses: Thicknesses, choices: BufferingChoices, with_load: bool, taken: Sequence[Accepted]
 ) -> tuple[Assumption, ...]:
-    more = load_assumptions(choices) if with_load else ()
+    more = load_assumptions(choices, taken) if with_load else ()
+    is_measured = any(one.constant in (K1, K2) for one in taken)
     sheet = look_up(choices.sheet, "thickness")
     return (
         Assumption("thickness over the text block", thicknesses.text_block.source or "given", "reading"),
@@ -523,10 +549,20 @@ def _assumptions(
             "give under load",
             "Pfeiffer's law; below zero where the caliper presses harder than the press does, so that the "
             "text block stands a little thicker in the press than it was read",
-            "memory",
+            "reading" if is_measured else "memory",
         ),
         Assumption(
             "clearance over spine and staples", "these taken as giving nothing, on the safe side", "memory"
         ),
         *more,
+        *_assume_measured(taken, choices),
     )
+
+
+def _assume_measured(taken: Sequence[Accepted], choices: BufferingChoices) -> Iterator[Assumption]:
+    """List what was measured on the bench; what readings of the item are fitted from is said to be that."""
+    for one, assumption in zip(taken, assume_measured(taken), strict=True):
+        if choices.read_under and one.constant in (K1, K2):
+            words = f"{assumption.words}; the {choices.read_under} are fitted from it"
+            assumption = replace(assumption, words=words)
+        yield assumption

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from bench.errors import BadValue, BenchError
 from bench.physics.ranges import Range, join_ends
 from bench.physics.transient import Air, History, Open, Phase, SolidBase
+from bench.treatment.actual.followed import FollowedChamber
 from bench.treatment.actual.logged import LoggedAir
 from bench.treatment.actual.observed import Stay
 from bench.treatment.actual.seen import AIR_PROBE, HYGROMETER
@@ -176,6 +177,26 @@ class LoggedChamber:
     def hours(self) -> float:
         """Hours from going in to coming out, or to the last reading before."""
         return self.bins.edges[-1]
+
+    @property
+    def counts(self) -> bool:
+        """Whether what was followed stands in place of the plan.
+
+        It was followed until it came out, and both times were read: planned ones move with the schedule.
+        """
+        return self.followed is not None and not self.ends_early and not self.stay.planned
+
+    def hand_on(self, file: str) -> FollowedChamber | None:
+        """Give what later stages take in place of the plan; None where the plan's numbers hold.
+
+        Parameters
+        ----------
+        file : str
+            Of the logger, inside the folder of the treatment.
+        """
+        if self.followed is None or not self.counts:
+            return None
+        return FollowedChamber(self.plan.cycle, file, self.followed.end_mean, self.followed.spent)
 
     @property
     def begins_late(self) -> bool:

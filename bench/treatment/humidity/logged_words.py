@@ -109,6 +109,22 @@ def because(told: LoggedChamber) -> str:
     return " ".join(sentence for sentence in said if sentence)
 
 
+def say_counts(told: LoggedChamber) -> str:
+    """Say whether later stages take what the logger says, or the plan."""
+    if told.counts:
+        return (
+            "Once it is saved, press, next cycles, review and report take the humidity of the leaves and the "
+            "mould, rust and ageing of this chamber from the logger, not from the plan."
+        )
+    keep = "Press, next cycles, review and report keep to the plan"
+    if told.followed is None or told.ends_early:
+        return f"{keep}: not all of the time in the chamber was followed."
+    return (
+        f"{keep}, as long as it is only planned when the item was in: enter its times on the page of the "
+        "day, then save this logger again."
+    )
+
+
 def _say_stay(told: LoggedChamber) -> str:
     stay = told.stay
     when = f"In from {_moment(stay.begins, told)} to {_moment(stay.ends, told)}"

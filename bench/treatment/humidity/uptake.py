@@ -30,17 +30,20 @@ from bench.physics.transient import (
     take_out_window,
     what_limits,
 )
+from bench.physics.transient import inputs as believed
 from bench.physics.transient.inputs import INPUT_WORDS, limits_of
 from bench.stack import Role, Stack, build_item_stack
+from bench.treatment.humidity.measured import taken_here
 from bench.treatment.humidity.plan import HumidityChoices, Moment
 from bench.treatment.humidity.source import HIGHEST_STEP, HeldHumidity, Source, read_source
+from bench.treatment.measured import COVER_AS_AIR, HYSTERESIS, ISOTHERM_SCALE, value_or
 from bench.treatment.prediction import (
+    COATED_COVER,
     COVER_UNKNOWN,
     LIKELY,
     LOOSE,
     follow,
     follow_named,
-    follow_together,
     join_alike,
     join_runs,
     with_its_cover,
@@ -49,13 +52,20 @@ from bench.units import Q_, Quantity, to_humidity
 
 Floats = NDArray[np.float64]
 
+_SHORTEST_OPEN = 0.01  # minutes: far below any that hands could use
 LOSS = Q_(5, "percent")  # the outer leaf may dry by so much before it is interleaved: judgement
 _BENCH = Q_(2, "hour")  # longest that the bench is followed
 _LONG = 20 * 24.0  # h followed at least: what is not reached by then, the source does not reach
 _EARLY = (0.1, 0.25, 0.5, 1.0, 1.5)  # h: the first hours are followed closely, there the air sags
 _TABLED = 0.15  # doubt of the dry mass from tabled papers: judgement
-_VARIED = ("transport_ratio", "cover_as_air", "film_factor", "thickness_factor", "isotherm_scale")
-_ON_BENCH = ("transport_ratio", "film_factor", "cover_as_air")
+_VARIED = (
+    "transport_ratio",
+    "cover_as_air",
+    "release_as_air",  # where a press follows
+    "film_factor",
+    "thickness_factor",
+    "isotherm_scale",
+)
 _SOURCE = "what the source holds"
 
 
@@ -114,13 +124,15 @@ class Setting:
         film = choices.film.floats("m/s", field="film of air")
         thick = self.thickness.floats("mm", field="thickness")
         none = Q_(0, "mm")
+        taken, paper = taken_here(self.item, choices), self.item.text_paper
         covers: dict[Answer, Range] = {
-            Answer.YES: choices.cover_as_air,
+            Answer.YES: value_or(taken, COVER_AS_AIR, COATED_COVER, choices.cover_as_air),
             Answer.UNKNOWN: COVER_UNKNOWN,
             Answer.NO: Range(none, none, none),
         }
         doubt = 0.0 if self.item.mass is not None else _TABLED
-        scale, low, high = choices.isotherm_scale.floats("", field="scale of the isotherm")
+        held = value_or(taken, ISOTHERM_SCALE, paper, choices.isotherm_scale)
+        scale, low, high = held.floats("", field="scale of the isotherm")
         # An end beyond what the model holds for ends there; nothing published comes near it.
         least, most = limits_of("isotherm_scale")
         low, high = min(scale, max(least, low * (1 - doubt))), max(scale, min(most, high * (1 + doubt)))
@@ -130,6 +142,7 @@ class Setting:
             isotherm_scale=Range.of((scale, low, high), ""),
             film_factor=_ratio(film),
             thickness_factor=_ratio(thick),
+            hysteresis=value_or(taken, HYSTERESIS, paper, believed.HYSTERESIS),
         )
 
     def chamber(self, source: Quantity) -> Phase:
@@ -267,14 +280,15 @@ class Setting:
         return replace(found, earliest=earliest)
 
     @property
-    def _bench(self) -> Phase:
+    def bench(self) -> Phase:
+        """The open bench on which it is interleaved, as long as it is followed there."""
         return Phase("bench", _BENCH, self.room, Open(), SolidBase())
 
     @cached_property
     def taken_out(self) -> History:
         """The likely run to the planned hour, then on the bench."""
         chamber = replace(self.chamber(self.held.step_end), duration=self.choices.planned)
-        return follow(replace(self.course, phases=(chamber, self._bench)))
+        return follow(replace(self.course, phases=(chamber, self.bench)))
 
     def exposures(self) -> tuple[Exposure, ...]:
         """Give what the dampest sheet goes through in the chamber, step by step."""
@@ -283,31 +297,22 @@ class Setting:
     def minutes_on_bench(self) -> Range | None:
         """Estimate the minutes on the bench until the first leaf has lost 5 % RH; None if it does not.
 
-        The ends are followed from an item as damp throughout as its first leaf, and taken as factors on
-        the likely time, which is followed from the item as it comes out.
+        Every input counts, and the source: how much water the paper holds and how damp its first leaf comes
+        out, as well as what carries it away.  Each end goes through the chamber first.
         """
         likely = minutes_before_loss(self.taken_out, "bench", points=LOSS)
         if likely is None:
             return None
-        causes = {INPUT_WORDS[name]: name for name in _ON_BENCH}
-        planned, longest = self.choices.planned, float(_BENCH.to("minute").magnitude)
-        runs = [run for run in self.runs if not run.cause or run.cause in causes]
-        damp = [run.history.at(run.history.humidity("first leaf"), planned) for run in runs]
-        courses = (
-            Course(
-                self.stack,
-                (self._bench,),
-                Rest(humidity, self.choices.air_temperature),
-                run.inputs,
-                tolerance=LOOSE,
-            )
-            for run, humidity in zip(runs, damp, strict=True)
-        )
-        logs = []
-        for run, history in zip(runs, follow_together(tuple(courses)), strict=True):
+
+        def phases(source: Quantity) -> tuple[Phase, ...]:
+            return replace(self.chamber(source), duration=self.choices.planned), self.bench
+
+        course = replace(self.course, phases=phases(self.held.step_end), tolerance=LOOSE)
+        longest, logs = float(self.bench.duration.to("minute").magnitude), []
+        for cause, history in follow_named(self.with_ends(course, phases)):
             time = minutes_before_loss(history, "bench", points=LOSS)
-            minutes = longest if time is None else max(0.1, float(time.magnitude))
-            logs.append((run.cause, np.log(minutes)))
+            minutes = longest if time is None else max(_SHORTEST_OPEN, float(time.magnitude))
+            logs.append((cause, np.log(minutes)))
         (middle, *ends), _ = join_runs(logs)
         value = float(likely.magnitude)
         return Range.of((value, *(value * np.exp(end - middle) for end in ends)), "minute")

@@ -13,7 +13,7 @@ from bench.treatment.humidity.measured import taken_here
 from bench.treatment.humidity.plan import MOST_HOURS, HumidityPlan
 from bench.treatment.humidity.source import Source
 from bench.treatment.intake.gate_list import COATED_LIMIT
-from bench.treatment.measured import assume_measured
+from bench.treatment.measured import COVER_AS_AIR, ISOTHERM_SCALE, assume_measured, find_measured
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -24,7 +24,7 @@ from bench.treatment.plan import (
     minutes,
     planned_range,
 )
-from bench.treatment.prediction import assume_transport, assume_unread
+from bench.treatment.prediction import COATED_COVER, assume_transport, assume_unread
 from bench.uncertainty import say_shares
 from bench.units import Quantity, say_minutes, say_minutes_range
 
@@ -328,12 +328,15 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tup
     """List what was taken as given."""
     choices = plan.choices
     stirred = "stirred" if choices.is_fanned else "still"
+    taken = taken_here(item, choices)
+    is_held_here = find_measured(taken, ISOTHERM_SCALE, item.text_paper) is not None
+    scale = None if is_held_here else choices.isotherm_scale
     found = [
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
         Assumption("mass", "weighed" if item.mass is not None else "from tabled papers", "reading"),
         Assumption("isotherm", say_isotherm(item.text_paper, choices.air_temperature), "ashrae-regain"),
-        *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
-        *assume_measured(taken_here(item, choices)),
+        *assume_transport(choices.transport_ratio, scale, choices.weighed),
+        *assume_measured(taken),
         *assume_unread(choices.unread),
         Assumption(
             "film of air",
@@ -344,7 +347,8 @@ def assumptions(item: Item, thicknesses: Thicknesses, plan: HumidityPlan) -> tup
         Assumption("heat of sorption", "followed leaf by leaf", "incropera"),
         Assumption("lid", f"{choices.leak.to('1/hour').magnitude:.2g} changes of air an hour", "operator"),
     ]
-    if item.cover_leaves and item.cover_coated is not Answer.NO:
+    is_cover_here = find_measured(taken, COVER_AS_AIR, COATED_COVER) is not None
+    if item.cover_leaves and item.cover_coated is not Answer.NO and not is_cover_here:
         words = (
             f"{item.cover_coated.value}; as much in the way as {choices.cover_as_air.say('mm')} of still air"
         )

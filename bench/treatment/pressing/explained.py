@@ -29,6 +29,8 @@ def say_taken_over(item: Item, plan: PressingPlan) -> tuple[str, ...]:
     damp = f"The leaves come out of the chamber at {say_humidity(choices.item_humidity)} on average."
     if item.format is Format.SHEET:
         damp = f"The sheet comes out of the chamber at {say_humidity(choices.item_humidity)}."
+    if choices.is_damp_as_logged:
+        damp = f"{damp.removesuffix('.')}, as followed with the air that its logger kept, not by its plan."
     if not plan.interleaves:
         sheets = "No interleaves lie in it."
     elif item.format is Format.SHEET:

@@ -9,13 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.physics.ranges import Range
-from bench.physics.transient import History, dwell_needed
+from bench.physics.transient import CoolingPlaten, Course, History, SolidBase, dwell_needed
 from bench.physics.transient.answers import first_time
-from bench.physics.transient.equations import WATER_HEAT
-from bench.physics.transient.faces import BASE_FILM
-from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.faces import BASE_FILM, Face
+from bench.physics.transient.inputs import INPUT_WORDS, Inputs
 from bench.physics.transient.sequence import slowest_warming
-from bench.stack import Role
 from bench.treatment.prediction import LOOSE, follow_named, follow_together, join_runs
 from bench.treatment.pressing.plan import Heat, HeatAlternative, PressingChoices
 from bench.treatment.pressing.run import PressRun
@@ -26,10 +24,12 @@ Floats = NDArray[np.float64]
 NEARLY = 0.95  # of the slowest leaf's own final rise
 HAND_WARM = 5.0  # K above the room: no longer warm to the touch
 _DAYS = Q_(96, "hour")  # by then the heaviest platen is cold: ten of its half-lives are 50 hours
+_HOURS, _A_MOMENT = float(_DAYS.magnitude), 0.1  # hours; minutes
 _LOSS_OFF, _HALF_LIFE = "how much the press loses to the room", "how long the platen keeps its heat"
 _SHORTEST = Q_(4, "hour")  # for which the heat is followed at least
 _CONSTANTS = 10  # time constants after which the heat stands, even where moving water makes them longer
 _VARIED = ("conductivity_factor", "contact_factor")
+_MEASURED = "how well the stack passes heat, as measured"
 _LOSS = "how much the far side loses"
 
 
@@ -49,7 +49,8 @@ def estimate_heat(run: PressRun) -> Heat:
     -----
     :mod:`bench.physics.transient`: conduction, with the heat that water takes up and sets free.  The
     intervals join conduction, contacts and the loss of the far side, one at a time at their ends; the
-    error of the platen (3 K either way) is added in proportion, as conduction is linear.
+    error of the platen (3 K either way unless it was measured) is added in proportion, as conduction is
+    linear.
     """
     choices = run.choices
     runs = _runs(run)
@@ -60,7 +61,10 @@ def estimate_heat(run: PressRun) -> Heat:
     dwell = choices.dwell
 
     def at(place: str, when: Quantity) -> tuple[Range, dict[str, float]]:
-        return _temperature(runs, lambda h: float(h.at(h.temperature(place), when).magnitude), choices)
+        def read(history: History) -> float:
+            return float(history.at(history.temperature(place), when).magnitude)
+
+        return _temperature(runs, read, run)
 
     end = Q_(float(likely.hours.magnitude[-1]), "hour")
     top, middle, bottom = (at(place, dwell) for place in ("first leaf", "middle leaf", "last leaf"))
@@ -100,13 +104,24 @@ def _runs(run: PressRun) -> tuple[tuple[str, History], ...]:
     likely = run.course(run.hot(long))
     loose = replace(likely, tolerance=LOOSE)
     found = [("", likely)]
-    for name in _VARIED:
-        ends = (run.inputs.with_end(name, end) for end in (1, 2))
-        found += [(INPUT_WORDS[name], replace(loose, inputs=inputs)) for inputs in ends]
+    found += [(cause, replace(loose, inputs=inputs)) for cause, inputs in _inputs_at_ends(run)]
     if run.choices.heated == "one" and run.choices.base == "open":
         losses = (BASE_FILM.low, BASE_FILM.high)
         found += [(_LOSS, replace(loose, phases=(run.hot(long, loss),))) for loss in losses]
     return follow_named(found)
+
+
+def _inputs_at_ends(run: PressRun) -> list[tuple[str, Inputs]]:
+    """Give the inputs of the heat at their ends; what was measured as one goes to its ends as one."""
+    groups = [(_MEASURED, _VARIED)] if run.leaf_heat else [(INPUT_WORDS[name], (name,)) for name in _VARIED]
+    found = []
+    for cause, names in groups:
+        for end in (1, 2):
+            inputs = run.inputs
+            for name in names:
+                inputs = inputs.with_end(name, end)
+            found.append((cause, inputs))
+    return found
 
 
 def _long(run: PressRun) -> Quantity:
@@ -116,18 +131,19 @@ def _long(run: PressRun) -> Quantity:
 
 
 def _temperature(
-    runs: Sequence[tuple[str, History]], read: Callable[[History], float], choices: PressingChoices
+    runs: Sequence[tuple[str, History]], read: Callable[[History], float], run: PressRun
 ) -> tuple[Range, dict[str, float]]:
     """Join one temperature over the runs, with the error of the platen, and rank the doubts."""
-    found = [(cause, read(history)) for cause, history in runs]
+    found, choices = [(cause, read(history)) for cause, history in runs], run.choices
     assert choices.platen_temperature is not None
     platen, room = (
         float(t.to("degC").magnitude) for t in (choices.platen_temperature, choices.room_temperature)
     )
     middle = found[0][1]
-    share = (middle - room) / (platen - room)
+    off, low, high = run.inputs.triples["platen_error"]
+    share = (middle - room) / (platen + off - room)
     error = INPUT_WORDS["platen_error"]
-    found += [(error, middle + 3.0 * share), (error, middle - 3.0 * share)]
+    found += [(error, middle + (end - off) * share) for end in (high, low)]
     interval, shares = join_runs(found)
     return Range.of(interval, "degC"), shares
 
@@ -189,33 +205,50 @@ def _cooling(run: PressRun) -> Range:
 
     Notes
     -----
-    The likely time is that of the run, the platen a lump that keeps its own heat.  What platen and stack keep
-    goes out through what they lose, so that the time goes with ``n t_half / ln 2 + C / h``: platens, their
-    half-life, heat capacity of the stack, loss to the room.  The ends of half-life and loss are taken from
-    that.
+    The likely time is that of the run, the platen a lump that keeps its own heat.  Half-life of the platen,
+    loss to the room, and how right the platen's thermometer is are followed at their ends, one at a time.
     """
     likely = _minutes_to_cool(run)
     if likely == 0:
         return Range.of((0.0, 0.0, 0.0), "minute")
-    half_life, loss = (
-        given.floats(unit, field="cooling")
-        for given, unit in ((run.choices.half_life, "s"), (BASE_FILM, "W/m^2/K"))
-    )
-    platens, capacity = 2 if run.choices.heated == "both" else 1, _capacity(run)
-
-    def lasts(half: float, film: float) -> float:
-        return float(np.log(platens * half / np.log(2) + capacity / film))
-
-    logs = [("", lasts(half_life[0], loss[0]))]
-    logs += [(_HALF_LIFE, lasts(half, loss[0])) for half in half_life[1:]]
-    logs += [(_LOSS_OFF, lasts(half_life[0], film)) for film in loss[1:]]
+    courses = [("", _cooling_course(run))]
+    for half in (run.choices.half_life.low, run.choices.half_life.high):
+        own = replace(run, choices=replace(run.choices, half_life=Range(half, half, half)))
+        courses.append((_HALF_LIFE, _cooling_course(own)))
+    courses += [(_LOSS_OFF, _cooling_course(run, loss)) for loss in (BASE_FILM.low, BASE_FILM.high)]
+    courses += [
+        (INPUT_WORDS[name], replace(_cooling_course(run), inputs=inputs))
+        for name, inputs in run.inputs.at_ends(("platen_error",))
+    ]
+    goal, logs = _goal(run), []
+    for cause, history in follow_named(courses):
+        found = _first_cool(history, goal)
+        logs.append((cause, np.log(max(_A_MOMENT, 60 * (_HOURS if found is None else found)))))
     (middle, low, high), _ = join_runs(logs)
     return Range.of((likely, *(likely * np.exp(end - middle) for end in (low, high))), "minute")
 
 
+def _cooling_course(run: PressRun, loss: Quantity = BASE_FILM.value) -> Course:
+    """Give bench, heat and days of cooling, with what the far side loses to the room."""
+    night = run.cooled(_DAYS)
+    night = replace(night, top=_losing(night.top, loss), bottom=_losing(night.bottom, loss))
+    return replace(run.course(run.until_off[0], run.hot(run.choices.dwell, loss), night), tolerance=LOOSE)
+
+
+def _losing(face: Face, loss: Quantity) -> Face:
+    """Give a face with another loss; a platen with heat of its own keeps to its half-life, which is read."""
+    if isinstance(face, SolidBase):
+        return SolidBase(loss)
+    return replace(face, loss=loss) if isinstance(face, CoolingPlaten) and face.capacity == 0 else face
+
+
+def _goal(run: PressRun) -> float:
+    return float(run.choices.room_temperature.to("degC").magnitude) + HAND_WARM
+
+
 def _minutes_to_cool(run: PressRun) -> float:
     """Read from the likely run when the warmest leaf is hand-warm no more, followed beyond a short night."""
-    goal = float(run.choices.room_temperature.to("degC").magnitude) + HAND_WARM
+    goal = _goal(run)
     found = _first_cool(run.likely, goal)
     if found is None:
         longer = run.course(*run.until_off, run.cooled(_DAYS))
@@ -228,12 +261,3 @@ def _first_cool(history: History, goal: float) -> float | None:
     part = history.part("night")
     hours = history.hours.magnitude[part]
     return first_time(hours - hours[0], history.sheets("celsius")[part].max(axis=1), goal, rising=False)
-
-
-def _capacity(run: PressRun) -> float:
-    """Heat that the stack keeps with its water, without the platens, J/(m2 K)."""
-    night = run.likely.phase("night")
-    slices, held = night.cut.slices, night.track.states[0, 0::2]
-    keeps = np.where(slices.wet, slices.heat + WATER_HEAT * slices.mass * held, slices.heat)
-    inside = [keeps[sheet.cells].sum() for sheet in night.cut.sheets if sheet.role is not Role.PLATEN]
-    return float(sum(inside))

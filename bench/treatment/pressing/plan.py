@@ -15,7 +15,7 @@ from bench.treatment import transport
 from bench.treatment.choices import NONE, by_hand, check, listed, number, offer, one_of, steps, tick
 from bench.treatment.doses import NOTHING, Account, Spent
 from bench.treatment.intake.gates import WARM_PLATEN
-from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
+from bench.treatment.measured import NOTHING_MEASURED, PLATEN_ERROR, PRESS, MeasuredHere, find_measured
 from bench.treatment.plan import Plan
 from bench.units import Q_, Quantity, to_float, to_humidity
 
@@ -51,11 +51,21 @@ def measured_half_life(time: Quantity) -> Range:
 
 
 def _show_half_life(half_life: Range) -> Quantity | None:
-    return None if half_life == PLATEN_HALF_LIFE else half_life.value
+    if half_life == PLATEN_HALF_LIFE:
+        return None
+    return Q_(round(float(half_life.value.to("min").magnitude), 1), "min")
 
 
 def _take_half_life(entered: Quantity | None) -> Range:
     return PLATEN_HALF_LIFE if entered is None else measured_half_life(entered)
+
+
+def read_half_life(entered: Quantity | None, proposed: Range) -> Range:
+    """Read a half-life off its field; what was proposed keeps its interval, also where it was measured."""
+    shown = _show_half_life(proposed)
+    if entered is not None and shown is not None and abs(entered - shown) < Q_(0.051, "min"):
+        return proposed
+    return _take_half_life(entered)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +129,10 @@ class PressingChoices:
         What this bench measured of itself.
     chamber, earlier : Spent
         What the chamber of this cycle and the cycles before it cost in mould, rust and ageing.
+    logger : str
+        File of the logger from which humidity and cost of the chamber come; empty where they are as planned.
+    logger_humidity : Range or None
+        Of the leaves, by that logger; it was entered by hand where the humidity of the item is another.
     sensitivity : str
         To mould.
 
@@ -226,6 +240,8 @@ class PressingChoices:
     coated_heat: Quantity = COATED_HEAT
     chamber: Spent = NOTHING
     earlier: Spent = NOTHING
+    logger: str = ""
+    logger_humidity: Range | None = None
     isotherm_scale: Range = AS_PUBLISHED
     weighed: str = ""
     unread: tuple[str, ...] = ()
@@ -242,6 +258,11 @@ class PressingChoices:
     def longest_night(self) -> Quantity:
         """How long it may stay in the press without heat."""
         return self.night + self.late
+
+    @property
+    def is_damp_as_logged(self) -> bool:
+        """Whether the humidity of the item is that which the logger of the chamber gives."""
+        return self.logger_humidity is not None and self.item_humidity == self.logger_humidity
 
     @property
     def followed_ends(self) -> tuple[Quantity, Quantity]:
@@ -267,7 +288,7 @@ class PressingChoices:
 
     def _check_heat(self) -> None:
         room = to_float(self.room_temperature, "degC", field="room temperature", low=10.0, high=40.0)
-        if self.platen_temperature is not None:
+        if self.platen_temperature is not None and self.platen_really is not None:
             to_float(
                 self.platen_temperature,
                 "degC",
@@ -276,17 +297,32 @@ class PressingChoices:
                 high=float(HOTTEST.magnitude),
                 remedy="Above 70 °C nothing here is known, and paper ages fast; 60 °C is about 140 °F",
             )
+            to_float(
+                self.platen_really,
+                "degC",
+                field="platen temperature, with what it was measured to be off",
+                low=0.0,
+                high=float(HOTTEST.magnitude),
+                remedy="Set it lower by as much as the platen is warmer than it says",
+            )
         longest = 1.1 * float(LONGEST_HALF_LIFE.magnitude)  # the doubt of the longest is not refused
         self.half_life.floats("min", field="half-life of the platen", low=0.0, high=longest)
 
     @property
     def is_warm(self) -> bool:
         """Whether the platen is warmer than the room."""
-        if self.platen_temperature is None:
+        if self.platen_really is None:
             return False
-        return bool(
-            self.platen_temperature.to("degC") > self.room_temperature.to("degC") + Q_(1, "delta_degC")
-        )
+        return bool(self.platen_really > self.room_temperature.to("degC") + Q_(1, "delta_degC"))
+
+    @property
+    def platen_really(self) -> Quantity | None:
+        """How warm the platen likely is: as it is set, and what this bench measured that it is off."""
+        if self.platen_temperature is None:
+            return None
+        found = find_measured(self.measured, PLATEN_ERROR, PRESS)
+        off = Q_(0, "delta_degC") if found is None else found.value.value
+        return self.platen_temperature.to("degC") + off
 
 
 @dataclass(frozen=True)

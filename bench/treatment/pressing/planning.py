@@ -8,12 +8,13 @@ from dataclasses import replace
 from bench.item import Item, Thicknesses
 from bench.materials import look_up
 from bench.physics.contact import pressure_on_ridge
-from bench.physics.ranges import Range
+from bench.physics.ranges import Range, as_range
 from bench.physics.size_change import estimate_permanent_change
 from bench.physics.softening import Margin, fibre_margin, glue_margin
 from bench.stack import Role
 from bench.treatment.conditions import Condition
 from bench.treatment.doses import Account, Spent, add_up
+from bench.treatment.measured import GLUE_SOFTENS, value_or
 from bench.treatment.plan import worst
 from bench.treatment.pressing import words as say
 from bench.treatment.pressing.cautions import gather_cautions, within_known
@@ -144,6 +145,7 @@ def _glue(item: Item, choices: PressingChoices, heat: Heat | None) -> Margin | N
     warmest: Quantity | Range = choices.room_temperature
     if heat is not None and not choices.spine_is_cold:
         warmest = heat.top
-    entry = look_up(item.glue, "softening temperature")
+    entry = as_range(look_up(item.glue, "softening temperature"))
+    entry = value_or(choices.measured, GLUE_SOFTENS, item.glue, entry)
     name = "the unknown glue" if item.glue == "unknown" else item.glue
     return glue_margin(temperature=warmest, softening=entry, glue=name)

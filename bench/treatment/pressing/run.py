@@ -28,9 +28,13 @@ from bench.physics.transient import (
 )
 from bench.physics.transient.faces import BASE_FILM, Face
 from bench.physics.transient.history import HistoryStep
-from bench.physics.transient.inputs import INPUT_WORDS
+from bench.physics.transient.inputs import HYSTERESIS, INPUT_WORDS, PLATEN
+from bench.physics.vapour import COVER_AS_AIR
 from bench.stack import Role, Stack, build_item_stack
+from bench.treatment import measured
+from bench.treatment.measured import LEAF_HEAT, PLATEN_ERROR, PRESS, find_measured, value_or
 from bench.treatment.prediction import (
+    COATED_COVER,
     LIKELY,
     LOOSE,
     follow_named,
@@ -38,6 +42,7 @@ from bench.treatment.prediction import (
     join_alike,
     with_its_cover,
 )
+from bench.treatment.pressing.measured import taken_here
 from bench.treatment.pressing.plan import PressingChoices
 from bench.treatment.pressing.stack import build_press_stack, contact_load
 from bench.units import Q_, Quantity, to_humidity
@@ -50,8 +55,9 @@ MOST_CHANGES = 8
 _BENCH = Q_(10, "min")  # on the bench while the sheets go in: judgement
 WEIGHT, LONGEST_WEIGHT = Q_(10, "day"), Q_(60, "day")
 """How long the rest under weight is followed, and how long if that is not enough."""
-_VARIED = ("transport_ratio", "cover_as_air", "isotherm_scale", "hysteresis")
-_WORDS = {"cover_as_air": "how tight cover and release sheet are"}
+_VARIED = ("transport_ratio", "cover_as_air", "release_as_air", "isotherm_scale", "hysteresis")
+_TOGETHER = {"cover_as_air": "how tight cover and release sheet are"}
+"""Said while neither is known apart from the other."""
 
 
 @dataclass(frozen=True)
@@ -88,10 +94,37 @@ class PressRun:
     @cached_property
     def inputs(self) -> Inputs:
         """What is not known well, with its ranges."""
+        choices, paper = self.choices, self.item.text_paper
+        taken = taken_here(self.item, choices)
+        cover = find_measured(taken, measured.COVER_AS_AIR, COATED_COVER)
+        release = find_measured(taken, measured.RELEASE_AS_AIR, choices.release or "")
+        apart = None if cover is None and release is None else COVER_AS_AIR
         return Inputs(
-            transport_ratio=self.choices.transport_ratio,
-            isotherm_scale=self.choices.isotherm_scale,
+            transport_ratio=choices.transport_ratio,
+            cover_as_air=COVER_AS_AIR if cover is None else cover.value,
+            isotherm_scale=value_or(taken, measured.ISOTHERM_SCALE, paper, choices.isotherm_scale),
+            hysteresis=value_or(taken, measured.HYSTERESIS, paper, HYSTERESIS),
+            release_as_air=apart if release is None else release.value,
+            **self._measured_heat,
         )
+
+    @property
+    def leaf_heat(self) -> Range | None:
+        """Factor on the resistance to heat, if this bench measured it for this paper."""
+        found = find_measured(self.choices.measured, LEAF_HEAT, self.item.text_paper)
+        return None if found is None or not self.choices.is_warm else found.value
+
+    @property
+    def _measured_heat(self) -> dict[str, Range]:
+        """What this bench measured of its heat; of conduction and contacts both, what it found together."""
+        if not self.choices.is_warm:
+            return {}
+        found = {"platen_error": value_or(self.choices.measured, PLATEN_ERROR, PRESS, PLATEN)}
+        if self.leaf_heat is not None:
+            value, low, high = self.leaf_heat.floats("", field=LEAF_HEAT.label)
+            passes = Range.of((1 / value, 1 / high, 1 / low), "")
+            found |= {"conductivity_factor": passes, "contact_factor": passes}
+        return found
 
     def damp(self, humidity: Quantity) -> Rest:
         """Give the item as damp as that, alike throughout."""
@@ -235,28 +268,37 @@ class PressRun:
             for humidity in self.choices.followed_ends
             if humidity != given.value
         ]
+        words = INPUT_WORDS | (_TOGETHER if self.inputs.release_as_air is None else {})
         found += [
-            (_WORDS.get(name, INPUT_WORDS[name]), replace(loose, inputs=inputs))
-            for name, inputs in self.inputs.at_ends(_VARIED)
+            (words[name], replace(loose, inputs=inputs)) for name, inputs in self.inputs.at_ends(_VARIED)
         ]
         return tuple(found)
 
-    def rests(self, humidity: Quantity, duration: Quantity = WEIGHT) -> tuple[History, ...]:
+    def rests(self, humidity: Range, duration: Quantity = WEIGHT) -> tuple[tuple[str, History], ...]:
         """Follow the rest under light weight from an item as damp as that, the upper face free.
 
-        The likely run, and those with the transport of vapour at its low and high end.
+        The likely run, and one for each end of that humidity and of what counts for the water.
         """
+        likely = self._resting(humidity.value, duration)
+        starts = [end for end in (humidity.low, humidity.high) if end != humidity.value]
+        found = [("", likely), *(("humidity at release", self._resting(end, duration)) for end in starts)]
+        found += [(name, replace(likely, inputs=inputs)) for name, inputs in self.inputs.at_ends(_VARIED)]
+        return follow_named(found)
+
+    def rest(self, humidity: Quantity) -> History:
+        """Follow the likely rest under light weight from an item as damp as that."""
+        return follow_together((self._resting(humidity, WEIGHT),))[0]
+
+    def _resting(self, humidity: Quantity, duration: Quantity) -> Course:
         phase = Phase("weight", duration, self.room, Open(), SolidBase())
-        likely = Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
-        ends = (self.inputs.with_end("transport_ratio", end) for end in (1, 2))
-        return follow_together((likely, *(replace(likely, inputs=inputs) for inputs in ends)))
+        return Course(self.alone, (phase,), self.damp(humidity), self.inputs, tolerance=LOOSE)
 
     def exposures(self, place: str = "wettest") -> tuple[Exposure, ...]:
         """Give what a place of the item goes through in press and under weight, as planned."""
         names = [phase.name for phase in self.phases(self.planned)]
         last = names[-1]
         pressed = join_alike(self.likely.steps(place, phases=names))
-        rest, *_ = self.rests(humidity_after(self.likely, last).mean)
+        rest = self.rest(humidity_after(self.likely, last).mean)
         weight = float(self.choices.under_weight.to("hour").magnitude)
         return (*pressed, *_until(rest.steps(place), weight))
 

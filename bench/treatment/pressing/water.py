@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+import numpy as np
+
 from bench.physics.ranges import Range
 from bench.physics.transient import (
     History,
@@ -27,7 +29,9 @@ NAMES = {
     Role.CARD: "cards",
     Role.RELEASE: "release sheets",
 }
-_LEFT = 0.1  # of what is left when the rest under weight begins: nine tenths are gone
+_SHORTEST = 0.01  # hours: a time is written to a tenth of an hour at the finest
+LEFT = 0.1
+"""Share of the damp at the begin of the rest under weight that is left when it counts as conditioned."""
 
 
 def estimate_water(run: PressRun) -> Water:
@@ -140,19 +144,20 @@ def _conditioning(run: PressRun, released: Range) -> Range | None:
 
     def wait(history: History) -> float | None:
         mean = history.humidity("mean").magnitude
-        goal = room + _LEFT * (float(mean[0]) - room)
+        goal = room + LEFT * (float(mean[0]) - room)
         return first_time(history.hours.magnitude, mean, goal, rising=float(mean[0]) < room)
 
     for duration in (WEIGHT, LONGEST_WEIGHT):
-        found = [wait(history) for history in run.rests(released.value, duration)]
-        known = [time for time in found if time is not None]
-        if len(known) == len(found):
-            return Range.of((known[0], min(known), max(known)), "hour")
+        found = [(cause, wait(history)) for cause, history in run.rests(released, duration)]
+        logs = [(cause, np.log(max(time, _SHORTEST))) for cause, time in found if time is not None]
+        if len(logs) == len(found):
+            interval, _ = join_runs(logs)
+            return Range.of(tuple(np.exp(interval).tolist()), "hour")
     return None
 
 
 def _release(run: PressRun, released: Quantity) -> Quantity | None:
     """Hours under weight from which no leaf is too damp, too unlike the others, or warm; None if never."""
     choices: PressingChoices = run.choices
-    history, *_ = run.rests(released)
+    history = run.rest(released)
     return release_time(history, limit=choices.release_limit, room_temperature=choices.room_temperature)

@@ -12,7 +12,13 @@ from bench.physics.ranges import Range
 from bench.physics.size_change import PERMANENT_CHANGE, STOP_LIMIT
 from bench.treatment import facts
 from bench.treatment.humidity.words import say_humidity
-from bench.treatment.measured import assume_measured
+from bench.treatment.measured import (
+    ISOTHERM_SCALE,
+    PLATEN_HEATING,
+    PRESS,
+    assume_measured,
+    find_measured,
+)
 from bench.treatment.plan import (
     Assumption,
     Caution,
@@ -25,7 +31,7 @@ from bench.treatment.plan import (
 )
 from bench.treatment.prediction import assume_transport, assume_unread
 from bench.treatment.pressing.measured import taken_here
-from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingPlan
+from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingChoices, PressingPlan
 from bench.treatment.pressing.stack import ITEM_ROLES
 from bench.uncertainty import say_shares
 from bench.units import Q_, UnitChoice, say_minutes_range, unit_label
@@ -37,6 +43,7 @@ STOP_SIGNS = (
 HEAT, CHANGE_SHEETS, SHEETS_OUT = "heat under load", "change the interleaves, ", "take the interleaves out"
 COOL, NIGHT = "cool under load", "in the press overnight"
 """Names of steps, by which the times that were read are found."""
+_BUILD, _BUILDING = "build the press stack", minutes(10)  # from memory
 _A_SHEET = 1.5  # minutes to put one sheet in by the slip; out and in again for a change: from memory
 
 
@@ -293,7 +300,7 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
     """Lay out the steps: build, heat, cool, night, change sheets, take them out, rest, weigh, release."""
     choices = plan.choices
     note = f"From the platen down: {say_order(plan)}"
-    found = [PlannedStep("build the press stack", minutes(10), True, note=note)]
+    found = [_build_step(plan, note)]
     if plan.heat is not None:
         note = f"Stay with it; lift after two minutes and look. Stop at {STOP_SIGNS}"
         found.append(PlannedStep(HEAT, choices.dwell, True, note=note))
@@ -311,6 +318,16 @@ def steps(plan: PressingPlan) -> tuple[PlannedStep, ...]:
         ),
     ]
     return tuple(found)
+
+
+def _build_step(plan: PressingPlan, note: str) -> PlannedStep:
+    """Lay out the building of the stack, and the platen that warms meanwhile where its time was measured."""
+    heating = find_measured(plan.choices.measured, PLATEN_HEATING, PRESS)
+    if plan.heat is None or heating is None:
+        return PlannedStep(_BUILD, _BUILDING, True, note=note)
+    longest = minutes(5 * math.ceil(float(heating.value.high.to("min").magnitude) / 5))
+    first = f"Switch the platen on first and stay with it: it is warm after {_minutes(heating.value)}"
+    return PlannedStep(_BUILD, max(_BUILDING, longest), True, note=f"{first}. {note}")
 
 
 def _half_life_source(plan: PressingPlan) -> str:
@@ -375,17 +392,35 @@ def _change_steps(plan: PressingPlan) -> list[PlannedStep]:
     return [*found, PlannedStep(SHEETS_OUT, time, True, note=note)]
 
 
+def _say_from(choices: PressingChoices) -> str:
+    return (
+        "as followed with the air that its logger kept" if choices.is_damp_as_logged else "from the chamber"
+    )
+
+
+def _assume_logger(choices: PressingChoices) -> list[Assumption]:
+    """Say that the chamber counts as its logger kept it, where it does."""
+    if not choices.logger:
+        return []
+    words = f"its mould, rust and ageing by the air that {choices.logger} kept, not by its plan"
+    return [Assumption("cost of the chamber", words, "reading")]
+
+
 def assumptions(item: Item, thicknesses: Thicknesses, plan: PressingPlan) -> tuple[Assumption, ...]:
     """List what was taken as given."""
     choices = plan.choices
     damp = say_humidity(choices.item_humidity)
+    taken = taken_here(item, choices)
+    is_held_here = find_measured(taken, ISOTHERM_SCALE, item.text_paper) is not None
+    scale = None if is_held_here else choices.isotherm_scale
     boards = f"{choices.boards} {choices.board}, {choices.cards} {choices.card} on each side"
     found = [
         Assumption("thickness", thicknesses.text_block.source or "given", "reading"),
-        Assumption("humidity of the item", f"{damp}, from the chamber", "operator"),
+        Assumption("humidity of the item", f"{damp}, {_say_from(choices)}", "operator"),
+        *_assume_logger(choices),
         Assumption("load", choices.load_words, "operator"),
-        *assume_transport(choices.transport_ratio, choices.isotherm_scale, choices.weighed),
-        *assume_measured(taken_here(item, choices)),
+        *assume_transport(choices.transport_ratio, scale, choices.weighed),
+        *assume_measured(taken),
         *assume_unread(choices.unread),
         Assumption("pack", f"{boards}; plate {choices.plate or 'none'}", "common-practice"),
         Assumption(

@@ -1,7 +1,8 @@
 """Before and after: the same readings again, planned beside measured, and each defect's course.
 
 Readings of different moments are taken as independent, also where one instrument took both: what
-they share (a zero error, say) would cancel in the difference, so the doubt is never understated.
+they share (a zero error, say) would cancel in the difference, so the doubt is never understated.  Only the
+doubt of one check of that instrument, whose correction both carry, is known to be shared, and cancels.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from bench.errors import BadValue
 from bench.item import Thicknesses
 from bench.physics.size_change import measure_size_change
 from bench.treatment.plan import PlannedValue
-from bench.uncertainty import Component, Measured, from_expanded
+from bench.uncertainty import Measured, from_expanded
 from bench.units import Q_, Quantity, to_float
 
 
@@ -114,7 +115,7 @@ class EdgeChange:
 
 
 def subtract_readings(after: Measured, before: Measured) -> Measured:
-    r"""Subtract a reading from a later one, all doubts taken as independent.
+    r"""Subtract a reading from a later one, doubts taken as independent unless they are known to last.
 
     Parameters
     ----------
@@ -130,8 +131,8 @@ def subtract_readings(after: Measured, before: Measured) -> Measured:
     -----
     .. math:: u^2(d) = u^2(a) + u^2(b)
 
-    GUM 5.1.2 with sensitivities +1 and -1 and no correlation; the effective degrees of freedom
-    follow Welch and Satterthwaite (GUM G.4).
+    GUM 5.1.2 with sensitivities +1 and -1 and no correlation, but for the correction of one check that both
+    carry (GUM F.1.2.3); the effective degrees of freedom follow Welch and Satterthwaite (GUM G.4).
 
     Examples
     --------
@@ -146,7 +147,9 @@ def subtract_readings(after: Measured, before: Measured) -> Measured:
 
 
 def _of_moment(measured: Measured, moment: str) -> Measured:
-    named = tuple(Component(f"{c.cause}, {moment}", c.u, c.dof) for c in measured.components)
+    named = tuple(
+        c if c.is_lasting else replace(c, cause=f"{c.cause}, {moment}") for c in measured.components
+    )
     return Measured(measured.value, named, measured.source)
 
 
@@ -154,7 +157,7 @@ def _without_offset(measured: Measured) -> Measured:
     """Give a temperature in kelvin, so that it can be subtracted; anything else as it is."""
     if not measured.value.check("[temperature]"):
         return measured
-    parts = tuple(Component(c.cause, c.u.to("kelvin"), c.dof) for c in measured.components)
+    parts = tuple(replace(c, u=c.u.to("kelvin")) for c in measured.components)
     return Measured(measured.value.to("kelvin"), parts, measured.source)
 
 
@@ -246,7 +249,7 @@ def _edge_change(edge: str, place: str, before: Measured, after: Measured) -> Ed
 
 def in_percent(share: Measured) -> Measured:
     """Give a plain share in percent."""
-    parts = tuple(Component(c.cause, c.u.to("percent"), c.dof) for c in share.components)
+    parts = tuple(replace(c, u=c.u.to("percent")) for c in share.components)
     return Measured(share.value.to("percent"), parts, share.source)
 
 

@@ -59,7 +59,7 @@ from bench.treatment.review.judges import (
 )
 from bench.treatment.review.levers import Conditions, Lever, check_one_change, next_values, say_change
 from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules
-from bench.uncertainty import Component, Measured
+from bench.uncertainty import Measured
 from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, to_float
 
 _REFERRED = Notice("review-refers", Verdict.STOP, "{reason}")
@@ -332,7 +332,7 @@ def _relative_mass(before: Measured | None, after: Measured | None) -> Measured 
         return None
     start = to_float(before.value, "g", field="mass before", low=0.1)
     change = subtract_readings(after, before)
-    parts = tuple(Component(c.cause, c.u / Q_(start, "g"), c.dof) for c in change.components)
+    parts = tuple(replace(c, u=c.u / Q_(start, "g")) for c in change.components)
     return in_percent(Measured((change.value / Q_(start, "g")).to(""), parts, after.source))
 
 

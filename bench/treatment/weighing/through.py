@@ -57,7 +57,11 @@ class Through:
         """What is not known well; where no cover is in the way, release sheets still are."""
         item = self.setting.item
         bare = item.cover_coated is Answer.NO or not item.cover_leaves
-        return replace(self.setting.inputs, cover_as_air=COVER_AS_AIR) if bare else self.setting.inputs
+        release = self.press.inputs.release_as_air
+        found = self.setting.inputs
+        if release is not None:
+            return replace(found, release_as_air=release)
+        return replace(found, cover_as_air=COVER_AS_AIR) if bare else found
 
     def phases(self, source: Quantity | None = None, room: Quantity | None = None) -> tuple[Phase, ...]:
         """Give all phases in order, with another source or another humidity of sheets and room if named."""
