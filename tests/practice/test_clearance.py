@@ -1,4 +1,4 @@
-"""How far a staple stands: the doubt of the answer by hand after the GUM, and each wrong way by its numbers."""
+"""How far a staple stands: the doubt of the answer by hand after the GUM, and each wrong way by number."""
 
 import math
 from dataclasses import replace
@@ -52,7 +52,7 @@ def test_the_answer_and_its_doubt_are_those_of_the_pencil():
 
 
 def test_few_and_scattered_readings_cost_a_larger_factor():
-    """Where scatter is all of the doubt, two places of five readings have 8 degrees of freedom: GUM table G.2."""
+    """Where scatter is all of the doubt, two places of five readings leave 8 degrees of freedom."""
     wild = {"text block": (5.4, 6.4, 7.4, 5.9, 6.9), "upper staple": (8.4, 9.4, 10.4, 8.9, 9.9)}
     solution = solve(drawn(**wild), {})
     rise, standard, dof = by_hand(wild["text block"], wild["upper staple"])
