@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from bench.figures.chart import Chart
+from bench.figures.cleaning import left_out_table, work_table
+from bench.figures.intake import gate_table
 from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import Picture
 from bench.figures.templates import PIECES
@@ -19,7 +21,10 @@ from bench.units import UnitChoice, say_count, upper_first
 
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
-PICTURES: dict[str, Drawing] = {}
+PICTURES: dict[str, Drawing] = {
+    "gates": lambda plan, _units: gate_table(plan.gates, only_met=True),
+    "cleaning": lambda plan, _units: work_table(plan) + left_out_table(plan),
+}
 """What shows what happens, by the name that a marker gives."""
 
 _TAGS = {
