@@ -178,8 +178,8 @@ def _say_condition(result: GateResult) -> str:
 def _say_unasked(consent: Consent) -> str:
     if not consent.in_writing:
         return (
-    return "The cover may come out glossier or duller in places, for good, and nobody told the owner of it."
-            "were never agreed to, and be right."
+            "Pressing cannot be undone. With no line in writing the owner may say that gloss and thinner "
+            "paper were never agreed to, and be right."
         )
     return (
         "The cover may come out glossier or duller in places, for good, and nobody told the owner. Such a "

@@ -19,19 +19,18 @@ from bench.treatment.cleaning.tools import TOOLS, Tool, tool
 from bench.treatment.conditions import Condition
 from bench.treatment.intake.gate_list import BRITTLE
 from bench.treatment.intake.spot_tests import Result
-from bench.treatment.plan import Verdict
 
 WRONG = {
     "past-the-stop-sign": "went on past the sign to stop at",
     "beyond-what-pays": "took up a stronger tool where nothing is left to gain or nothing stronger may touch",
-    "eraser-on-a-weak-surface": "took an eraser to a surface that does not bear rubbing",
+    "eraser-on-a-weak-surface": "took an eraser to a surface that does not bear it",
     "skipped-the-gentler": "skipped the gentler tool",
     "stopped-early": "stopped while a gentle tool still had dirt to take",
     "after-humidifying": "left the dirt until after humidifying",
 }
 STOP, LATER = "stop", "later"
 _STILL_DIRTY = 2  # dirt on the tool, 0 to 3, while it still pays
-_SIGNED = 0.4  # share of items whose last pass shows a sign to stop at
+_SIGNED = 0.7  # share of items whose last pass shows a sign to stop at
 
 _SIGNS: dict[str, tuple[str, bool]] = {
     "colour": ("a trace of colour on the tool", True),
@@ -102,9 +101,9 @@ def draw_story(drawn: Drawn) -> Story:
         cover_coated=Answer.YES if is_coated else Answer.NO,
         cover_paper="coated cover" if is_coated else "uncoated cover",
     )
-    bare = 0.1 * float(rng.integers(1, 8))
-    state = SurfaceState(surface, int(rng.integers(2, 4)), unprinted=bare)
-    rubs = bool(rng.random() < 0.25)
+    bare = 0.1 * float(rng.integers(1, 9))
+    state = SurfaceState(surface, 2 + int(rng.random() < 0.6), unprinted=bare)
+    rubs = bool(rng.random() < 0.2)
     stiff = bool(level >= 2 and rng.random() < 0.25)
     choices = CleaningChoices(
         (state,),
@@ -113,7 +112,7 @@ def draw_story(drawn: Drawn) -> Story:
         thickness=drawn.thicknesses.text_block.value,
     )
     plan = plan_cleaning(item, choices)
-    done = int(rng.integers(0, len(plan.passes) + 1))
+    done = int(rng.integers(0, len(plan.passes) + 1, size=2).max())  # rather late than early
     return Story(item, choices, plan, done, _draw_sign(plan, done, rng), stiff)
 
 
@@ -185,7 +184,9 @@ def _say_next(story: Story) -> str:
 def _steps(story: Story) -> tuple[str, ...]:
     allowed = ", ".join(each.spoken for each in story.planned) or "nothing"
     left = story.plan.work[0].left_out
-    why = f"Left out: {left[0][0]}, because {left[0][1]}." if left else "No tool for this surface is left out."
+    why = (
+        f"Left out: {left[0][0]}, because {left[0][1]}." if left else "No tool for this surface is left out."
+    )
     return (
         f"What may touch {story.surface.spoken} and pays, the gentlest first: {allowed}.",
         why,
@@ -200,8 +201,6 @@ def _say_log(story: Story) -> str:
     last = story.planned[story.done - 1].spoken
     if story.sign:
         return f"With {last} there is a sign to stop at: {_SIGNS[story.sign][0]}."
-    stops = [c.words for logged in log_of(story) for c in logged.cautions if c.verdict is Verdict.STOP]
-    assert not stops  # a log without a sign has none
     return f"The last pass of {last} brought nothing more: that tool is done."
 
 
@@ -215,11 +214,7 @@ def _wrong_ways(story: Story) -> tuple[WrongWay, ...]:
         ways.append(_way("stopped-early", STOP, _EARLY))
     if story.next != STOP and story.done + 1 < len(planned):
         gentler, taken = planned[story.done], planned[story.done + 1]
-        words = (
-            f"{_upper(taken.spoken)} would rub in what {gentler.spoken} lifts away: loose grit scratches the face "
-            "and is driven into the fibres."
-        )
-        ways.append(_way("skipped-the-gentler", taken.id, words))
+        ways.append(_way("skipped-the-gentler", taken.id, _harm_skipped(gentler, taken)))
     if "vinyl block" not in {each.id for each in planned}:
         for eraser in ("vinyl block", "vinyl crumbs"):
             if all(way.answer != eraser for way in ways):
@@ -237,31 +232,42 @@ _LATE = (
     "for good."
 )
 _EARLY = (
-    "What could still be lifted dry stays, and in the chamber it sinks into the damp fibres. Nothing takes it out "
-    "later."
+    "What could still be lifted dry stays, and in the chamber it sinks into the damp fibres. Nothing takes "
+    "it out later."
 )
+
+
+def _harm_skipped(gentler: Tool, taken: Tool) -> str:
+    if taken.id == "suction":
+        return "Suction lifts only what lies loose; grit that the brush would free stays to scratch later."
+    return (
+        f"{_upper(taken.spoken)} rubs in what {gentler.spoken} lifts away: loose grit scratches the face and "
+        "is driven into the fibres."
+    )
 
 
 def _harm_past(story: Story, stronger: Tool) -> str:
     if story.sign == "colour":
-        return f"Print comes off already; {stronger.spoken} would lift a pale patch that stays, darker at its rim."
+        return f"Print comes off already; {stronger.spoken} would leave a pale patch that stays."
     if story.sign == "fibres":
         return f"{_upper(stronger.spoken)} would pull the raised fibres out: a rough patch that soils faster."
     if story.sign == "gloss":
-        return f"{_upper(stronger.spoken)} would polish the patch further, and a shine cannot be made dull again."
+        return f"{_upper(stronger.spoken)} would polish the patch further; a shine is not made dull again."
     reason = next((why for name, why in story.plan.work[0].left_out if name == stronger.name), "")
-    because = f": {reason}" if reason else ""
-    return f"{_upper(stronger.spoken)} has no place here{because}. The surface wears and looks no cleaner for it."
+    because = f" ({reason})" if reason else ""
+    return f"{_upper(stronger.spoken)} has no place here{because}. The surface wears and looks no cleaner."
 
 
 def _harm_eraser(story: Story) -> str:
     if story.choices.rub_test is not Result.PASS:
         return "Ink that comes off on a dry swab comes off on an eraser: the print turns to a grey smear."
     if story.surface in (Surface.LEAVES, Surface.EDGES):
-        return "Newsprint is unsized: an eraser lifts fibres and smears ink, and leaves crumbs that dent in the press."
+        return (
+            "Newsprint is unsized: an eraser lifts its fibres and smears ink, and its crumbs dent the leaves."
+        )
     if story.item.cover_coated is not Answer.NO:
         return "On a coating every stroke of an eraser shows: the gloss changes along it, for good."
-    return "Where soil hardly shows or rubbing is ruled out, an eraser wears the print and wins nothing to be seen."
+    return "An eraser is for plain soil on bare paper; here it wears the print and wins nothing to be seen."
 
 
 def _upper(words: str) -> str:
