@@ -16,6 +16,7 @@ from bench.practice.shapes import Judged, Marked
 from bench.practice.skills import Attempt, Standing, by_skill, commonest_ways
 from bench.practice.task import Help, Marker, Task
 from bench.sources import say_sources
+from bench.treatment.interleaves import Placement
 from bench.treatment.plan import Verdict
 from bench.units import UnitChoice, say_count, upper_first
 
@@ -23,9 +24,17 @@ Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
 PICTURES: dict[str, Drawing] = {
     "gates": lambda plan, _units: gate_table(plan.gates, only_met=True),
+    "places": lambda laid, _units: placement_table(laid.placements),
     "cleaning": lambda plan, _units: work_table(plan) + left_out_table(plan),
 }
 """What shows what happens, by the name that a marker gives."""
+
+
+def placement_table(placements: Sequence[Placement]) -> str:
+    """Write where each sheet lies and how far it reaches, front to back."""
+    rows = [(number, each.words, each.reach) for number, each in enumerate(placements, start=1)]
+    return table(("sheet", "lies", "reaches"), rows, words=True)
+
 
 _TAGS = {
     Judged.RIGHT: (Verdict.GO, "Right"),

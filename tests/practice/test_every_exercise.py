@@ -1,4 +1,4 @@
-"""What holds of every exercise in the folder: it can be drawn, is solvable, and marks right and wrong ways."""
+"""What holds of every exercise in the folder: it can be drawn and solved, and marks right and wrong ways."""
 
 import re
 

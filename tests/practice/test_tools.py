@@ -32,7 +32,7 @@ def story(
     item = replace(
         DRAWN.item, cover_coated=answer, cover_paper="coated cover" if coated else "uncoated cover"
     )
-    choices = CleaningChoices((SurfaceState(surface, soil, unprinted=0.6),), rub_test=rub)
+    choices = CleaningChoices((SurfaceState(surface, 3, unprinted=0.6),), rub_test=rub)
     return Story(item, choices, plan_cleaning(item, choices), done, sign, is_stiff=False)
 
 

@@ -1,12 +1,13 @@
 """What marks exercises, a module a judgement of the trade: its question, its way, its wrong ways."""
 
-from bench.practice.markers import clearance, gates, leaves, tools
+from bench.practice.markers import clearance, gates, leaves, places, tools
 from bench.practice.task import Marker
 
 MARKERS: dict[str, Marker] = {
     "clearance": clearance.MARKER,
     "gates": gates.MARKER,
     "leaves": leaves.MARKER,
+    "places": places.MARKER,
     "tools": tools.MARKER,
 }
 """By the name that an exercise gives under ``marks``."""

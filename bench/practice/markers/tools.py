@@ -37,7 +37,7 @@ _SIGNS: dict[str, tuple[str, bool]] = {
     "fibres": ("fibres stand up under the loupe in raking light", False),
     "gloss": ("the surface has begun to shine in raking light", False),
 }
-"""What the last pass may show, and whether it is colour.  Stop signs of every tool: from memory of practice."""
+"""What the last pass may show, and whether it is colour: signs to stop at, from memory of practice."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,9 @@ def draw_story(drawn: Drawn) -> Story:
         thickness=drawn.thicknesses.text_block.value,
     )
     plan = plan_cleaning(item, choices)
-    done = int(rng.integers(0, len(plan.passes) + 1, size=2).max())  # rather late than early
+    done = int(rng.integers(0, len(plan.passes) + 1))
+    if rng.random() < 0.4:  # rather late than early: that is where the choice is
+        done = len(plan.passes) - 1
     return Story(item, choices, plan, done, _draw_sign(plan, done, rng), stiff)
 
 
@@ -228,8 +230,8 @@ def _way(key: str, answer: str, harm: str) -> WrongWay:
 
 
 _LATE = (
-    "Damp swells the fibres and the dirt sinks in between them; when they dry and are pressed it is set there "
-    "for good."
+    "Damp swells the fibres and the dirt sinks in between them; when they dry and are pressed it is set "
+    "there for good."
 )
 _EARLY = (
     "What could still be lifted dry stays, and in the chamber it sinks into the damp fibres. Nothing takes "
