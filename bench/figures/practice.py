@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
+from bench.figures.buffering import draw_intervals
 from bench.figures.chart import Chart
 from bench.figures.cleaning import left_out_table, work_table
 from bench.figures.intake import gate_table
@@ -24,6 +25,7 @@ Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
 PICTURES: dict[str, Drawing] = {
     "gates": lambda plan, _units: gate_table(plan.gates, only_met=True),
+    "staples": lambda needed, units: draw_intervals(needed.plan(), units),
     "places": lambda laid, _units: placement_table(laid.placements),
     "cleaning": lambda plan, _units: work_table(plan) + left_out_table(plan),
 }

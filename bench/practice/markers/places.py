@@ -179,8 +179,8 @@ def _harm_shift(laid: Laid) -> str:
 
 
 _HARM_TWICE = (
-    "Under the back cover two sheets lie on one another. Nothing tears, but cover and staples are raised with "
-    "the block, so that the second sheet is spent for nothing."
+    "Under the back cover two sheets lie on one another. Nothing tears, but cover and staples are raised "
+    "with the block, so that the second sheet is spent for nothing."
 )
 
 
