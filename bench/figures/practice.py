@@ -13,6 +13,7 @@ from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import Picture
 from bench.figures.templates import PIECES
 from bench.practice.exercises import Exercise
+from bench.practice.markers.staples import SheetsNeeded
 from bench.practice.shapes import Judged, Marked
 from bench.practice.skills import Attempt, Standing, by_skill, commonest_ways
 from bench.practice.task import Help, Marker, Task
@@ -23,13 +24,11 @@ from bench.units import UnitChoice, say_count, upper_first
 
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
-PICTURES: dict[str, Drawing] = {
-    "gates": lambda plan, _units: gate_table(plan.gates, only_met=True),
-    "staples": lambda needed, units: draw_intervals(needed.plan(), units),
-    "places": lambda laid, _units: placement_table(laid.placements),
-    "cleaning": lambda plan, _units: work_table(plan) + left_out_table(plan),
-}
-"""What shows what happens, by the name that a marker gives."""
+
+def draw_fewest(needed: SheetsNeeded, units: UnitChoice) -> Chart | str:
+    """Draw the spacings side by side, the fewest sheets that an item needs marked."""
+    drawn = draw_intervals(needed.plan(), units)
+    return drawn if isinstance(drawn, Chart) else drawn.html
 
 
 def placement_table(placements: Sequence[Placement]) -> str:
@@ -37,6 +36,14 @@ def placement_table(placements: Sequence[Placement]) -> str:
     rows = [(number, each.words, each.reach) for number, each in enumerate(placements, start=1)]
     return table(("sheet", "lies", "reaches"), rows, words=True)
 
+
+PICTURES: dict[str, Drawing] = {
+    "cleaning": lambda plan, _: work_table(plan) + left_out_table(plan),
+    "gates": lambda plan, _: gate_table(plan.gates, only_met=True),
+    "places": lambda laid, _: placement_table(laid.placements),
+    "staples": draw_fewest,
+}
+"""What shows what happens, by the name that a marker gives."""
 
 _TAGS = {
     Judged.RIGHT: (Verdict.GO, "Right"),

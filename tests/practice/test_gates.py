@@ -5,7 +5,7 @@ import pytest
 from bench.item import Item
 from bench.practice.drawing import draw_item
 from bench.practice.markers.gates import FULL, MARKER, against, decide, solve, ticks
-from bench.practice.markers.signs import CLEAR, SIGNS, Sign, find
+from bench.practice.markers.signs import CLEAR, SIGNS, IntakeSign, find
 from bench.practice.marking import mark
 from bench.practice.shapes import Judged, Solution
 from bench.treatment.intake.consent import Consent
@@ -36,13 +36,13 @@ COMES_TO = {
 SIGN = pytest.mark.parametrize("sign", SIGNS, ids=lambda sign: sign.seen[:24])
 
 
-def expected(sign: Sign) -> str:
+def expected(sign: IntakeSign) -> str:
     (found,) = [decision for start, decision in COMES_TO.items() if sign.seen.startswith(start)]
     return found
 
 
 @SIGN
-def test_a_sign_alone_comes_to_what_sources_and_practice_say(sign: Sign):
+def test_a_sign_alone_comes_to_what_sources_and_practice_say(sign: IntakeSign):
     plan = decide(find(STAPLED, (sign,)), FULL)
     assert plan.decision.value == expected(sign)
     assert plan.gate(sign.gate).is_met
@@ -67,12 +67,12 @@ def test_work_waits_for_the_owner_in_writing_and_told_of_all(consent: Consent, g
 
 
 @SIGN
-def test_who_overlooks_a_sign_decides_as_if_it_were_not_there(sign: Sign):
+def test_who_overlooks_a_sign_decides_as_if_it_were_not_there(sign: IntakeSign):
     found = find(STAPLED, (sign,))
     assert ticks(decide(found.without(sign, STAPLED), FULL)) == {"treat"}
 
 
-def two(item: Item, *starts: str) -> tuple[Sign, ...]:
+def two(item: Item, *starts: str) -> tuple[IntakeSign, ...]:
     return tuple(next(s for s in SIGNS if s.seen.startswith(start)) for start in starts)
 
 

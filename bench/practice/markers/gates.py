@@ -10,7 +10,7 @@ import numpy as np
 
 from bench.item import Item
 from bench.practice.drawing import Drawn
-from bench.practice.markers.signs import CLEAR, SIGNS, Found, Sign, find
+from bench.practice.markers.signs import CLEAR, SIGNS, IntakeNotes, IntakeSign, find
 from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
@@ -78,7 +78,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     )
 
 
-def decide(found: Found, consent: Consent) -> IntakePlan:
+def decide(found: IntakeNotes, consent: Consent) -> IntakePlan:
     """Decide by what was found."""
     return decide_intake(found.item, findings=found.findings, tests=found.tests, consent=consent)
 
@@ -93,11 +93,11 @@ def against(plan: IntakePlan) -> tuple[GateResult, ...]:
     return tuple(r for r in plan.gates if r.effect in (Effect.HOLD, Effect.REFER))
 
 
-def _draw_signs(item: Item, level: int, rng: np.random.Generator) -> tuple[Sign, ...]:
+def _draw_signs(item: Item, level: int, rng: np.random.Generator) -> tuple[IntakeSign, ...]:
     """Draw one sign, and later two, never two at one place: a place is seen as one thing."""
     usable = [sign for sign in SIGNS if item.staples or not sign.needs_staples]
     count = 1 if level < 2 else int(rng.integers(1, 3))
-    found: list[Sign] = []
+    found: list[IntakeSign] = []
     for number in rng.permutation(len(usable)):
         sign = usable[int(number)]
         if (
@@ -115,7 +115,7 @@ def _draw_consent(rng: np.random.Generator) -> tuple[Consent, str]:
     return consent, letter
 
 
-def _look(item: Item, signs: tuple[Sign, ...]) -> list[tuple[str, str]]:
+def _look(item: Item, signs: tuple[IntakeSign, ...]) -> list[tuple[str, str]]:
     seen = dict(CLEAR)
     if item.staples:
         seen["staples"] = "bright, flush on both sides"
@@ -143,9 +143,10 @@ def _name(result: GateResult) -> str:
 
 
 def _wrong_ways(
-    plan: IntakePlan, found: Found, bare: Item, signs: tuple[Sign, ...], consent: Consent
+    plan: IntakePlan, found: IntakeNotes, bare: Item, signs: tuple[IntakeSign, ...], consent: Consent
 ) -> list[WrongWay]:
-    right, ways = ticks(plan), []
+    right = ticks(plan)
+    ways: list[WrongWay] = []
 
     def add(key: str, answer: frozenset[str], harm: str) -> None:
         if answer != right and all(answer != way.answer for way in ways):

@@ -30,7 +30,7 @@ _SHEET_MM = 0.12  # 24 lb copy paper: common practice, no source
 
 
 @dataclass(frozen=True)
-class Laid:
+class LaidSheets:
     """The sheets of an item as a plan lays them.
 
     Attributes
@@ -63,7 +63,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     steps = tuple(int(step) for step in settings.get("spacings", LADDER))
     cycle = int(drawn.rng.integers(1, len(steps) + 1))
     interval, item = steps[cycle - 1], drawn.item
-    laid = Laid(item, interval, place_interleaves(item, interval))
+    laid = LaidSheets(item, interval, place_interleaves(item, interval))
     as_good = tuple(way for way in _as_good(laid) if way != laid.inner)
     return Solution(
         right=laid.inner,
@@ -91,7 +91,7 @@ def _say(places: Sequence[int]) -> str:
     return " ".join(f"{place}" for place in places)
 
 
-def _as_good(laid: Laid) -> list[tuple[int, ...]]:
+def _as_good(laid: LaidSheets) -> list[tuple[int, ...]]:
     """Give what is as good: groups of the same sizes in another order, and a rest that is no mere strip.
 
     A saddle-stitched half is mirrored in itself; everywhere else the larger groups may lie at the back.
@@ -113,11 +113,11 @@ def _places(groups: Sequence[int]) -> tuple[int, ...]:
     return tuple(accumulate(groups))[:-1]
 
 
-def _counted_off(laid: Laid) -> tuple[int, ...]:
+def _counted_off(laid: LaidSheets) -> tuple[int, ...]:
     return tuple(range(laid.interval, laid.item.leaves, laid.interval))
 
 
-def _steps(laid: Laid) -> tuple[str, ...]:
+def _steps(laid: LaidSheets) -> tuple[str, ...]:
     item, groups = laid.item, laid.groups
     if item.format is Format.SADDLE_STITCHED:
         half = item.leaves // 2
@@ -134,9 +134,9 @@ def _steps(laid: Laid) -> tuple[str, ...]:
     )
 
 
-def _wrong_ways(laid: Laid, as_good: Sequence[tuple[int, ...]]) -> tuple[WrongWay, ...]:
+def _wrong_ways(laid: LaidSheets, as_good: Sequence[tuple[int, ...]]) -> tuple[WrongWay, ...]:
     item, inner = laid.item, laid.inner
-    doubled = Laid(
+    doubled = LaidSheets(
         item, laid.interval, place_interleaves(replace(item, leaves=2 * item.leaves), laid.interval)
     )
     found = [
@@ -156,7 +156,7 @@ def _wrong_ways(laid: Laid, as_good: Sequence[tuple[int, ...]]) -> tuple[WrongWa
     )
 
 
-def _harm_pages(laid: Laid, doubled: Laid) -> str:
+def _harm_pages(laid: LaidSheets, doubled: LaidSheets) -> str:
     beyond = sum(place >= laid.item.leaves for place in doubled.inner)
     if beyond == 0:
         return "Twice as many sheets as the block can hold wrench the binding when the press closes."
@@ -166,7 +166,7 @@ def _harm_pages(laid: Laid, doubled: Laid) -> str:
     )
 
 
-def _harm_shift(laid: Laid) -> str:
+def _harm_shift(laid: LaidSheets) -> str:
     if laid.item.format is Format.SADDLE_STITCHED:
         return (
             "The sheet meant for the centre spread lies a leaf beside it. The bare prongs press into leaf "
@@ -184,7 +184,7 @@ _HARM_TWICE = (
 )
 
 
-def _harm_middle(laid: Laid) -> str:
+def _harm_middle(laid: LaidSheets) -> str:
     lift = _SHEET_MM * len(laid.inner)
     return (
         f"In one place {len(laid.inner)} sheets make a step of about {lift:.1f} mm: leaves beside it are "
@@ -192,7 +192,7 @@ def _harm_middle(laid: Laid) -> str:
     )
 
 
-def _harm_rest(laid: Laid, counted: Sequence[int]) -> str:
+def _harm_rest(laid: LaidSheets, counted: Sequence[int]) -> str:
     rest = laid.item.leaves - counted[-1]
     leaves = "leaf" if rest == 1 else "leaves"
     if laid.item.format is Format.SADDLE_STITCHED:

@@ -32,7 +32,7 @@ ALL_PASSED = tuple(TestResult(name, Result.PASS) for name in ("rub", "damp", "va
 
 
 @dataclass(frozen=True)
-class Sign:
+class IntakeSign:
     """One thing that is the matter.
 
     Attributes
@@ -72,14 +72,14 @@ class Sign:
 
 
 SIGNS = (
-    Sign(
+    IntakeSign(
         "past_mould",
         "smell and spots",
         "grey spots along the gutter, dry; a brush lifts powder and they do not smear",
         "In the chamber the spores in those grey spots wake within days, here and on the shelf around.",
         {"past_mould": "yes"},
     ),
-    Sign(
+    IntakeSign(
         "live_mould",
         "smell and spots",
         "musty; a fuzzy spot at the tail smears under a dry brush",
@@ -87,7 +87,7 @@ SIGNS = (
         test="mould",
         result=Result.FAIL,
     ),
-    Sign(
+    IntakeSign(
         "live_mould",
         "smell and spots",
         "slightly musty; one dark spot that may or may not smear",
@@ -95,7 +95,7 @@ SIGNS = (
         test="mould",
         result=Result.DOUBT,
     ),
-    Sign(
+    IntakeSign(
         "ink",
         "damp strip test",
         "the strip on the red of the cover comes away pink",
@@ -103,7 +103,7 @@ SIGNS = (
         test="damp",
         result=Result.FAIL,
     ),
-    Sign(
+    IntakeSign(
         "ink",
         "damp strip test",
         "not done: the strips had run out",
@@ -111,7 +111,7 @@ SIGNS = (
         test="damp",
         result=Result.NOT_DONE,
     ),
-    Sign(
+    IntakeSign(
         "ink",
         "dry rub test",
         "grey comes off on the swab from the black solids",
@@ -119,7 +119,7 @@ SIGNS = (
         test="rub",
         result=Result.FAIL,
     ),
-    Sign(
+    IntakeSign(
         "coated_cover",
         "vapour test on the cover",
         "the corner is dull and sticks to the film after 20 minutes",
@@ -127,7 +127,7 @@ SIGNS = (
         test="vapour",
         result=Result.FAIL,
     ),
-    Sign(
+    IntakeSign(
         "brittle_leaves",
         "leaves",
         "a corner that is lifted cracks across, and a flake stays on the bench",
@@ -135,7 +135,7 @@ SIGNS = (
         test="flex",
         result=Result.FAIL,
     ),
-    Sign(
+    IntakeSign(
         "brittle_leaves",
         "leaves",
         "a corner bends stiffly and comes back slowly; nothing breaks",
@@ -143,49 +143,49 @@ SIGNS = (
         test="flex",
         result=Result.DOUBT,
     ),
-    Sign(
+    IntakeSign(
         "stuck_pages",
         "leaves",
         "they bend and come back, but two leaves near the middle hold together over a hand's breadth",
         "Parted by force the two leaves skin each other; in damp they fuse for good.",
         {"stuck_pages": "yes"},
     ),
-    Sign(
+    IntakeSign(
         "tape",
         "tape",
         "a strip along the spine, yellow, and the owner wants it off",
         "Pulled off dry it takes the surface of the cover with it; that is work with solvents.",
         {"tape": "remove"},
     ),
-    Sign(
+    IntakeSign(
         "tape",
         "tape",
         "a short strip at the head of the spine, yellow; it is to stay",
         "Under a warm platen its adhesive creeps into the cover and through to the next leaf.",
         {"tape": "stays"},
     ),
-    Sign(
+    IntakeSign(
         "rusted_staples",
         "staples",
         "the upper one half eaten away, brown through three leaves",
         "Under load the eaten wire breaks, and damp carries the brown further into the leaves.",
         rust=3,
     ),
-    Sign(
+    IntakeSign(
         "rusted_staples",
         "staples",
         "the upper one brown all over, its metal whole; no stain in the leaves",
         "Without film and below no limit of damp, the rust moves into the leaves around the wire.",
         rust=2,
     ),
-    Sign(
+    IntakeSign(
         "proud_staples",
         "staples",
         "a prong of the upper one catches the finger",
         "Under load the prong goes through the back cover before the leaves feel the press.",
         is_proud=True,
     ),
-    Sign(
+    IntakeSign(
         "restoration",
         "ultraviolet look",
         "a patch at the fore edge lights up; the owner has not been told",
@@ -197,23 +197,23 @@ SIGNS = (
 
 
 @dataclass(frozen=True)
-class Found:
+class IntakeNotes:
     """What intake is decided from."""
 
     item: Item
     findings: Mapping[str, str]
     tests: tuple[TestResult, ...]
 
-    def without(self, sign: Sign, bare: Item) -> Found:
+    def without(self, sign: IntakeSign, bare: Item) -> IntakeNotes:
         """Give the same as one who overlooked a sign has it."""
         item = bare if sign.needs_staples else self.item
         unseen = {key: NOTHING_FOUND[key] for key in sign.findings}
         tests = tuple(t for t in self.tests if t.test != sign.test)
         passed = tuple(t for t in ALL_PASSED if t.test == sign.test)
-        return Found(item, {**self.findings, **unseen}, (*tests, *passed))
+        return IntakeNotes(item, {**self.findings, **unseen}, (*tests, *passed))
 
 
-def find(item: Item, signs: tuple[Sign, ...]) -> Found:
+def find(item: Item, signs: tuple[IntakeSign, ...]) -> IntakeNotes:
     """Give what stands in the notes of intake where these signs were found and nothing else."""
     findings = dict(NOTHING_FOUND)
     tests = {test.test: test for test in ALL_PASSED}
@@ -223,10 +223,10 @@ def find(item: Item, signs: tuple[Sign, ...]) -> Found:
             tests[sign.test] = TestResult(sign.test, sign.result)
         if sign.needs_staples:
             item = with_staple(item, sign)
-    return Found(item, findings, tuple(tests.values()))
+    return IntakeNotes(item, findings, tuple(tests.values()))
 
 
-def with_staple(item: Item, sign: Sign) -> Item:
+def with_staple(item: Item, sign: IntakeSign) -> Item:
     """Give the item with its upper staple as the sign has it."""
     first, *others = item.staples
     worse = replace(first, rust=sign.rust, prong=Prong.PROUD if sign.is_proud else Prong.FLUSH)

@@ -46,7 +46,7 @@ _USUAL_IN_HAND = 0.10  # mm; the search begins there
 
 
 @dataclass(frozen=True)
-class Needed:
+class SheetsNeeded:
     """What an item needs, and what it rests on.
 
     Attributes
@@ -162,7 +162,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     thick = drawn.thicknesses
     sheets, found = find_fewest(drawn.item, thick, _give(load), risk)
     rise = rise_mm(thick)
-    needed = Needed(drawn.item, thick, load, risk, sheets, round(margin_mm(found, rise, risk), 2))
+    needed = SheetsNeeded(drawn.item, thick, load, risk, sheets, round(margin_mm(found, rise, risk), 2))
     return Solution(
         right=Q_(float(sheets), ""),
         holds=Range.of((sheets, sheets - 0.4, sheets + 0.4), ""),
@@ -181,7 +181,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     )
 
 
-def _is_plain(needed: Needed, rise: float) -> bool:
+def _is_plain(needed: SheetsNeeded, rise: float) -> bool:
     """Tell whether a pencil, rounding as it does, comes to the same sheets; such an item alone is fair."""
     musts = (rise + needed.in_hand + off for off in (-_ROUNDING, _ROUNDING))
     return all(count_by_hand(must, sheet_mm(SHEET)) == needed.sheets for must in musts)
@@ -204,12 +204,12 @@ def _moved(shown: tuple[float, ...], by: float) -> tuple[float, ...]:
     return tuple(round(value + by, 2) for value in shown)
 
 
-def _highest(needed: Needed) -> str:
+def _highest(needed: SheetsNeeded) -> str:
     assert needed.thicknesses.highest_staple is not None
     return needed.thicknesses.highest_staple[0]
 
 
-def _look(drawn: Drawn, needed: Needed) -> list[tuple[str, str]]:
+def _look(drawn: Drawn, needed: SheetsNeeded) -> list[tuple[str, str]]:
     heavy, light = sheet_mm(SHEET), sheet_mm(LIGHTER)
     return [
         *((f"readings, {place}", drawn.say_read(place)) for place in drawn.read_mm),
@@ -225,7 +225,7 @@ def _look(drawn: Drawn, needed: Needed) -> list[tuple[str, str]]:
     ]
 
 
-def _steps(needed: Needed, rise: float) -> tuple[str, ...]:
+def _steps(needed: SheetsNeeded, rise: float) -> tuple[str, ...]:
     thick, inner = sheet_mm(SHEET), needed.sheets - TO_FOLD
     must = rise + needed.in_hand
     return (
@@ -248,7 +248,7 @@ def count_by_hand(must_mm: float, sheet: float) -> int:
     return TO_FOLD + max(0, math.ceil(must_mm / sheet - 1e-9))
 
 
-def _wrong_ways(needed: Needed, rise: float) -> tuple[WrongWay, ...]:
+def _wrong_ways(needed: SheetsNeeded, rise: float) -> tuple[WrongWay, ...]:
     thick, hand = sheet_mm(SHEET), needed.in_hand
     block = needed.thicknesses.text_block.value
     rises = [
@@ -273,7 +273,7 @@ def _wrong_ways(needed: Needed, rise: float) -> tuple[WrongWay, ...]:
     )
 
 
-def _harm(needed: Needed, key: str, count: int, rise: float) -> str:
+def _harm(needed: SheetsNeeded, key: str, count: int, rise: float) -> str:
     thick = sheet_mm(SHEET)
     if count > needed.sheets:
         over = (count - needed.sheets) * thick

@@ -221,8 +221,7 @@ def _wrong_ways(story: Story) -> tuple[WrongWay, ...]:
         for eraser in ("vinyl block", "vinyl crumbs"):
             if all(way.answer != eraser for way in ways):
                 ways.append(_way("eraser-on-a-weak-surface", eraser, _harm_eraser(story)))
-    taken = {story.next}
-    return tuple(way for way in ways if way.answer not in taken)
+    return tuple(way for way in ways if way.answer != story.next)
 
 
 def _way(key: str, answer: str, harm: str) -> WrongWay:
