@@ -88,9 +88,11 @@ def marked_lead(task: Task, marked: Marked) -> str:
     if marked.wrong is not None:
         verdict = Verdict.CARE
         return lead_of(verdict_tag(verdict, word), f"You {marked.wrong.words}. {marked.wrong.harm}", "")
+    is_read = task.solution.holds is not None
+    off = "outside what the readings allow" if is_read else "one is missing or too many"
     said = {
-        Judged.RIGHT: "Within what the readings allow.",
-        Judged.NEAR: "Close, but outside what the readings allow. Look at the way below.",
+        Judged.RIGHT: "Within what the readings allow." if is_read else "That is it.",
+        Judged.NEAR: f"Close, but {off}. Look at the way below.",
         Judged.WRONG: "Not the answer, and by no way that is known here. Look at the way below.",
         Judged.READ: "Kept for your teacher to read.",
     }[marked.judged]

@@ -39,8 +39,8 @@ TO_FOLD = 2  # sheets under the covers of a square-bound item: they pass over th
 LOAD, RISK = "firm", 0.02
 
 # Heavy wire, its crown in front and its prongs behind both standing on the cover, mm: judgement.
-_HIGH = (0.68, 1.05)
-_DIFFERENCE = (0.58, 0.66)
+_HIGH = (0.74, 1.05)
+_DIFFERENCE = (0.62, 0.70)
 _ROUNDING = 0.010  # mm: two numbers of two digits, and a sheet of three
 _USUAL_IN_HAND = 0.10  # mm; the search begins there
 
