@@ -3,18 +3,29 @@
 No source is published for it: the checks by hand are common practice.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from bench.item import Format, Item
 from bench.practice.drawing import Drawn, draw_item
-from bench.practice.markers.places import MARKER, is_spread, solve
+from bench.practice.markers.places import MARKER, solve
 from bench.practice.marking import mark
 from bench.practice.shapes import Judged, Reply, Solution
 from bench.treatment.interleaves import CLOSEST, WIDEST
 from bench.units import Q_
+
+# 74 pages at every 6 come to 13 groups: nine of 6 and four of 5.
+FOR_PAGES = tuple(int(place) for place in np.cumsum((6,) * 9 + (5,) * 4)[:-1])
+
+
+def is_spread(item: Item, places: Sequence[int], interval: int) -> bool:
+    """Tell whether sheets lie after leaves that there are, in order, and never further apart than allowed."""
+    bounds = (0, *places, item.leaves)
+    return all(0 < after - before <= interval for before, after in pairwise(bounds))
 
 
 def solved(format_: Format, leaves: int, interval: int) -> Solution:
@@ -63,10 +74,7 @@ def judged(solution: Solution, answer: Reply) -> tuple[Judged, str]:
 @pytest.mark.parametrize(
     ("answer", "way"),
     [
-        (
-            (6, 12, 18, 24, 30, 36, 42, 48, 54, 59, 64, 69, 74),
-            "pages-for-leaves",
-        ),  # as if 79 were 2 x 37 + ...
+        (FOR_PAGES, "pages-for-leaves"),
         ((7, 13, 18, 23, 28, 33), "front-cover-counted"),
         ((6, 12, 17, 22, 27, 32, 37), "cover-as-well"),
         ((18,), "to-the-middle"),
@@ -75,8 +83,6 @@ def judged(solution: Solution, answer: Reply) -> tuple[Judged, str]:
 )
 def test_wrong_ways_of_37_leaves(answer: tuple[int, ...], way: str):
     solution = solved(Format.GLUED, 37, 6)
-    if way == "pages-for-leaves":  # 74 pages at every 6: 13 groups, nine 6, four 5
-        answer = tuple(int(place) for place in np.cumsum((6,) * 9 + (5,) * 4)[:-1])
     assert judged(solution, answer) == (Judged.WRONG, way)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, pairwise
+from itertools import accumulate
 from typing import Any
 
 from bench.item import Format, Item
@@ -201,12 +201,6 @@ def _harm_rest(laid: LaidSheets, counted: Sequence[int]) -> str:
         f"Between the last two sheets there would be {rest} {leaves}: the back stands fuller than the front, "
         "takes the load first, and dries first and curls."
     )
-
-
-def is_spread(item: Item, places: Sequence[int], interval: int) -> bool:
-    """Tell whether sheets lie after leaves that there are, in order, and never further apart than allowed."""
-    bounds = (0, *places, item.leaves)
-    return all(0 < after - before <= interval for before, after in pairwise(bounds))
 
 
 MARKER = Marker(
