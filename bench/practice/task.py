@@ -31,12 +31,15 @@ class Marker:
         Key of each wrong way to what the learner did, as it follows “you”.
     picture : str
         Which picture shows what happens: a key of :data:`bench.figures.practice.PICTURES`; empty for none.
+    sometimes : frozenset of str
+        Wrong ways that not every item has room for: an item is fair without them.
     """
 
     question: Question
     solve: Solve
     wrong: Mapping[str, str]
     picture: str = ""
+    sometimes: frozenset[str] = frozenset()
 
 
 class Help(StrEnum):
@@ -159,7 +162,7 @@ def set_task(
 def _is_fair(task: Task) -> bool:
     """Tell whether each wrong way of the exercise leads to an answer of its own that is not right."""
     ways = task.ways()
-    if {way.key for way in ways} != set(task.exercise.wrong):
+    if set(task.exercise.wrong) - {way.key for way in ways} - task.marker.sometimes:
         return False
     return all(_is_told(task, way) for way in ways)
 

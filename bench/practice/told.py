@@ -17,7 +17,7 @@ def say_reply(task: Task, reply: Reply) -> str:
     words = dict(task.question.options)
     if hasattr(reply, "units"):
         given: Any = reply
-        return say(given, str(given.units))
+        return say(given, str(given.units)) if str(given.units) else f"{float(given.magnitude):g}"
     if isinstance(reply, frozenset):
         return "; ".join(text for key, text in words.items() if key in reply) or "none"
     if isinstance(reply, tuple):
