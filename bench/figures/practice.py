@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
+from bench.figures import practice_drawn
 from bench.figures.chart import Chart
 from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import Picture
@@ -19,7 +20,7 @@ from bench.units import UnitChoice, say_count, upper_first
 
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
-PICTURES: dict[str, Drawing] = {}
+PICTURES: dict[str, Drawing] = {**practice_drawn.PICTURES}
 """What shows what happens, by the name that a marker gives."""
 
 _TAGS = {

@@ -1,9 +1,10 @@
 """What marks exercises, a module a judgement of the trade: its question, its way, its wrong ways."""
 
-from bench.practice.markers import clearance
+from bench.practice.markers import chamber_holds, clearance
 from bench.practice.task import Marker
 
 MARKERS: dict[str, Marker] = {
+    "chamber-holds": chamber_holds.MARKER,
     "clearance": clearance.MARKER,
 }
 """By the name that an exercise gives under ``marks``."""

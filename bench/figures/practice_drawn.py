@@ -1,0 +1,44 @@
+"""What happens to the item of an exercise in chamber, press and review, drawn when it is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from bench.figures.chart import Chart
+from bench.figures.marks import Axis, Curve, Dash, Points, Rule
+from bench.figures.style import ACCENT, CURVES, STOP, Picture
+from bench.practice.markers.chamber_holds import Chamber
+from bench.units import UnitChoice
+
+_BELOW = 0.4  # K below the dew point that the picture still shows
+
+
+def draw_chamber_holds(chamber: Chamber, units: UnitChoice) -> Chart:
+    """Draw the humidity at a surface against its temperature, from the air down to the dew point."""
+    held = chamber.held
+    dew = float(held.dew_point.to("degC").magnitude)
+    warm = np.linspace(dew, chamber.air, 41)
+    curve = [chamber.at(float(each)) for each in warm]
+    at_base = chamber.at(chamber.base)
+    return Chart(
+        Axis("temperature of what the air touches, °C", "°C", dew - _BELOW, chamber.air + _BELOW, digits=1),
+        Axis("relative humidity there, %", "% RH", min(curve) - 4, 102.0),
+        (
+            Curve("humidity at a surface", warm, curve, CURVES[0]),
+            Points("lowest leaf", [chamber.base], [at_base], CURVES[1]),
+            Points("leaf in the air", [chamber.air], [held.percent], CURVES[2]),
+            Rule(chamber.shown, "hygrometer", ACCENT, dash=Dash.DOTTED),
+            Rule(dew, "wet from here", STOP, is_upright=True, dash=Dash.DASHED),
+        ),
+        f"In the air the salt holds {held.percent:.0f} %; on the base, {chamber.air - chamber.base:.1f} K colder, "
+        f"it is {at_base:.0f} %, and from {dew:.1f} °C down a surface is wet.",
+    )
+
+
+Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
+
+PICTURES: dict[str, Drawing] = {"chamber-holds": draw_chamber_holds}
+"""By the name that a marker gives."""
