@@ -8,9 +8,12 @@ from typing import Any
 import numpy as np
 
 from bench.figures.chart import Chart
+from bench.figures.humidity import draw_uptake
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule
 from bench.figures.style import ACCENT, CURVES, STOP, Picture
 from bench.practice.markers.chamber_holds import Chamber
+from bench.practice.markers.chamber_hours import ToChamber
+from bench.treatment.humidity.planning import plan_humidity
 from bench.units import UnitChoice
 
 _BELOW = 0.4  # K below the dew point that the picture still shows
@@ -38,7 +41,12 @@ def draw_chamber_holds(chamber: Chamber, units: UnitChoice) -> Chart:
     )
 
 
+def draw_chamber_hours(asked: ToChamber, units: UnitChoice) -> Chart:
+    """Draw the uptake of the item in its chamber, taken out when its middle is likely damp enough."""
+    return draw_uptake(plan_humidity(asked.item, asked.thicknesses, asked.choices, units=units))
+
+
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
-PICTURES: dict[str, Drawing] = {"chamber-holds": draw_chamber_holds}
+PICTURES: dict[str, Drawing] = {"chamber-holds": draw_chamber_holds, "chamber-hours": draw_chamber_hours}
 """By the name that a marker gives."""

@@ -1,10 +1,11 @@
 """What marks exercises, a module a judgement of the trade: its question, its way, its wrong ways."""
 
-from bench.practice.markers import chamber_holds, clearance
+from bench.practice.markers import chamber_holds, chamber_hours, clearance
 from bench.practice.task import Marker
 
 MARKERS: dict[str, Marker] = {
     "chamber-holds": chamber_holds.MARKER,
+    "chamber-hours": chamber_hours.MARKER,
     "clearance": clearance.MARKER,
 }
 """By the name that an exercise gives under ``marks``."""
