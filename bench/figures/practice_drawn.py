@@ -10,10 +10,15 @@ import numpy as np
 from bench.figures.chart import Chart
 from bench.figures.humidity import draw_uptake
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule
+from bench.figures.pressing import draw_heat
+from bench.figures.schedule import draw_timeline
 from bench.figures.style import ACCENT, CURVES, STOP, Picture
 from bench.practice.markers.chamber_holds import Chamber
 from bench.practice.markers.chamber_hours import ToChamber
+from bench.practice.markers.far_leaf import ToPress
+from bench.practice.markers.two_days import Timed
 from bench.treatment.humidity.planning import plan_humidity
+from bench.treatment.pressing.planning import plan_pressing
 from bench.units import UnitChoice
 
 _BELOW = 0.4  # K below the dew point that the picture still shows
@@ -46,7 +51,23 @@ def draw_chamber_hours(asked: ToChamber, units: UnitChoice) -> Chart:
     return draw_uptake(plan_humidity(asked.item, asked.thicknesses, asked.choices, units=units))
 
 
+def draw_far_leaf(asked: ToPress, units: UnitChoice) -> Chart | str:
+    """Draw near, middle and far leaf against the minutes."""
+    plan = plan_pressing(asked.item, asked.thicknesses, asked.choices, units=units)
+    return draw_heat(plan, units) or ""
+
+
+def draw_two_days(timed: Timed, units: UnitChoice) -> Chart:
+    """Draw the steps by the clock from the latest start."""
+    return draw_timeline(timed.days.lay(timed.start), timed.days.day)
+
+
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
-PICTURES: dict[str, Drawing] = {"chamber-holds": draw_chamber_holds, "chamber-hours": draw_chamber_hours}
+PICTURES: dict[str, Drawing] = {
+    "chamber-holds": draw_chamber_holds,
+    "chamber-hours": draw_chamber_hours,
+    "far-leaf": draw_far_leaf,
+    "two-days": draw_two_days,
+}
 """By the name that a marker gives."""
