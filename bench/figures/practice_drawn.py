@@ -10,7 +10,7 @@ import numpy as np
 from bench.figures.chart import Chart
 from bench.figures.humidity import draw_uptake
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule
-from bench.figures.pressing import draw_heat
+from bench.figures.pressing import draw_changes, draw_heat
 from bench.figures.schedule import draw_timeline
 from bench.figures.style import ACCENT, CURVES, STOP, Picture
 from bench.practice.markers.chamber_holds import Chamber
@@ -57,6 +57,11 @@ def draw_far_leaf(asked: ToPress, units: UnitChoice) -> Chart | str:
     return draw_heat(plan, units) or ""
 
 
+def draw_let_go(asked: ToPress, units: UnitChoice) -> Chart | str:
+    """Draw the humidity after the night and after each change of sheets."""
+    return draw_changes(plan_pressing(asked.item, asked.thicknesses, asked.choices, units=units)) or ""
+
+
 def draw_two_days(timed: Timed, units: UnitChoice) -> Chart:
     """Draw the steps by the clock from the latest start."""
     return draw_timeline(timed.days.lay(timed.start), timed.days.day)
@@ -68,6 +73,7 @@ PICTURES: dict[str, Drawing] = {
     "chamber-holds": draw_chamber_holds,
     "chamber-hours": draw_chamber_hours,
     "far-leaf": draw_far_leaf,
+    "let-go": draw_let_go,
     "two-days": draw_two_days,
 }
 """By the name that a marker gives."""

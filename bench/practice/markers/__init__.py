@@ -1,6 +1,6 @@
 """What marks exercises, a module a judgement of the trade: its question, its way, its wrong ways."""
 
-from bench.practice.markers import chamber_holds, chamber_hours, clearance, far_leaf, two_days
+from bench.practice.markers import chamber_holds, chamber_hours, clearance, far_leaf, let_go, two_days
 from bench.practice.task import Marker
 
 MARKERS: dict[str, Marker] = {
@@ -8,6 +8,7 @@ MARKERS: dict[str, Marker] = {
     "chamber-hours": chamber_hours.MARKER,
     "clearance": clearance.MARKER,
     "far-leaf": far_leaf.MARKER,
+    "let-go": let_go.MARKER,
     "two-days": two_days.MARKER,
 }
 """By the name that an exercise gives under ``marks``."""
