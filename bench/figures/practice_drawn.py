@@ -11,6 +11,7 @@ from bench.figures.chart import Chart
 from bench.figures.humidity import draw_uptake
 from bench.figures.marks import Axis, Curve, Dash, Points, Rule
 from bench.figures.pressing import draw_changes, draw_heat
+from bench.figures.review import draw_size_changes
 from bench.figures.schedule import draw_timeline
 from bench.figures.style import ACCENT, CURVES, STOP, Picture
 from bench.practice.markers.chamber_holds import Chamber
@@ -19,6 +20,8 @@ from bench.practice.markers.far_leaf import ToPress
 from bench.practice.markers.two_days import Timed
 from bench.treatment.humidity.planning import plan_humidity
 from bench.treatment.pressing.planning import plan_pressing
+from bench.treatment.review.planning import ReviewPlan
+from bench.treatment.review.rules import DEFAULT_RULES
 from bench.units import UnitChoice
 
 _BELOW = 0.4  # K below the dew point that the picture still shows
@@ -67,11 +70,22 @@ def draw_two_days(timed: Timed, units: UnitChoice) -> Chart:
     return draw_timeline(timed.days.lay(timed.start), timed.days.day)
 
 
+def draw_compared(plan: ReviewPlan, units: UnitChoice) -> Chart | Picture:
+    """Draw how width and height changed, with the limits of the rules."""
+    return draw_size_changes(
+        plan.sizes,
+        units,
+        growth_limit=DEFAULT_RULES.most_growth.value,
+        shortening_limit=DEFAULT_RULES.most_shortening.value,
+    )
+
+
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
 PICTURES: dict[str, Drawing] = {
     "chamber-holds": draw_chamber_holds,
     "chamber-hours": draw_chamber_hours,
+    "compare-decide": draw_compared,
     "far-leaf": draw_far_leaf,
     "let-go": draw_let_go,
     "two-days": draw_two_days,

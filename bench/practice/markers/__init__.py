@@ -1,12 +1,21 @@
 """What marks exercises, a module a judgement of the trade: its question, its way, its wrong ways."""
 
-from bench.practice.markers import chamber_holds, chamber_hours, clearance, far_leaf, let_go, two_days
+from bench.practice.markers import (
+    chamber_holds,
+    chamber_hours,
+    clearance,
+    compare_decide,
+    far_leaf,
+    let_go,
+    two_days,
+)
 from bench.practice.task import Marker
 
 MARKERS: dict[str, Marker] = {
     "chamber-holds": chamber_holds.MARKER,
     "chamber-hours": chamber_hours.MARKER,
     "clearance": clearance.MARKER,
+    "compare-decide": compare_decide.MARKER,
     "far-leaf": far_leaf.MARKER,
     "let-go": let_go.MARKER,
     "two-days": two_days.MARKER,

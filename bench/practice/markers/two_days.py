@@ -142,8 +142,14 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
                 "then it waits",
                 f"in the chamber {_say(days.chamber)}, at most {_say(days.chamber_late)} longer",
             ),
-            ("then, by hand", f"out, sheets in, warm press and beside it till the heat is off: {_say(days.press)}"),
-            ("then it waits", f"cooling in the closed press {_say(days.cool)}, at most {_say(days.cool_late)} longer"),
+            (
+                "then, by hand",
+                f"out, sheets in, warm press and beside it till the heat is off: {_say(days.press)}",
+            ),
+            (
+                "then it waits",
+                f"cooling in the closed press {_say(days.cool)}, at most {_say(days.cool_late)} longer",
+            ),
             ("last, by hand", f"damp sheets out and dry ones in: {_say(days.out)}"),
         ),
         steps=(
@@ -225,7 +231,9 @@ def _say_out(days: TwoDays) -> str:
 
 
 MARKER = Marker(
-    question=Question(ReplyKind.NUMBER, "Latest start today, hour of the day (14.5 is half past two)", "hour"),
+    question=Question(
+        ReplyKind.NUMBER, "Latest start today, hour of the day (14.5 is half past two)", "hour"
+    ),
     solve=solve,
     wrong=WRONG,
     picture="two-days",
