@@ -44,7 +44,8 @@ def draw_chamber_holds(chamber: Chamber, units: UnitChoice) -> Chart:
             Rule(chamber.shown, "hygrometer", ACCENT, dash=Dash.DOTTED),
             Rule(dew, "wet from here", STOP, is_upright=True, dash=Dash.DASHED),
         ),
-        f"In the air the salt holds {held.percent:.0f} %; on the base, {chamber.air - chamber.base:.1f} K colder, "
+        f"In the air the salt holds {held.percent:.0f} %; on the base, {chamber.air - chamber.base:.1f} K "
+        "colder, "
         f"it is {at_base:.0f} %, and from {dew:.1f} °C down a surface is wet.",
     )
 

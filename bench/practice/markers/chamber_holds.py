@@ -1,4 +1,4 @@
-"""What a chamber holds at the item: the salt at its own temperature, a hygrometer that is off, a cold base."""
+"""What a chamber holds at the item: a salt at its own temperature, a hygrometer that is off, a cold base."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ class Chamber:
 
 
 def at_surface(percent: float, air: float, surface: float) -> float:
-    """Give the relative humidity in percent at a surface that is not as warm as the air; temperatures in °C."""
+    """Give the relative humidity in percent at a surface that is not as warm as the air; both in °C."""
     return percent * pressure_pa(air) / pressure_pa(surface)
 
 
@@ -77,7 +77,7 @@ def draw_chamber(rng: np.random.Generator) -> Chamber:
 
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
-    """Work out what the lowest leaf comes to rest at: the salt at the temperature of the chamber, at the base."""
+    """Work out what the lowest leaf comes to rest at: the salt at its temperature, taken to the base."""
     chamber = draw_chamber(drawn.rng)
     held = chamber.held
     right = _with_doubt(chamber)
@@ -108,8 +108,10 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             f"{air_said} in the air.",
             f"The hygrometer shows {chamber.shown:.0f} %. Nobody checked it near saturation, so it decides "
             "nothing; the salt checks it.",
-            f"The base is {drop:.1f} K colder. The vapour in the air is the same there, but colder air holds less.",
-            f"The dew point is {say(held.dew_point, 'degC')}, so the base stays dry by {_say_k(held.margin)}; "
+            f"The base is {drop:.1f} K colder. The vapour in the air is the same there, but colder air holds "
+            "less.",
+            f"The dew point is {say(held.dew_point, 'degC')}, so the base stays dry by "
+            f"{_say_k(held.margin)}; "
             f"at the base humidity is higher by about 6 % of itself for each kelvin.",
             f"The lowest leaf comes to {said}, {rise:.0f} points above the air.",
         ),
@@ -155,11 +157,13 @@ def _say_hygrometer(chamber: Chamber, right: Range) -> str:
     off = chamber.shown - float(right.value.magnitude)
     if off < 0:
         return (
-            f"You would think the lowest leaf {-off:.0f} points drier than it is, add water or wait longer, and "
+            f"You would think the lowest leaf {-off:.0f} points drier than it is, add water or wait longer, "
+            "and "
             "find drops and tide lines where you looked for more damp."
         )
     return (
-        f"You would think the lowest leaf {off:.0f} points damper than it is and take the item out too early: "
+        f"You would think the lowest leaf {off:.0f} points damper than it is and take the item out too "
+        "early: "
         "creases stay, and stiff fibres break under the board."
     )
 
@@ -167,7 +171,8 @@ def _say_hygrometer(chamber: Chamber, right: Range) -> str:
 def _say_memory(taken: float, chamber: Chamber, right: Range) -> str:
     short = float(right.value.magnitude) - taken
     return (
-        f"The salt is damper when it is cool: you are {short:.1f} points short. In a cold room the item stands "
+        f"The salt is damper when it is cool: you are {short:.1f} points short. In a cold room the item "
+        "stands "
         "nearer to mould and to drops on the wall than you plan for."
     )
 
@@ -175,7 +180,8 @@ def _say_memory(taken: float, chamber: Chamber, right: Range) -> str:
 def _say_base(held: HeldHumidity, chamber: Chamber) -> str:
     more = chamber.at(chamber.base) - held.percent
     return (
-        f"The back cover lies {more:.0f} points damper than you think, {_say_k(held.margin)} from wet. One cold "
+        f"The back cover lies {more:.0f} points damper than you think, {_say_k(held.margin)} from wet. One "
+        "cold "
         "night under the bench and it cockles, or sticks where it is coated."
     )
 

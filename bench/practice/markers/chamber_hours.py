@@ -1,4 +1,4 @@
-"""How long in the chamber, until the innermost leaf is damp enough: the square of the pile, not its thickness."""
+"""How long in the chamber, until the innermost leaf is damp enough: nearly the square of the pile."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def _around(value: float, factor: float) -> Range:
 
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
-    """Work out the hours of the middle leaf; an earlier item of half the leaves was weighed in the same chamber."""
+    """Work out the hours of the middle leaf; an item of half the leaves was weighed in the same chamber."""
     spreads = (
         float(settings.get("transport_known_to", _USUAL_SPREAD[0])),
         float(settings.get("water_known_to", _USUAL_SPREAD[1])),
@@ -98,13 +98,16 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ),
         ),
         steps=(
-            f"The first leaf is there in {_say_hours(first)}. The middle one is reached last, from both faces, "
+            f"The first leaf is there in {_say_hours(first)}. The middle one is reached last, from both "
+            "faces, "
             "and it decides.",
-            f"The earlier number had {half} leaves and took {_say_hours(earlier)}. This one has {item.leaves}: "
+            f"The earlier number had {half} leaves and took {_say_hours(earlier)}. This one has "
+            f"{item.leaves}: "
             f"{longer:.2g} times the way, and {longer:.2g} times the water to bring in.",
             f"Both together are the square: {longer:.2g} times {longer:.2g} is {longer**2:.2g}, so "
             f"{_say_hours(longer**2 * earlier)} at most.",
-            "Cover and still air are as thick as before, and of their part the time only grows with the leaves: "
+            "Cover and still air are as thick as before, and of their part the time only grows with the "
+            "leaves: "
             "a little less than the square.",
             f"Followed leaf by leaf it is {right.say('hour')}.",
         ),
@@ -123,7 +126,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
 def _draw_telling(
     item: Item, block: Measured, rng: np.random.Generator, spreads: tuple[float, float]
 ) -> tuple[Setting, float]:
-    """Draw chambers until a day, and twice the time, would be wrong in one; with the hours of half the leaves."""
+    """Draw chambers until a day, and twice the time, would be wrong; with the hours of half the leaves."""
     share = (item.leaves // 2) / item.leaves
     for _ in range(_TRIES):
         choices = draw_chamber(rng, spreads)
@@ -161,7 +164,8 @@ def _say_fan(choices: HumidityChoices) -> str:
 
 def _say_outer(choices: HumidityChoices, hours: float, first: float) -> str:
     return (
-        f"After {_say_hours(first)} the outer leaves are soft and the middle is as stiff as it went in: it needs "
+        f"After {_say_hours(first)} the outer leaves are soft and the middle is as stiff as it went in: it "
+        "needs "
         f"{_say_hours(hours)}. Pressed so, creases inside crack instead of easing."
     )
 
@@ -169,18 +173,21 @@ def _say_outer(choices: HumidityChoices, hours: float, first: float) -> str:
 def _say_day(hours: float) -> str:
     if hours < _A_DAY:
         return (
-            f"{_say_hours(_A_DAY - hours)} longer than it needs: hours near saturation for nothing, in which staples "
+            f"{_say_hours(_A_DAY - hours)} longer than it needs: hours near saturation for nothing, in which "
+            "staples "
             "rust, mould gains on you, and outer leaves grow slack."
         )
     return (
-        f"After a day the middle still lacks {_say_hours(hours - _A_DAY)}. You would press a stiff middle between "
+        f"After a day the middle still lacks {_say_hours(hours - _A_DAY)}. You would press a stiff middle "
+        "between "
         "soft leaves, and its creases crack."
     )
 
 
 def _say_proportion(hours: float, taken: float) -> str:
     return (
-        f"You would take it out {_say_hours(hours - taken)} too early: the damp has twice as far to go and twice as "
+        f"You would take it out {_say_hours(hours - taken)} too early: the damp has twice as far to go and "
+        "twice as "
         "much to bring. The middle is still stiff when the board comes down."
     )
 

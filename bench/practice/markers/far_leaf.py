@@ -1,4 +1,4 @@
-"""How warm the far leaf is when the heat goes off: neither the display, nor the mean, nor what it comes to at last."""
+"""How warm the far leaf is when the heat goes off: not the display, not the mean, not the end of it all."""
 
 from __future__ import annotations
 
@@ -87,7 +87,8 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             "Beneath, the bench takes heat away all the time. After hours the far leaf would come to "
             f"{final:.0f} °C, never to {platen:.0f} °C.",
             "Heat takes its time with the square of the thickness, and boards count as thickness too.",
-            f"In {minutes:.1f} min the far leaf makes {100 * share:.0f} % of the way from the room to the platen.",
+            f"In {minutes:.1f} min the far leaf makes {100 * share:.0f} % of the way from the room to the "
+            "platen.",
             f"It stands at {right.say('degC')} when the heat goes off.",
         ),
         facts={
@@ -116,7 +117,8 @@ def _say_boards(choices: PressingChoices) -> str:
 
 def _say_display(platen: float, leaf: float) -> str:
     return (
-        f"You count on {platen:.0f} °C where the far leaf has {leaf:.0f} °C. Half the block was pressed nearly cold: "
+        f"You count on {platen:.0f} °C where the far leaf has {leaf:.0f} °C. Half the block was pressed "
+        "nearly cold: "
         "its creases come back, and you blame the damp."
     )
 
@@ -130,7 +132,8 @@ def _say_mean(mean: float, leaf: float) -> str:
 
 def _say_final(final: float, leaf: float, minutes: float) -> str:
     return (
-        f"The heat goes off after {minutes:.1f} min, and the far leaf still lacks {final - leaf:.0f} K. Its fibres have "
+        f"The heat goes off after {minutes:.1f} min, and the far leaf still lacks {final - leaf:.0f} K. Its "
+        "fibres have "
         "not softened, while those at the platen have: the block dries warped."
     )
 

@@ -1,4 +1,4 @@
-"""What the night leaves in the leaves, and so whether they may be let go: by humidity and weight, not by the clock."""
+"""What the night leaves in the leaves, and whether they may go: by humidity and weight, not by the clock."""
 
 from __future__ import annotations
 
@@ -81,7 +81,8 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ("leaves from the chamber", f"{damp:.0f} % RH, by weighing"),
             (
                 "sheets",
-                f"{sheets} of copy paper, one after every {choices.interval} leaves, {100 * share:.0f} % of the mass "
+                f"{sheets} of copy paper, one after every {choices.interval} leaves, {100 * share:.0f} % of "
+                "the mass "
                 "of the item",
             ),
             ("on each side", f"{_say_boards(choices)} and a card, dry, behind a release sheet"),
@@ -91,7 +92,8 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ("let go below", f"{limit:.0f} % RH, as museums ask for old staples"),
         ),
         steps=(
-            f"Straight after the heat the water is still there: {hot:.0f} %. A closed press lets next to nothing out.",
+            f"Straight after the heat the water is still there: {hot:.0f} %. A closed press lets next to "
+            "nothing out.",
             f"In the night the sheets drink. Shared with them alone the leaves would come from {damp:.0f} to "
             f"{alone:.0f} %.",
             "Cards and boards drink too, through cover and release sheet, slowly; a night is long enough.",
@@ -138,21 +140,24 @@ def _say_boards(choices: PressingChoices) -> str:
 
 def _say_clock(rest: float, room: float) -> str:
     return (
-        f"It would come out {rest - room:.0f} points damper than you think and dry on the bench, free and from one "
+        f"It would come out {rest - room:.0f} points damper than you think and dry on the bench, free and "
+        "from one "
         "side: it cockles within the hour, and all the pressing was for nothing."
     )
 
 
 def _say_forgot(hot: float, rest: float) -> str:
     return (
-        f"You count {hot - rest:.0f} points that are in the sheets already. You open a warm press to change sheets, and "
+        f"You count {hot - rest:.0f} points that are in the sheets already. You open a warm press to change "
+        "sheets, and "
         "leaves that are damp and hot stretch and tear where you lift them."
     )
 
 
 def _say_alone(alone: float, rest: float) -> str:
     return (
-        f"Boards and cards took {alone - rest:.0f} points more. You change sheets more often than it needs, and every "
+        f"Boards and cards took {alone - rest:.0f} points more. You change sheets more often than it needs, "
+        "and every "
         "change lifts each leaf once by its fold and staples."
     )
 

@@ -80,7 +80,7 @@ class TwoDays:
         return lay_out(self.pieces, start=_MIDNIGHT + timedelta(hours=start), day=self.day)
 
     def works(self, start: float) -> bool:
-        """Tell whether a start at that hour of the first day keeps every limit, and ends on the second day."""
+        """Tell whether a start at that hour of today keeps every limit and ends on the second day."""
         laid = self.lay(start)
         begins_then = laid.steps[0].planned_start == _MIDNIGHT + timedelta(hours=start)
         in_time = laid.end <= _MIDNIGHT + timedelta(hours=24 + self.closes)
@@ -157,10 +157,12 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             f"{say_clock(days.closes)} tomorrow: begin at {say_clock(end - days.out)}.",
             f"Before that {_say(days.cool)} in the press, so it closes and cools from "
             f"{say_clock(end - days.out - days.cool)}; before that {_say(days.press)} by hand.",
-            f"So it leaves the chamber at {say_clock(end - days.out - days.cool - days.press)} tomorrow, and goes in "
+            f"So it leaves the chamber at {say_clock(end - days.out - days.cool - days.press)} tomorrow, and "
+            "goes in "
             f"{_say(days.chamber)} earlier, at {say_clock(end - after_ready)} today.",
             f"Before that {_say(days.ready)} by hand: begin at {say_clock(latest)}.",
-            f"Check the night: nothing by hand falls between {say_clock(days.closes)} and {say_clock(days.opens)}, "
+            f"Check the night: nothing by hand falls between {say_clock(days.closes)} and "
+            f"{say_clock(days.opens)}, "
             "and neither chamber nor press overstays.",
         ),
         facts={
@@ -211,21 +213,24 @@ def _way(key: str, hour: float, harm: str) -> WrongWay:
 
 def _say_night(days: TwoDays) -> str:
     return (
-        f"At {say_clock(days.closes)} tomorrow the work is not done, and the item lies damp, in chamber or press, until "
+        f"At {say_clock(days.closes)} tomorrow the work is not done, and the item lies damp, in chamber or "
+        "press, until "
         f"{say_clock(days.opens)}. A damp night too many is what mould and set-off wait for."
     )
 
 
 def _say_morning(days: TwoDays, latest: float) -> str:
     return (
-        f"The item goes in {_say(days.ready)} after you begin, so everything behind it is {_say(days.ready)} late, and "
+        f"The item goes in {_say(days.ready)} after you begin, so everything behind it is {_say(days.ready)} "
+        "late, and "
         f"the damp sheets are still in at {say_clock(days.closes)}. They stay till morning."
     )
 
 
 def _say_out(days: TwoDays) -> str:
     return (
-        f"The press is ready at {say_clock(days.closes)}, just as you leave: the {_say(days.out)} for the sheets are not "
+        f"The press is ready at {say_clock(days.closes)}, just as you leave: the {_say(days.out)} for the "
+        "sheets are not "
         "there. They stay in damp over night, and their pattern with them."
     )
 

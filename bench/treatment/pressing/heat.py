@@ -123,7 +123,7 @@ def _slowest(choices: PressingChoices) -> str:
 
 
 def _runs(run: PressRun, until: Quantity | None = None) -> tuple[tuple[str, History], ...]:
-    """Follow the heat until it stands, or so long: the likely run, and one for each end of what it hangs on."""
+    """Follow the heat until it stands, or so long: the likely run, and one for each end of its causes."""
     long = until or _long(run)
     likely = run.course(run.hot(long))
     loose = replace(likely, tolerance=LOOSE)

@@ -198,7 +198,7 @@ class PressRun:
 
     @cached_property
     def to_night(self) -> tuple[tuple[str, History], ...]:
-        """The likely run and those at the ends of what counts for the water, to the end of the night alone."""
+        """The likely run and those at the ends of what counts for the water, to the end of the night."""
         phases = self.phases(0)
         return follow_named([(cause, replace(course, phases=phases)) for cause, course in self._courses])
 

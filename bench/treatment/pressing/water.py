@@ -86,8 +86,8 @@ def mean_after_night(run: PressRun) -> Range:
     Returns
     -------
     Range [percent]
-        As :func:`estimate_water` gives it to three digits, for less of the work: nothing is followed beyond the
-        night.
+        As :func:`estimate_water` gives it to three digits, for less of the work: nothing is followed beyond
+        the night.
     """
     return _within([(cause, _percent(history, "night")) for cause, history in run.to_night])[0]
 
