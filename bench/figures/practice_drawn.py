@@ -9,7 +9,7 @@ import numpy as np
 
 from bench.figures.chart import Chart
 from bench.figures.humidity import draw_uptake
-from bench.figures.marks import Axis, Curve, Dash, Points, Rule
+from bench.figures.marks import Anchor, Axis, Curve, Dash, Points, Rule, Words
 from bench.figures.pressing import draw_changes, draw_heat
 from bench.figures.review import draw_size_changes
 from bench.figures.schedule import draw_timeline
@@ -25,6 +25,7 @@ from bench.treatment.review.rules import DEFAULT_RULES
 from bench.units import UnitChoice
 
 _BELOW = 0.4  # K below the dew point that the picture still shows
+_BESIDE = 1.2  # points of humidity between a dot and its words
 
 
 def draw_chamber_holds(chamber: Chamber, units: UnitChoice) -> Chart:
@@ -38,9 +39,11 @@ def draw_chamber_holds(chamber: Chamber, units: UnitChoice) -> Chart:
         Axis("temperature of what the air touches, °C", "°C", dew - _BELOW, chamber.air + _BELOW, digits=1),
         Axis("relative humidity there, %", "% RH", min(curve) - 4, 102.0),
         (
-            Curve("humidity at a surface", warm, curve, CURVES[0]),
+            Curve("humidity at a surface", warm, curve, CURVES[0], place=(0.3, 0.45, 0.85)),
             Points("lowest leaf", [chamber.base], [at_base], CURVES[1]),
             Points("leaf in the air", [chamber.air], [held.percent], CURVES[2]),
+            Words(chamber.base, at_base - _BESIDE, "lowest leaf ", anchor=Anchor.END),
+            Words(chamber.air, held.percent - _BESIDE, "in the air ", anchor=Anchor.END),
             Rule(chamber.shown, "hygrometer", ACCENT, dash=Dash.DOTTED),
             Rule(dew, "wet from here", STOP, is_upright=True, dash=Dash.DASHED),
         ),

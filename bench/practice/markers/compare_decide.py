@@ -205,14 +205,13 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
 
 
 def _ways(drawn: Drawn, reviewed: Reviewed, plan: ReviewPlan) -> tuple[WrongWay, ...]:
-    all_hoped = replace(reviewed, hopes=dict.fromkeys((CREASE, DENT), Hope.LIKELY))
     not_grown = replace(reviewed, width=(reviewed.width[0], reviewed.width[0]))
     real, hopeful = reviewed.real, reviewed.hopeful
     taken = THINNER if THINNER not in real else SHORTER
     pair = reviewed.thick if taken == THINNER else reviewed.height
     found = {
         "not-flat-yet": (
-            real | {CREASE, DENT, decided(review(drawn, all_hoped))},
+            real | {CREASE, DENT, AGAIN},
             _say_not_flat(reviewed),
         ),
         "ignored-growth": (

@@ -107,7 +107,9 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             "limit": f"{limit:.0f} %",
             "needed": _say_needed(needed, limit),
         },
-        plan=ToPress(drawn.item, drawn.thicknesses, replace(choices, changes=min(_MOST, needed or _MOST))),
+        plan=ToPress(
+            drawn.item, drawn.thicknesses, replace(choices, changes=_MOST if needed is None else needed)
+        ),
     )
 
 

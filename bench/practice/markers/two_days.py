@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.practice.drawing import Drawn
 from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
@@ -23,8 +24,8 @@ WRONG = {
     "no-time-to-take-out": "left no time to take the sheets out at the end of the second day",
 }
 _MIDNIGHT = datetime(2026, 3, 2, tzinfo=UTC)  # any day: no clock is asked
-_QUARTER = 0.25  # h between starts that are tried; durations are whole quarters
-_STARTS = 60
+_HALF = 0.5  # h between starts that are tried; durations are whole halves
+_STARTS = 30
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ class TwoDays:
     @property
     def starts(self) -> tuple[float, ...]:
         """Hours of the first day at which a start works, the earliest first."""
-        tried = (self.opens + k * _QUARTER for k in range(_STARTS))
+        tried = (self.opens + k * _HALF for k in range(_STARTS))
         return tuple(hour for hour in tried if hour < self.closes and self.works(hour))
 
 
@@ -100,35 +101,35 @@ def _clock(hour: float) -> time:
 def draw_days(rng: np.random.Generator) -> TwoDays:
     """Draw two days that just go together."""
 
-    def quarters(low: float, high: float) -> float:
-        return _QUARTER * int(rng.integers(round(low / _QUARTER), round(high / _QUARTER) + 1))
+    def halves(low: float, high: float) -> float:
+        return _HALF * int(rng.integers(round(low / _HALF), round(high / _HALF) + 1))
 
     return TwoDays(
-        ready=quarters(1.0, 2.0),
-        chamber=quarters(16.0, 20.0),
-        chamber_late=quarters(2.0, 3.0),
-        press=quarters(1.75, 2.75),
-        cool=quarters(3.0, 5.0),
+        ready=halves(1.0, 2.0),
+        chamber=halves(16.0, 20.0),
+        chamber_late=halves(2.0, 3.0),
+        press=halves(2.0, 3.0),
+        cool=halves(3.0, 5.0),
         cool_late=1.0,
-        out=quarters(0.5, 1.0),
-        opens=quarters(8.0, 9.0),
-        closes=quarters(17.0, 19.0),
+        out=halves(0.5, 1.0),
+        opens=halves(8.0, 9.0),
+        closes=halves(17.0, 19.0),
     )
 
 
-_TRIES = 40
+_TRIES = 200
 
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
-    """Try every quarter hour of today on the schedule; the last one that keeps all limits is right."""
+    """Try every half hour of today on the schedule; the last one that keeps all limits is right."""
     days, starts = _draw_tight(drawn.rng)
     latest = starts[-1]
     end = 24 + days.closes
     after_ready = days.chamber + days.press + days.cool + days.out
     return Solution(
         right=Q_(latest, "hour"),
-        holds=Range.of((latest, latest - _QUARTER, latest), "hour"),
-        near=5.0,
+        holds=Range.of((latest, latest - _HALF, latest), "hour"),
+        near=2.0,
         wrong=(
             _way("forgot-night", days.closes - days.ready, _say_night(days)),
             _way("from-the-morning", latest + days.ready, _say_morning(days, latest)),
@@ -189,13 +190,14 @@ def _draw_tight(rng: np.random.Generator) -> tuple[TwoDays, tuple[float, ...]]:
     for _ in range(_TRIES):
         days = draw_days(rng)
         last = days.closes - days.ready
-        steps = days.ready + days.chamber + days.press + days.cool + days.out
-        room = 24 + days.closes - steps  # the hour that the end of the second day leaves
-        if days.opens + 0.5 <= room <= last - 1.5 and abs(room + days.ready - last) > 0.5:
-            break
-    starts = days.starts
-    assert starts  # the draw leaves room for one
-    return days, starts
+        room = 24 + last - days.chamber - days.press - days.cool - days.out
+        if room > last - 1.5 or abs(room + days.ready - last) < 1 or days.ready == days.out:
+            continue
+        starts = days.starts
+        if starts and starts[-1] == room:
+            return days, starts
+    remedy = "Let the steps be shorter, or the working day longer"
+    raise BadValue("two days", f"{_TRIES} draws", "one in which the work just fits", remedy)
 
 
 def say_clock(hour: float) -> str:
