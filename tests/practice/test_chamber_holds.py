@@ -63,7 +63,7 @@ def test_each_wrong_way_is_known_by_its_number(monkeypatch: pytest.MonkeyPatch):
 
 
 def test_the_doubt_is_that_of_salt_and_thermometers():
-    """Half a tenth of a kelvin more or less is half a point; the root of the squares with that of the salt."""
+    """A tenth of a kelvin is over half a point; with that of the salt it is the root of the squares."""
     solution = solve(draw_item("any", 5), {})
     assert solution.holds is not None
     value, low, high = solution.holds.floats("percent", field="humidity")

@@ -1,4 +1,4 @@
-"""Before and after: the doubt of a difference after the GUM, the rules that decide, each wrong way by its ticks."""
+"""Before and after: the doubt of a difference after the GUM, the rules, each wrong way by its ticks."""
 
 import math
 from dataclasses import replace
@@ -35,8 +35,8 @@ def read(length: float, expanded: float = 0.2) -> Measured:
     return from_expanded(Q_(length, "mm"), Q_(expanded, "mm"), cause="reading")
 
 
-# Thickness differs by 0.03 mm, its doubt is 0.03 √2 = 0.042 mm; the width has grown by 0.6 mm of 170, 0.35 %, doubt
-# 0.2 √2 = 0.28 mm; the height has shrunk by 0.5 mm.
+# Thickness differs by 0.03 mm, its doubt is 0.03 √2 = 0.042 mm; the width has grown by 0.6 mm of 170, 0.35 %,
+# its doubt is 0.2 √2 = 0.28 mm; the height has shrunk by 0.5 mm.
 REVIEWED = Reviewed(
     thick=(read(5.20, 0.03), read(5.17, 0.03)),
     width=(read(170.0), read(170.6)),
@@ -87,7 +87,7 @@ def test_a_reading_that_keeps_the_limit_by_a_guard_band_is_past_it_once_in_twent
     ],
 )
 def test_the_rules_decide_as_they_are_written(drawn: Drawn, changes: dict[str, object], decision: str):
-    """Common practice, no source: the rules are the workbook's own, their limits as the review states them."""
+    """Common practice, no source: the rules are the workbook's own, with limits as the review states."""
     assert decided(review(drawn, replace(REVIEWED, **changes))) == decision  # type: ignore[arg-type]
 
 

@@ -1,4 +1,4 @@
-"""How warm the far leaf is: the slab of the textbooks as a bound, the stage itself, and each wrong way by number."""
+"""How warm the far leaf is: the slab of the textbooks, the stage itself, and each wrong way by number."""
 
 import math
 

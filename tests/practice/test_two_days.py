@@ -1,4 +1,4 @@
-"""Two days round a night: the latest start by hand, the schedule that marks it, and each wrong way by number."""
+"""Two days round a night: the latest start by pencil, the schedule, and each wrong way by number."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -14,7 +14,8 @@ from bench.practice.shapes import Judged, Solution
 from bench.units import Q_
 
 # 9 to 18; by hand 1.5 h, 2 h and 0.5 h; 18 h in the chamber and 4 h in the press at least.
-# Common practice, no source; by hand: 18 - 0.5 - 4 - 2 = 11:30 tomorrow, less 18 h is 17:30, less 1.5 h is 16:00.
+# Common practice, no source; by pencil: 18 - 0.5 - 4 - 2 = 11:30 tomorrow, less 18 h is 17:30 today, less
+# 1.5 h is 16:00.
 DAYS = TwoDays(
     ready=1.5,
     chamber=18.0,
