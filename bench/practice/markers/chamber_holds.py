@@ -19,7 +19,7 @@ from bench.units import Q_, Quantity, say
 
 WRONG = {
     "trusted-hygrometer": "trusted a hygrometer near saturation that nobody checked there",
-    "salt-at-25": "took the value of the salt at 25 °C from memory, and the chamber is not that warm",
+    "salt-from-memory": "took the value of the salt at 25 °C from memory, and the chamber is not that warm",
     "forgot-cold-base": "gave the air of the chamber and forgot the base, which is colder than the air",
 }
 _KELVIN = 0.1  # to which two thermometers that were compared agree: judgement
@@ -91,7 +91,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         holds=right,
         wrong=(
             _way("trusted-hygrometer", chamber.shown, _say_hygrometer(chamber, right)),
-            _way("salt-at-25", from_memory, _say_memory(from_memory, chamber, right)),
+            _way("salt-from-memory", from_memory, _say_memory(from_memory, chamber, right)),
             _way("forgot-cold-base", held.percent, _say_base(held, chamber)),
         ),
         look=(
@@ -158,13 +158,11 @@ def _say_hygrometer(chamber: Chamber, right: Range) -> str:
     if off < 0:
         return (
             f"You would think the lowest leaf {-off:.0f} points drier than it is, add water or wait longer, "
-            "and "
-            "find drops and tide lines where you looked for more damp."
+            "and find drops and tide lines where you looked for more damp."
         )
     return (
         f"You would think the lowest leaf {off:.0f} points damper than it is and take the item out too "
-        "early: "
-        "creases stay, and stiff fibres break under the board."
+        "early: creases stay, and stiff fibres break under the board."
     )
 
 
@@ -172,8 +170,7 @@ def _say_memory(taken: float, chamber: Chamber, right: Range) -> str:
     short = float(right.value.magnitude) - taken
     return (
         f"The salt is damper when it is cool: you are {short:.1f} points short. In a cold room the item "
-        "stands "
-        "nearer to mould and to drops on the wall than you plan for."
+        "stands nearer to mould and to drops on the wall than you plan for."
     )
 
 
@@ -181,8 +178,7 @@ def _say_base(held: HeldHumidity, chamber: Chamber) -> str:
     more = chamber.at(chamber.base) - held.percent
     return (
         f"The back cover lies {more:.0f} points damper than you think, {_say_k(held.margin)} from wet. One "
-        "cold "
-        "night under the bench and it cockles, or sticks where it is coated."
+        "cold night under the bench and it cockles, or sticks where it is coated."
     )
 
 

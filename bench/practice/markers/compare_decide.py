@@ -184,13 +184,11 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         ),
         steps=(
             "A difference has the doubts of both readings, as the root of the sum of their squares: "
-            "thickness "
-            f"{_say_change(reviewed.thick)}, width {_say_change(reviewed.width)}, height "
+            f"thickness {_say_change(reviewed.thick)}, width {_say_change(reviewed.width)}, height "
             f"{_say_change(reviewed.height)}.",
             _say_real(reviewed),
             f"The width has grown by {say(relative.value, 'percent', uncertainty=relative.expanded())}; the "
-            "chance "
-            "that this is past the limit is "
+            "chance that this is past the limit is "
             f"{100 * relative.chance_above(DEFAULT_RULES.most_growth.value):.0f} %.",
             _say_hopes(reviewed),
             f"So the rules say: {plan.decision.value}. {_say_why(plan)}",
@@ -268,8 +266,7 @@ def _say_not_flat(reviewed: Reviewed) -> str:
     where = " and ".join(words for key, words in places.items() if key not in reviewed.hopeful)
     return (
         f"Hardly any load arrives at the {where}. One more cycle leaves it as it is, and costs the sheet "
-        "another "
-        "growth for good, the staples another damp day, and the paper some years."
+        "another growth for good, the staples another damp day, and the paper some years."
     )
 
 
@@ -284,8 +281,7 @@ def _say_growth(reviewed: Reviewed) -> str:
 def _say_within(pair: tuple[Measured, Measured]) -> str:
     return (
         f"The difference is {_say_change(pair)}: the scatter of the readings alone does that. Who takes it "
-        "for progress "
-        "damps and presses again for a number, and the item pays."
+        "for progress damps and presses again for a number, and the item pays."
     )
 
 

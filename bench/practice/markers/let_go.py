@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
+from bench.item import Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.transient import changes_until
 from bench.practice.drawing import Drawn
@@ -19,6 +21,7 @@ from bench.treatment.prediction import follow
 from bench.treatment.pressing.plan import PressingChoices
 from bench.treatment.pressing.run import PressRun, set_up
 from bench.treatment.pressing.water import mean_after_night
+from bench.uncertainty import Measured
 from bench.units import Q_
 
 WRONG = {
@@ -26,6 +29,7 @@ WRONG = {
     "forgot-night": "took the humidity straight after the heat and forgot the night",
     "sheets-alone": "shared the water with the sheets alone and forgot boards and cards",
 }
+_KEPT = 256  # items that were followed: a class and its tests ask for the same ones again
 _MOST = 6
 """Changes of sheets that are counted to tell how many are likely needed."""
 
@@ -55,18 +59,16 @@ def draw_press(rng: np.random.Generator) -> PressingChoices:
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Follow the water through heat and night, and count the changes of sheets that are still to come."""
     choices = draw_press(drawn.rng)
-    run = set_up(drawn.item, drawn.thicknesses, choices)
-    right = mean_after_night(run)
-    _, likely = run.to_night[0]
+    thicknesses = Thicknesses(text_block=drawn.measure("text block"))
+    run = set_up(drawn.item, thicknesses, choices)
+    right, hot, needed = _follow(drawn.item, thicknesses.text_block, choices)
     rest = float(right.value.magnitude)
-    hot = 100 * likely.after("hot", "activity", "mean")
     damp, room, limit = (
         float(given.to("percent").magnitude)
         for given in (choices.item_humidity.value, choices.room_humidity, choices.release_limit)
     )
     share = _share_of_sheets(run)
     alone = (damp + share * room) / (1 + share)
-    needed = _count_changes(run)
     sheets = sum(layer.count for layer in run.stack.of(Role.INTERLEAF))
     return Solution(
         right=right.value,
@@ -82,8 +84,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             (
                 "sheets",
                 f"{sheets} of copy paper, one after every {choices.interval} leaves, {100 * share:.0f} % of "
-                "the mass "
-                "of the item",
+                "the mass of the item",
             ),
             ("on each side", f"{_say_boards(choices)} and a card, dry, behind a release sheet"),
             ("room, sheets and boards", f"{room:.0f} % RH"),
@@ -107,10 +108,16 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             "limit": f"{limit:.0f} %",
             "needed": _say_needed(needed, limit),
         },
-        plan=ToPress(
-            drawn.item, drawn.thicknesses, replace(choices, changes=_MOST if needed is None else needed)
-        ),
+        plan=ToPress(drawn.item, thicknesses, replace(choices, changes=_MOST if needed is None else needed)),
     )
+
+
+@lru_cache(maxsize=_KEPT)
+def _follow(item: Item, block: Measured, choices: PressingChoices) -> tuple[Range, float, int | None]:
+    """Give leaves after the night, after the heat (percent), and changes likely needed; kept, it is dear."""
+    run = set_up(item, Thicknesses(text_block=block), choices)
+    _, likely = run.to_night[0]
+    return mean_after_night(run), 100 * likely.after("hot", "activity", "mean"), _count_changes(run)
 
 
 def _share_of_sheets(run: PressRun) -> float:
@@ -143,24 +150,21 @@ def _say_boards(choices: PressingChoices) -> str:
 def _say_clock(rest: float, room: float) -> str:
     return (
         f"It would come out {rest - room:.0f} points damper than you think and dry on the bench, free and "
-        "from one "
-        "side: it cockles within the hour, and all the pressing was for nothing."
+        "from one side: it cockles within the hour, and all the pressing was for nothing."
     )
 
 
 def _say_forgot(hot: float, rest: float) -> str:
     return (
         f"You count {hot - rest:.0f} points that are in the sheets already. You open a warm press to change "
-        "sheets, and "
-        "leaves that are damp and hot stretch and tear where you lift them."
+        "sheets, and leaves that are damp and hot stretch and tear where you lift them."
     )
 
 
 def _say_alone(alone: float, rest: float) -> str:
     return (
         f"Boards and cards took {alone - rest:.0f} points more. You change sheets more often than it needs, "
-        "and every "
-        "change lifts each leaf once by its fold and staples."
+        "and every change lifts each leaf once by its fold and staples."
     )
 
 

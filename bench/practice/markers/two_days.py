@@ -159,8 +159,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             f"Before that {_say(days.cool)} in the press, so it closes and cools from "
             f"{say_clock(end - days.out - days.cool)}; before that {_say(days.press)} by hand.",
             f"So it leaves the chamber at {say_clock(end - days.out - days.cool - days.press)} tomorrow, and "
-            "goes in "
-            f"{_say(days.chamber)} earlier, at {say_clock(end - after_ready)} today.",
+            f"goes in {_say(days.chamber)} earlier, at {say_clock(end - after_ready)} today.",
             f"Before that {_say(days.ready)} by hand: begin at {say_clock(latest)}.",
             f"Check the night: nothing by hand falls between {say_clock(days.closes)} and "
             f"{say_clock(days.opens)}, "
@@ -216,16 +215,14 @@ def _way(key: str, hour: float, harm: str) -> WrongWay:
 def _say_night(days: TwoDays) -> str:
     return (
         f"At {say_clock(days.closes)} tomorrow the work is not done, and the item lies damp, in chamber or "
-        "press, until "
-        f"{say_clock(days.opens)}. A damp night too many is what mould and set-off wait for."
+        f"press, until {say_clock(days.opens)}. A damp night too many is what mould and set-off wait for."
     )
 
 
 def _say_morning(days: TwoDays, latest: float) -> str:
     return (
         f"The item goes in {_say(days.ready)} after you begin, so everything behind it is {_say(days.ready)} "
-        "late, and "
-        f"the damp sheets are still in at {say_clock(days.closes)}. They stay till morning."
+        f"late, and the damp sheets are still in at {say_clock(days.closes)}. They stay till morning."
     )
 
 
