@@ -69,7 +69,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     )
     item = replace(drawn.item, cover_paper="uncoated cover", cover_coated=Answer.NO)
     block = drawn.thicknesses.text_block
-    choices, earlier = _draw_telling(item, block, drawn.rng, spreads)
+    choices, earlier = _draw_telling(item, block, drawn, spreads)
     half = item.leaves // 2
     right, first = _follow(item, block, choices)
     longer = item.leaves / half
@@ -121,12 +121,12 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
 
 
 def _draw_telling(
-    item: Item, block: Measured, rng: np.random.Generator, spreads: tuple[float, float]
+    item: Item, block: Measured, drawn: Drawn, spreads: tuple[float, float]
 ) -> tuple[HumidityChoices, float]:
     """Draw chambers until a day, and twice the time, would be wrong; with the hours of half the leaves."""
     share = (item.leaves // 2) / item.leaves
     for _ in range(_TRIES):
-        choices = draw_chamber(rng, spreads)
+        choices = replace(draw_chamber(drawn.rng, spreads), measured=drawn.measured)
         half = replace(item, leaves=item.leaves // 2)
         earlier = _likely_hours(half, block.times(share), choices)
         likely = _likely_hours(item, block, choices)

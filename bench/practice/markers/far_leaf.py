@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -58,7 +58,7 @@ def draw_press(rng: np.random.Generator, leaves: int) -> PressingChoices:
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Follow the heat to the end of the dwell, through boards and leaves, from the platen above."""
-    choices = draw_press(drawn.rng, drawn.item.leaves)
+    choices = replace(draw_press(drawn.rng, drawn.item.leaves), measured=drawn.measured)
     thicknesses = Thicknesses(text_block=drawn.measure("text block"))
     right, final = _follow(drawn.item, thicknesses.text_block, choices)
     platen, room = _celsius(choices)

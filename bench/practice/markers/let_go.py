@@ -58,7 +58,7 @@ def draw_press(rng: np.random.Generator) -> PressingChoices:
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Follow the water through heat and night, and count the changes of sheets that are still to come."""
-    choices = draw_press(drawn.rng)
+    choices = replace(draw_press(drawn.rng), measured=drawn.measured)
     thicknesses = Thicknesses(text_block=drawn.measure("text block"))
     run = set_up(drawn.item, thicknesses, choices)
     right, hot, needed = _follow(drawn.item, thicknesses.text_block, choices)
