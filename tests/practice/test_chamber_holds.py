@@ -55,7 +55,11 @@ def test_each_wrong_way_is_known_by_its_number(monkeypatch: pytest.MonkeyPatch):
     right = float(solution.right.magnitude)  # type: ignore[union-attr]
     assert right == pytest.approx(85.76 * (1 + 0.0655 * 1.1), abs=0.6)  # 6.5 % a kelvin at 15 °C
     assert 1.05 < ratio < 1.08  # straight between 15 and 20 °C it is a little more
-    by_key = {"trusted-hygrometer": 81.0, "salt-from-memory": right * 84.34 / 85.76, "forgot-cold-base": 85.76}
+    by_key = {
+        "trusted-hygrometer": 81.0,
+        "salt-from-memory": right * 84.34 / 85.76,
+        "forgot-cold-base": 85.76,
+    }
     for key, percent in by_key.items():
         marked = mark(MARKER.question, solution, Q_(percent, "percent"))
         assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
