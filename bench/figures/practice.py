@@ -5,44 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from bench.figures.buffering import draw_intervals
+from bench.figures import practice_drawn
 from bench.figures.chart import Chart
-from bench.figures.cleaning import left_out_table, work_table
-from bench.figures.intake import gate_table
 from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import Picture
 from bench.figures.templates import PIECES
 from bench.practice.exercises import Exercise
-from bench.practice.markers.staples import SheetsNeeded
 from bench.practice.shapes import Judged, Marked
 from bench.practice.skills import Attempt, Standing, by_skill, commonest_ways
 from bench.practice.task import Help, Marker, Task
 from bench.sources import say_sources
-from bench.treatment.interleaves import Placement
 from bench.treatment.plan import Verdict
 from bench.units import UnitChoice, say_count, upper_first
 
 Drawing = Callable[[Any, UnitChoice], Chart | Picture | str]
 
-
-def draw_fewest(needed: SheetsNeeded, units: UnitChoice) -> Chart | str:
-    """Draw the spacings side by side, the fewest sheets that an item needs marked."""
-    drawn = draw_intervals(needed.plan(), units)
-    return drawn if isinstance(drawn, Chart) else drawn.html
-
-
-def placement_table(placements: Sequence[Placement]) -> str:
-    """Write where each sheet lies and how far it reaches, front to back."""
-    rows = [(number, each.words, each.reach) for number, each in enumerate(placements, start=1)]
-    return table(("sheet", "lies", "reaches"), rows, words=True)
-
-
-PICTURES: dict[str, Drawing] = {
-    "cleaning": lambda plan, _: work_table(plan) + left_out_table(plan),
-    "gates": lambda plan, _: gate_table(plan.gates, only_met=True),
-    "places": lambda laid, _: placement_table(laid.placements),
-    "staples": draw_fewest,
-}
+PICTURES: dict[str, Drawing] = {**practice_drawn.PICTURES}
 """What shows what happens, by the name that a marker gives."""
 
 _TAGS = {

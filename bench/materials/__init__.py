@@ -168,6 +168,7 @@ def has_property(material: str, name: str) -> bool:
     return (material, name) in _properties()
 
 
+@cache  # asked for every layer of every stack
 def materials_of_kind(kind: str) -> tuple[str, ...]:
     """List the materials of a kind (``"text paper"``, ``"interleaf"``, ``"salt"``, ...), in table order."""
     return tuple(dict.fromkeys(p.material for p in _properties().values() if p.kind == kind))

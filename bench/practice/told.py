@@ -25,6 +25,19 @@ def say_reply(task: Task, reply: Reply) -> str:
     return words.get(str(reply), str(reply))
 
 
+def say_look(task: Task, last: int) -> str:
+    """Say the last few things that lie before a learner, one a line.
+
+    Parameters
+    ----------
+    task : Task
+        As it was drawn.
+    last : int
+        How many; those before are what is seen of any item.
+    """
+    return "\n".join(f"{name}: {value}" for name, value in task.solution.look[-last:])
+
+
 def say_task(task: Task) -> str:
     """Say what is right for an item, and what each wrong way that is looked for comes to and is marked as.
 

@@ -181,6 +181,11 @@ def _thermal(material: str) -> tuple[float, float, float]:
     return conductivity.number("W/m/K"), specific.number("J/kg/K"), density.number("kg/m^3")
 
 
+@cache  # asked for every layer of every stack
+def _at_room(isotherm: Isotherm) -> float:
+    return isotherm.content(_ROOM_HUMIDITY, 23.0)
+
+
 def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm | None) -> _Material:
     thickness, moist = layer.numbers
     conductivity, specific, density = _thermal(layer.material)
@@ -194,7 +199,7 @@ def _read_layer(layer: Layer, numbers: Mapping[str, float], isotherm: Isotherm |
     if moist is None:
         remedy = "Weigh a sheet or take a material whose grammage is known"
         raise BadValue(f"grammage of {layer.material}", "unknown", "a value in g/m²", remedy)
-    dry = moist / (1 + scale * isotherm.content(_ROOM_HUMIDITY, 23.0))
+    dry = moist / (1 + scale * _at_room(isotherm))
     ratio = numbers["transport_ratio"]
     if has_property(layer.material, _OPEN):
         ratio = max(look_up(layer.material, _OPEN).number(""), ratio)

@@ -230,6 +230,12 @@ class PressRun:
         return self._runs[1:]
 
     @cached_property
+    def to_night(self) -> tuple[tuple[str, History], ...]:
+        """The likely run and those at the ends of what counts for the water, to the end of the night."""
+        phases = self.phases(0)
+        return follow_named([(cause, replace(course, phases=phases)) for cause, course in self._courses])
+
+    @cached_property
     def _runs(self) -> tuple[tuple[str, History], ...]:
         """Follow all to the changes planned, then the likely run on, with others where that is of use."""
         if not self.stack.of(Role.INTERLEAF) or self.planned == self._most:

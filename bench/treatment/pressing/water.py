@@ -79,6 +79,23 @@ def estimate_water(run: PressRun) -> Water:
     )
 
 
+def mean_after_night(run: PressRun) -> Range:
+    """Estimate the mean humidity of cover and leaves after the night, and nothing else.
+
+    Parameters
+    ----------
+    run : PressRun
+        The press, ready to be followed.
+
+    Returns
+    -------
+    Range [percent]
+        As :func:`estimate_water` gives it to three digits, for less of the work: nothing is followed beyond
+        the night.
+    """
+    return _within([(cause, _percent(history, "night")) for cause, history in run.to_night])[0]
+
+
 def _sets(run: PressRun) -> list[str]:
     """Name the phases that end with a set of sheets in the stack: the night, then each change."""
     if not run.stack.of(Role.INTERLEAF):
@@ -100,7 +117,12 @@ def _percent(history: History, name: str) -> float:
 
 
 def _join(run: PressRun, read: Callable[[History], float]) -> tuple[Range, dict[str, float]]:
-    interval, shares = join_runs([(cause, read(one)) for cause, one in (("", run.likely), *run.ends)])
+    return _within([(cause, read(one)) for cause, one in (("", run.likely), *run.ends)])
+
+
+def _within(found: Sequence[tuple[str, float]]) -> tuple[Range, dict[str, float]]:
+    """Join percentages of runs, kept between 0 and 100, and rank the doubts."""
+    interval, shares = join_runs(found)
     value, lowest, highest = (min(100.0, max(0.0, number)) for number in interval)
     return Range.of((value, min(lowest, value), max(value, highest)), "percent"), shares
 
