@@ -124,7 +124,7 @@ def test_the_browser_is_not_told_the_token_on_its_command_line(
 
 
 def test_news_updates_and_autosave_are_off(tmp_path: Path) -> None:
-    lab._write_settings(tmp_path)
+    lab.write_settings(tmp_path)
     folder = tmp_path / "config" / "labconfig"
     page = json.loads((folder / "page_config.json").read_text(encoding="utf-8"))
     assert page["disabledExtensions"]["@jupyterlab/apputils-extension:announcements"] is True
