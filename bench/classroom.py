@@ -113,8 +113,8 @@ class Practice:
                 return measured_beside(folder / "any", self.now())
         return NOTHING_MEASURED
 
-    def task(self, name: str, attempt: int | None = None) -> Task:
-        """Set an exercise: the attempt that comes next, or any that is asked for.
+    def task(self, name: str, attempt: int | None = None, *, learner: str = "") -> Task:
+        """Set an exercise: the attempt that comes next, or any that is asked for, of any learner.
 
         Raises
         ------
@@ -126,10 +126,9 @@ class Practice:
         if name not in self.exercises:
             allowed = ", ".join(sorted(self.exercises)) or "none here"
             raise NotFound("exercise", repr(name), allowed, "Choose one of these")
-        tried = sum(each.exercise == name for each in self.attempts)
-        return set_task(
-            self.exercises[name], MARKERS, self.learner, attempt or tried + 1, measured=self.measured
-        )
+        number = attempt or 1 + sum(each.exercise == name for each in self.attempts)
+        who = learner or self.learner
+        return set_task(self.exercises[name], MARKERS, who, number, measured=self.measured)
 
     def save(self, task: Task, marked: Marked, *, answer: str, hints: int, words: str) -> Attempt:
         """Keep an attempt.
@@ -155,6 +154,11 @@ class Practice:
         record = open_attempts(self.records, self.learner, by=self.learner, at=attempt.at)
         record.save({"attempts": [row_of(attempt)]}, by=self.learner, at=attempt.at)
         return attempt
+
+    @property
+    def pages(self) -> frozenset[str]:
+        """Names of the exercises that have a page of their own in the workbook."""
+        return frozenset(path.stem for path in self.folders[0].glob("*.ipynb")) & set(self.exercises)
 
     def class_attempts(self) -> tuple[tuple[Attempt, ...], tuple[str, ...]]:
         """Give the attempts of the whole class, and what of it cannot be read."""
