@@ -1,9 +1,9 @@
 """Make the locks anew: ``.venv/bin/python .ci/lock.py``.
 
-``.ci/locked.txt`` comes from ``pyproject.toml``; ``.ci/class/locked.txt`` is for a class, from what the workbook
-needs and ``.ci/class/packages.txt``, without what only tests need: nothing in it comes in another version than
-in the first.  Both hold for Python 3.11 and later on every platform, with the hash of every file and the
-address of none.  ``--upgrade`` takes newer versions of what is not pinned.
+``.ci/locked.txt`` comes from ``pyproject.toml``.  ``.ci/class/locked.txt`` is for a class, from what the
+workbook needs and ``.ci/class/packages.txt``, without what only tests need; nothing in it comes in another
+version than in the first.  Both hold for Python 3.11 and later on every platform, with the hash of every file
+and the address of none.  ``--upgrade`` takes newer versions of what is not pinned.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Set up a class on this machine, as root: ``python3 .ci/class/setup.py [FOLDER]``.
 
-Makes in the folder (``/srv/bench-class`` by default) a copy of the workbook, an environment of its own and the
-places of the class, and the groups ``bench-learners`` and ``bench-teachers``.  Run it again to bring the class up to date: what learners
-did is left alone.  README.md beside this file says how to go on.
+Makes in the folder (``/srv/bench-class`` by default) a copy of the workbook, an environment of its own, the
+places of the class, and two groups, ``bench-learners`` and ``bench-teachers``.  Run it again to bring the class
+up to date: what learners did is left alone.  README.md beside this file says how to go on.
 """
 
 from __future__ import annotations

@@ -80,7 +80,7 @@ class ExerciseChooser:
 
 
 @dataclass(frozen=True)
-class _Seen:
+class _LookedAt:
     """An item as a learner saw it, and what she answered, if she did."""
 
     task: Task
@@ -97,16 +97,16 @@ def build_look_again_panel(practice: Practice) -> Panel:
         last.exercise if last is not None and last.exercise in keys else next(iter(practice.exercises), None)
     )
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Seen:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _LookedAt:
         learner, name, number = values["learner"], values["exercise"], values["attempt"]
         own = [
             each
             for each in practice.class_attempts()[0]
             if (each.learner.casefold(), each.exercise, each.number) == (learner.casefold(), name, number)
         ]
-        return _Seen(practice.task(name, number, learner=learner), own[-1] if own else None)
+        return _LookedAt(practice.task(name, number, learner=learner), own[-1] if own else None)
 
-    def show(seen: _Seen, units: UnitChoice) -> View:
+    def show(seen: _LookedAt, units: UnitChoice) -> View:
         task = seen.task
         tag = verdict_tag(Verdict.GO, f"Attempt {task.attempt}, {task.help}")
         say = f"{task.learner} has {task.drawn.item.title}."
