@@ -25,7 +25,7 @@ from typing import Any
 
 from tests.makers import ROOT
 
-SETUP = ROOT / ".ci" / "class" / "setup.py"
+SETUP = ROOT / ".ci" / "class" / "set_up.py"
 LEARNERS, TEACHERS = "bench-learners", "bench-teachers"
 PATIENCE_S = 180.0
 
@@ -35,7 +35,9 @@ def missing() -> str:
     if not hasattr(os, "geteuid") or os.geteuid() != 0:
         return "a class makes accounts and works in them: only the superuser can try it, in a container"
     lacking = [name for name in ("useradd", "userdel", "groupadd", "setpriv") if shutil.which(name) is None]
-    return f"this system lacks {', '.join(lacking)}" if lacking else ""
+    if not lacking or os.environ.get("CI"):  # there it fails, and is not passed over
+        return ""
+    return f"this system lacks {', '.join(lacking)}"
 
 
 def call(*words: object, **more: Any) -> None:

@@ -13,7 +13,7 @@ from tests.makers import ROOT, load_script
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 LOCK = (ROOT / ".ci" / "class" / "locked.txt").read_text(encoding="utf-8")
-LEARNER, SETUP = load_script("class/learner"), load_script("class/setup")
+LEARNER, SETUP = load_script("class/learner"), load_script("class/set_up")
 
 
 class Desk:

@@ -9,8 +9,9 @@ import pwd
 import shutil
 import sys
 from pathlib import Path
+from typing import Any
 
-c = get_config()  # noqa: F821 - given by JupyterHub
+c = get_config()  # type: ignore[name-defined]  # noqa: F821 - JupyterHub gives it
 
 HERE = Path(__file__).resolve().parent
 CLASS = HERE.parents[1]
@@ -47,7 +48,7 @@ c.Spawner.start_timeout = 180
 c.Spawner.http_timeout = 180
 
 
-def prepare(spawner):
+def prepare(spawner: Any) -> None:
     """Give a learner a place for her attempts that she writes, teachers read, and nobody else enters."""
     account = pwd.getpwnam(spawner.user.name)
     teachers = grp.getgrnam(TEACHERS)

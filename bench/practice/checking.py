@@ -21,7 +21,7 @@ _NO_VALUE = re.compile(r"\bnan\b|\binf\b|\bNone\b")
 _LEAST_DIFFERENT = 3  # one item in three differs from all others
 
 
-class _Asked(dict[str, Any]):
+class _Watched(dict[str, Any]):
     """Settings that note which of them a marker asks for."""
 
     def __init__(self, settings: Mapping[str, Any]) -> None:
@@ -59,7 +59,7 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
     tuple of str
         A sentence for each fault, with how many items show it and the first of them; empty if it is sound.
     """
-    asked = _Asked(exercise.settings)
+    asked = _Watched(exercise.settings)
     watched = _with_settings(exercise, asked)
     found: dict[str, list[str]] = {}
     items: set[tuple[object, ...]] = set()
@@ -152,7 +152,7 @@ def _written_faults(exercise: Exercise) -> Iterator[str]:
         yield f"the wrong way “{key}” is named twice. Leave one of them out."
 
 
-def _setting_faults(exercise: Exercise, asked: _Asked, draws: int) -> Iterator[str]:
+def _setting_faults(exercise: Exercise, asked: _Watched, draws: int) -> Iterator[str]:
     """Yield the entries of the front matter that nothing ever asked for, such as a name that is misspelt."""
     for key in exercise.settings if draws else ():
         if key not in asked.keys_asked:

@@ -1,7 +1,7 @@
-"""Set up a class on this machine, as root: ``python3 .ci/class/setup.py [FOLDER]``.
+"""Set up a class on this machine, as root: ``python3 .ci/class/set_up.py [FOLDER]``.
 
-Makes in the folder (``/srv/bench-class`` by default) a copy of the workbook, an environment of its own, the
-places of the class, and two groups, ``bench-learners`` and ``bench-teachers``.  Run it again to bring the class
+Makes a copy of the workbook in the folder (``/srv/bench-class`` by default), an environment of its own, the
+places of the class, and the groups ``bench-learners`` and ``bench-teachers``.  Run it again to bring the class
 up to date: what learners did is left alone.  README.md beside this file says how to go on.
 """
 
@@ -16,6 +16,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -104,9 +105,7 @@ def make_venv(venv: Path) -> None:
     done = venv / "set-up-from"
     if done.is_file() and done.read_text(encoding="utf-8") == wanted:
         return
-    said = "The workbook itself could not be set up; the lines above say why."
-    run([sys.executable, str(ROOT / ".ci" / "setup.py")], said)
-    uv = [str(ROOT / ".venv" / "bin" / "python"), "-m", "uv"]
+    uv = find_uv()
     said = "The packages of the class could not be installed; the lines above say why."
     run([*uv, "venv", "--clear", "--quiet", "--python", str(find_python()), str(venv)], said)
     to = ["--python", str(venv / "bin" / "python")]
@@ -117,6 +116,19 @@ def make_venv(venv: Path) -> None:
     ]  # learners could not keep what they compile
     run([*uv, "pip", "sync", *options, *to, str(LOCK)], said)
     done.write_text(wanted, encoding="utf-8")
+
+
+def find_uv() -> list[str]:
+    """Give how uv is called; the workbook itself is set up first if it is not."""
+    uv = [str(ROOT / ".venv" / "bin" / "python"), "-m", "uv"]
+    try:
+        is_there = subprocess.run([*uv, "--version"], check=False, capture_output=True).returncode == 0
+    except OSError:
+        is_there = False
+    if not is_there:
+        said = "The workbook itself could not be set up; the lines above say why."
+        run([sys.executable, str(ROOT / ".ci" / "setup.py")], said)
+    return uv
 
 
 def copy_project(folder: Path) -> None:
@@ -146,7 +158,7 @@ def warm_up(folder: Path) -> None:
     run(["chmod", "-R", "go=rX", str(kept)], said)
 
 
-def run(words: list[str], said: str, **more: object) -> None:
+def run(words: list[str], said: str, **more: Any) -> None:
     """Run a command; what it said is shown if it failed.
 
     Raises
@@ -155,7 +167,7 @@ def run(words: list[str], said: str, **more: object) -> None:
         It failed, or is not there.
     """
     try:
-        done = subprocess.run(words, check=False, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, **more)  # type: ignore[call-overload]
+        done = subprocess.run(words, check=False, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, **more)
     except OSError as error:
         raise SetupError(f"{said} ({words[0]}: {error.strerror})") from None
     if done.returncode != 0:
