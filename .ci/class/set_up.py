@@ -1,7 +1,7 @@
 """Set up a class on this machine, as root: ``python3 .ci/class/set_up.py [FOLDER]``.
 
 Makes a copy of the workbook in the folder (``/srv/bench-class`` by default), an environment of its own, the
-places of the class, and the groups ``bench-learners`` and ``bench-teachers``.  Run it again to bring the class
+places of the class, and the groups ``bench-learners`` and ``bench-teachers``.  Run it again to bring a class
 up to date: what learners did is left alone.  README.md beside this file says how to go on.
 """
 

@@ -20,7 +20,7 @@ from bench.practice.skills import Attempt
 from bench.practice.task import Task
 from bench.practice.told import READER
 from bench.treatment.plan import Verdict
-from bench.units import UnitChoice
+from bench.units import UnitChoice, say_count
 
 _NONE = "There is no exercise in the folder."
 
@@ -118,7 +118,7 @@ def build_look_again_panel(practice: Practice) -> Panel:
 
     return Panel(
         name="look-again",
-        strip=["Look again", f"{len({each.learner for each in attempts})} learners"],
+        strip=["Look again", say_count(len({each.learner for each in attempts}), "learner")],
         fields=[
             TextField("learner", "Learner", READER if last is None else last.learner, needed="Enter a name"),
             ChoiceField("exercise", "Exercise", names, first),
