@@ -25,6 +25,22 @@ COPIED = ("bench", "workbook", "sample_records")
 LEARNERS, TEACHERS = "bench-learners", "bench-teachers"
 USUAL = Path("/srv/bench-class")
 PYTHONS = (Path(sys.executable), Path("/usr/bin/python3"), Path("/usr/local/bin/python3"))
+NOT_COMPILED = (
+    *(
+        "tests?",
+        "testing",
+        "plotly",
+        "scipy",
+        "pandas",
+        "numpy",
+        "numba",
+        "llvmlite",
+        "matplotlib",
+        "fontTools",
+    ),
+    *("pygments", "debugpy", "PIL", "pycparser", "setuptools", "_vendored"),
+)
+"""Large packages, of which a learner needs a small part: that part is compiled by loading it, below."""
 _AGE = "import sys; sys.exit(sys.version_info < (3, 11))"
 
 
@@ -147,13 +163,16 @@ def copy_project(folder: Path) -> None:
 
 
 def warm_up(folder: Path) -> None:
-    """Compile what every learner would wait for; learners get a copy of their own."""
+    """Compile what every learner would wait for each time: she cannot keep it beside the packages.
+
+    The loops of the models come to a folder of which each gets a copy of her own.
+    """
     python, kept = folder / "venv" / "bin" / "python", folder / "compiled"
     kept.mkdir(exist_ok=True)
     said = "The model could not be compiled; the lines above say why."
     run([str(python), "-m", "compileall", "-q", str(folder / "project" / "bench")], said)
-    environment = {**os.environ, "NUMBA_CACHE_DIR": str(kept)}
-    code = "from bench.warm import compile_model; compile_model()"
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(kept), "BENCH_AHEAD": "yes"}
+    code = "from bench.warm import load_ipython_extension as load; load(None)"
     run([str(python), "-c", code], said, cwd=folder, env=environment)
     run(["chmod", "-R", "go=rX", str(kept)], said)
 
