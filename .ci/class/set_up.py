@@ -125,12 +125,10 @@ def make_venv(venv: Path) -> None:
     said = "The packages of the class could not be installed; the lines above say why."
     run([*uv, "venv", "--clear", "--quiet", "--python", str(find_python()), str(venv)], said)
     to = ["--python", str(venv / "bin" / "python")]
-    options = [
-        "--quiet",
-        "--require-hashes",
-        "--compile-bytecode",
-    ]  # learners could not keep what they compile
-    run([*uv, "pip", "sync", *options, *to, str(LOCK)], said)
+    run([*uv, "pip", "sync", "--quiet", "--require-hashes", *to, str(LOCK)], said)
+    (packages,) = venv.glob("lib/python3*/site-packages")
+    words = [to[-1], "-m", "compileall", "-q", "-j0", "-x", f"/({'|'.join(NOT_COMPILED)})/", str(packages)]
+    run(words, "The packages of the class could not be compiled; the lines above say why.")
     done.write_text(wanted, encoding="utf-8")
 
 
