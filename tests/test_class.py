@@ -156,6 +156,19 @@ def test_the_teacher_reads_the_attempts_of_all(signed_in: list[Signed]) -> None:
     assert said.split() == ["False", "False"]  # she reads attempts, writes none, and sees no treatments
 
 
+def test_an_exercise_of_a_teacher_reaches_learners_who_cannot_change_it(signed_in: list[Signed]) -> None:
+    learner, _, teacher = signed_in
+    code = f"""
+from pathlib import Path
+from bench.classroom import EXERCISES, open_practice
+place = Path({str(teacher.folder / "exercises")!r}) / "her-own.md"
+"""
+    teacher.run(f"{code}place.write_text((EXERCISES / 'reading-thickness.md').read_text())")
+    assert learner.run(f"{code}print('her-own' in open_practice().exercises)").strip() == "True"
+    said = learner.run(f"{code}try: place.write_text('')\nexcept PermissionError: print('refused')")
+    assert said.strip() == "refused"
+
+
 def test_an_account_that_is_in_no_group_of_the_class_is_sent_away(signed_in: list[Signed]) -> None:
     address = signed_in[0].browser.address
     with accounts("nogroup") as ((name, password),):

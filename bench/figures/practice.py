@@ -169,6 +169,21 @@ def exercises_page(
     return Page("".join(body), words)
 
 
+def markers_page(markers: Mapping[str, Marker]) -> Page:
+    """List what can be marked: the name of each marker, its question, and its wrong ways by their keys."""
+    rows = [
+        (
+            name,
+            marker.question.label,
+            PIECES.bullets([f"{k}: {words}" for k, words in marker.wrong.items()], ""),
+        )
+        for name, marker in sorted(markers.items())
+    ]
+    words = f"{say_count(len(rows), 'judgement')} can be marked: {', '.join(name for name, *_ in rows)}."
+    head = ("marks", "asks", "wrong ways: they …")
+    return Page(f"{PIECES.paragraphs([words], '')}{table(head, rows, words=True)}", words)
+
+
 def item_part(task: Task) -> str:
     """Write an item as a learner saw it, then what is right and where each wrong way leads."""
     right = say_reply(task, task.solution.right)

@@ -11,7 +11,14 @@ import ipywidgets as widgets
 from bench.classroom import Practice
 from bench.errors import BenchError
 from bench.figures.page import Page, lead_of, verdict_tag
-from bench.figures.practice import answered_part, class_page, exercises_page, item_part, skills_page
+from bench.figures.practice import (
+    answered_part,
+    class_page,
+    exercises_page,
+    item_part,
+    markers_page,
+    skills_page,
+)
 from bench.panels.base import Panel, View
 from bench.panels.exercise import build_exercise_panel
 from bench.panels.fields import ChoiceField, CountField, TextField
@@ -39,6 +46,11 @@ def show_class(practice: Practice) -> Page:
     """Show a teacher her class."""
     attempts, unread = practice.class_attempts()
     return class_page(practice.exercises, attempts, unread, MARKERS)
+
+
+def show_markers() -> Page:
+    """List what an exercise can have marked, for whoever writes one."""
+    return markers_page(MARKERS)
 
 
 class ExerciseChooser:

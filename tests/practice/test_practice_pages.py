@@ -14,8 +14,10 @@ from bench.panels.practice import (
     build_look_again_panel,
     show_class,
     show_exercises,
+    show_markers,
     show_skills,
 )
+from bench.practice.markers import MARKERS
 from bench.practice.shapes import Judged, Marked
 from bench.practice.skills import Attempt, suggest_next
 
@@ -126,6 +128,14 @@ def test_a_teacher_looks_at_an_item_as_the_learner_saw_it(a_class: Practice, tmp
     assert "wrong, lower-staple" in panel.answer
     panel.fill({"attempt": "0"})
     assert not panel._is_current
+
+
+def test_who_writes_an_exercise_sees_what_can_be_marked() -> None:
+    page = show_markers()
+    assert "clearance" in page.words
+    for name, marker in MARKERS.items():
+        assert f"<td>{name}</td>" in page.html
+        assert all(f"<li>{key}: " in page.html for key in marker.wrong)
 
 
 def attempt(exercise: str, skill: str, judged: Judged, minute: int) -> Attempt:
