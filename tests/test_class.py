@@ -165,6 +165,7 @@ place = Path({str(teacher.folder / "exercises")!r}) / "her-own.md"
 """
     teacher.run(f"{code}place.write_text((EXERCISES / 'reading-thickness.md').read_text())")
     assert learner.run(f"{code}print('her-own' in open_practice().exercises)").strip() == "True"
+    assert mode_of(teacher.home / "bench") == 0o700  # what else she writes stays hers
     said = learner.run(f"{code}try: place.write_text('')\nexcept PermissionError: print('refused')")
     assert said.strip() == "refused"
 
