@@ -21,6 +21,7 @@ from bench.command_line import (
     close_output,
     find_treatment,
     folders_in,
+    make_folder,
     make_output_safe,
     names_in,
     say,
@@ -29,6 +30,7 @@ from bench.command_line import (
 from bench.errors import BadValue, BenchError, NotFound, RecordError
 from bench.lab import WORKBOOK, open_workbook
 from bench.mending import add_check, add_keep, add_merge, add_restore, add_take_over
+from bench.practising import add_practise
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_records"
 _EPILOG = """\
@@ -77,7 +79,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"bench {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     work = (_add_open, _add_new, _add_list, _add_report)
-    for add in (*work, add_check, add_take_over, add_keep, add_restore, add_merge):
+    for add in (*work, add_check, add_take_over, add_keep, add_restore, add_merge, add_practise):
         add(commands)
     return parser
 
@@ -114,7 +116,7 @@ def _add_open(commands: Subparsers) -> None:
 
 
 def _open(options: argparse.Namespace) -> int:
-    records = _make_folder(options.records)
+    records = make_folder(options.records)
     treatment = options.treatment
     if options.sample is not None:
         treatment = options.sample
@@ -159,7 +161,7 @@ def _new(options: argparse.Namespace) -> int:
     from bench.records.clock import now
     from bench.records.store import create_treatment
 
-    records = _make_folder(options.records)
+    records = make_folder(options.records)
     start = now() if options.start is None else _read_time(options.start)
     description = {
         "title": options.title,
@@ -256,7 +258,7 @@ def _report(options: argparse.Namespace) -> int:
     folder = find_treatment(options.records, options.name)
     record = open_record(folder)
     by = str(treatment_row(record).get("conservator", "not named"))
-    out = folder if options.out is None else _make_folder(options.out)
+    out = folder if options.out is None else make_folder(options.out)
     for path in write_report(record, out=out, at=now(), by=by, audience=options.audience):
         say(f"Wrote {path}")
     return FINE
@@ -301,16 +303,6 @@ def copy_sample(name: str, records: Path) -> Path:
             shutil.copytree(SAMPLES / name, Path(unfinished) / name)
             (Path(unfinished) / name).rename(target)
     return target
-
-
-def _make_folder(records: Path) -> Path:
-    try:
-        records.mkdir(parents=True, exist_ok=True)
-        tempfile.TemporaryFile(dir=records).close()
-    except OSError as error:
-        came = f"{records} ({error.strerror})"
-        raise BadValue("folder for records", came, "a folder that can be written", "Choose another") from None
-    return records.resolve()
 
 
 if __name__ == "__main__":

@@ -1,7 +1,9 @@
 """The classroom: what a page of practice needs at its start, the learner, her attempts and the exercises.
 
 The learner is named by ``BENCH_LEARNER``, or by the account under which a class works, or by herself.
-Without a folder of records what is tried is kept in a scratch folder and thrown away.
+Attempts are kept in the folder of records, or where ``BENCH_ATTEMPTS`` says, so that a teacher can read them
+and nothing else; without either what is tried is kept in a scratch folder and thrown away.  A teacher's own
+exercises are those of the folder that ``BENCH_EXERCISES`` names; they come beside the workbook's.
 """
 
 from __future__ import annotations
@@ -15,7 +17,8 @@ from pathlib import Path
 
 from bench.desk import records_folder
 from bench.errors import Fault, NotFound, RecordError
-from bench.leftovers import own, sweep
+from bench.leftovers import own as own_folder
+from bench.leftovers import sweep
 from bench.panels.base import UnitSwitch
 from bench.practice.exercises import Exercise, read_exercise
 from bench.practice.markers import MARKERS
@@ -23,6 +26,7 @@ from bench.practice.shapes import Marked
 from bench.practice.skills import Attempt
 from bench.practice.task import Task, set_task
 from bench.records import disk
+from bench.records.at_hand import BENCH_FOLDER
 from bench.records.attempts import attempts_of_class, folder_of, open_attempts, read_attempts, row_of
 from bench.records.bench_record import measured_beside
 from bench.records.clock import now
@@ -31,8 +35,6 @@ from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 EXERCISES = Path(__file__).resolve().parent.parent / "workbook" / "practice"
 NOBODY = "Apprentice"
 _SCRATCH = "bench-practice-"
-_OWN_BENCH = "own-bench.txt"
-"""In the folder of exercises: where it stands, exercises reckon with what the bench measured of itself."""
 
 
 class Practice:
@@ -46,6 +48,8 @@ class Practice:
         Folder of records.
     exercises : Path
         Folder of exercises.
+    own : Path, optional
+        Another folder of exercises: one of a name that both have is taken from here.
     is_scratch : bool
         Whether attempts are thrown away.
     clock : callable
@@ -58,10 +62,12 @@ class Practice:
         records: Path,
         *,
         exercises: Path = EXERCISES,
+        own: Path | None = None,
         is_scratch: bool = False,
         clock: Callable[[], datetime] | None = None,
     ) -> None:
-        self.learner, self.records, self.folder = learner, records, exercises
+        self.learner, self.records = learner, records
+        self.folders = (exercises,) if own is None else (exercises, own)
         self.is_scratch = is_scratch
         self.now = clock or now
         self.switch = UnitSwitch()
@@ -71,15 +77,24 @@ class Practice:
         return f"Practice of {self.learner}, {kept}"
 
     @cached_property
-    def exercises(self) -> dict[str, Exercise]:
-        """Every exercise of the folder by its name.
+    def _read(self) -> tuple[dict[str, Exercise], tuple[Fault, ...]]:
+        found: dict[str, Exercise] = {}
+        faults: list[Fault] = []
+        for folder in self.folders:
+            sound, wrong = look_at_exercises(folder)
+            found |= sound
+            faults += [fault for each in wrong.values() for fault in each]
+        return found, tuple(faults)
 
-        Raises
-        ------
-        RecordError
-            An exercise has a part missing or wrong; all of it, in all files.
-        """
-        return read_exercises(self.folder)
+    @property
+    def exercises(self) -> dict[str, Exercise]:
+        """Every exercise that can be worked, by its name; the others are in :attr:`faults`."""
+        return self._read[0]
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """What is missing or wrong in exercises that can therefore not be worked."""
+        return self._read[1]
 
     @property
     def attempts(self) -> tuple[Attempt, ...]:
@@ -88,13 +103,18 @@ class Practice:
 
     @property
     def measured(self) -> MeasuredHere:
-        """What the bench measured of itself, where the teacher has exercises reckon with it."""
-        if not (self.folder / _OWN_BENCH).is_file():
-            return NOTHING_MEASURED
-        return measured_beside(self.records / "any", self.now())
+        """What a bench measured of itself, where its record lies in a folder of exercises.
 
-    def task(self, name: str, attempt: int | None = None) -> Task:
-        """Set an exercise: the attempt that comes next, or any that is asked for.
+        A teacher puts a copy of ``_bench`` there, so that every learner's items reckon with the same numbers,
+        and those of an earlier attempt come out as they were until another copy is put in its place.
+        """
+        for folder in reversed(self.folders):
+            if (folder / BENCH_FOLDER).is_dir():
+                return measured_beside(folder / "any", self.now())
+        return NOTHING_MEASURED
+
+    def task(self, name: str, attempt: int | None = None, *, learner: str = "") -> Task:
+        """Set an exercise: the attempt that comes next, or any that is asked for, of any learner.
 
         Raises
         ------
@@ -106,10 +126,9 @@ class Practice:
         if name not in self.exercises:
             allowed = ", ".join(sorted(self.exercises)) or "none here"
             raise NotFound("exercise", repr(name), allowed, "Choose one of these")
-        tried = sum(each.exercise == name for each in self.attempts)
-        return set_task(
-            self.exercises[name], MARKERS, self.learner, attempt or tried + 1, measured=self.measured
-        )
+        number = attempt or 1 + sum(each.exercise == name for each in self.attempts)
+        who = learner or self.learner
+        return set_task(self.exercises[name], MARKERS, who, number, measured=self.measured)
 
     def save(self, task: Task, marked: Marked, *, answer: str, hints: int, words: str) -> Attempt:
         """Keep an attempt.
@@ -136,35 +155,58 @@ class Practice:
         record.save({"attempts": [row_of(attempt)]}, by=self.learner, at=attempt.at)
         return attempt
 
+    @property
+    def pages(self) -> frozenset[str]:
+        """Names of the exercises that have a page of their own in the workbook."""
+        return frozenset(path.stem for path in self.folders[0].glob("*.ipynb")) & set(self.exercises)
+
     def class_attempts(self) -> tuple[tuple[Attempt, ...], tuple[str, ...]]:
         """Give the attempts of the whole class, and what of it cannot be read."""
         return attempts_of_class(class_folders(self.records))
 
 
+def look_at_exercises(folder: Path) -> tuple[dict[str, Exercise], dict[str, tuple[Fault, ...]]]:
+    """Read every exercise of a folder, each file that ends in ``.md``: those that are sound, and all faults.
+
+    Returns
+    -------
+    exercises : dict of str to Exercise
+        By name.
+    faults : dict of str to tuple of Fault
+        By the name of the exercise that they are in.
+    """
+    found: dict[str, Exercise] = {}
+    faults: dict[str, tuple[Fault, ...]] = {}
+    for path in sorted(folder.glob("*.md")):
+        try:
+            text = (disk.read_bytes(path) or b"").decode("utf-8-sig")
+            found[path.stem] = read_exercise(text, path.stem, MARKERS)
+        except RecordError as error:
+            faults[path.stem] = error.faults
+        except UnicodeDecodeError:
+            what = "is no plain text in UTF-8; save it so in your editor"
+            faults[path.stem] = (Fault(path.name, None, None, what),)
+        except OSError as error:
+            faults[path.stem] = (Fault(path.name, None, None, f"cannot be read ({error.strerror})"),)
+    return found, faults
+
+
 def read_exercises(folder: Path) -> dict[str, Exercise]:
-    """Read every exercise of a folder: files that end in ``.md`` and begin with front matter.
+    """Read every exercise of a folder.
 
     Raises
     ------
     RecordError
         Everything that is missing or wrong, in all of them.
     """
-    found: dict[str, Exercise] = {}
-    faults: list[Fault] = []
-    for path in sorted(folder.glob("*.md")):
-        content = disk.read_bytes(path) or b""
-        try:
-            text = content.decode("utf-8-sig", errors="replace")
-            found[path.stem] = read_exercise(text, path.stem, MARKERS)
-        except RecordError as error:
-            faults += error.faults
+    found, faults = look_at_exercises(folder)
     if faults:
-        raise RecordError(faults)
+        raise RecordError([fault for each in faults.values() for fault in each])
     return found
 
 
 def class_folders(records: Path) -> list[Path]:
-    """Give the folders of records of a class: all in the folder that ``BENCH_CLASS`` names, else one's own."""
+    """Give the folders of a class: all in the folder that ``BENCH_CLASS`` names, else one's own."""
     named = os.environ.get("BENCH_CLASS")
     if not named:
         return [records]
@@ -184,11 +226,14 @@ def open_practice(learner: str = "") -> Practice:
     learner : str
         By name; by default as the machine or the class knows her, else an apprentice without a name.
     """
-    folder = records_folder()
+    named = os.environ.get("BENCH_ATTEMPTS")
+    folder = Path(named) if named else records_folder()
+    own = os.environ.get("BENCH_EXERCISES")
+    exercises = Path(own) if own else None
     name = learner or learner_named() or NOBODY
     if folder is not None:
-        return Practice(name, folder)
+        return Practice(name, folder, own=exercises)
     sweep(_SCRATCH)
     home = Path(tempfile.mkdtemp(prefix=_SCRATCH))
-    own(home)
-    return Practice(name, home, is_scratch=True)
+    own_folder(home)
+    return Practice(name, home, own=exercises, is_scratch=True)

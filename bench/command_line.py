@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import tempfile
 from pathlib import Path
 from typing import TypeAlias
 
-from bench.errors import NotFound
+from bench.errors import BadValue, NotFound
 
 Subparsers: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FINE, FOUND_WRONG, WRONG_USE = 0, 1, 2
@@ -68,6 +69,23 @@ def add_treatment(parser: argparse.ArgumentParser) -> None:
     """Add what names one treatment: the folder of records, and its own folder in it."""
     add_records(parser)
     parser.add_argument("name", metavar="NAME", help="treatment, by the name of its folder")
+
+
+def make_folder(records: Path) -> Path:
+    """Give a folder for records as a full path; it is made if it is not there.
+
+    Raises
+    ------
+    BadValue
+        It cannot be made or written.
+    """
+    try:
+        records.mkdir(parents=True, exist_ok=True)
+        tempfile.TemporaryFile(dir=records).close()
+    except OSError as error:
+        came = f"{records} ({error.strerror})"
+        raise BadValue("folder for records", came, "a folder that can be written", "Choose another") from None
+    return records.resolve()
 
 
 def find_treatment(records: Path, name: str) -> Path:

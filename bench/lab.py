@@ -28,6 +28,7 @@ from bench.leftovers import own, sweep
 
 WORKBOOK = Path(__file__).resolve().parent.parent / "workbook"
 FIRST_NOTEBOOK = "00_start.ipynb"
+FIRST_OF_PRACTICE = "practice/00_practice.ipynb"
 # Runs a page when it is opened; see the script that it holds.
 EXTENSIONS = Path(__file__).resolve().parent / "labextension"
 
@@ -80,6 +81,9 @@ def open_workbook(
     port: int | None = None,
     workbook: Path = WORKBOOK,
     as_root: bool = False,
+    learner: str | None = None,
+    exercises: Path | None = None,
+    first: str = FIRST_NOTEBOOK,
 ) -> int:
     """Serve the workbook until it is stopped with Ctrl-C.
 
@@ -97,6 +101,12 @@ def open_workbook(
         Folder of the notebooks.
     as_root : bool
         Whether the superuser may serve it: whoever has a page then has every right on the machine.
+    learner : str, optional
+        Who practises; the notebooks find the name as ``BENCH_LEARNER``.
+    exercises : Path, optional
+        Folder of exercises beside the workbook's own; the notebooks find it as ``BENCH_EXERCISES``.
+    first : str
+        Notebook to begin with, as its path within the folder.
 
     Returns
     -------
@@ -120,13 +130,20 @@ def open_workbook(
     # The server may still be writing its signatures when it is killed: that must not end in a traceback.
     with tempfile.TemporaryDirectory(prefix=_HOME, ignore_cleanup_errors=True) as home:
         own(Path(home))
-        _write_settings(Path(home))
-        environment = _environment(Path(home), records=records, treatment=treatment, token=token)
-        _trust_notebooks(workbook, Path(home))
+        write_settings(Path(home))
+        environment = _environment(
+            Path(home),
+            records=records,
+            treatment=treatment,
+            token=token,
+            learner=learner,
+            exercises=exercises,
+        )
+        trust_notebooks(workbook, Path(home))
         log = Path(home) / "server.log"
         with log.open("wb") as stream:
             process = subprocess.Popen(
-                _command(workbook, port, as_root=as_root),
+                _command(workbook, port, as_root=as_root, first=first),
                 env=environment,
                 stdin=subprocess.PIPE,  # nothing is written: it closes however this process ends
                 stdout=stream,
@@ -137,8 +154,10 @@ def open_workbook(
         print(f"Records are kept in {records}")
         if treatment is not None:
             print(f"Treatment: {treatment}")
+        if learner is not None:
+            print(f"Learner: {learner}")
         print("Starting the workbook ...", flush=True)
-        page = f"/lab/tree/{FIRST_NOTEBOOK}" if (workbook / FIRST_NOTEBOOK).exists() else "/lab"
+        page = f"/lab/tree/{first}" if (workbook / first).exists() else "/lab"
         return _attend(process, port=port, page=page, token=token, log=log, browser=browser)
 
 
@@ -244,8 +263,16 @@ def _find_plotly() -> Path:
     return Path(found.origin).parent / "package_data"
 
 
-def _write_settings(home: Path) -> None:
-    """Write the settings of this server, and of no other."""
+def write_settings(home: Path, *, is_one_ready: bool = True) -> None:
+    """Write the settings of this server, and of no other.
+
+    Parameters
+    ----------
+    home : Path
+        Folder of the settings, which :func:`settings_in` leads server and kernels to.
+    is_one_ready : bool
+        Whether a kernel is kept ready: the next page is quicker, and takes the memory of one kernel more.
+    """
     from jupyterlab_server.workspaces_handler import WorkspacesManager
 
     labconfig = home / "config" / "labconfig"
@@ -261,14 +288,14 @@ def _write_settings(home: Path) -> None:
     keys = {"@jupyterlab/shortcuts-extension:shortcuts": {"shortcuts": _leave_keys_to_panels()}}
     overrides.write_text(json.dumps({**_SETTINGS, **keys}), encoding="utf-8")
     # A photograph comes to its panel in one message, which the server would refuse above 10 MB.
-    server = {
-        "ServerApp": {
-            "tornado_settings": {"websocket_max_message_size": _LARGEST_MESSAGE},
-            "kernel_manager_class": "bench.kernels.ReadyKernels",
-            "extra_static_paths": [str(_find_plotly())],
-        }
+    server: dict[str, object] = {
+        "tornado_settings": {"websocket_max_message_size": _LARGEST_MESSAGE},
+        "extra_static_paths": [str(_find_plotly())],
     }
-    (home / "config" / "jupyter_server_config.json").write_text(json.dumps(server), encoding="utf-8")
+    if is_one_ready:
+        server["kernel_manager_class"] = "bench.kernels.ReadyKernels"
+    config = home / "config" / "jupyter_server_config.json"
+    config.write_text(json.dumps({"ServerApp": server}), encoding="utf-8")
     profile = home / "ipython" / "profile_default"
     profile.mkdir(parents=True)
     kernel = {"InteractiveShellApp": {"extensions": ["bench.warm"]}}
@@ -277,26 +304,45 @@ def _write_settings(home: Path) -> None:
     workspaces.save("default", json.dumps(_WORKSPACE))
 
 
-def _environment(home: Path, *, records: Path, treatment: str | None, token: str) -> dict[str, str]:
-    """Build the environment of server and kernels: this one, without its Jupyter settings."""
-    dropped = ("JUPYTER", "IPYTHON", "BENCH_")
-    environment = {name: value for name, value in os.environ.items() if not name.startswith(dropped)}
-    environment |= {
+def settings_in(home: Path) -> dict[str, str]:
+    """Give what leads server and kernels to the settings in a folder, and to no others."""
+    return {
         "JUPYTER_WIDGETS_ECHO": "0",  # a page need not hear its own move repeated
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "JUPYTER_DATA_DIR": str(home / "data"),
         "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
         "JUPYTER_PREFER_ENV_PATH": "1",
-        "JUPYTER_TOKEN": token,  # not on the command line, where every user of the machine sees it
         "IPYTHONDIR": str(home / "ipython"),
+    }
+
+
+def _environment(
+    home: Path,
+    *,
+    records: Path,
+    treatment: str | None,
+    token: str,
+    learner: str | None = None,
+    exercises: Path | None = None,
+) -> dict[str, str]:
+    """Build the environment of server and kernels: this one, without its Jupyter settings."""
+    dropped = ("JUPYTER", "IPYTHON", "BENCH_")
+    environment = {name: value for name, value in os.environ.items() if not name.startswith(dropped)}
+    environment |= {
+        **settings_in(home),
+        "JUPYTER_TOKEN": token,  # not on the command line, where every user of the machine sees it
         "BENCH_RECORDS": str(records.resolve()),
     }
-    if treatment is not None:
-        environment["BENCH_TREATMENT"] = treatment
+    named = {
+        "BENCH_TREATMENT": treatment,
+        "BENCH_LEARNER": learner,
+        "BENCH_EXERCISES": None if exercises is None else str(exercises.resolve()),
+    }
+    environment |= {name: value for name, value in named.items() if value is not None}
     return environment
 
 
-def _trust_notebooks(workbook: Path, home: Path) -> None:
+def trust_notebooks(workbook: Path, home: Path) -> None:
     """Sign the notebooks, so that their saved pictures show before anything is run.
 
     They are this project's own; without a signature JupyterLab hides stored SVG.
@@ -305,9 +351,9 @@ def _trust_notebooks(workbook: Path, home: Path) -> None:
     from nbformat.sign import NotebookNotary
 
     data = home / "data"
-    data.mkdir()
+    data.mkdir(exist_ok=True)
     notary = NotebookNotary(data_dir=str(data))
-    for file in sorted(workbook.glob("*.ipynb")):
+    for file in sorted(workbook.rglob("*.ipynb")):
         try:
             notary.sign(nbformat.read(file, as_version=4))
         except (OSError, ValueError) as error:  # JupyterLab itself says so when the file is opened
@@ -323,7 +369,22 @@ def _check_user(as_root: bool) -> None:
         raise BadValue("user", "root", allowed, remedy)
 
 
-def _command(workbook: Path, port: int, *, as_root: bool = False) -> list[str]:
+def options_of(workbook: Path, first: str) -> list[str]:
+    """Give the options of a server on a folder of notebooks: what it serves, and that it asks no one else."""
+    options = [
+        f"--ServerApp.root_dir={workbook}",
+        "--LabApp.extension_manager=readonly",
+        f"--LabApp.extra_labextensions_path={EXTENSIONS}",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--LabApp.news_url=None",
+        "--LabApp.expose_app_in_browser=True",
+    ]
+    if (workbook / first).exists():
+        options.append(f"--LabApp.default_url=/lab/tree/{first}")
+    return options
+
+
+def _command(workbook: Path, port: int, *, as_root: bool = False, first: str = FIRST_NOTEBOOK) -> list[str]:
     """Build the command line of the server."""
     command = [
         sys.executable,
@@ -333,15 +394,8 @@ def _command(workbook: Path, port: int, *, as_root: bool = False) -> list[str]:
         "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.port={port}",
         "--ServerApp.port_retries=0",
-        f"--ServerApp.root_dir={workbook}",
-        "--LabApp.extension_manager=readonly",
-        f"--LabApp.extra_labextensions_path={EXTENSIONS}",
-        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
-        "--LabApp.news_url=None",
-        "--LabApp.expose_app_in_browser=True",
+        *options_of(workbook, first),
     ]
-    if (workbook / FIRST_NOTEBOOK).exists():
-        command.append(f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}")
     if as_root:
         command.append("--allow-root")
     return command

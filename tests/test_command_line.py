@@ -111,7 +111,7 @@ def test_a_sample_is_copied_once_and_never_over_work(sample):
     assert (sample / "mine.txt").read_text() == "kept"
 
 
-@pytest.mark.parametrize("command", ["open", "new", "list", "check", "report"])
+@pytest.mark.parametrize("command", ["open", "new", "list", "check", "report", "practise"])
 def test_every_command_has_help(command):
     done = subprocess.run(
         [sys.executable, "-m", "bench", command, "--help"], capture_output=True, text=True, check=False

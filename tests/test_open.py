@@ -124,7 +124,7 @@ def test_the_browser_is_not_told_the_token_on_its_command_line(
 
 
 def test_news_updates_and_autosave_are_off(tmp_path: Path) -> None:
-    lab._write_settings(tmp_path)
+    lab.write_settings(tmp_path)
     folder = tmp_path / "config" / "labconfig"
     page = json.loads((folder / "page_config.json").read_text(encoding="utf-8"))
     assert page["disabledExtensions"]["@jupyterlab/apputils-extension:announcements"] is True
@@ -133,3 +133,20 @@ def test_news_updates_and_autosave_are_off(tmp_path: Path) -> None:
     command = lab._command(tmp_path, 8888)
     assert "--ServerApp.ip=127.0.0.1" in command
     assert "--LabApp.news_url=None" in command
+
+
+def test_who_practises_and_her_exercises_reach_the_kernels(tmp_path: Path) -> None:
+    words = {"records": tmp_path / "r", "treatment": None, "token": "t"}
+    got = lab._environment(tmp_path, **words, learner="Ada Marsh", exercises=tmp_path / "mine")
+    assert got["BENCH_LEARNER"] == "Ada Marsh"
+    assert got["BENCH_EXERCISES"] == str((tmp_path / "mine").resolve())
+    assert {"BENCH_LEARNER", "BENCH_EXERCISES"} & set(lab._environment(tmp_path, **words)) == set()
+
+
+def test_a_page_of_a_folder_within_is_the_first_only_if_it_is_there(tmp_path: Path) -> None:
+    page = tmp_path / lab.FIRST_OF_PRACTICE
+    asked = f"--LabApp.default_url=/lab/tree/{lab.FIRST_OF_PRACTICE}"
+    assert asked not in lab._command(tmp_path, 8888, first=lab.FIRST_OF_PRACTICE)
+    page.parent.mkdir()
+    page.touch()
+    assert asked in lab._command(tmp_path, 8888, first=lab.FIRST_OF_PRACTICE)

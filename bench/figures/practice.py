@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from bench.figures import practice_drawn
@@ -12,8 +12,9 @@ from bench.figures.style import Picture
 from bench.figures.templates import PIECES
 from bench.practice.exercises import Exercise
 from bench.practice.shapes import Judged, Marked
-from bench.practice.skills import Attempt, Standing, by_skill, commonest_ways
+from bench.practice.skills import ALONE, Attempt, Standing, by_skill, commonest_ways, suggest_next
 from bench.practice.task import Help, Marker, Task
+from bench.practice.told import say_reply
 from bench.sources import say_sources
 from bench.treatment.plan import Verdict
 from bench.units import UnitChoice, say_count, upper_first
@@ -125,6 +126,95 @@ def _say_tried(own: Iterable[Exercise], attempts: Sequence[Attempt]) -> str:
     return say_count(count, "attempt") if count else "not tried"
 
 
+def exercises_page(
+    exercises: Mapping[str, Exercise],
+    attempts: Sequence[Attempt],
+    *,
+    pages: Collection[str] = (),
+    faults: Sequence[object] = (),
+) -> Page:
+    """List the exercises with what was tried of each, and say which to take up next.
+
+    Parameters
+    ----------
+    exercises : mapping of str to Exercise
+        By name.
+    attempts : sequence of Attempt
+        Of one learner.
+    pages : collection of str
+        Names of those that have a page of their own, which is linked to.
+    faults : sequence
+        What keeps other exercises from being worked.
+    """
+    rows = [
+        (
+            PIECES.link(f"{name}.ipynb", each.title) if name in pages else each.title,
+            each.skill,
+            f"{each.minutes} min",
+            _say_tried([each], attempts),
+        )
+        for name, each in exercises.items()
+    ]
+    following = suggest_next({name: each.skill for name, each in exercises.items()}, attempts)
+    words = f"{say_count(len(exercises), 'exercise')}."
+    if following:
+        words += f" Take up next: {exercises[following].title}."
+    elif exercises:
+        words += " You can do them all. Come back in some weeks: what is not used is lost."
+    body = [str(PIECES.paragraphs([words], "say"))]
+    if rows:
+        body.append(table(("exercise", "skill", "takes", "tried"), rows, words=True))
+    if faults:
+        told = [f"{fault}" for fault in faults]
+        words += f" {say_count(len(told), 'fault')} in other exercises."
+        body.append(str(PIECES.paragraphs(["For your teacher: some exercises cannot be worked."], "")))
+        body.append(str(PIECES.bullets(told, "because")))
+    return Page("".join(body), words)
+
+
+def markers_page(markers: Mapping[str, Marker]) -> Page:
+    """List what can be marked: the name of each marker, its question, and its wrong ways by their keys."""
+    rows = [
+        (
+            name,
+            marker.question.label,
+            PIECES.bullets([f"{k}: {words}" for k, words in marker.wrong.items()], ""),
+        )
+        for name, marker in sorted(markers.items())
+    ]
+    words = f"{say_count(len(rows), 'judgement')} can be marked: {', '.join(name for name, *_ in rows)}."
+    head = ("marks", "asks", "wrong ways: they …")
+    return Page(f"{PIECES.paragraphs([words], '')}{table(head, rows, words=True)}", words)
+
+
+def item_part(task: Task) -> str:
+    """Write an item as a learner saw it, then what is right and where each wrong way leads."""
+    right = say_reply(task, task.solution.right)
+    ways = [(f"who {way.words}", say_reply(task, way.answer), way.harm) for way in task.ways()]
+    return "".join(
+        (
+            look_part(task, len(task.exercise.hints)),
+            str(PIECES.paragraphs([f"Right is: {right}"], "say")),
+            str(PIECES.bullets(task.solution.steps, "")),
+            table(("wrong way", "leads to", "and then"), ways, words=True) if ways else "",
+        )
+    )
+
+
+def answered_part(attempt: Attempt | None) -> str:
+    """Write what a learner answered, how it was marked, and her own words."""
+    if attempt is None:
+        return str(PIECES.paragraphs(["Not answered yet: this is the item that waits for her."], ""))
+    rows = [
+        ("answered", attempt.answer or "–"),
+        ("marked", str(attempt.judged) + (f", {attempt.wrong_way}" if attempt.wrong_way else "")),
+        ("help", f"{attempt.help}, {say_count(attempt.hints, 'hint')}"),
+        ("in her own words", attempt.words or "–"),
+        ("when", f"{attempt.at:%Y-%m-%d %H:%M}"),
+    ]
+    return table(("what she did", ""), rows, words=True)
+
+
 def class_page(
     exercises: Mapping[str, Exercise],
     attempts: Sequence[Attempt],
@@ -143,10 +233,31 @@ def class_page(
     if unread:
         words += f" Not read: {'; '.join(unread)}."
     body = [str(PIECES.paragraphs([words], ""))]
-    if rows:
+    if not rows:
+        body.append(str(PIECES.paragraphs(["Nobody has tried anything yet."], "because")))
+    else:
         body.append(table(("learner", *skills), rows, words=True))
-        body += [_ways_table(exercises, attempts, markers), _words_table(attempts)]
+        body += [
+            _tried_table(exercises, attempts),
+            _ways_table(exercises, attempts, markers),
+            _words_table(attempts),
+        ]
     return Page("".join(body), words)
+
+
+def _tried_table(exercises: Mapping[str, Exercise], attempts: Sequence[Attempt]) -> str:
+    """Write what each learner has tried: how often, how it went alone, and the last time."""
+    groups: dict[tuple[str, str], list[Attempt]] = {}
+    for each in attempts:
+        groups.setdefault((each.learner, each.exercise), []).append(each)
+    rows = []
+    for (learner, name), own in sorted(groups.items()):
+        alone = [each for each in own if each.help == ALONE and each.judged is not Judged.READ]
+        right = sum(each.judged is Judged.RIGHT for each in alone)
+        title = exercises[name].title if name in exercises else f"{name} (no longer there)"
+        went = f"{right} of {len(alone)} right" if alone else "not yet alone"
+        rows.append((learner, title, f"{len(own)}", went, f"{max(each.at for each in own):%Y-%m-%d}"))
+    return table(("learner", "tried", "attempts", "alone", "last"), rows, words=True)
 
 
 def _ways_table(

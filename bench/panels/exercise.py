@@ -57,8 +57,9 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
     commit = widgets.Button(description=_READ if state.task.help is Help.WORKED else _COMMIT)
     hint = widgets.Button(description="A hint")
     again = widgets.Button(description="Another item")
-    for button, kind in ((commit, "commit"), (hint, "hint"), (again, "again")):
+    for button, kind in ((commit, "commit"), (hint, "hint"), (again, "another")):
         button.add_class(f"bench-{kind}")
+        button.layout.width = "auto"  # else its words are cut off
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
         reply = _read_reply(question, values)
@@ -90,7 +91,10 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         panel.fill({entry.key: entry.first for entry in fields if isinstance(entry, Field)})
         practice.switch.saves += 1
 
-    fields = [*_fields(question), Shown(widgets.HBox([commit, hint, again]))]
+    fields = [
+        *_fields(question),
+        Shown(widgets.HBox([commit, hint, again], layout={"flex_flow": "row wrap"})),
+    ]
     panel = Panel(
         name="exercise",
         strip=lambda: [state.task.exercise.title, practice.learner, f"attempt {state.task.attempt}"],

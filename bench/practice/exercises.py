@@ -114,7 +114,7 @@ def read_exercise(text: str, name: str, markers: Mapping[str, Any]) -> Exercise:
         what = f"the front matter cannot be read ({error}): put texts in quotation marks, lists in [ ]"
         raise RecordError([Fault(file, None, None, what)]) from None
     parts = _read_parts(match["text"])
-    faults = [*_front_faults(front, markers), *_part_faults(parts)]
+    faults = [*_front_faults(front, markers), *_part_faults(parts), *_lost_faults(match["text"])]
     if faults:
         raise RecordError([Fault(file, None, key, what) for key, what in faults])
     return _build(name, front, parts)
@@ -157,6 +157,24 @@ def _part_faults(parts: Mapping[str, str]) -> list[tuple[str, str]]:
         for name in PARTS
         if not parts.get(name)
     ]
+
+
+def _lost_faults(text: str) -> list[tuple[str, str]]:
+    """Find what would be shown to nobody: words before the headings, others, and one that comes twice."""
+    before, *pieces = _PART.split(text)
+    names = [name.strip() for name in pieces[::2]]
+    faults = [
+        (
+            name,
+            f"is a heading nobody sees; allowed is {', '.join(PARTS)}. Use ### beneath one of these",
+        )
+        for name in dict.fromkeys(names)
+        if name not in PARTS
+    ]
+    if before.strip():
+        faults.append(("text", "stands before the first heading and is never shown; put it under ## Look"))
+    twice = [name for name in PARTS if names.count(name) > 1]
+    return faults + [(name, f"stands there {names.count(name)} times; keep one ## {name}") for name in twice]
 
 
 def _build(name: str, front: Mapping[str, Any], parts: Mapping[str, str]) -> Exercise:

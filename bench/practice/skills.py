@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -92,6 +92,28 @@ def by_skill(attempts: Sequence[Attempt]) -> dict[tuple[str, str], Standing]:
     for each in attempts:
         groups.setdefault((each.learner, each.skill), []).append(each)
     return {pair: stand(own) for pair, own in groups.items()}
+
+
+def suggest_next(skills: Mapping[str, str], attempts: Sequence[Attempt]) -> str:
+    """Suggest what to take up next: what was begun and is not yet mastered, the last first; else the next.
+
+    Parameters
+    ----------
+    skills : mapping of str to str
+        Name of each exercise to the skill that it trains, in the order of the folder.
+    attempts : sequence of Attempt
+        Of one learner.
+
+    Returns
+    -------
+    str
+        Name of an exercise; empty if every skill is mastered.
+    """
+    done = {skill for (_, skill), standing in by_skill(attempts).items() if standing is Standing.CAN}
+    for each in sorted(attempts, key=lambda each: each.at, reverse=True):
+        if each.exercise in skills and skills[each.exercise] not in done:
+            return each.exercise
+    return next((name for name, skill in skills.items() if skill not in done), "")
 
 
 def commonest_ways(attempts: Iterable[Attempt], most: int = 5) -> list[tuple[str, str, int, Attempt]]:

@@ -20,10 +20,11 @@ from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_outp
 
 from tests.makers import ROOT, load_script
 
-NOTEBOOKS = sorted((ROOT / "workbook").glob("*.ipynb"))
+BOOK = ROOT / "workbook"
+NOTEBOOKS = sorted([*BOOK.glob("*.ipynb"), *BOOK.glob("practice/*.ipynb")])
 LARGEST_BYTES = 300_000
 LONGEST_CELL = 10
-WITHOUT_CHECK = {"00_start", "glossary", "today"}  # pages that calculate nothing
+WITHOUT_CHECK = {"00_start", "00_practice", "glossary", "today"}  # pages that calculate nothing
 FORBIDDEN_WORDS = {"def", "class", "lambda", "for", "while"}
 SKIPPED_COMPARISON = re.compile(r"nbval[-_](ignore|skip|raises)", re.IGNORECASE)
 # Slashes are also in units (g/m2), so a path is told by how it begins or ends.
@@ -253,7 +254,7 @@ def test_tidying_drops_widget_views_and_what_a_reader_left() -> None:
 def test_every_link_leads_to_a_page_and_a_term_that_is_there():
     """A heading is found by its words with hyphens between, as JupyterLab makes its anchors."""
     headings = {
-        path.name: {
+        path: {
             heading.replace(" ", "-")
             for cell in nbformat.read(path, as_version=4).cells
             if cell.cell_type == "markdown"
@@ -262,13 +263,13 @@ def test_every_link_leads_to_a_page_and_a_term_that_is_there():
         for path in NOTEBOOKS
     }
     found = [
-        (path.stem, page, anchor)
+        (path.stem, (path.parent / page).resolve(), anchor)
         for path in NOTEBOOKS
         for cell in nbformat.read(path, as_version=4).cells
         if cell.cell_type == "markdown"
-        for page, anchor in re.findall(r"\]\((\w+\.ipynb)(?:#([^)]*))?\)", cell.source)
+        for page, anchor in re.findall(r"\]\(((?:\.\./)?[\w/-]+\.ipynb)(?:#([^)]*))?\)", cell.source)
     ]
     lost = [link for link in found if link[1] not in headings or link[2] not in {"", *headings[link[1]]}]
     assert lost == []
-    linked = {anchor for _, page, anchor in found if page == "glossary.ipynb" and anchor}
+    linked = {anchor for _, page, anchor in found if page.name == "glossary.ipynb" and anchor}
     assert len(linked) > 15

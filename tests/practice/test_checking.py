@@ -1,0 +1,103 @@
+"""The check of exercises: a sound one passes, and each way to spoil one is told in a sentence."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from bench.__main__ import main
+from bench.classroom import EXERCISES, look_at_exercises
+from bench.practice.checking import check_exercise
+from bench.practice.exercises import read_exercise
+from bench.practice.markers import MARKERS
+from bench.practice.task import Marker
+
+SOUND = (EXERCISES / "reading-thickness.md").read_text(encoding="utf-8")
+FEW = 6
+
+
+def faults_of(text: str, markers: dict[str, Marker] = MARKERS) -> tuple[str, ...]:
+    return check_exercise(read_exercise(text, "tried", markers), markers, draws=FEW)
+
+
+def spoil(old: str, new: str) -> str:
+    assert old in SOUND
+    return SOUND.replace(old, new, 1)
+
+
+def test_a_sound_exercise_has_no_fault() -> None:
+    assert faults_of(SOUND) == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("{rise}", "{risen}", "a text holds {risen}, which clearance does not fill; allowed is {doubt}"),
+        ("{rise}", "{ rise }", "a brace is left open"),
+        ("minutes = 15", "minutes = 900", "minutes is 900; allowed is 1 to 120"),
+        ("minutes = 15", "minutes = 15\nslips = 3", "the front matter has slips, which clearance never asks"),
+        ('"gum"', '"gumm"', "the source “gumm” is no key"),
+        ('["gum", "common-practice"]', "[]", "no source is named"),
+        ('"staple-alone"]', '"staple-alone", "staple-alone"]', "“staple-alone” is named twice"),
+        ('"reading thickness"', '" "', "the skill is empty"),
+        ('item = "stapled"', 'item = "glued"', "clearance broke off"),
+    ],
+)
+def test_each_fault_is_told(old: str, new: str, said: str) -> None:
+    assert any(said in fault for fault in faults_of(spoil(old, new)))
+
+
+def test_a_fault_of_several_items_is_told_once_and_counted() -> None:
+    (fault,) = faults_of(spoil("{rise}", "{risen}"))
+    assert fault.endswith(f"(In {FEW} of {FEW} items, the first of Learner 0, attempt 1.)")
+
+
+def test_a_marker_that_marks_wrongly_is_found() -> None:
+    """The right answer is moved out of its own interval; a wrong way is left without a word on its harm."""
+    marker = MARKERS["clearance"]
+
+    def solve(drawn, settings):  # type: ignore[no-untyped-def]
+        found = marker.solve(drawn, settings)
+        silent = tuple(replace(way, harm="") for way in found.wrong)
+        return replace(found, right=found.right + 3 * (found.holds.high - found.holds.low), wrong=silent)
+
+    said = " ".join(faults_of(SOUND, {"clearance": replace(marker, solve=solve)}))
+    assert "the right answer is not marked as right" in said
+    assert "the wrong way “lower-staple” does not say what would have happened" in said
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (SOUND.replace("## Look", "Some words.\n\n## Look"), "stands before the first heading"),
+        (SOUND + "\n## Notes\n\nMore.\n", "Notes: is a heading nobody sees; allowed is Look, Question"),
+        (SOUND + "\n## Look\n\nAgain.\n", "Look: stands there 2 times; keep one"),
+        (SOUND.replace("marks =", "mark ="), "marks: is missing"),
+        ("no front matter", "has no front matter"),
+    ],
+)
+def test_what_nobody_would_see_is_told_when_it_is_read(text: str, said: str, tmp_path: Path) -> None:
+    (tmp_path / "mine.md").write_text(text, encoding="utf-8")
+    sound, wrong = look_at_exercises(tmp_path)
+    assert sound == {}
+    assert any(said in f"{fault}" for fault in wrong["mine"])
+
+
+def test_the_command_checks_a_teachers_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One that cannot be read hides no other, and the exit code tells."""
+    (tmp_path / "a-bad.md").write_bytes(b"\xff\xfe")
+    assert main(["practise", "--check", str(tmp_path)]) == 1
+    (tmp_path / "b-open.md").write_text(spoil("{rise}", "{risen}"), encoding="utf-8")
+    assert main(["practise", "--check", str(tmp_path)]) == 1
+    said = capsys.readouterr().out
+    assert "a-bad: 1 fault\n    a-bad.md: is no plain text in UTF-8" in said
+    assert "b-open: 1 fault\n    a text holds {risen}" in said
+
+
+def test_an_empty_or_missing_folder_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["practise", "--check", str(tmp_path)]) == 0
+    assert "No exercise in" in capsys.readouterr().out
+    assert main(["practise", "--check", str(tmp_path / "none")]) == 2
+    assert "a folder that exists" in capsys.readouterr().err
