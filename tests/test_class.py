@@ -21,9 +21,11 @@ pytestmark = [pytest.mark.slow, pytest.mark.skipif(bool(missing()), reason=missi
 
 TRY = """
 from bench.classroom import open_practice
-from bench.practice.shapes import Judged, Marked
+from bench.practice.shapes import Judgement, Marked
 practice = open_practice()
-practice.save(practice.task("reading-thickness"), Marked(Judged.READ), answer="", hints=0, words="mine alone")
+practice.save(
+    practice.task("reading-thickness"), Marked(Judgement.READ), answer="", hints=0, words="mine alone"
+)
 print(practice.learner, len(practice.attempts), practice.is_scratch)
 """
 

@@ -11,9 +11,9 @@ from bench.figures.page import Page, lead_of, table, verdict_tag
 from bench.figures.style import Picture
 from bench.figures.templates import PIECES
 from bench.practice.exercises import Exercise
-from bench.practice.shapes import Judged, Marked
-from bench.practice.skills import ALONE, Attempt, Standing, by_skill, commonest_ways, suggest_next
-from bench.practice.task import Help, Marker, Task
+from bench.practice.shapes import Judgement, Marked
+from bench.practice.skills import ALONE, Attempt, SkillStanding, by_skill, commonest_ways, suggest_next
+from bench.practice.task import Guidance, Marker, Task
 from bench.practice.told import say_reply
 from bench.sources import say_sources
 from bench.treatment.plan import Verdict
@@ -25,12 +25,12 @@ PICTURES: dict[str, Drawing] = {**practice_drawn.PICTURES}
 """What shows what happens, by the name that a marker gives."""
 
 _TAGS = {
-    Judged.RIGHT: (Verdict.GO, "Right"),
-    Judged.NEAR: (Verdict.CARE, "Near"),
-    Judged.WRONG: (Verdict.CARE, "Not yet"),
-    Judged.READ: (Verdict.GO, "Worked through"),
+    Judgement.RIGHT: (Verdict.GO, "Right"),
+    Judgement.NEAR: (Verdict.CARE, "Near"),
+    Judgement.WRONG: (Verdict.CARE, "Not yet"),
+    Judgement.READ: (Verdict.GO, "Worked through"),
 }
-_MARKS = {Standing.CAN: "● can do", Standing.NEARLY: "◐ nearly", Standing.NOT_YET: "○ not yet"}
+_MARKS = {SkillStanding.CAN: "● can do", SkillStanding.NEARLY: "◐ nearly", SkillStanding.NOT_YET: "○ not yet"}
 
 
 def look_part(task: Task, hints: int) -> str:
@@ -42,7 +42,7 @@ def look_part(task: Task, hints: int) -> str:
     ]
     steps = task.shown_steps()
     if steps:
-        head = "The way, worked out:" if task.help is Help.WORKED else "The way, as far as the half:"
+        head = "The way, worked out:" if task.help is Guidance.WORKED else "The way, as far as the half:"
         parts.append(str(PIECES.paragraphs([head], "because")) + str(PIECES.bullets(steps, "")))
     told = [task.say(hint) for hint in task.exercise.hints[:hints]]
     if told:
@@ -53,9 +53,9 @@ def look_part(task: Task, hints: int) -> str:
 def ask_lead(task: Task) -> str:
     """Write the opening before an answer: what is asked, and how much help there is."""
     how = {
-        Help.WORKED: "Read how it is done, then take an item of your own.",
-        Help.HALF: "Half of the way is shown. Commit to an answer, then see what happens.",
-        Help.ALONE: "Commit to an answer, then see what happens. Nothing is shown before.",
+        Guidance.WORKED: "Read how it is done, then take an item of your own.",
+        Guidance.HALF: "Half of the way is shown. Commit to an answer, then see what happens.",
+        Guidance.ALONE: "Commit to an answer, then see what happens. Nothing is shown before.",
     }[task.help]
     tag = verdict_tag(Verdict.GO, upper_first(str(task.help)))
     return lead_of(tag, how, "")
@@ -70,12 +70,12 @@ def marked_lead(task: Task, marked: Marked) -> str:
     is_read = task.solution.holds is not None
     off = "outside what the readings allow" if is_read else "one is missing or too many"
     said = {
-        Judged.RIGHT: "Within what the readings allow." if is_read else "That is it.",
-        Judged.NEAR: f"Close, but {off}. Look at the way below.",
-        Judged.WRONG: "Not the answer, and by no way that is known here. Look at the way below.",
-        Judged.READ: "Kept for your teacher to read.",
+        Judgement.RIGHT: "Within what the readings allow." if is_read else "That is it.",
+        Judgement.NEAR: f"Close, but {off}. Look at the way below.",
+        Judgement.WRONG: "Not the answer, and by no way that is known here. Look at the way below.",
+        Judgement.READ: "Kept for your teacher to read.",
     }[marked.judged]
-    if task.help is Help.WORKED:
+    if task.help is Guidance.WORKED:
         said = "This is how it is done. Now press “Another item”, and do the second half by yourself."
 
     return lead_of(verdict_tag(verdict, word), said, "")
@@ -105,10 +105,10 @@ def skills_page(learner: str, exercises: Mapping[str, Exercise], attempts: Seque
     """Show a learner what she can do, skill by skill, and what to take up next."""
     standing = by_skill(attempts)
     rows = [
-        (skill, _MARKS[standing.get((learner, skill), Standing.NOT_YET)], _say_tried(own, attempts))
+        (skill, _MARKS[standing.get((learner, skill), SkillStanding.NOT_YET)], _say_tried(own, attempts))
         for skill, own in _skills(exercises).items()
     ]
-    done = sum(mark == _MARKS[Standing.CAN] for _, mark, _ in rows)
+    done = sum(mark == _MARKS[SkillStanding.CAN] for _, mark, _ in rows)
     words = f"{learner} can do {done} of {len(rows)} skills."
     return Page(f"{PIECES.paragraphs([words], '')}{table(('skill', '', 'tried'), rows, words=True)}", words)
 
@@ -252,8 +252,8 @@ def _tried_table(exercises: Mapping[str, Exercise], attempts: Sequence[Attempt])
         groups.setdefault((each.learner, each.exercise), []).append(each)
     rows = []
     for (learner, name), own in sorted(groups.items()):
-        alone = [each for each in own if each.help == ALONE and each.judged is not Judged.READ]
-        right = sum(each.judged is Judged.RIGHT for each in alone)
+        alone = [each for each in own if each.help == ALONE and each.judged is not Judgement.READ]
+        right = sum(each.judged is Judgement.RIGHT for each in alone)
         title = exercises[name].title if name in exercises else f"{name} (no longer there)"
         went = f"{right} of {len(alone)} right" if alone else "not yet alone"
         rows.append((learner, title, f"{len(own)}", went, f"{max(each.at for each in own):%Y-%m-%d}"))

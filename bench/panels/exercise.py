@@ -14,8 +14,8 @@ from bench.figures.practice import ask_lead, happens, look_part, marked_lead, to
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, Shown, TextField, TickField
 from bench.panels.parts import LatePart
-from bench.practice.shapes import Judged, Marked, Question, Reply, ReplyKind
-from bench.practice.task import Help, Task
+from bench.practice.shapes import Judgement, Marked, Question, Reply, ReplyKind
+from bench.practice.task import Guidance, Task
 from bench.units import UnitChoice, read_numbers, say, unit_label
 
 _COMMIT, _READ = "Commit to this answer", "I have read it"
@@ -34,7 +34,7 @@ class _State:
 
 
 @dataclass(frozen=True)
-class _Entered:
+class _EnteredReply:
     """An answer as it stands in the fields, or none yet."""
 
     reply: Reply | None
@@ -54,18 +54,20 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
     """
     state = _State(practice.task(name))
     question = state.task.question
-    commit = widgets.Button(description=_READ if state.task.help is Help.WORKED else _COMMIT)
+    commit = widgets.Button(description=_READ if state.task.help is Guidance.WORKED else _COMMIT)
     hint = widgets.Button(description="A hint")
     again = widgets.Button(description="Another item")
     for button, kind in ((commit, "commit"), (hint, "hint"), (again, "another")):
         button.add_class(f"bench-{kind}")
         button.layout.width = "auto"  # else its words are cut off
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredReply:
         reply = _read_reply(question, values)
-        return _Entered(reply, "" if reply is None else _say_reply(question, reply, units), values["words"])
+        return _EnteredReply(
+            reply, "" if reply is None else _say_reply(question, reply, units), values["words"]
+        )
 
-    def show(entered: _Entered, units: UnitChoice) -> View:
+    def show(entered: _EnteredReply, units: UnitChoice) -> View:
         _arrange(state, entered, commit, hint, again)
         return View(lead=_lead(state), parts=_parts(state, units))
 
@@ -110,10 +112,10 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
 
 
 def _arrange(
-    state: _State, entered: _Entered, commit: widgets.Button, hint: widgets.Button, again: widgets.Button
+    state: _State, entered: _EnteredReply, commit: widgets.Button, hint: widgets.Button, again: widgets.Button
 ) -> None:
     """Offer what can be done now."""
-    is_worked = state.task.help is Help.WORKED
+    is_worked = state.task.help is Guidance.WORKED
     commit.description = _READ if is_worked else _COMMIT
     commit.disabled = state.marked is not None or (entered.reply is None and not is_worked)
     hint.disabled = state.marked is not None or is_worked or state.hints >= len(state.task.exercise.hints)
@@ -133,9 +135,9 @@ def _parts(state: _State, units: UnitChoice) -> Iterator[LatePart]:
     yield look_part(state.task, state.hints)
 
 
-def _mark(task: Task, entered: _Entered) -> Marked:
-    if task.help is Help.WORKED or entered.reply is None:
-        return Marked(Judged.READ)
+def _mark(task: Task, entered: _EnteredReply) -> Marked:
+    if task.help is Guidance.WORKED or entered.reply is None:
+        return Marked(Judgement.READ)
     return task.mark(entered.reply)
 
 

@@ -30,7 +30,7 @@ _REFUSED = "This trial cannot be used: leave it, or find the slip first."
 
 
 @dataclass(frozen=True)
-class _Entered:
+class _EnteredTrial:
     """What the readings say, when they were taken, and what was decided on them."""
 
     readings: Readings
@@ -54,7 +54,7 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     of = about_of(treatment, protocol) if last is None else last.about
     about = ChoiceField("about", protocol.of, protocol.abouts(), of)
 
-    def work(values: Mapping[str, Any], units: UnitChoice) -> _Entered:
+    def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredTrial:
         read = {
             asked.key: tuple(value.to(asked.plain_unit) for value in values[asked.key])
             for asked in protocol.asked
@@ -63,12 +63,14 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
         done_at = read_moment(values["done_at"], _DONE, treatment.now()) or treatment.now()
         check_past(done_at, treatment.now(), _DONE)
         readings = Readings(values["about"], read, _checked(treatment, protocol, done_at))
-        return _Entered(readings, protocol.fit(readings), done_at, bool(values["use"]), str(values["reason"]))
+        return _EnteredTrial(
+            readings, protocol.fit(readings), done_at, bool(values["use"]), str(values["reason"])
+        )
 
-    def show(entered: _Entered, units: UnitChoice) -> View:
+    def show(entered: _EnteredTrial, units: UnitChoice) -> View:
         return _show(treatment, protocol, entered)
 
-    def save(entered: _Entered, values: Mapping[str, Any]) -> str:
+    def save(entered: _EnteredTrial, values: Mapping[str, Any]) -> str:
         return treatment.save_to_bench(lambda record: _rows(record, treatment, protocol, entered))
 
     panel = Panel(
@@ -161,7 +163,7 @@ def _entries(protocol: Protocol, last: SavedTrial | None) -> dict[str, Any]:
     return {**built, **said}
 
 
-def _show(treatment: Treatment, protocol: Protocol, entered: _Entered) -> View:
+def _show(treatment: Treatment, protocol: Protocol, entered: _EnteredTrial) -> View:
     outcome = entered.outcome
     stopped = entered.is_used and not outcome.is_usable
     return View(
@@ -180,14 +182,14 @@ def _show(treatment: Treatment, protocol: Protocol, entered: _Entered) -> View:
     )
 
 
-def _say_block(treatment: Treatment, protocol: Protocol, entered: _Entered) -> str:
+def _say_block(treatment: Treatment, protocol: Protocol, entered: _EnteredTrial) -> str:
     if not entered.reason:
         return _NO_REASON
     last = _last(treatment, protocol, entered.readings.about)
     return _SAVED if last is not None and _says(last, entered) else ""
 
 
-def _says(last: SavedTrial, entered: _Entered) -> bool:
+def _says(last: SavedTrial, entered: _EnteredTrial) -> bool:
     """Tell whether a saved trial holds these readings with this decision."""
     decided = (last.is_used, last.reason) == (entered.is_used, entered.reason)
     return decided and _is_same(last.read, entered.readings.read)
@@ -199,7 +201,7 @@ def _told(treatment: Treatment, protocol: Protocol) -> list[tuple[str, datetime,
 
 
 def _rows(
-    record: Record, treatment: Treatment, protocol: Protocol, entered: _Entered
+    record: Record, treatment: Treatment, protocol: Protocol, entered: _EnteredTrial
 ) -> dict[str, list[dict[str, Any]]]:
     """Give the rows of a new trial, or of another decision on the last one if its readings are the same."""
     last = _last(treatment, protocol, entered.readings.about)

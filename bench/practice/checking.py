@@ -9,7 +9,7 @@ from typing import Any
 
 from bench.errors import BenchError
 from bench.practice.exercises import Exercise
-from bench.practice.shapes import Judged, ReplyKind
+from bench.practice.shapes import Judgement, ReplyKind
 from bench.practice.task import Marker, Task, set_task
 from bench.sources import all_sources
 
@@ -93,9 +93,9 @@ def _task_faults(task: Task) -> Iterator[str]:
     """Yield what is wrong with one item."""
     solution = task.solution
     if task.question.kind is ReplyKind.TEXT:
-        if task.mark("some words").judged is not Judged.READ:
+        if task.mark("some words").judged is not Judgement.READ:
             yield "free words are marked; they should only be kept"
-    elif task.mark(solution.right).judged is not Judged.RIGHT:
+    elif task.mark(solution.right).judged is not Judgement.RIGHT:
         yield "the right answer is not marked as right"
     known = {way.key: way for way in task.ways()}
     for key in task.exercise.wrong:
@@ -103,7 +103,7 @@ def _task_faults(task: Task) -> Iterator[str]:
             yield f"the wrong way “{key}” leads to no answer; leave it out of wrong"
     for key, way in known.items():
         marked = task.mark(way.answer)
-        if marked.judged is not Judged.WRONG or marked.wrong is None or marked.wrong.key != key:
+        if marked.judged is not Judgement.WRONG or marked.wrong is None or marked.wrong.key != key:
             taken = f"“{marked.wrong.key}”" if marked.wrong else marked.judged
             yield f"the answer of the wrong way “{key}” is taken for {taken}; leave one of them out"
         if not way.harm.strip():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from bench.errors import BadValue
-from bench.practice.shapes import Judged, Marked, Question, Reply, ReplyKind, Solution
+from bench.practice.shapes import Judgement, Marked, Question, Reply, ReplyKind, Solution
 from bench.units import name_of
 
 
@@ -37,11 +37,11 @@ def mark(question: Question, solution: Solution, answer: Reply) -> Marked:
     and ticks are near if no more than :attr:`Solution.near` of them are wrong or missing.
     """
     if question.kind is ReplyKind.TEXT:
-        return Marked(Judged.READ)
+        return Marked(Judgement.READ)
     if any(_is_same(question, solution, answer, each) for each in (solution.right, *solution.also_right)):
-        return Marked(Judged.RIGHT)
+        return Marked(Judgement.RIGHT)
     way = next((each for each in solution.wrong if _is_alike(question, solution, answer, each.answer)), None)
-    judged = Judged.NEAR if way is None and _is_near(question, solution, answer) else Judged.WRONG
+    judged = Judgement.NEAR if way is None and _is_near(question, solution, answer) else Judgement.WRONG
     return Marked(judged, way)
 
 

@@ -111,7 +111,7 @@ class Solution:
     plan: Any = field(default=None, compare=False)
 
 
-class Judged(StrEnum):
+class Judgement(StrEnum):
     """What an answer is."""
 
     RIGHT = "right"
@@ -127,11 +127,11 @@ class Marked:
 
     Attributes
     ----------
-    judged : Judged
+    judged : Judgement
         Right, near, wrong, or only read.
     wrong : WrongWay or None
         The wrong way that was recognised.
     """
 
-    judged: Judged
+    judged: Judgement
     wrong: WrongWay | None = None

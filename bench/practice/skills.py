@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from bench.practice.shapes import Judged
+from bench.practice.shapes import Judgement
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Attempt:
         How much of the way was shown.
     answer : str
         As it was entered.
-    judged : Judged
+    judged : Judgement
         What it was.
     wrong_way : str
         Key of the wrong way that was recognised; empty for none.
@@ -43,14 +43,14 @@ class Attempt:
     number: int
     help: str
     answer: str
-    judged: Judged
+    judged: Judgement
     wrong_way: str
     hints: int
     words: str
     at: datetime
 
 
-class Standing(StrEnum):
+class SkillStanding(StrEnum):
     """How far a learner has come with a skill."""
 
     CAN = "can do"
@@ -62,7 +62,7 @@ ALONE = "alone"
 MOST_HINTS = 1
 
 
-def stand(attempts: Iterable[Attempt]) -> Standing:
+def stand(attempts: Iterable[Attempt]) -> SkillStanding:
     """Tell how far a learner has come with one skill, from what was tried alone.
 
     Parameters
@@ -72,21 +72,21 @@ def stand(attempts: Iterable[Attempt]) -> Standing:
 
     Returns
     -------
-    Standing
+    SkillStanding
         *Can do*: the last two alone were right, with a hint each at most.  *Nearly*: the last one alone was
         right or near.  Worked and half-worked examples count for nothing.
     """
     alone = [each for each in sorted(attempts, key=lambda each: each.at) if each.help == ALONE]
-    marked = [each for each in alone if each.judged is not Judged.READ]
+    marked = [each for each in alone if each.judged is not Judgement.READ]
     last = marked[-2:]
-    if len(last) == 2 and all(each.judged is Judged.RIGHT and each.hints <= MOST_HINTS for each in last):
-        return Standing.CAN
-    if last and last[-1].judged in (Judged.RIGHT, Judged.NEAR):
-        return Standing.NEARLY
-    return Standing.NOT_YET
+    if len(last) == 2 and all(each.judged is Judgement.RIGHT and each.hints <= MOST_HINTS for each in last):
+        return SkillStanding.CAN
+    if last and last[-1].judged in (Judgement.RIGHT, Judgement.NEAR):
+        return SkillStanding.NEARLY
+    return SkillStanding.NOT_YET
 
 
-def by_skill(attempts: Sequence[Attempt]) -> dict[tuple[str, str], Standing]:
+def by_skill(attempts: Sequence[Attempt]) -> dict[tuple[str, str], SkillStanding]:
     """Give how far each learner has come with each skill that was tried: learner and skill to standing."""
     groups: dict[tuple[str, str], list[Attempt]] = {}
     for each in attempts:
@@ -109,7 +109,7 @@ def suggest_next(skills: Mapping[str, str], attempts: Sequence[Attempt]) -> str:
     str
         Name of an exercise; empty if every skill is mastered.
     """
-    done = {skill for (_, skill), standing in by_skill(attempts).items() if standing is Standing.CAN}
+    done = {skill for (_, skill), standing in by_skill(attempts).items() if standing is SkillStanding.CAN}
     for each in sorted(attempts, key=lambda each: each.at, reverse=True):
         if each.exercise in skills and skills[each.exercise] not in done:
             return each.exercise

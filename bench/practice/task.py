@@ -11,7 +11,7 @@ from bench.errors import BadValue
 from bench.practice.drawing import Drawn, draw_item, seed_of
 from bench.practice.exercises import Exercise
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Marked, Question, Reply, Solution, WrongWay
+from bench.practice.shapes import Judgement, Marked, Question, Reply, Solution, WrongWay
 from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 
 Solve = Callable[[Drawn, Mapping[str, Any]], Solution]
@@ -42,7 +42,7 @@ class Marker:
     sometimes: frozenset[str] = frozenset()
 
 
-class Help(StrEnum):
+class Guidance(StrEnum):
     """How much of the way is shown before an answer is asked for."""
 
     WORKED = "worked example"
@@ -50,9 +50,9 @@ class Help(StrEnum):
     ALONE = "alone"
 
 
-def help_for(attempt: int) -> Help:
+def help_for(attempt: int) -> Guidance:
     """Give how much of the way an attempt is shown: the first whole, the second half, then none."""
-    return (Help.WORKED, Help.HALF)[attempt - 1] if attempt <= 2 else Help.ALONE
+    return (Guidance.WORKED, Guidance.HALF)[attempt - 1] if attempt <= 2 else Guidance.ALONE
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class Task:
     solution: Solution
 
     @property
-    def help(self) -> Help:
+    def help(self) -> Guidance:
         """How much of the way is shown."""
         return help_for(self.attempt)
 
@@ -102,7 +102,8 @@ class Task:
     def shown_steps(self) -> tuple[str, ...]:
         """Give the steps of the way that are shown before an answer: all, the first half, or none."""
         steps = self.solution.steps
-        return {Help.WORKED: steps, Help.HALF: steps[: (len(steps) + 1) // 2], Help.ALONE: ()}[self.help]
+        half = steps[: (len(steps) + 1) // 2]
+        return {Guidance.WORKED: steps, Guidance.HALF: half, Guidance.ALONE: ()}[self.help]
 
     def ways(self) -> tuple[WrongWay, ...]:
         """Give the wrong ways that the exercise looks for, as they come out for this item."""
@@ -169,4 +170,4 @@ def _is_fair(task: Task) -> bool:
 
 def _is_told(task: Task, way: WrongWay) -> bool:
     marked = task.mark(way.answer)
-    return marked.judged is Judged.WRONG and marked.wrong is not None and marked.wrong.key == way.key
+    return marked.judged is Judgement.WRONG and marked.wrong is not None and marked.wrong.key == way.key

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from bench.errors import BadValue, NotFound, RecordError
-from bench.practice.shapes import Judged
+from bench.practice.shapes import Judgement
 from bench.practice.skills import Attempt
 from bench.records.at_hand import PRACTICE
 from bench.records.nouns import treatment_row
@@ -84,7 +84,7 @@ def _attempt(learner: str, row: Any) -> Attempt:
         number=int(row["number"]),
         help=str(row["help"]),
         answer=text_of(row, "answer"),
-        judged=Judged(str(row["judged"])),
+        judged=Judgement(str(row["judged"])),
         wrong_way=text_of(row, "wrong_way"),
         hints=int(row["hints"]),
         words=text_of(row, "words"),

@@ -6,7 +6,7 @@ import pytest
 from bench.practice.drawing import draw_item
 from bench.practice.markers.chamber_holds import MARKER, Chamber, at_surface, draw_chamber, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged
+from bench.practice.shapes import Judgement
 from bench.units import Q_
 
 # Greenspan 1977, table 2, potassium chloride and nitrate, percent (from memory, as in the materials table).
@@ -62,8 +62,8 @@ def test_each_wrong_way_is_known_by_its_number(monkeypatch: pytest.MonkeyPatch):
     }
     for key, percent in by_key.items():
         marked = mark(MARKER.question, solution, Q_(percent, "percent"))
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
-    assert mark(MARKER.question, solution, Q_(right + 0.3, "percent")).judged is Judged.RIGHT
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
+    assert mark(MARKER.question, solution, Q_(right + 0.3, "percent")).judged is Judgement.RIGHT
 
 
 def test_the_doubt_is_that_of_salt_and_thermometers():

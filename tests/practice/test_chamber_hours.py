@@ -5,7 +5,7 @@ import pytest
 from bench.practice.drawing import draw_item
 from bench.practice.markers.chamber_hours import MARKER, ToChamber, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.units import Q_
 
 
@@ -50,9 +50,9 @@ def test_each_wrong_way_is_known_by_its_number(solution: Solution):
     assert found["a-day"] == 24.0
     for key in ("outer-leaves", "a-day", "in-proportion"):
         marked = mark(MARKER.question, solution, Q_(found[key], "hour"))
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
     minutes = Q_(60 * found["right"], "min")
-    assert mark(MARKER.question, solution, minutes).judged is Judged.RIGHT
+    assert mark(MARKER.question, solution, minutes).judged is Judgement.RIGHT
 
 
 def test_a_teacher_sets_how_well_the_paper_is_known():

@@ -10,7 +10,7 @@ import pytest
 from bench import practising
 from bench.__main__ import main
 from bench.classroom import EXERCISES, NOBODY, Practice, open_practice
-from bench.practice.shapes import Judged, Marked
+from bench.practice.shapes import Judgement, Marked
 from bench.records.at_hand import BENCH_FOLDER
 from bench.treatment.measured import NOTHING_MEASURED
 from tests.makers import AS_ROOT
@@ -89,7 +89,7 @@ def test_a_page_finds_attempts_learner_and_exercises(tmp_path: Path, monkeypatch
     monkeypatch.setenv("BENCH_ATTEMPTS", str(tmp_path / "attempts"))
     practice = open_practice()
     task = practice.task("my-own")
-    practice.save(task, Marked(Judged.READ), answer="", hints=0, words="")
+    practice.save(task, Marked(Judgement.READ), answer="", hints=0, words="")
     assert [each.exercise for each in practice.attempts] == ["my-own"]
     assert [path.name for path in (tmp_path / "attempts").iterdir() if path.is_dir()] == [
         "_practice-ada-marsh"

@@ -10,7 +10,7 @@ from bench.item import Format, Item, Staple
 from bench.practice.drawing import Drawn
 from bench.practice.markers.clearance import MARKER, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged
+from bench.practice.shapes import Judgement
 from bench.units import Q_
 
 # Readings in mm, five at a place, as a bench would write them.
@@ -76,13 +76,13 @@ def test_the_highest_staple_decides_whichever_it_is():
 def test_wrong_ways_are_told_by_their_numbers(millimetres: float, way: str):
     """Upper 0.19 mm, lower 0.09 mm above the block: their mean is 0.14 mm."""
     marked = mark(MARKER.question, solve(drawn(), {}), Q_(millimetres, "mm"))
-    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, way)
+    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, way)
 
 
 def test_the_same_answer_is_right_in_thousandths_of_an_inch():
     solution = solve(drawn(), {})
-    assert mark(MARKER.question, solution, Q_(0.19 / 0.0254, "thou")).judged is Judged.RIGHT
-    assert mark(MARKER.question, solution, Q_(0.25, "mm")).judged is not Judged.RIGHT
+    assert mark(MARKER.question, solution, Q_(0.19 / 0.0254, "thou")).judged is Judgement.RIGHT
+    assert mark(MARKER.question, solution, Q_(0.25, "mm")).judged is not Judgement.RIGHT
 
 
 def test_harm_grows_with_what_was_missed():

@@ -26,7 +26,7 @@ from bench.practice.markers.compare_decide import (
     solve,
 )
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged
+from bench.practice.shapes import Judgement
 from bench.uncertainty import Measured, from_expanded, guard_band
 from bench.units import Q_
 
@@ -102,7 +102,7 @@ def test_each_wrong_way_is_known_by_its_ticks(drawn: Drawn, monkeypatch: pytest.
     }
     for key, ticks in by_key.items():
         marked = mark(MARKER.question, solution, frozenset(ticks))
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
 
 
 def test_who_leaves_out_a_growth_past_the_limit_goes_on(drawn: Drawn, monkeypatch: pytest.MonkeyPatch):
@@ -118,7 +118,7 @@ def test_who_leaves_out_a_growth_past_the_limit_goes_on(drawn: Drawn, monkeypatc
 def test_a_wrong_decision_alone_is_not_near(drawn: Drawn, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(compare_decide, "draw_reviewed", lambda _: REVIEWED)
     marked = mark(MARKER.question, solve(drawn, {}), frozenset({WIDER, SHORTER, CREASE, STOP}))
-    assert marked.judged is Judged.WRONG
+    assert marked.judged is Judgement.WRONG
 
 
 def test_every_decision_is_drawn_and_a_growth_is_always_real():

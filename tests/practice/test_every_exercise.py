@@ -6,8 +6,8 @@ import pytest
 
 from bench.classroom import EXERCISES, read_exercises
 from bench.practice.markers import MARKERS
-from bench.practice.shapes import Judged, ReplyKind
-from bench.practice.task import Help, Task, set_task
+from bench.practice.shapes import Judgement, ReplyKind
+from bench.practice.task import Guidance, Task, set_task
 from bench.sources import say_sources
 
 ALL = read_exercises(EXERCISES)
@@ -24,14 +24,14 @@ def tasks(name: str, count: int) -> list[Task]:
 def check(task: Task) -> None:
     solution = task.solution
     if task.question.kind is ReplyKind.TEXT:
-        assert task.mark("some words").judged is Judged.READ
+        assert task.mark("some words").judged is Judgement.READ
     else:
-        assert task.mark(solution.right).judged is Judged.RIGHT
+        assert task.mark(solution.right).judged is Judgement.RIGHT
     ways = {way.key for way in task.ways()}
     assert set(task.exercise.wrong) - task.marker.sometimes <= ways <= set(task.exercise.wrong)
     for way in task.ways():
         marked = task.mark(way.answer)
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, way.key), way.key
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, way.key), way.key
         assert way.harm.endswith(".")
         assert 4 <= len(way.harm.split()) <= 60
     assert 2 <= len(solution.steps) <= 7
@@ -72,7 +72,7 @@ def test_the_same_learner_comes_back_to_her_item(name: str):
 def test_nothing_before_the_answer_gives_it_away(name: str):
     """What lies on the bench names no right answer in words, nor a number that only the way gives."""
     for task in tasks(name, FEW):
-        if task.help is not Help.ALONE or task.question.kind is not ReplyKind.NUMBER:
+        if task.help is not Guidance.ALONE or task.question.kind is not ReplyKind.NUMBER:
             continue
         look = " ".join(value for _, value in task.solution.look)
         assert task.solution.steps[-1] not in look

@@ -8,7 +8,7 @@ from bench.physics.slab import local_uptake
 from bench.practice.drawing import draw_item
 from bench.practice.markers.far_leaf import MARKER, ToPress, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.stack import Role
 from bench.treatment.pressing.heat import estimate_heat, slowest_after_dwell, slowest_when_it_stands
 from bench.treatment.pressing.run import set_up
@@ -73,6 +73,6 @@ def test_each_wrong_way_is_known_by_its_number(solution: Solution):
     found = celsius_of(solution)
     for key in ("display", "mean", "in-the-end"):
         marked = mark(MARKER.question, solution, Q_(found[key], "degC"))
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
     in_fahrenheit = Q_(32 + 1.8 * found["right"], "degF")
-    assert mark(MARKER.question, solution, in_fahrenheit).judged is Judged.RIGHT
+    assert mark(MARKER.question, solution, in_fahrenheit).judged is Judgement.RIGHT

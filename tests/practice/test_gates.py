@@ -7,7 +7,7 @@ from bench.practice.drawing import draw_item
 from bench.practice.markers.gates import FULL, MARKER, against, decide, solve, ticks
 from bench.practice.markers.signs import CLEAR, SIGNS, IntakeSign, find
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.treatment.intake.consent import Consent
 from bench.treatment.intake.gate_list import GATES
 from bench.treatment.intake.planning import Decision
@@ -99,7 +99,7 @@ def solved(monkeypatch: pytest.MonkeyPatch, *starts: str, consent: Consent = FUL
 )
 def test_wrong_ways_with_a_proud_prong(answer: set[str], way: str, monkeypatch: pytest.MonkeyPatch):
     marked = mark(MARKER.question, solved(monkeypatch, "a prong"), frozenset(answer))
-    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, way)
+    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, way)
     assert marked.wrong is not None
     assert ("prong goes through" in marked.wrong.harm) == (way != "refused-a-condition")
 
@@ -116,9 +116,9 @@ def test_a_ground_that_was_missed_is_near_and_another_decision_is_not(monkeypatc
     solution = solved(monkeypatch, "a prong", "a patch")
     assert solution.right == {"hold", "proud_staples", "restoration"}
     nearly = mark(MARKER.question, solution, frozenset({"hold", "proud_staples", "restoration", "tape"}))
-    assert nearly.judged is Judged.NEAR
+    assert nearly.judged is Judgement.NEAR
     other = mark(MARKER.question, solution, frozenset({"refer", "proud_staples", "restoration"}))
-    assert other.judged is Judged.WRONG
+    assert other.judged is Judgement.WRONG
 
 
 def test_every_wrong_way_and_every_decision_comes_up():

@@ -10,7 +10,7 @@ from bench.materials import look_up
 from bench.practice.drawing import draw_item
 from bench.practice.markers.leaves import MARKER, Paging, draw_paging, leaves_from_mass, say_check, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged
+from bench.practice.shapes import Judgement
 from bench.units import Q_
 
 A4 = Q_(210, "mm"), Q_(297, "mm")
@@ -90,12 +90,12 @@ def test_wrong_ways_are_told_by_their_numbers(off: int | str, way: str, monkeypa
     drawn = replace(draw_item("side-stapled", 1), item=replace(draw_item("side-stapled", 1).item, leaves=49))
     answer = 98 if isinstance(off, str) else 49 + off
     marked = mark(MARKER.question, solve(drawn, {}), Q_(float(answer), ""))
-    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, way)
+    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, way)
 
 
 def test_a_leaf_more_or_less_is_not_right():
     solution = solve(draw_item("glued", 5), {})
     leaves = float(solution.right.magnitude)  # type: ignore[union-attr]
-    assert mark(MARKER.question, solution, Q_(leaves, "")).judged is Judged.RIGHT
+    assert mark(MARKER.question, solution, Q_(leaves, "")).judged is Judgement.RIGHT
     for off in (-1, -0.5, 0.5):
-        assert mark(MARKER.question, solution, Q_(leaves + off, "")).judged is Judged.WRONG
+        assert mark(MARKER.question, solution, Q_(leaves + off, "")).judged is Judgement.WRONG

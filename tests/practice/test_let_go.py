@@ -5,7 +5,7 @@ import pytest
 from bench.practice.drawing import draw_item
 from bench.practice.markers.let_go import MARKER, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.stack import Role
 from bench.treatment.pressing.run import set_up
 from bench.treatment.pressing.water import estimate_water, mean_after_night
@@ -57,5 +57,5 @@ def test_each_wrong_way_is_known_by_its_number(solution: Solution):
     found = percent_of(solution)
     for key in ("by-the-clock", "forgot-night", "sheets-alone"):
         marked = mark(MARKER.question, solution, Q_(found[key], "percent"))
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
-    assert mark(MARKER.question, solution, Q_(found["right"] / 100, "")).judged is Judged.RIGHT
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
+    assert mark(MARKER.question, solution, Q_(found["right"] / 100, "")).judged is Judgement.RIGHT

@@ -14,7 +14,7 @@ from bench.item import Format, Item
 from bench.practice.drawing import Drawn, draw_item
 from bench.practice.markers.places import MARKER, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Reply, Solution
+from bench.practice.shapes import Judgement, Reply, Solution
 from bench.treatment.interleaves import CLOSEST, WIDEST
 from bench.units import Q_
 
@@ -66,7 +66,7 @@ def test_odd_counts_come_from_the_third_level_on():
     assert all(count % 2 for count in counts)
 
 
-def judged(solution: Solution, answer: Reply) -> tuple[Judged, str]:
+def judged(solution: Solution, answer: Reply) -> tuple[Judgement, str]:
     marked = mark(MARKER.question, solution, answer)
     return marked.judged, marked.wrong.key if marked.wrong else ""
 
@@ -83,29 +83,29 @@ def judged(solution: Solution, answer: Reply) -> tuple[Judged, str]:
 )
 def test_wrong_ways_of_37_leaves(answer: tuple[int, ...], way: str):
     solution = solved(Format.GLUED, 37, 6)
-    assert judged(solution, answer) == (Judged.WRONG, way)
+    assert judged(solution, answer) == (Judgement.WRONG, way)
 
 
 def test_counting_off_is_as_good_while_half_a_group_is_left():
     """40 leaves at every 6 leave 4; 37 leave 1.  Common practice, no source."""
-    assert judged(solved(Format.SIDE_STAPLED, 40, 6), (6, 12, 18, 24, 30, 36)) == (Judged.RIGHT, "")
-    assert judged(solved(Format.SIDE_STAPLED, 37, 6), (6, 12, 18, 24, 30, 36))[0] is Judged.WRONG
+    assert judged(solved(Format.SIDE_STAPLED, 40, 6), (6, 12, 18, 24, 30, 36)) == (Judgement.RIGHT, "")
+    assert judged(solved(Format.SIDE_STAPLED, 37, 6), (6, 12, 18, 24, 30, 36))[0] is Judgement.WRONG
 
 
 def test_larger_groups_may_lie_at_the_back():
-    assert judged(solved(Format.GLUED, 37, 6), (5, 10, 15, 20, 25, 31)) == (Judged.RIGHT, "")
+    assert judged(solved(Format.GLUED, 37, 6), (5, 10, 15, 20, 25, 31)) == (Judgement.RIGHT, "")
 
 
 def test_counting_off_past_the_centre_spread_is_told_with_its_prongs():
     solution = solved(Format.SADDLE_STITCHED, 32, 6)
-    assert judged(solution, (6, 12, 18, 24, 30)) == (Judged.WRONG, "counted-off")
+    assert judged(solution, (6, 12, 18, 24, 30)) == (Judgement.WRONG, "counted-off")
     assert "prongs" in next(way.harm for way in solution.wrong if way.key == "counted-off")
 
 
 def test_one_place_missing_is_near():
     solution = solved(Format.GLUED, 37, 6)
-    assert judged(solution, (6, 12, 17, 22, 27)) == (Judged.NEAR, "")
-    assert judged(solution, (6, 12, 17, 22))[0] is Judged.WRONG
+    assert judged(solution, (6, 12, 17, 22, 27)) == (Judgement.NEAR, "")
+    assert judged(solution, (6, 12, 17, 22))[0] is Judgement.WRONG
 
 
 def test_a_spacing_that_a_teacher_sets_is_used_and_a_wrong_one_refused():

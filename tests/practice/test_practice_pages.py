@@ -18,7 +18,7 @@ from bench.panels.practice import (
     show_skills,
 )
 from bench.practice.markers import MARKERS
-from bench.practice.shapes import Judged, Marked
+from bench.practice.shapes import Judgement, Marked
 from bench.practice.skills import Attempt, suggest_next
 
 NAME = "reading-thickness"
@@ -45,7 +45,7 @@ def answer(practice: Practice, *judged: str) -> None:
     for each in judged:
         task = practice.task(NAME)
         ways = {way.key: way for way in task.ways()}
-        marked = Marked(Judged.WRONG, ways[each]) if each in ways else Marked(Judged(each))
+        marked = Marked(Judgement.WRONG, ways[each]) if each in ways else Marked(Judgement(each))
         practice.save(task, marked, answer=f"answer {each}", hints=0, words="It just holds.")
 
 
@@ -138,7 +138,7 @@ def test_who_writes_an_exercise_sees_what_can_be_marked() -> None:
         assert all(f"<li>{key}: " in page.html for key in marker.wrong)
 
 
-def attempt(exercise: str, skill: str, judged: Judged, minute: int) -> Attempt:
+def attempt(exercise: str, skill: str, judged: Judgement, minute: int) -> Attempt:
     at = START + timedelta(minutes=minute)
     return Attempt("Ada Marsh", exercise, skill, 3, "alone", "", judged, "", 0, "", at)
 
@@ -146,11 +146,11 @@ def attempt(exercise: str, skill: str, judged: Judged, minute: int) -> Attempt:
 def test_what_was_begun_comes_before_what_is_new() -> None:
     skills = {"a": "one", "b": "two", "c": "three"}
     assert suggest_next(skills, ()) == "a"
-    tried = [attempt("b", "two", Judged.WRONG, 1), attempt("a", "one", Judged.RIGHT, 2)]
+    tried = [attempt("b", "two", Judgement.WRONG, 1), attempt("a", "one", Judgement.RIGHT, 2)]
     assert suggest_next(skills, tried) == "a"
-    tried.append(attempt("a", "one", Judged.RIGHT, 3))
+    tried.append(attempt("a", "one", Judgement.RIGHT, 3))
     assert suggest_next(skills, tried) == "b"
-    tried += [attempt("b", "two", Judged.RIGHT, n) for n in (4, 5)]
+    tried += [attempt("b", "two", Judgement.RIGHT, n) for n in (4, 5)]
     assert suggest_next(skills, tried) == "c"
-    tried += [attempt("c", "three", Judged.RIGHT, n) for n in (6, 7)]
+    tried += [attempt("c", "three", Judgement.RIGHT, n) for n in (6, 7)]
     assert suggest_next(skills, tried) == ""

@@ -23,7 +23,7 @@ from bench.practice.markers.staples import (
     weigh_sheets,
 )
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.practice.task import set_task
 from bench.uncertainty import exactly, from_expanded
 from bench.units import Q_
@@ -130,12 +130,12 @@ def by_hand(solution: Solution) -> dict[str, int]:
 def test_right_and_wrong_ways_come_out_as_by_the_pencil():
     solution = solved()
     pencil = by_hand(solution)
-    assert mark(MARKER.question, solution, Q_(float(pencil.pop("right")), "")).judged is Judged.RIGHT
+    assert mark(MARKER.question, solution, Q_(float(pencil.pop("right")), "")).judged is Judgement.RIGHT
     told = {way.key: float(way.answer.magnitude) for way in solution.wrong}  # type: ignore[union-attr]
     assert told == {key: pencil[key] for key in told}
     for key in told:
         marked = mark(MARKER.question, solution, Q_(told[key], ""))
-        assert marked.judged is Judged.WRONG
+        assert marked.judged is Judgement.WRONG
         assert marked.wrong is not None
 
 
@@ -150,14 +150,14 @@ def test_what_is_on_the_bench_is_enough_for_the_pencil():
         high = max(mean for place, mean in means.items() if "staple" in place)
         hand = float(look["to keep in hand"].split()[0])
         counted = count_by_hand(round(high - means["text block"], 2) + hand, 0.122)
-        assert task.mark(Q_(float(counted), "")).judged is Judged.RIGHT
+        assert task.mark(Q_(float(counted), "")).judged is Judgement.RIGHT
 
 
 def test_a_sheet_more_is_near_and_half_a_sheet_is_none():
     solution = solved()
     sheets = solution.plan.sheets
-    assert mark(MARKER.question, solution, Q_(float(sheets + 1), "")).judged is Judged.NEAR
-    assert mark(MARKER.question, solution, Q_(sheets + 0.5, "")).judged is not Judged.RIGHT
+    assert mark(MARKER.question, solution, Q_(float(sheets + 1), "")).judged is Judgement.NEAR
+    assert mark(MARKER.question, solution, Q_(sheets + 0.5, "")).judged is not Judgement.RIGHT
 
 
 def test_too_few_sheets_say_what_comes_through_and_too_many_do_not():

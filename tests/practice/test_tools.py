@@ -8,7 +8,7 @@ from bench.item import Answer
 from bench.practice.drawing import draw_item
 from bench.practice.markers.tools import LATER, MARKER, STOP, Story, draw_story, log_of, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.treatment.cleaning.planning import CleaningChoices, plan_cleaning
 from bench.treatment.cleaning.surfaces import Surface, SurfaceState
 from bench.treatment.cleaning.tools import STOP_SIGNS
@@ -71,7 +71,7 @@ def test_a_sign_stops_the_work_with_tools_left_over(sign: str, monkeypatch: pyte
     solution = solved(monkeypatch, told)
     assert solution.right == STOP
     marked = mark(MARKER.question, solution, "vinyl crumbs")
-    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, "past-the-stop-sign")
+    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, "past-the-stop-sign")
 
 
 def test_colour_in_the_log_is_what_the_log_itself_stops_at():
@@ -97,7 +97,7 @@ def test_colour_in_the_log_is_what_the_log_itself_stops_at():
 )
 def test_wrong_ways_are_told(told: Story, answer: str, way: str, monkeypatch: pytest.MonkeyPatch):
     marked = mark(MARKER.question, solved(monkeypatch, told), answer)
-    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, way)
+    assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, way)
 
 
 def test_harm_names_what_wears_there(monkeypatch: pytest.MonkeyPatch):

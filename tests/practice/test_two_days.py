@@ -10,7 +10,7 @@ from bench.practice.drawing import draw_item
 from bench.practice.markers import two_days
 from bench.practice.markers.two_days import MARKER, TwoDays, draw_days, solve
 from bench.practice.marking import mark
-from bench.practice.shapes import Judged, Solution
+from bench.practice.shapes import Judgement, Solution
 from bench.units import Q_
 
 # 9 to 18; by hand 1.5 h, 2 h and 0.5 h; 18 h in the chamber and 4 h in the press at least.
@@ -82,8 +82,8 @@ def test_each_wrong_way_is_known_by_its_number(solution: Solution):
     assert solution.right == Q_(14, "hour")
     for key, hour in by_key.items():
         marked = mark(MARKER.question, solution, Q_(hour, "hour"))
-        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judged.WRONG, key)
-    assert mark(MARKER.question, solution, Q_(13.75, "hour")).judged is Judged.RIGHT
+        assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
+    assert mark(MARKER.question, solution, Q_(13.75, "hour")).judged is Judgement.RIGHT
     assert (
-        mark(MARKER.question, solution, Q_(11, "hour")).judged is Judged.WRONG
+        mark(MARKER.question, solution, Q_(11, "hour")).judged is Judgement.WRONG
     )  # it works, and is not the latest

@@ -113,7 +113,7 @@ def slowest_after_dwell(run: PressRun) -> Range:
     """
     place = _slowest(run.choices)
     runs = _runs(run, run.choices.dwell)
-    return _temperature(runs, lambda h: float(h.temperature(place).magnitude[-1]), run.choices)[0]
+    return _temperature(runs, lambda h: float(h.temperature(place).magnitude[-1]), run)[0]
 
 
 def slowest_when_it_stands(run: PressRun) -> Quantity:
