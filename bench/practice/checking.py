@@ -63,6 +63,7 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
     watched = _with_settings(exercise, asked)
     found: dict[str, list[str]] = {}
     items: set[tuple[object, ...]] = set()
+    ways: set[str] = set()
     for number in range(draws):
         learner, attempt = f"Learner {number % _LEARNERS}", 1 + number // _LEARNERS
         where = f"{learner}, attempt {attempt}"
@@ -70,6 +71,7 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
             task = set_task(watched, markers, learner, attempt)
             faults = list(_task_faults(task))
             items.add((task.drawn.item.title, task.drawn.item.leaves))
+            ways |= {way.key for way in task.ways()}
         except BenchError as error:
             faults = [f"no item could be set: {error}"]
         except Exception as error:  # whatever a marker does with a setting it cannot use
@@ -78,7 +80,13 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
         for fault in dict.fromkeys(faults):
             found.setdefault(fault, []).append(where)
     said = [_say(fault, places, draws) for fault, places in found.items()]
-    return (*_written_faults(exercise), *_setting_faults(exercise, asked, draws), *said, *_few(items, draws))
+    never = [
+        f"the wrong way “{key}” led to no answer in {draws} items; leave it out of wrong."
+        for key in exercise.wrong
+        if items and key not in ways and key in markers[exercise.marker].sometimes
+    ]
+    asked_for = _setting_faults(exercise, asked, draws)
+    return (*_written_faults(exercise), *asked_for, *said, *never, *_few(items, draws))
 
 
 def _with_settings(exercise: Exercise, settings: Mapping[str, Any]) -> Exercise:
@@ -99,7 +107,7 @@ def _task_faults(task: Task) -> Iterator[str]:
         yield "the right answer is not marked as right"
     known = {way.key: way for way in task.ways()}
     for key in task.exercise.wrong:
-        if key not in known:
+        if key not in known and key not in task.marker.sometimes:
             yield f"the wrong way “{key}” leads to no answer; leave it out of wrong"
     for key, way in known.items():
         marked = task.mark(way.answer)
