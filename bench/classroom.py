@@ -20,6 +20,7 @@ from bench.errors import Fault, NotFound, RecordError
 from bench.leftovers import own as own_folder
 from bench.leftovers import sweep
 from bench.panels.base import UnitSwitch
+from bench.practice.capstone import CAPSTONE, set_part
 from bench.practice.exercises import Exercise, read_exercise
 from bench.practice.markers import MARKERS
 from bench.practice.shapes import Marked
@@ -123,12 +124,19 @@ class Practice:
         BadValue
             No fair item could be drawn.
         """
+        if name.startswith(CAPSTONE):
+            return self._part(name, attempt, learner or self.learner)
         if name not in self.exercises:
             allowed = ", ".join(sorted(self.exercises)) or "none here"
             raise NotFound("exercise", repr(name), allowed, "Choose one of these")
         number = attempt or 1 + sum(each.exercise == name for each in self.attempts)
         who = learner or self.learner
         return set_task(self.exercises[name], MARKERS, who, number, measured=self.measured)
+
+    def _part(self, name: str, attempt: int | None, learner: str) -> Task:
+        tried = sum(each.exercise == name for each in self.attempts)
+        part = name.removeprefix(CAPSTONE)
+        return set_part(part, self.exercises, MARKERS, learner, attempt or 1 + tried, measured=self.measured)
 
     def save(self, task: Task, marked: Marked, *, answer: str, hints: int, words: str) -> Attempt:
         """Keep an attempt.
@@ -171,7 +179,7 @@ def look_at_exercises(folder: Path) -> tuple[dict[str, Exercise], dict[str, tupl
     Returns
     -------
     exercises : dict of str to Exercise
-        By name.
+        By name, in the order of the work.
     faults : dict of str to tuple of Fault
         By the name of the exercise that they are in.
     """
@@ -188,7 +196,8 @@ def look_at_exercises(folder: Path) -> tuple[dict[str, Exercise], dict[str, tupl
             faults[path.stem] = (Fault(path.name, None, None, what),)
         except OSError as error:
             faults[path.stem] = (Fault(path.name, None, None, f"cannot be read ({error.strerror})"),)
-    return found, faults
+    in_order = sorted(found.values(), key=lambda each: (each.place, each.name))
+    return {each.name: each for each in in_order}, faults
 
 
 def read_exercises(folder: Path) -> dict[str, Exercise]:

@@ -47,6 +47,8 @@ class Exercise:
         Further numbers that the marker takes.
     look, question, explain : str
         The texts, with braces.
+    place : int
+        Where it stands in the order of the work; :data:`LAST` where nobody says.
     """
 
     name: str
@@ -62,6 +64,7 @@ class Exercise:
     look: str
     question: str
     explain: str
+    place: int
 
     @property
     def braces(self) -> frozenset[str]:
@@ -74,6 +77,7 @@ class Exercise:
         return _BRACES.sub(lambda found: facts[found[1]], text)
 
 
+_PLACE, LAST = "place", 99
 _NEEDED: dict[str, tuple[type, str]] = {
     "title": (str, "a few words, with a verb"),
     "skill": (str, "the name of a skill"),
@@ -146,6 +150,8 @@ def _front_faults(front: Mapping[str, Any], markers: Mapping[str, Any]) -> list[
                 for way in front["wrong"]
                 if way not in known
             ]
+    if not isinstance(front.get(_PLACE, LAST), int):
+        faults.append((_PLACE, f"is {front[_PLACE]!r}; allowed is a whole number, or leave it out"))
     if isinstance(front.get("hints"), list) and not front["hints"]:
         faults.append(("hints", "is empty; write one hint or more, the first says least"))
     return faults
@@ -188,7 +194,8 @@ def _build(name: str, front: Mapping[str, Any], parts: Mapping[str, str]) -> Exe
         hints=tuple(front["hints"]),
         sources=tuple(front["sources"]),
         minutes=front["minutes"],
-        settings={key: value for key, value in front.items() if key not in _NEEDED},
+        settings={key: value for key, value in front.items() if key not in (*_NEEDED, _PLACE)},
+        place=front.get(_PLACE, LAST),
         look=parts["Look"],
         question=parts["Question"],
         explain=parts["Explain"],

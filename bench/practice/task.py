@@ -71,6 +71,8 @@ class Task:
         The invented item.
     solution : Solution
         What is right for it.
+    guidance : Guidance or None
+        How much of the way is shown, where that does not follow from the attempt.
     """
 
     exercise: Exercise
@@ -79,11 +81,12 @@ class Task:
     attempt: int
     drawn: Drawn
     solution: Solution
+    guidance: Guidance | None = None
 
     @property
     def help(self) -> Guidance:
         """How much of the way is shown."""
-        return help_for(self.attempt)
+        return self.guidance or help_for(self.attempt)
 
     @property
     def question(self) -> Question:
@@ -165,9 +168,10 @@ def _is_fair(task: Task) -> bool:
     ways = task.ways()
     if set(task.exercise.wrong) - {way.key for way in ways} - task.marker.sometimes:
         return False
-    return all(_is_told(task, way) for way in ways)
+    return all(is_told(task, way) for way in ways)
 
 
-def _is_told(task: Task, way: WrongWay) -> bool:
+def is_told(task: Task, way: WrongWay) -> bool:
+    """Tell whether the answer of a wrong way is marked as that way and no other."""
     marked = task.mark(way.answer)
     return marked.judged is Judgement.WRONG and marked.wrong is not None and marked.wrong.key == way.key

@@ -11,6 +11,7 @@ from bench.practice.markers import (
     let_go,
     places,
     staples,
+    told_to_owner,
     tools,
     two_days,
 )
@@ -26,6 +27,7 @@ MARKERS: dict[str, Marker] = {
     "leaves": leaves.MARKER,
     "let-go": let_go.MARKER,
     "places": places.MARKER,
+    "report": told_to_owner.MARKER,
     "staples": staples.MARKER,
     "tools": tools.MARKER,
     "two-days": two_days.MARKER,
