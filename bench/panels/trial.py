@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue
+from bench.errors import BadValue, BenchError
 from bench.figures.trials import draw_fit, draw_left, found_table, trial_lead, trial_rows
 from bench.handover.trials import about_of
 from bench.panels.base import Panel, View
@@ -51,7 +51,7 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
         The trial.
     """
     last = _last(treatment, protocol)
-    of = about_of(treatment, protocol) if last is None else last.about
+    of = _likely_about(treatment, protocol) if last is None else last.about
     about = ChoiceField("about", protocol.of, protocol.abouts(), of)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredTrial:
@@ -90,6 +90,14 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
 
     about.widget.observe(follow, names="value")
     return panel
+
+
+def _likely_about(treatment: Treatment, protocol: Protocol) -> str:
+    """Give of what the trial most likely is; the usual while no item is described."""
+    try:
+        return about_of(treatment, protocol)
+    except BenchError:
+        return protocol.abouts()[0]
 
 
 def _checked(treatment: Treatment, protocol: Protocol, done_at: datetime) -> dict[str, InstrumentCheck]:
