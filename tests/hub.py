@@ -207,7 +207,8 @@ class Browser:
 
     def run(self, kernel: str, code: str) -> str:
         """Run code in one's own kernel, over the proxy, and give what it printed; an error is raised."""
-        return asyncio.run(self._run(kernel, code))
+        with ThreadPoolExecutor(1) as own:  # a browser's tests may have left a loop running in this thread
+            return own.submit(asyncio.run, self._run(kernel, code)).result()
 
     async def _run(self, kernel: str, code: str) -> str:
         from tornado.httpclient import HTTPRequest

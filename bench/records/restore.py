@@ -78,8 +78,12 @@ def restore(
         refuse_newer(disk.read_bytes(path / TREATMENT.file))
         journal.finish(path)
         make_restore_point(path, at=at, why="before-restore")
-        # A table that there was not yet stands empty again, with its header.
-        contents = {name: content or add_rows(None, sheets[name], ()) for name, content in data.items()}
+        # A table that there was not yet stands empty again, with its header; one that may lack stays away.
+        contents = {
+            name: content or add_rows(None, sheets[name], ())
+            for name, content in data.items()
+            if content or not FILES[name].may_lack or (path / FILES[name].file).exists()
+        }
         save = name_save(f"restore {point.path.name} {stamp.saved_at} {note}")
         saves = sheets[SAVES.name]
         if saves.rows:  # a record from before the list of saves stays one
