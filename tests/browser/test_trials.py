@@ -1,7 +1,7 @@
 """Trials carried out in a browser, with made-up readings of a bench whose truth is known.
 
-One protocol of one page, all of all pages with ``BENCH_EVERY_TRIAL`` set: the same panel serves all of them, and
-is tried with each of them in ``tests/panels``.
+One protocol of one page, all of all pages with ``BENCH_EVERY_TRIAL`` set: the same panel serves all of them,
+and is tried with each of them in ``tests/panels``.
 """
 
 import os
