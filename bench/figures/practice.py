@@ -66,7 +66,9 @@ def marked_lead(task: Task, marked: Marked) -> str:
     verdict, word = _TAGS[marked.judged]
     if marked.wrong is not None:
         verdict = Verdict.CARE
-        return lead_of(verdict_tag(verdict, word), f"You {marked.wrong.words}. {marked.wrong.harm}", "")
+        return lead_of(
+            verdict_tag(verdict, word), f"You {task.say_way(marked.wrong)}. {marked.wrong.harm}", ""
+        )
     is_read = task.solution.holds is not None
     off = "outside what the readings allow" if is_read else "one is missing or too many"
     said = {
@@ -189,8 +191,10 @@ def markers_page(markers: Mapping[str, Marker]) -> Page:
 
 def item_part(task: Task) -> str:
     """Write an item as a learner saw it, then what is right and where each wrong way leads."""
-    right = say_reply(task, task.solution.right)
-    ways = [(f"who {way.words}", say_reply(task, way.answer), way.harm) for way in task.ways()]
+    right = say_reply(task.question, task.solution.right)
+    ways = [
+        (f"who {task.say_way(way)}", say_reply(task.question, way.answer), way.harm) for way in task.ways()
+    ]
     return "".join(
         (
             look_part(task, len(task.exercise.hints)),

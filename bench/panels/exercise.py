@@ -16,7 +16,8 @@ from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, Sho
 from bench.panels.parts import LatePart
 from bench.practice.shapes import Judgement, Marked, Question, Reply, ReplyKind
 from bench.practice.task import Guidance, Task
-from bench.units import UnitChoice, read_numbers, say, unit_label
+from bench.practice.told import say_reply
+from bench.units import UnitChoice, read_numbers
 
 _COMMIT, _READ = "Commit to this answer", "I have read it"
 _NOT_CHOSEN = ("choose …", "")
@@ -63,9 +64,7 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredReply:
         reply = _read_reply(question, values)
-        return _EnteredReply(
-            reply, "" if reply is None else _say_reply(question, reply, units), values["words"]
-        )
+        return _EnteredReply(reply, "" if reply is None else say_reply(question, reply), values["words"])
 
     def show(entered: _EnteredReply, units: UnitChoice) -> View:
         _arrange(state, entered, commit, hint, again)
@@ -188,16 +187,3 @@ def _read_reply(question: Question, values: Mapping[str, Any]) -> Reply | None:
     if any(number != round(number) or number < 1 for number in numbers):
         raise BadValue(question.label, reply, "whole numbers of leaves, from 1", "Count the leaves again")
     return tuple(round(number) for number in numbers)
-
-
-def _say_reply(question: Question, reply: Reply, units: UnitChoice) -> str:
-    """Write an answer as it is kept and shown."""
-    words = dict(question.options)
-    if question.kind is ReplyKind.NUMBER:
-        given: Any = reply
-        return say(given, str(given.units)) if unit_label(question.unit) else f"{float(given.magnitude):g}"
-    if isinstance(reply, frozenset):
-        return "; ".join(words[key] for key in words if key in reply)
-    if isinstance(reply, tuple):
-        return " ".join(str(words.get(str(each), each)) for each in reply)
-    return words.get(str(reply), str(reply))

@@ -57,9 +57,7 @@ class WrongWay:
     Attributes
     ----------
     key : str
-        As exercises name it.
-    words : str
-        What the learner did, as it follows “you”: ``"took the mean of the staples"``.
+        As exercises name it; its marker says what it is.
     answer : Reply
         What comes out of it for this item.
     harm : str
@@ -67,7 +65,6 @@ class WrongWay:
     """
 
     key: str
-    words: str
     answer: Reply
     harm: str
 

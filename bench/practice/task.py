@@ -112,6 +112,10 @@ class Task:
         """Give the wrong ways that the exercise looks for, as they come out for this item."""
         return tuple(way for way in self.solution.wrong if way.key in self.exercise.wrong)
 
+    def say_way(self, way: WrongWay) -> str:
+        """Say what a learner did who went a wrong way, as it follows “you”."""
+        return self.marker.wrong[way.key]
+
     def mark(self, reply: Reply) -> Marked:
         """Mark an answer; only the wrong ways that the exercise names are recognised."""
         marked = mark(self.question, self.solution, reply)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from bench.practice.shapes import Reply
+from bench.practice.shapes import Question, Reply
 from bench.practice.task import Task
 from bench.units import say
 
@@ -12,9 +12,9 @@ READER = "A reader"
 """For whom the items on a printed page are drawn."""
 
 
-def say_reply(task: Task, reply: Reply) -> str:
+def say_reply(question: Question, reply: Reply) -> str:
     """Write an answer as a person would, rounded."""
-    words = dict(task.question.options)
+    words = dict(question.options)
     if hasattr(reply, "units"):
         given: Any = reply
         return say(given, str(given.units)) if str(given.units) else f"{float(given.magnitude):g}"
@@ -46,8 +46,8 @@ def say_task(task: Task) -> str:
     task : Task
         Drawn for :data:`READER`, so that the page is the same whenever it is made.
     """
-    lines = [f"{task.drawn.item.title}: {say_reply(task, task.solution.right)}"]
+    lines = [f"{task.drawn.item.title}: {say_reply(task.question, task.solution.right)}"]
     for way in task.ways():
         marked = task.mark(way.answer)
-        lines.append(f"  who {way.words}: {say_reply(task, way.answer)}, {marked.judged}")
+        lines.append(f"  who {task.say_way(way)}: {say_reply(task.question, way.answer)}, {marked.judged}")
     return "\n".join(lines)

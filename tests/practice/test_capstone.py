@@ -40,7 +40,11 @@ def test_the_next_attempt_is_another_item_and_each_is_kept_under_its_own_name(tm
     practice = Practice("Ada Marsh", tmp_path)
     task = practice.task(CAPSTONE + PARTS[0])
     practice.save(
-        task, task.mark(task.solution.right), answer=say_reply(task, task.solution.right), hints=0, words=""
+        task,
+        task.mark(task.solution.right),
+        answer=say_reply(task.question, task.solution.right),
+        hints=0,
+        words="",
     )
     (kept,) = practice.attempts
     assert (kept.exercise, kept.skill, kept.number) == (CAPSTONE + PARTS[0], SKILL, 1)

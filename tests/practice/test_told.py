@@ -35,7 +35,7 @@ def test_it_names_the_item_the_answer_and_every_wrong_way(name: str):
     ],
 )
 def test_answers_are_written_as_a_person_would(name: str, reply: object, words: str):
-    assert say_reply(set_task(ALL[name], MARKERS, READER, 3), reply) == words  # type: ignore[arg-type]
+    assert say_reply(set_task(ALL[name], MARKERS, READER, 3).question, reply) == words  # type: ignore[arg-type]
 
 
 def test_an_item_may_do_without_a_way_that_only_some_have_room_for():

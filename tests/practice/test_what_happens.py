@@ -37,7 +37,7 @@ def test_what_went_wrong_is_told_in_few_words(name: str):
     task = set_task(ALL[name], MARKERS, "Bo Fenwright", 3)
     for way in task.ways():
         lead = unescape(re.sub("<[^>]+>", " ", marked_lead(task, task.mark(way.answer))))
-        assert way.words in lead
+        assert task.say_way(way) in lead
         assert len(lead.split()) <= 75
     assert "<li>" in told_part(task, "an answer")
     assert task.drawn.item.title in look_part(task, 0)

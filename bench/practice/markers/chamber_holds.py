@@ -90,9 +90,11 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         right=right.value,
         holds=right,
         wrong=(
-            _way("trusted-hygrometer", chamber.shown, _say_hygrometer(chamber, right)),
-            _way("salt-from-memory", from_memory, _say_memory(from_memory, chamber, right)),
-            _way("forgot-cold-base", held.percent, _say_base(held, chamber)),
+            WrongWay("trusted-hygrometer", Q_(chamber.shown, "percent"), _say_hygrometer(chamber, right)),
+            WrongWay(
+                "salt-from-memory", Q_(from_memory, "percent"), _say_memory(from_memory, chamber, right)
+            ),
+            WrongWay("forgot-cold-base", Q_(held.percent, "percent"), _say_base(held, chamber)),
         ),
         look=(
             *drawn.look,
@@ -138,10 +140,6 @@ def _with_doubt(chamber: Chamber) -> Range:
     )
     value, low, high = (min(100.0, each) for each in found)
     return Range.of((value, low, high), "percent")
-
-
-def _way(key: str, percent: float, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], Q_(percent, "percent"), harm)
 
 
 def _say_table(salt: str) -> str:

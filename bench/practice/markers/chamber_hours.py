@@ -79,9 +79,9 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         right=right.value,
         holds=right,
         wrong=(
-            _way("outer-leaves", first, _say_outer(choices, hours, first)),
-            _way("a-day", _A_DAY, _say_day(hours)),
-            _way("in-proportion", longer * earlier, _say_proportion(hours, longer * earlier)),
+            WrongWay("outer-leaves", Q_(first, "hour"), _say_outer(choices, hours, first)),
+            WrongWay("a-day", Q_(_A_DAY, "hour"), _say_day(hours)),
+            WrongWay("in-proportion", Q_(longer * earlier, "hour"), _say_proportion(hours, longer * earlier)),
         ),
         look=(
             *replace(drawn, item=item).look,
@@ -157,10 +157,6 @@ def _likely_hours(item: Item, block: Measured, choices: HumidityChoices) -> floa
 
 def _planned(hours: float) -> Quantity:
     return Q_(float(max(1, round(hours))), "hour")
-
-
-def _way(key: str, hours: float, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], Q_(hours, "hour"), harm)
 
 
 def _say_hours(hours: float) -> str:

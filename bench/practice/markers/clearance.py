@@ -34,9 +34,9 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         right=right.value,
         holds=as_range(right),
         wrong=(
-            WrongWay("mean-of-staples", WRONG["mean-of-staples"], mean, _say_short(right.value, mean)),
-            WrongWay("lower-staple", WRONG["lower-staple"], low, _say_short(right.value, low)),
-            WrongWay("staple-alone", WRONG["staple-alone"], over[highest].value, _TOO_MANY),
+            WrongWay("mean-of-staples", mean, _say_short(right.value, mean)),
+            WrongWay("lower-staple", low, _say_short(right.value, low)),
+            WrongWay("staple-alone", over[highest].value, _TOO_MANY),
         ),
         look=(*drawn.look, *look, ("instrument", "hand caliper, to 0.01 mm, its maker allows ± 0.02 mm")),
         steps=(

@@ -218,7 +218,7 @@ def _ways(drawn: Drawn, reviewed: Reviewed, plan: ReviewPlan) -> tuple[WrongWay,
         ),
         "within-doubt": (real | hopeful | {taken, decided(plan)}, _say_within(pair)),
     }
-    return tuple(WrongWay(key, WRONG[key], answer, harm) for key, (answer, harm) in found.items())
+    return tuple(WrongWay(key, answer, harm) for key, (answer, harm) in found.items())
 
 
 def _mm(length: Quantity) -> float:

@@ -70,9 +70,9 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         right=right.value,
         holds=right,
         wrong=(
-            _way("display", platen, _say_display(platen, leaf)),
-            _way("mean", mean, _say_mean(mean, leaf)),
-            _way("in-the-end", final, _say_final(final, leaf, minutes)),
+            WrongWay("display", Q_(platen, "degC"), _say_display(platen, leaf)),
+            WrongWay("mean", Q_(mean, "degC"), _say_mean(mean, leaf)),
+            WrongWay("in-the-end", Q_(final, "degC"), _say_final(final, leaf, minutes)),
         ),
         look=(
             *drawn.look,
@@ -114,10 +114,6 @@ def _celsius(choices: PressingChoices) -> tuple[float, float]:
     assert choices.platen_temperature is not None  # a warm press is drawn
     platen, room = choices.platen_temperature.to("degC"), choices.room_temperature.to("degC")
     return float(platen.magnitude), float(room.magnitude)
-
-
-def _way(key: str, celsius: float, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], Q_(celsius, "degC"), harm)
 
 
 def _say_boards(choices: PressingChoices) -> str:

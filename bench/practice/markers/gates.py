@@ -150,7 +150,7 @@ def _wrong_ways(
 
     def add(key: str, answer: frozenset[str], harm: str) -> None:
         if answer != right and all(answer != way.answer for way in ways):
-            ways.append(WrongWay(key, WRONG[key], answer, harm))
+            ways.append(WrongWay(key, answer, harm))
 
     if not consent.covers(1):
         add("without-consent", ticks(decide(found, FULL)), _say_unasked(consent))

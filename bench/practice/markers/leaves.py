@@ -221,7 +221,7 @@ def _wrong_ways(item: Item, paging: Paging, right: int) -> tuple[WrongWay, ...]:
 
 
 def _way(key: str, leaves: int, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], Q_(float(leaves), ""), harm)
+    return WrongWay(key, Q_(float(leaves), ""), harm)
 
 
 MARKER = Marker(

@@ -74,9 +74,9 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         right=right.value,
         holds=right,
         wrong=(
-            _way("by-the-clock", room, _say_clock(rest, room)),
-            _way("forgot-night", hot, _say_forgot(hot, rest)),
-            _way("sheets-alone", alone, _say_alone(alone, rest)),
+            WrongWay("by-the-clock", Q_(room, "percent"), _say_clock(rest, room)),
+            WrongWay("forgot-night", Q_(hot, "percent"), _say_forgot(hot, rest)),
+            WrongWay("sheets-alone", Q_(alone, "percent"), _say_alone(alone, rest)),
         ),
         look=(
             *drawn.look,
@@ -137,10 +137,6 @@ def _say_needed(needed: int | None, limit: float) -> str:
         return f"All leaves are likely below {limit:.0f} %: weigh it, and let it go."
     count = f"more than {_MOST} changes" if needed is None else f"{needed} change{'s' if needed > 1 else ''}"
     return f"To bring every leaf below {limit:.0f} % likely takes {count} of dry sheets."
-
-
-def _way(key: str, percent: float, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], Q_(percent, "percent"), harm)
 
 
 def _say_boards(choices: PressingChoices) -> str:

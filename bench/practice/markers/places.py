@@ -150,7 +150,7 @@ def _wrong_ways(laid: LaidSheets, as_good: Sequence[tuple[int, ...]]) -> tuple[W
         found.append(("counted-off", counted, _harm_rest(laid, counted)))
     answers = [answer for _, answer, _ in found]
     return tuple(
-        WrongWay(key, WRONG[key], answer, harm)
+        WrongWay(key, answer, harm)
         for key, answer, harm in found
         if answer not in (inner, *as_good) and answers.count(answer) == 1
     )

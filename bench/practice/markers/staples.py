@@ -268,8 +268,7 @@ def _wrong_ways(needed: SheetsNeeded, rise: float) -> tuple[WrongWay, ...]:
         if key != "nothing-in-hand" or (counts.count(count) == 1 and count < needed.sheets)
     }
     return tuple(
-        WrongWay(key, WRONG[key], Q_(float(count), ""), _harm(needed, key, count, rise))
-        for key, count in own.items()
+        WrongWay(key, Q_(float(count), ""), _harm(needed, key, count, rise)) for key, count in own.items()
     )
 
 

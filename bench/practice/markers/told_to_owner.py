@@ -95,14 +95,12 @@ def _ways(right: frozenset[str]) -> list[WrongWay]:
     found = [
         WrongWay(
             "promised",
-            WRONG["promised"],
             right | {"promise"},
             "Paper that was waved once waves again in a damp cellar. The owner would keep it carelessly, "
             "and come back with your promise in hand.",
         ),
         WrongWay(
             "named-a-value",
-            WRONG["named-a-value"],
             right | {"worth"},
             "Whoever has an interest in the price is no longer trusted on the condition. Leave worth to "
             "those whose trade it is.",
@@ -112,7 +110,6 @@ def _ways(right: frozenset[str]) -> list[WrongWay]:
         found.append(
             WrongWay(
                 "left-out-what-failed",
-                WRONG["left-out-what-failed"],
                 right - {"failed"},
                 "The owner finds the tear at home, and then believes nothing else in the report; the next "
                 "conservator takes it for an old one.",
@@ -122,7 +119,6 @@ def _ways(right: frozenset[str]) -> list[WrongWay]:
         found.append(
             WrongWay(
                 "left-out-the-change",
-                WRONG["left-out-the-change"],
                 right - {"change"},
                 "Seven hours more in the damp count towards mould and rust. Who plans the next treatment "
                 "would reckon with a day that never was.",

@@ -207,25 +207,21 @@ def _say_log(story: Story) -> str:
 
 
 def _wrong_ways(story: Story) -> tuple[WrongWay, ...]:
-    ways = [_way("after-humidifying", LATER, _LATE)]
+    ways = [WrongWay("after-humidifying", LATER, _LATE)]
     stronger, planned = story.stronger, story.planned
     if story.next == STOP and stronger is not None:
         key = "past-the-stop-sign" if story.sign else "beyond-what-pays"
-        ways.append(_way(key, stronger.id, _harm_past(story, stronger)))
+        ways.append(WrongWay(key, stronger.id, _harm_past(story, stronger)))
     if story.next != STOP:
-        ways.append(_way("stopped-early", STOP, _EARLY))
+        ways.append(WrongWay("stopped-early", STOP, _EARLY))
     if story.next != STOP and story.done + 1 < len(planned):
         gentler, taken = planned[story.done], planned[story.done + 1]
-        ways.append(_way("skipped-the-gentler", taken.id, _harm_skipped(gentler, taken)))
+        ways.append(WrongWay("skipped-the-gentler", taken.id, _harm_skipped(gentler, taken)))
     if "vinyl block" not in {each.id for each in planned}:
         for eraser in ("vinyl block", "vinyl crumbs"):
             if all(way.answer != eraser for way in ways):
-                ways.append(_way("eraser-on-a-weak-surface", eraser, _harm_eraser(story)))
+                ways.append(WrongWay("eraser-on-a-weak-surface", eraser, _harm_eraser(story)))
     return tuple(way for way in ways if way.answer != story.next)
-
-
-def _way(key: str, answer: str, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], answer, harm)
 
 
 _LATE = (

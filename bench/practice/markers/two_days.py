@@ -131,9 +131,9 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         holds=Range.of((latest, latest - _HALF, latest), "hour"),
         near=2.0,
         wrong=(
-            _way("forgot-night", days.closes - days.ready, _say_night(days)),
-            _way("from-the-morning", latest + days.ready, _say_morning(days, latest)),
-            _way("no-time-to-take-out", latest + days.out, _say_out(days)),
+            WrongWay("forgot-night", Q_(days.closes - days.ready, "hour"), _say_night(days)),
+            WrongWay("from-the-morning", Q_(latest + days.ready, "hour"), _say_morning(days, latest)),
+            WrongWay("no-time-to-take-out", Q_(latest + days.out, "hour"), _say_out(days)),
         ),
         look=(
             *drawn.look,
@@ -206,10 +206,6 @@ def say_clock(hour: float) -> str:
 
 def _say(length: float) -> str:
     return f"{length:g} h"
-
-
-def _way(key: str, hour: float, harm: str) -> WrongWay:
-    return WrongWay(key, WRONG[key], Q_(hour, "hour"), harm)
 
 
 def _say_night(days: TwoDays) -> str:
