@@ -29,7 +29,7 @@ from bench.practice.task import Task, set_task
 from bench.records import disk
 from bench.records.at_hand import BENCH_FOLDER
 from bench.records.attempts import attempts_of_class, folder_of, open_attempts, read_attempts, row_of
-from bench.records.bench_record import measured_beside
+from bench.records.bench_record import accepted_of, look_at_trials
 from bench.records.clock import now
 from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 
@@ -108,10 +108,15 @@ class Practice:
 
         A teacher puts a copy of ``_bench`` there, so that every learner's items reckon with the same numbers,
         and those of an earlier attempt come out as they were until another copy is put in its place.
+
+        Raises
+        ------
+        RecordError
+            That copy cannot be read: without it learners would reckon with other numbers, untold.
         """
         for folder in reversed(self.folders):
             if (folder / BENCH_FOLDER).is_dir():
-                return measured_beside(folder / "any", self.now())
+                return accepted_of(look_at_trials(folder / BENCH_FOLDER), self.now())
         return NOTHING_MEASURED
 
     def task(self, name: str, attempt: int | None = None, *, learner: str = "") -> Task:

@@ -23,11 +23,11 @@ from bench.panels.base import UnitSwitch
 from bench.panels.chart import show_charts
 from bench.records import disk, nouns, standing
 from bench.records.at_hand import bench_of, find_at_hand, is_within
-from bench.records.bench_record import SavedTrial, look_at_trials, open_bench
+from bench.records.bench_record import SavedTrial, look_at_trials
 from bench.records.clock import now
 from bench.records.faults import explain_os_error
 from bench.records.news import Watch
-from bench.records.store import Record, open_record
+from bench.records.store import Record, open_own, open_record
 from bench.treatment.clock.done import end_stage
 from bench.treatment.clock.schedule import Timeline, begin_of, replace_stage
 from bench.treatment.entries import Entry
@@ -347,7 +347,8 @@ class Treatment:
             Gives the rows for the record as it stands now.
         """
         before = {(flag.stage, flag.cycle) for flag in self.flags}
-        record = open_bench(bench_of(self.record.folder), by=self.conservator, at=self.now())
+        folder = bench_of(self.record.folder)
+        record = open_own(folder, "This bench", by=self.conservator, at=self.now())
         saved = record.save(build(record), by=self.conservator, at=self.now())
         new = [flag for flag in self.flags if (flag.stage, flag.cycle) not in before]
         words = f"Saved {saved.counted} of this bench."

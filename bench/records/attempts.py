@@ -14,7 +14,7 @@ from bench.practice.shapes import Judgement
 from bench.practice.skills import Attempt
 from bench.records.at_hand import PRACTICE
 from bench.records.nouns import treatment_row
-from bench.records.store import Record, create_folder, look_at_treatment, open_record
+from bench.records.store import Record, look_at_treatment, open_own
 from bench.treatment.rows import text_of
 
 _LONGEST_NAME = 40
@@ -50,14 +50,7 @@ def open_attempts(records: Path, learner: str, *, by: str, at: datetime) -> Reco
     RecordError
         It cannot be read or made.
     """
-    folder = folder_of(records, learner)
-    if folder.is_dir():
-        return open_record(folder)
-    row = {"title": learner, "conservator": by, "length_unit": "mm", "temperature_unit": "degC"}
-    try:
-        return create_folder(folder.parent, folder.name, {"treatment": [row]}, by=by, at=at)
-    except BadValue:  # another window made it meanwhile
-        return open_record(folder)
+    return open_own(folder_of(records, learner), learner, by=by, at=at)
 
 
 def read_attempts(folder: Path) -> tuple[Attempt, ...]:

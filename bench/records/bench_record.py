@@ -12,16 +12,14 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from bench.errors import BadValue, NotFound
+from bench.errors import NotFound, RecordError
 from bench.physics.ranges import Range
 from bench.records import disk
-from bench.records.at_hand import bench_of
-from bench.records.store import Record, create_folder, look_at_treatment, open_record
-from bench.treatment.measured import Accepted, Constant, MeasuredHere, constant_of
+from bench.records.at_hand import BENCH_FOLDER, bench_of
+from bench.records.store import Record, look_at_treatment
+from bench.treatment.measured import Accepted, MeasuredHere, constant_of
 from bench.treatment.rows import Row, number_in, quantity_of, text_of
 from bench.units import Q_, Quantity, name_of
-
-Found = Mapping[Constant, Range]
 
 
 @dataclass(frozen=True)
@@ -54,30 +52,6 @@ class SavedTrial:
     said: str
     read: Mapping[str, tuple[Quantity, ...]] = field(default_factory=dict, hash=False)
     found: Mapping[str, Range] = field(default_factory=dict, hash=False)
-
-
-def open_bench(folder: Path, *, by: str, at: datetime) -> Record:
-    """Open the record of the bench for saving; it is made with its first save.
-
-    Parameters
-    ----------
-    folder : Path
-        ``_bench``, beside the treatments.
-    by, at : str, datetime
-        Who makes it and when, if it is not there.
-
-    Raises
-    ------
-    RecordError
-        It cannot be read or made.
-    """
-    if folder.is_dir():
-        return open_record(folder)
-    item = {"title": "This bench", "conservator": by, "length_unit": "mm", "temperature_unit": "degC"}
-    try:
-        return create_folder(folder.parent, folder.name, {"treatment": [item]}, by=by, at=at)
-    except BadValue:  # another window made it meanwhile
-        return open_record(folder)
 
 
 def trials_of(record: Record) -> tuple[SavedTrial, ...]:
@@ -167,8 +141,29 @@ def all_accepted(trials: tuple[SavedTrial, ...], now: datetime) -> MeasuredHere:
     return tuple(found)
 
 
+def trials_beside(folder: Path) -> tuple[tuple[SavedTrial, ...], str]:
+    """Give the trials of the bench of a treatment, and why they cannot be read, if they cannot.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the treatment.
+
+    Returns
+    -------
+    trials : tuple of SavedTrial
+        None where they cannot be read: plans go by the books then, and say why.
+    fault : str
+        Empty, or the reason.
+    """
+    try:
+        return look_at_trials(bench_of(folder)), ""
+    except RecordError as error:
+        return (), f"{BENCH_FOLDER}: {str(error).splitlines()[0]}"
+
+
 def measured_beside(folder: Path, now: datetime) -> MeasuredHere:
-    """Give what the bench of a treatment measured of itself and accepted.
+    """Give what the bench of a treatment measured of itself and accepted; nothing where it cannot be read.
 
     Parameters
     ----------
@@ -176,13 +171,8 @@ def measured_beside(folder: Path, now: datetime) -> MeasuredHere:
         Of the treatment.
     now : datetime
         By which it is told what is due again.
-
-    Raises
-    ------
-    RecordError
-        The record of the bench cannot be read whole.
     """
-    return accepted_of(look_at_trials(bench_of(folder)), now)
+    return accepted_of(trials_beside(folder)[0], now)
 
 
 def rows_of_trial(trial: SavedTrial) -> dict[str, list[dict[str, Any]]]:

@@ -9,10 +9,9 @@ from functools import partial
 from types import MappingProxyType
 from typing import Any
 
-from bench.errors import NotYet, RecordError
+from bench.errors import NotYet
 from bench.item import Answer, Format, Item, Prong, Staple, Thicknesses, count_leaves, typical_thicknesses
-from bench.records.at_hand import bench_of
-from bench.records.bench_record import all_accepted, look_at_trials
+from bench.records.bench_record import all_accepted, trials_beside
 from bench.records.clock import now
 from bench.records.rules import UNPRESSED
 from bench.records.schema import STAMPS
@@ -152,10 +151,8 @@ def checks_of(record: Record) -> Checks:
 
     A record of the bench that cannot be read gives none: its own page, and plans, say so.
     """
-    try:
-        return Checks.of(all_accepted(look_at_trials(bench_of(record.folder)), now()))
-    except RecordError:
-        return NO_CHECKS
+    trials, _ = trials_beside(record.folder)
+    return Checks.of(all_accepted(trials, now()))
 
 
 def _mass_as_described(record: Record) -> dict[str, Measured]:

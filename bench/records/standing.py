@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bench.errors import BenchError, RecordError
+from bench.errors import BenchError
 from bench.item import Item
 from bench.records import nouns
 from bench.records.bench_record import measured_beside
@@ -14,7 +14,7 @@ from bench.records.schema import TABLES
 from bench.records.snapshot import take_snapshot
 from bench.records.store import Record
 from bench.treatment.calibration import CHECKS, CORRECTION
-from bench.treatment.measured import NOTHING_MEASURED, Accepted
+from bench.treatment.measured import Accepted
 from bench.treatment.resting import MEASURED, NO_LONGER, Tables
 from bench.treatment.rows import number_in
 from bench.treatment.standing import Flag, raise_flags, say_flags
@@ -46,10 +46,7 @@ def read_tables(record: Record) -> Tables:
         A table cannot be read whole.
     """
     found = {name: record.rows(name) for name in TABLES_READ}
-    try:
-        measured = measured_beside(record.folder, now())
-    except RecordError:  # what the bench says of its own record stands where it is read
-        measured = NOTHING_MEASURED
+    measured = measured_beside(record.folder, now())
     return {
         **found,
         MEASURED: [_row_of(each) for each in measured],

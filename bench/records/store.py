@@ -21,7 +21,16 @@ from bench.records.sheet import Sheet
 from bench.records.snapshot import Snapshot
 from bench.records.version import explain_newer, find_version
 
-__all__ = ["News", "Record", "Saved", "create_folder", "create_treatment", "look_at_treatment", "open_record"]
+__all__ = [
+    "News",
+    "Record",
+    "Saved",
+    "create_folder",
+    "create_treatment",
+    "look_at_treatment",
+    "open_own",
+    "open_record",
+]
 
 _Kind = TypeVar("_Kind", bound=Record)
 _FOLDER_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}", re.ASCII)
@@ -120,6 +129,32 @@ def create_treatment(
     """
     _check_id(treatment_id)
     return create_folder(records_folder, treatment_id, rows, by=by, at=at)
+
+
+def open_own(folder: Path, title: str, *, by: str, at: datetime) -> Record:
+    """Open a record that is no treatment, such as that of the bench; it is made if it is not there.
+
+    Parameters
+    ----------
+    folder : Path
+        Its folder, beside the treatments.
+    title : str
+        What it is called.
+    by, at : str, datetime
+        Who makes it and when, if it is not there.
+
+    Raises
+    ------
+    RecordError
+        It cannot be read or made.
+    """
+    if folder.is_dir():
+        return open_record(folder)
+    row = {"title": title, "conservator": by, "length_unit": "mm", "temperature_unit": "degC"}
+    try:
+        return create_folder(folder.parent, folder.name, {"treatment": [row]}, by=by, at=at)
+    except BadValue:  # another window made it meanwhile
+        return open_record(folder)
 
 
 def create_folder(

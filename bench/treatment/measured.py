@@ -150,6 +150,13 @@ def find_measured(measured: Iterable[Accepted], constant: Constant, about: str) 
     return next(found, None)
 
 
+def take(measured: Iterable[Accepted], wanted: Iterable[tuple[Constant, str]]) -> MeasuredHere:
+    """Give what was measured of those that a plan wants, each a constant of something, in that order."""
+    here = tuple(measured)
+    found = (find_measured(here, constant, about) for constant, about in wanted)
+    return tuple(each for each in found if each is not None)
+
+
 def value_or(measured: Iterable[Accepted], constant: Constant, about: str, otherwise: Range) -> Range:
     """Give a constant as measured, or else as otherwise believed."""
     found = find_measured(measured, constant, about)

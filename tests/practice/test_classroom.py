@@ -111,7 +111,7 @@ def test_a_copy_of_the_bench_beside_exercises_is_what_they_reckon_with(
     """Only that copy counts, not what lies beside the learner's attempts."""
     asked: list[Path] = []
     monkeypatch.setattr(
-        "bench.classroom.measured_beside", lambda folder, now: asked.append(folder) or NOTHING_MEASURED
+        "bench.classroom.look_at_trials", lambda folder: asked.append(folder) or NOTHING_MEASURED
     )
     (tmp_path / "records" / BENCH_FOLDER).mkdir(parents=True)
     practice = Practice("Ada Marsh", tmp_path / "records", own=tmp_path / "mine")

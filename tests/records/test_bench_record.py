@@ -14,7 +14,6 @@ from bench.records.bench_record import (
     look_at_trials,
     measured_beside,
     name_trial,
-    open_bench,
     rows_of_decision,
     rows_of_trial,
     trials_of,
@@ -23,7 +22,7 @@ from bench.records.check import check_records, check_treatment, treatment_folder
 from bench.records.restore import restore
 from bench.records.restore_points import list_restore_points, make_restore_point
 from bench.records.schema import TRIAL_FINDINGS
-from bench.records.store import open_record
+from bench.records.store import open_own, open_record
 from bench.treatment.measured import BOARD_BENDING, HYSTERESIS
 from bench.units import Q_
 from tests.records.record_makers import make
@@ -51,7 +50,7 @@ def trial(name: str = "board-1", **changes) -> SavedTrial:
 @pytest.fixture
 def bench(tmp_path: Path):
     make(tmp_path)
-    return open_bench(tmp_path / BENCH_FOLDER, by="M. Tallow", at=NOON)
+    return open_own(tmp_path / BENCH_FOLDER, "This bench", by="M. Tallow", at=NOON)
 
 
 def save(bench, *trials: SavedTrial):
@@ -135,7 +134,7 @@ def test_a_table_of_trials_that_is_lost_is_told(bench):
 
 def test_two_windows_may_begin_it_at_once(bench, monkeypatch):
     monkeypatch.setattr(Path, "is_dir", lambda path: path.name != BENCH_FOLDER)  # as the second saw it
-    assert open_bench(bench.folder, by="E. Fenwright", at=NOON).folder == bench.folder
+    assert open_own(bench.folder, "This bench", by="E. Fenwright", at=NOON).folder == bench.folder
 
 
 def test_what_is_read_is_read_anew_only_after_a_save(bench, monkeypatch):

@@ -19,7 +19,7 @@ from bench.treatment.measured import (
     Accepted,
     Constant,
     MeasuredHere,
-    find_measured,
+    take,
     value_or,
 )
 from bench.units import Quantity
@@ -41,8 +41,7 @@ def taken_here(item: Item, choices: BufferingChoices) -> tuple[Accepted, ...]:
         wanted += [(BOARD_BENDING, board) for board, _ in PACKS[choices.path.pack]]
     if item.staples:
         wanted.append((STAPLE_MARKS, paper_over_staples(item)))
-    found = (find_measured(choices.measured, constant, about) for constant, about in wanted)
-    return tuple(each for each in found if each is not None)
+    return take(choices.measured, wanted)
 
 
 def _is_open(choices: BufferingChoices, name: str) -> bool:

@@ -12,7 +12,7 @@ from bench.treatment.measured import (
     ISOTHERM_SCALE,
     Accepted,
     Constant,
-    find_measured,
+    take,
 )
 from bench.treatment.prediction import COATED_COVER
 
@@ -30,5 +30,4 @@ def taken_here(item: Item, choices: HumidityChoices) -> tuple[Accepted, ...]:
     is_usual = choices.cover_as_air == BELIEVED
     if item.cover_leaves and item.cover_coated is Answer.YES and is_usual:
         wanted.append((COVER_AS_AIR, COATED_COVER))
-    found = (find_measured(choices.measured, constant, about) for constant, about in wanted)
-    return tuple(each for each in found if each is not None)
+    return take(choices.measured, wanted)

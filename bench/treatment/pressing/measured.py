@@ -19,6 +19,7 @@ from bench.treatment.measured import (
     Accepted,
     Constant,
     find_measured,
+    take,
 )
 from bench.treatment.prediction import COATED_COVER
 from bench.treatment.pressing.plan import PressingChoices
@@ -44,5 +45,4 @@ def taken_here(item: Item, choices: PressingChoices) -> tuple[Accepted, ...]:
             wanted.append((PLATEN_HALF_LIFE, PRESS))
     if item.is_square_bound:
         wanted.append((GLUE_SOFTENS, item.glue))
-    found = (find_measured(choices.measured, constant, about) for constant, about in wanted)
-    return tuple(each for each in found if each is not None)
+    return take(choices.measured, wanted)
