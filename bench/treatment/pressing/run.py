@@ -32,7 +32,7 @@ from bench.physics.transient.inputs import HYSTERESIS, INPUT_WORDS, PLATEN
 from bench.physics.vapour import COVER_AS_AIR
 from bench.stack import Role, Stack, build_item_stack
 from bench.treatment import measured
-from bench.treatment.measured import LEAF_HEAT, PLATEN_ERROR, PRESS, find_measured, value_or
+from bench.treatment.measured import LEAF_HEAT, PLATEN_ERROR, PRESS, MeasuredHere, find_measured, value_or
 from bench.treatment.prediction import (
     COATED_COVER,
     LIKELY,
@@ -92,10 +92,14 @@ class PressRun:
         return Rest(self.choices.room_humidity, self.choices.room_temperature)
 
     @cached_property
+    def taken(self) -> MeasuredHere:
+        """What the plan takes of what this bench measured: nothing of its heat in a cold press."""
+        return taken_here(self.item, self.choices)
+
+    @cached_property
     def inputs(self) -> Inputs:
         """What is not known well, with its ranges."""
-        choices, paper = self.choices, self.item.text_paper
-        taken = taken_here(self.item, choices)
+        choices, paper, taken = self.choices, self.item.text_paper, self.taken
         cover = find_measured(taken, measured.COVER_AS_AIR, COATED_COVER)
         release = find_measured(taken, measured.RELEASE_AS_AIR, choices.release or "")
         apart = None if cover is None and release is None else COVER_AS_AIR
@@ -111,15 +115,13 @@ class PressRun:
     @property
     def leaf_heat(self) -> Range | None:
         """Factor on the resistance to heat, if this bench measured it for this paper."""
-        found = find_measured(self.choices.measured, LEAF_HEAT, self.item.text_paper)
-        return None if found is None or not self.choices.is_warm else found.value
+        found = find_measured(self.taken, LEAF_HEAT, self.item.text_paper)
+        return None if found is None else found.value
 
     @property
     def _measured_heat(self) -> dict[str, Range]:
         """What this bench measured of its heat; of conduction and contacts both, what it found together."""
-        if not self.choices.is_warm:
-            return {}
-        found = {"platen_error": value_or(self.choices.measured, PLATEN_ERROR, PRESS, PLATEN)}
+        found = {"platen_error": value_or(self.taken, PLATEN_ERROR, PRESS, PLATEN)}
         if self.leaf_heat is not None:
             value, low, high = self.leaf_heat.floats("", field=LEAF_HEAT.label)
             passes = Range.of((1 / value, 1 / high, 1 / low), "")
