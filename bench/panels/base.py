@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from html import escape, unescape
 from typing import Any, TypeAlias
@@ -315,10 +316,16 @@ class Panel:
         entries : mapping of str to object
             By the keys of the fields, as their controls take them.
         """
-        was_busy, self._busy = self._busy, True
-        try:
+        with self.filling():
             for key, value in entries.items():
                 self.field(key).widget.value = value
+
+    @contextmanager
+    def filling(self) -> Iterator[None]:
+        """Let several fields be filled, and work the answer out once."""
+        was_busy, self._busy = self._busy, True
+        try:
+            yield
         finally:
             self._busy = was_busy
         self._refresh(None)

@@ -243,15 +243,15 @@ class NumberField(Field):
         if before.unit == unit:
             self._converted = None
             return before.typed
-        shown = None if brings_unit(before.typed) else self._turn(before.typed, before.unit, unit)
+        shown = self._turn(before.typed, before.unit, unit)
         if shown is None:
             return text
         self._converted = _Converted(before.typed, before.unit, shown)
         return shown
 
     def _turn(self, text: str, unit: str, other: str) -> str | None:
-        """Write a text of one unit in another; None if it is no number of the unit's kind."""
-        value = self._take(text, unit)
+        """Write a text of one unit in another; None if it brings its own, or is no number of that kind."""
+        value = None if brings_unit(text) else self._take(text, unit)
         return None if value is None else self._write_in(value, other)
 
     def _take(self, text: str, unit: str) -> Quantity | None:

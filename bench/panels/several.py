@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from bench.errors import BadValue, BenchError
 from bench.panels.field import Hint
 from bench.panels.fields import NumberField
-from bench.units import Quantity, UnitChoice, read_numbers, to_float
+from bench.units import Quantity, UnitChoice, own_unit, read_numbers, to_float
 
 
 class SeveralField(NumberField):
@@ -16,7 +16,7 @@ class SeveralField(NumberField):
     Parameters
     ----------
     value : sequence of Quantity
-        What it shows at first; may be empty.
+        What was read before and is shown at first; may be empty.
     most : int
         Readings that it takes.
 
@@ -40,16 +40,32 @@ class SeveralField(NumberField):
     ) -> None:
         super().__init__(key, label, None, unit, low=low, high=high, optional=optional, hint=hint)
         self._most = most
-        self.widget.value = " ".join(f"{float(each.to(self._unit).magnitude):.6g}" for each in value)
+        self.enter(value)
 
-    def _write_all(self, values: Sequence[Quantity], unit: str) -> str:
-        return " ".join(self._write_in(value, unit) for value in values)
+    def enter(self, values: Sequence[Quantity]) -> None:
+        """Enter what was read before: the numbers under which it is shown mean it, in every unit."""
+        self._before = tuple(values)
+        self.widget.value = self._write_before(self._unit)
+
+    def _write_before(self, unit: str) -> str:
+        own = own_unit(self._kind)
+        if unit == own:
+            return " ".join(f"{float(each.to(own).magnitude):.6g}" for each in self._before)
+        return " ".join(self._write_in(each, unit) for each in self._before)
+
+    def _read_all(self, text: str, unit: str) -> tuple[Quantity, ...]:
+        if text == self._write_before(unit):
+            return self._before
+        return read_numbers(text, unit, field=self._name)
 
     def _turn(self, text: str, unit: str, other: str) -> str | None:
         try:
-            return self._write_all(read_numbers(text, unit, field=self._name), other)
+            values = self._read_all(text, unit)
         except BenchError:
             return None
+        if values is self._before:
+            return self._write_before(other)
+        return " ".join(self._write_in(value, other) for value in values)
 
     def kept(self) -> str:
         """Write the readings as they stand."""
@@ -62,7 +78,7 @@ class SeveralField(NumberField):
             if self._optional:
                 return ()
             raise BadValue(self._name, "empty", "one reading or more", "Enter the reading")
-        values = read_numbers(text, self._unit, field=self._name)
+        values = self._read_all(text, self._unit)
         if len(values) > self._most:
             allowed = "one" if self._most == 1 else f"at most {self._most}"
             raise BadValue(self._name, f"{len(values)} readings", allowed, "Take the others out")

@@ -21,7 +21,7 @@ from bench.records.store import Record
 from bench.treatment.calibration import InstrumentCheck
 from bench.treatment.clock.times import check_past
 from bench.trials.protocol import Asked, Protocol, Readings, TrialOutcome
-from bench.units import MILLIMETRES, Quantity, UnitChoice
+from bench.units import Quantity, UnitChoice
 
 _DONE = "Carried out at"
 _NO_REASON = "Say why it is used or left; nothing is saved without a reason."
@@ -53,6 +53,7 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     last = _last(treatment, protocol)
     of = _likely_about(treatment, protocol) if last is None else last.about
     about = ChoiceField("about", protocol.of, protocol.abouts(), of)
+    readings = {asked.key: _field(asked, _read(asked, last)) for asked in protocol.asked}
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _EnteredTrial:
         read = {
@@ -62,10 +63,8 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
         }
         done_at = read_moment(values["done_at"], _DONE, treatment.now()) or treatment.now()
         check_past(done_at, treatment.now(), _DONE)
-        readings = Readings(values["about"], read, _checked(treatment, protocol, done_at))
-        return _EnteredTrial(
-            readings, protocol.fit(readings), done_at, bool(values["use"]), str(values["reason"])
-        )
+        found = Readings(values["about"], read, _checked(treatment, protocol, done_at))
+        return _EnteredTrial(found, protocol.fit(found), done_at, bool(values["use"]), str(values["reason"]))
 
     def show(entered: _EnteredTrial, units: UnitChoice) -> View:
         return _show(treatment, protocol, entered)
@@ -76,7 +75,7 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
     panel = Panel(
         name=f"trial-{protocol.key}",
         strip=[protocol.title, "this bench", *(["scratch copy"] if treatment.is_scratch else [])],
-        fields=[about, *_fields(protocol, last), *_decision(last)],
+        fields=[about, *_in_groups(protocol, readings), *_decision(last)],
         work=work,
         show=show,
         save=save,
@@ -86,7 +85,12 @@ def build_trial_panel(treatment: Treatment, protocol: Protocol) -> Panel:
 
     def follow(change: Mapping[str, Any]) -> None:
         """Put back what was read of what is chosen now: readings of one are not those of another."""
-        panel.fill(_entries(protocol, _last(treatment, protocol, change["new"])))
+        last = _last(treatment, protocol, change["new"])
+        with panel.filling():
+            for asked in protocol.asked:
+                readings[asked.key].enter(_read(asked, last))
+            for key, value in _decided(last).items():
+                panel.field(key).widget.value = value
 
     about.widget.observe(follow, names="value")
     return panel
@@ -119,16 +123,16 @@ def _last(treatment: Treatment, protocol: Protocol, about: str | None = None) ->
     return own[-1] if own else None
 
 
-def _fields(protocol: Protocol, last: SavedTrial | None) -> list[Field | GroupLabel]:
+def _in_groups(protocol: Protocol, readings: Mapping[str, SeveralField]) -> list[Field | GroupLabel]:
     built: list[Field | GroupLabel] = []
     for asked in protocol.asked:
         if asked.group:
             built.append(GroupLabel(asked.group))
-        built.append(_field(asked, _read(asked, last)))
+        built.append(readings[asked.key])
     return built
 
 
-def _field(asked: Asked, known: Sequence[Quantity]) -> Field:
+def _field(asked: Asked, known: Sequence[Quantity]) -> SeveralField:
     return SeveralField(
         asked.key,
         asked.label,
@@ -150,25 +154,21 @@ def _read(asked: Asked, last: SavedTrial | None) -> Sequence[Quantity]:
 
 
 def _decision(last: SavedTrial | None) -> list[Field | GroupLabel]:
-    used = last is not None and last.is_used
+    done_at, used, reason = _decided(last).values()
     hint = "used, later plans on this bench take what it found in place of what the books say"
     return [
         GroupLabel("The decision"),
-        TextField("done_at", _DONE, _say(last), hint="like 2026-03-02 09:10; empty: just now"),
+        TextField("done_at", _DONE, done_at, hint="like 2026-03-02 09:10; empty: just now"),
         SegmentField("use", "This trial", [("leave it", False), ("use it", True)], used, hint=hint),
-        TextField("reason", "Why", last.reason if last else "", hint="needed to save"),
+        TextField("reason", "Why", reason, hint="needed to save"),
     ]
 
 
-def _say(last: SavedTrial | None) -> str:
-    return "" if last is None else f"{last.done_at:%Y-%m-%d %H:%M}"
-
-
-def _entries(protocol: Protocol, last: SavedTrial | None) -> dict[str, Any]:
-    """Give what the fields hold for a trial, or for none, as their controls take it."""
-    built = {entry.key: entry.widget.value for entry in _fields(protocol, last) if isinstance(entry, Field)}
-    said = {entry.key: entry.widget.value for entry in _decision(last) if isinstance(entry, Field)}
-    return {**built, **said}
+def _decided(last: SavedTrial | None) -> dict[str, Any]:
+    """Give what was decided on a trial, or that nothing was, by the keys of its fields."""
+    if last is None:
+        return {"done_at": "", "use": False, "reason": ""}
+    return {"done_at": f"{last.done_at:%Y-%m-%d %H:%M}", "use": last.is_used, "reason": last.reason}
 
 
 def _show(treatment: Treatment, protocol: Protocol, entered: _EnteredTrial) -> View:
@@ -244,26 +244,3 @@ def _is_same(one: Mapping[str, Sequence[Quantity]], other: Mapping[str, Sequence
 
 def _digits(value: Quantity, like: Sequence[Quantity]) -> str:
     return f"{float(value.to(like[0].units).magnitude):.5g}"
-
-
-def entries_of(protocol: Protocol, readings: Readings, units: UnitChoice = MILLIMETRES) -> dict[str, str]:
-    """Write readings as the fields of the panel take them, for worked examples and tests.
-
-    Parameters
-    ----------
-    protocol : Protocol
-        The trial.
-    readings : Readings
-        What was read.
-    units : UnitChoice
-        Of the operator.
-    """
-    return {
-        asked.key: " ".join(_write(value, units.unit_for(asked.unit)) for value in readings.read[asked.key])
-        for asked in protocol.asked
-        if readings.has(asked)
-    }
-
-
-def _write(value: Quantity, unit: str) -> str:
-    return f"{float(value.to(unit).magnitude):.6g}"

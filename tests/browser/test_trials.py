@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bench.panels.trial import entries_of
 from bench.records.bench_record import look_at_trials
 from bench.records.nouns import units_of
 from bench.records.store import open_record
@@ -18,6 +17,7 @@ from bench.trials import PROTOCOLS
 from bench.trials.worked import Example, work_example
 from bench.units import UnitChoice
 from tests.browser.test_walk import save
+from tests.trials.entries import entries_of
 
 WORKBOOK = Path(__file__).parents[2] / "workbook"
 EVERY = bool(os.environ.get("BENCH_EVERY_TRIAL"))

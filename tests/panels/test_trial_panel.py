@@ -10,12 +10,14 @@ from bench.figures.trials import in_use_page, protocol_page, say_days
 from bench.handover.measured import measured_here
 from bench.handover.trials import about_of, worth_of
 from bench.panels.buffering import build_buffering_panel
-from bench.panels.trial import build_trial_panel, entries_of
+from bench.panels.trial import build_trial_panel
 from bench.records.at_hand import bench_of
 from bench.records.check import check_treatment
 from bench.trials import BOARD_STIFFNESS, LEAF_SORPTION, PROTOCOLS
 from bench.trials.worked import work_example
+from bench.units import MILLIMETRES, UnitChoice
 from tests.panels.test_stage_panels import make, put
+from tests.trials.entries import entries_of
 
 EVERY = pytest.mark.parametrize("protocol", PROTOCOLS, ids=lambda protocol: protocol.key)
 
@@ -52,8 +54,10 @@ def test_a_trial_is_read_saved_and_taken_by_plans(treatment, protocol):
     assert check_treatment(bench_of(treatment.record.folder)) == []
 
 
+@pytest.mark.parametrize("units", [MILLIMETRES, UnitChoice("thou", "degF")], ids=["metric", "other"])
 @EVERY
-def test_what_was_read_stands_in_the_panel_again_and_is_not_saved_twice(treatment, protocol):
+def test_what_was_read_stands_in_the_panel_again_and_is_not_saved_twice(treatment, protocol, units):
+    treatment.switch.choice = units
     panel, _ = carry_out(treatment, protocol)
     before = panel._lead.value
     again = build_trial_panel(treatment, protocol)
@@ -90,6 +94,32 @@ def test_readings_of_one_thing_are_not_those_of_another(treatment):
     assert all(panel.field(asked.key).widget.value == "" for asked in read)
     panel.field("about").widget.value = first
     assert panel.field(read[0].key).widget.value
+
+
+@pytest.mark.parametrize(
+    "protocol", [each for each in PROTOCOLS if len(each.abouts()) > 1], ids=lambda protocol: protocol.key
+)
+def test_what_was_read_comes_back_in_the_units_of_the_operator(treatment, protocol):
+    carry_out(treatment, protocol)
+    saved = treatment.trials[-1].read
+    panel = build_trial_panel(treatment, protocol)
+
+    def shown():
+        return {asked.key: panel.field(asked.key).widget.value for asked in protocol.asked}
+
+    in_metric = shown()
+    treatment.switch.choice = UnitChoice("thou", "degF")
+    in_other = shown()
+    first = panel.field("about").widget.value
+    panel.field("about").widget.value = next(each for each in protocol.abouts() if each != first)
+    panel.field("about").widget.value = first
+    assert shown() == in_other
+    assert "Saved as it stands" in panel.status
+    treatment.switch.choice = MILLIMETRES
+    assert shown() == in_metric
+    for key, values in saved.items():
+        read = [float(value.to(values[0].units).magnitude) for value in panel.inputs()[key]]
+        assert read == pytest.approx([float(value.magnitude) for value in values], rel=1e-4)
 
 
 @pytest.mark.parametrize(
