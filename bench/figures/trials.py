@@ -17,7 +17,7 @@ from bench.treatment.plan import Verdict
 from bench.trials.protocol import FitPoint, Protocol, TrialOutcome
 from bench.trials.worked import Example, work_example
 from bench.trials.worth import Beforehand
-from bench.units import say_count, say_range, unit_label
+from bench.units import lower_first, say_count, say_range, unit_label
 
 _SHAPES = (Shape.DOT, Shape.RING, Shape.SQUARE, Shape.DIAMOND)
 _DASHES = (Dash.SOLID, Dash.DASHED, Dash.DOTTED)
@@ -37,17 +37,13 @@ def protocol_page(protocol: Protocol, worth: Beforehand, item: str) -> Page:
     """
     waits = f"; until it is done {protocol.waits}" if protocol.waits else ""
     takes = f"At work {protocol.takes}{waits}."
-    again = f"Again after {say_days(protocol.again_after)}: {_small(protocol.why_again)}."
+    again = f"Again after {say_days(protocol.again_after)}: {lower_first(protocol.why_again)}."
     needs = f"At hand: {'; '.join(protocol.needs)}."
     cautions = caution_list(notice() for notice in protocol.cautions)
     said = say_worth(worth, item)
     body = str(PIECES.trial(protocol.question, protocol.steps, (takes, needs, again))) + cautions
     body += f"{PIECES.paragraphs([said], 'because')}{worth_table(worth)}"
     return Page(body, f"{protocol.question} {' '.join(protocol.steps)} {takes} {said}")
-
-
-def _small(words: str) -> str:
-    return words[:1].lower() + words[1:]
 
 
 def say_days(days: int) -> str:

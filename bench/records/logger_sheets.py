@@ -13,6 +13,7 @@ from typing import Any
 import pandas as pd
 
 from bench.errors import BadValue
+from bench.units import lower_first
 
 _ZIP, _OLD = b"PK", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _LARGEST_BYTES = 500_000_000  # unpacked: a million lines of a logger are a fifth of it
@@ -118,11 +119,9 @@ def _locked() -> BadValue:
 
 def _spoilt() -> BadValue:
     came = "a spreadsheet that cannot be unpacked"
-    return BadValue("logger file", came, "a sound .xlsx or .ods", f"Copy it again, or {_small(_SAVE_AS)}")
-
-
-def _small(words: str) -> str:
-    return words[:1].lower() + words[1:]
+    return BadValue(
+        "logger file", came, "a sound .xlsx or .ods", f"Copy it again, or {lower_first(_SAVE_AS)}"
+    )
 
 
 def _lines(table: pd.DataFrame) -> list[str]:

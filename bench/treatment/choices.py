@@ -17,7 +17,7 @@ from typing import Any, TypeAlias, TypeVar
 from bench.errors import BadValue, BenchError
 from bench.materials import say_material
 from bench.treatment.entries import Entry, read_amount, write_entry
-from bench.units import Q_, Quantity, UnitChoice, own_unit, read_count, to_float, unit_label
+from bench.units import Q_, Quantity, UnitChoice, lower_first, own_unit, read_count, to_float, unit_label
 
 Option: TypeAlias = tuple[str, Any]
 NONE = "none"
@@ -93,7 +93,7 @@ class Choice:
     @property
     def name(self) -> str:
         """As errors call it."""
-        return self.label[:1].lower() + self.label[1:]
+        return lower_first(self.label)
 
     @property
     def ends(self) -> tuple[Quantity | None, Quantity | None]:

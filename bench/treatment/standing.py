@@ -32,7 +32,7 @@ from bench.treatment.resting import (
     say_changes,
 )
 from bench.treatment.rows import Row, is_given
-from bench.units import MILLIMETRES, UnitChoice, join_words
+from bench.units import MILLIMETRES, UnitChoice, join_words, lower_first
 
 
 @dataclass(frozen=True)
@@ -102,14 +102,12 @@ def say_flags(flags: Sequence[Flag]) -> str:
     if len(stale) == 1:
         said.append(str(stale[0]))
     elif stale:
-        names = [f"{_small(say_plan(flag.stage, flag.cycle))} ({NOTEBOOKS[flag.stage]})" for flag in stale]
+        names = [
+            f"{lower_first(say_plan(flag.stage, flag.cycle))} ({NOTEBOOKS[flag.stage]})" for flag in stale
+        ]
         named = join_words(names)
         said.append(f"Out of date now: {named}. Look at each in this order and save it again.")
     return " ".join(said)
-
-
-def _small(words: str) -> str:
-    return words[:1].lower() + words[1:]
 
 
 def _plans(tables: Tables) -> list[tuple[str, int]]:

@@ -135,6 +135,11 @@ def upper_first(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def lower_first(words: str) -> str:
+    """Begin a sentence inside another one; the rest stays as it is."""
+    return words[:1].lower() + words[1:]
+
+
 def join_words(words: Sequence[str]) -> str:
     """Join words as a sentence does.
 

@@ -40,10 +40,6 @@ _ONE_OF = {
     "materials": "material",
     "photographs": "photograph",
     "loggers": "logger",
-    "trials": "trial",
-    "trial_readings": "reading of a trial",
-    "trial_findings": "finding of a trial",
-    "attempts": "attempt",
 }
 _ABOUT = {
     "staples": ("staple",),
@@ -56,10 +52,6 @@ _ABOUT = {
     "materials": ("kind", "material"),
     "photographs": ("view",),
     "loggers": ("place", "file"),
-    "trials": ("trial",),
-    "trial_readings": ("trial", "key"),
-    "trial_findings": ("trial", "key"),
-    "attempts": ("exercise", "number"),
 }
 _STEP_TIMES = frozenset({"actual_start", "actual_end"})
 

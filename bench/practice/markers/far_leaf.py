@@ -79,7 +79,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ("text block", f"{thick:.1f} mm, {drawn.item.leaves} leaves, an interleaf after every 6"),
             ("platen above", f"its display holds {platen:.0f} °C"),
             ("room, boards and base", f"{room:.0f} °C"),
-            ("between platen and item", f"{_say_boards(choices)}, a card, a release sheet; the same beneath"),
+            ("between platen and item", f"{say_boards(choices)}, a card, a release sheet; the same beneath"),
             ("far side", "an aluminium plate on the bench"),
             ("dwell", f"{minutes:.1f} min, then the heat goes off"),
         ),
@@ -116,7 +116,8 @@ def _celsius(choices: PressingChoices) -> tuple[float, float]:
     return float(platen.magnitude), float(room.magnitude)
 
 
-def _say_boards(choices: PressingChoices) -> str:
+def say_boards(choices: PressingChoices) -> str:
+    """Write how many boards lie on each side of the item."""
     return "one board" if choices.boards == 1 else f"{choices.boards} boards"
 
 

@@ -17,6 +17,7 @@ from bench.treatment.intake.consent import PERMANENT_CHANGES, Consent
 from bench.treatment.intake.gate_list import gate
 from bench.treatment.intake.gates import Effect
 from bench.treatment.intake.planning import Decision, GateResult, IntakePlan, decide_intake
+from bench.units import lower_first
 
 WRONG = {
     "overlooked-sign": "overlooked a sign that has a gate of its own",
@@ -173,7 +174,7 @@ def _wrong_ways(
 def _say_condition(result: GateResult) -> str:
     first = result.conditions[0]
     limit = f" {float(first.limit.to('percent').magnitude):.0f} %" if first.limit is not None else ""
-    return f"{first.words[0].lower()}{first.words[1:]}{limit}"
+    return f"{lower_first(first.words)}{limit}"
 
 
 def _say_unasked(consent: Consent) -> str:

@@ -13,7 +13,7 @@ from bench.item import Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.transient import changes_until
 from bench.practice.drawing import Drawn
-from bench.practice.markers.far_leaf import ToPress
+from bench.practice.markers.far_leaf import ToPress, say_boards
 from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.stack import Role
@@ -86,7 +86,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
                 f"{sheets} of copy paper, one after every {choices.interval} leaves, {100 * share:.0f} % of "
                 "the mass of the item",
             ),
-            ("on each side", f"{_say_boards(choices)} and a card, dry, behind a release sheet"),
+            ("on each side", f"{say_boards(choices)} and a card, dry, behind a release sheet"),
             ("room, sheets and boards", f"{room:.0f} % RH"),
             ("heat", f"{choices.dwell.to('min').magnitude:.0f} min under the platen, then off"),
             ("night", f"{choices.night.to('hour').magnitude:.0f} h in the closed press, nothing changed"),
@@ -137,10 +137,6 @@ def _say_needed(needed: int | None, limit: float) -> str:
         return f"All leaves are likely below {limit:.0f} %: weigh it, and let it go."
     count = f"more than {_MOST} changes" if needed is None else f"{needed} change{'s' if needed > 1 else ''}"
     return f"To bring every leaf below {limit:.0f} % likely takes {count} of dry sheets."
-
-
-def _say_boards(choices: PressingChoices) -> str:
-    return "one board" if choices.boards == 1 else f"{choices.boards} boards"
 
 
 def _say_clock(rest: float, room: float) -> str:

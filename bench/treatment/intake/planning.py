@@ -27,6 +27,7 @@ from bench.treatment.intake.gate_list import GATES, gate
 from bench.treatment.intake.gates import Effect, Gate, GateFinding, findings_from_item, graver
 from bench.treatment.intake.spot_tests import Result, TestResult, examination_steps, findings_from_tests
 from bench.treatment.plan import Assumption, Caution, Notice, Plan, PlannedValue, Verdict, planned_count
+from bench.units import lower_first
 
 LEAST_WORDS = 6  # in the reason of an override, so that it says what was seen or done
 
@@ -350,7 +351,7 @@ def _say_short(standing: Sequence[Condition]) -> str:
             shown[f"{condition.kind.value}{place}"] = None
         elif condition is damp:
             words = say_condition(condition).rstrip(".")
-            shown[f"{words[0].lower()}{words[1:]}"] = None
+            shown[lower_first(words)] = None
     return "; ".join(shown)
 
 

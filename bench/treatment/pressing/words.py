@@ -34,7 +34,7 @@ from bench.treatment.pressing.measured import taken_here
 from bench.treatment.pressing.plan import PLATEN_HALF_LIFE, Heat, PressingChoices, PressingPlan
 from bench.treatment.pressing.stack import ITEM_ROLES
 from bench.uncertainty import say_shares
-from bench.units import Q_, UnitChoice, say_minutes_range, unit_label
+from bench.units import Q_, UnitChoice, lower_first, say_minutes_range, unit_label
 
 STOP_SIGNS = (
     "glue at the spine or its smell, new sheen or colour on the release sheet, a cover that sticks, a staple "
@@ -136,10 +136,6 @@ def _changes(number: int) -> str:
     return f"{number} {'change' if number == 1 else 'changes'}"
 
 
-def _lower(words: str) -> str:
-    return words[0].lower() + words[1:]
-
-
 def _say_loss(plan: PressingPlan) -> str:
     if plan.choices.heated == "both":
         return ""
@@ -169,7 +165,7 @@ def _say_warmth(plan: PressingPlan, units: UnitChoice) -> str:
     name, end = plan.heat.slowest_called, say_temperature(plan.heat.slowest_final, units)
     return (
         f"The {name} is within 5 % of the warmest it can become, {end}, after "
-        f"{_minutes(plan.heat.time)}{_say_loss(plan)}. There {_lower(plan.fibres.words)} In the closed "
+        f"{_minutes(plan.heat.time)}{_say_loss(plan)}. There {lower_first(plan.fibres.words)} In the closed "
         f"stack the humidity rises to {say_humidity(plan.water.warm)} while it is hot."
     )
 

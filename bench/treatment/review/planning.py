@@ -60,7 +60,7 @@ from bench.treatment.review.judges import (
 from bench.treatment.review.levers import Conditions, Lever, check_one_change, next_values, say_change
 from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules
 from bench.uncertainty import Measured
-from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, say, to_float
+from bench.units import MILLIMETRES, Q_, Quantity, UnitChoice, lower_first, say, to_float
 
 _REFERRED = Notice("review-refers", Verdict.STOP, "{reason}")
 _NEW_DAMAGE = Notice(
@@ -392,15 +392,10 @@ def _answer(decision: ReviewDecision, outcomes: Sequence[Outcome], proposal: Pro
         return f"Stop: no further cycle. {said[0].reason} Go on to the write-up."
     if decision is ReviewDecision.HOLD:
         first = "; ".join(dict.fromkeys(o.first for o in said))
-        asked = f" The next cycle would then be: {_small(proposal.words)}" if proposal else ""
+        asked = f" The next cycle would then be: {lower_first(proposal.words)}" if proposal else ""
         return f"Hold. First {first}.{asked}"
     words = proposal.words if proposal else ""
     return f"{decision.value.capitalize()}. {words}"
-
-
-def _small(words: str) -> str:
-    """Begin a sentence inside another one."""
-    return words[0].lower() + words[1:]
 
 
 def _because(decision: ReviewDecision, outcomes: Sequence[Outcome], answer: str) -> str:
