@@ -70,26 +70,29 @@ def marked_lead(task: Task, marked: Marked) -> str:
             verdict_tag(verdict, word), f"You {task.say_way(marked.wrong)}. {marked.wrong.harm}", ""
         )
     is_read = task.solution.holds is not None
-    off = "outside what the readings allow" if is_read else "one is missing or too many"
     said = {
         Judgement.RIGHT: "Within what the readings allow." if is_read else "That is it.",
-        Judgement.NEAR: f"Close, but {off}. Look at the way below.",
-        Judgement.WRONG: "Not the answer, and by no way that is known here. Look at the way below.",
+        Judgement.NEAR: f"Close, but not yet it. {marked.comes}",
+        Judgement.WRONG: f"Not the answer. {marked.comes}",
         Judgement.READ: "Kept for your teacher to read.",
     }[marked.judged]
     if task.help is Guidance.WORKED:
         said = "This is how it is done. Now press “Another item”, and do the second half by yourself."
 
-    return lead_of(verdict_tag(verdict, word), said, "")
+    return lead_of(verdict_tag(verdict, word), said.strip(), "")
 
 
-def told_part(task: Task, answer: str) -> str:
+def told_part(task: Task, marked: Marked, answer: str) -> str:
     """Write what was right beside what was answered, the way there, why, and where it comes from."""
     explain = [words for words in task.say(task.exercise.explain).split("\n\n") if words.strip()]
     sources = "; ".join(say_sources(source) for source in task.exercise.sources)
+    own = [f"Your answer: {answer}."] if answer else []
+    if marked.ways:  # the first of them stands at the head
+        own += [f"You also {task.say_way(way)}. {way.harm}" for way in marked.ways[1:]]
+        own += [marked.comes] if marked.comes else []
     return "".join(
         (
-            str(PIECES.paragraphs([f"Your answer: {answer}."], "")) if answer else "",
+            str(PIECES.paragraphs(own, "")) if own else "",
             str(PIECES.bullets(task.solution.steps, "")),
             str(PIECES.paragraphs(explain, "")),
             str(PIECES.paragraphs([f"Sources: {sources}."], "because")),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import ipywidgets as widgets
 
@@ -17,10 +17,11 @@ from bench.panels.parts import LatePart
 from bench.practice.shapes import Judgement, Marked, Question, Reply, ReplyKind
 from bench.practice.task import Guidance, Task
 from bench.practice.told import say_reply
-from bench.units import UnitChoice, read_numbers
+from bench.units import Q_, UnitChoice, read_numbers, read_time
 
 _COMMIT, _READ = "Commit to this answer", "I have read it"
 _NOT_CHOSEN = ("choose …", "")
+_NEVER_NEGATIVE = ("hour", "percent", "dimensionless")
 _RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
@@ -129,7 +130,7 @@ def _parts(state: _State, units: UnitChoice) -> Iterator[LatePart]:
     if state.marked is None:
         yield look_part(state.task, state.hints)
         return
-    yield told_part(state.task, state.answer)
+    yield told_part(state.task, state.marked, state.answer)
     yield happens(state.task, units)
     yield look_part(state.task, state.hints)
 
@@ -151,11 +152,20 @@ def _fields(question: Question) -> list[Field | GroupLabel]:
 def _reply_fields(question: Question) -> list[Field]:
     label, choices = question.label, [_NOT_CHOSEN, *((words, key) for key, words in question.options)]
     if question.kind is ReplyKind.NUMBER:
-        return [NumberField("reply", label, None, question.unit, optional=True)]
+        low = Q_(0.0, question.unit) if question.unit in _NEVER_NEGATIVE else None
+        return [NumberField("reply", label, None, question.unit, low=low, optional=True)]
+    if question.kind is ReplyKind.CLOCK:
+        return [TextField("reply", label, hint="as a clock shows it, like 14:30")]
     if question.kind is ReplyKind.CHOICE:
         return [ChoiceField("reply", label, choices, "")]
     if question.kind is ReplyKind.TICKS:
-        return [TickField(f"reply-{key}", words) for key, words in question.options]
+        ticks: list[Field] = [
+            TickField(f"reply-{k}", words) for k, words in question.options if k not in question.one_of
+        ]
+        if not question.one_of:
+            return ticks
+        decisions = [_NOT_CHOSEN, *((words, k) for k, words in question.options if k in question.one_of)]
+        return [ChoiceField("reply", "Your decision", decisions, ""), *ticks]
     if question.kind is ReplyKind.ORDER:
         return [
             ChoiceField(f"reply-{number}", upper, choices, "")
@@ -172,17 +182,24 @@ def _read_reply(question: Question, values: Mapping[str, Any]) -> Reply | None:
     Raises
     ------
     BadValue
-        Places that are no leaf numbers.
+        Places that are no leaf numbers, or no time of day.
     """
     if question.kind is ReplyKind.TICKS:
-        ticked = frozenset(key for key, _ in question.options if values[f"reply-{key}"])
-        return ticked or None
+        ticked = frozenset(key for key, _ in question.options if values.get(f"reply-{key}"))
+        if not question.one_of:
+            return ticked or None
+        return ticked | {values["reply"]} if values["reply"] else None
     if question.kind is ReplyKind.ORDER:
         ranked = tuple(values[f"reply-{number}"] for number in range(len(question.options)))
         return ranked if all(ranked) and len(set(ranked)) == len(ranked) else None
     reply = values["reply"]
-    if question.kind is not ReplyKind.PLACES or not reply:
-        return None if reply is None or reply == "" else reply
+    if reply is None or reply == "":
+        return None
+    if question.kind is ReplyKind.CLOCK:
+        at = read_time(reply, field=question.label)
+        return Q_(at.hour + at.minute / 60, "hour")
+    if question.kind is not ReplyKind.PLACES:
+        return cast("Reply", reply)
     numbers = [float(each.magnitude) for each in read_numbers(reply, "dimensionless", field=question.label)]
     if any(number != round(number) or number < 1 for number in numbers):
         raise BadValue(question.label, reply, "whole numbers of leaves, from 1", "Count the leaves again")

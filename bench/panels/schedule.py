@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime
 from typing import Any
 
 from bench.desk import Treatment
-from bench.errors import BadValue
 from bench.figures.page import verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.handover.buffering import minutes_open
@@ -42,10 +41,11 @@ from bench.treatment.clock.times import (
 )
 from bench.treatment.intake import IntakePlan
 from bench.treatment.plan import Caution, Verdict
-from bench.units import UnitChoice
+from bench.units import UnitChoice, read_time
 
 _NOTHING = "none"
 _UPTO = "Done as planned, up to and with"
+_DAY = {"opens": "Day begins", "closes": "Day ends"}
 _USUAL = WorkingDay()
 
 
@@ -104,7 +104,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
         referral = refers()
         if referral is not None:
             return referral
-        day = WorkingDay(_read_time(values["opens"], "Day begins"), _read_time(values["closes"], "Day ends"))
+        opens, closes = (read_time(values[key], field=label) for key, label in _DAY.items())
+        day = WorkingDay(opens, closes)
         timeline, proposed = known()
         if day != _USUAL:
             timeline, proposed = whole_timeline(treatment, number, start=treatment.start, day=day)
@@ -173,8 +174,8 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             GroupLabel("When"),
             TextField("start", "Start", f"{begins:%Y-%m-%d %H:%M}", hint="of the first step"),
             TickField("propose", "Start later, so that no wait ends at night"),
-            TextField("opens", "Day begins", "08:00"),
-            TextField("closes", "Day ends", "20:00"),
+            TextField("opens", _DAY["opens"], f"{_USUAL.start:%H:%M}"),
+            TextField("closes", _DAY["closes"], f"{_USUAL.end:%H:%M}"),
             GroupLabel("What was done"),
             upto,
             steps,
@@ -211,13 +212,6 @@ def _step_options(steps: Sequence[Step]) -> list[tuple[str, str]]:
         ("none", _NOTHING),
         *((f"{step.step} {step.name}", step.step) for step in steps if step.actual_end is None),
     ]
-
-
-def _read_time(text: str, field: str) -> time:
-    try:
-        return time.fromisoformat(text)
-    except ValueError:
-        raise BadValue(field, repr(text), "a time of day", "Write it like 08:00") from None
 
 
 def _say_lead(result: Laid) -> str:

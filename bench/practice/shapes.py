@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -15,11 +15,17 @@ class ReplyKind(StrEnum):
     """What an answer is."""
 
     NUMBER = "number"
+    CLOCK = "clock"
     CHOICE = "choice"
     TICKS = "ticks"
     PLACES = "places"
     ORDER = "order"
     TEXT = "text"
+
+    @property
+    def is_measured(self) -> bool:
+        """Whether an answer is a quantity: a time of day is one too, in hours from midnight."""
+        return self in (ReplyKind.NUMBER, ReplyKind.CLOCK)
 
 
 @dataclass(frozen=True)
@@ -29,7 +35,8 @@ class Question:
     Attributes
     ----------
     kind : ReplyKind
-        ``NUMBER``: a quantity; ``CHOICE``: one of the options; ``TICKS``: those options that hold;
+        ``NUMBER``: a quantity; ``CLOCK``: a time of day; ``CHOICE``: one of the options; ``TICKS``: those
+        options that hold;
         ``PLACES``: leaf numbers; ``ORDER``: all options in their order;
         ``TEXT``: free words, kept and not marked.
     label : str
@@ -38,12 +45,15 @@ class Question:
         Of a number, as fields take it (``"thickness"``, ``"temperature"``, ``"percent"``, ``"hour"``, ...).
     options : tuple of (str, str)
         Key and words of each.
+    one_of : tuple of str
+        Keys of ticks of which just one is given: a decision.
     """
 
     kind: ReplyKind
     label: str
     unit: str = ""
     options: tuple[tuple[str, str], ...] = ()
+    one_of: tuple[str, ...] = ()
 
 
 Reply = Quantity | str | frozenset[str] | tuple[int, ...] | tuple[str, ...]
@@ -86,6 +96,9 @@ class Solution:
         Other answers that are as good.
     wrong : tuple of WrongWay
         Every wrong way that leads to another answer here.
+    comes_of : callable or None
+        ``comes_of(reply)`` says in a sentence or two what would come of an answer that is not right and that
+        no known wrong way leads to; None where nothing can be said, as of ticks, which are told one by one.
     look : tuple of (str, str)
         What lies before the learner: name and value, with unit, nothing of the answer.
     steps : tuple of str
@@ -102,6 +115,7 @@ class Solution:
     near: float = 2.0
     also_right: tuple[Reply, ...] = ()
     wrong: tuple[WrongWay, ...] = ()
+    comes_of: Callable[[Reply], str] | None = field(default=None, compare=False)
     look: tuple[tuple[str, str], ...] = ()
     steps: tuple[str, ...] = ()
     facts: Mapping[str, str] = field(default_factory=dict, hash=False)
@@ -126,9 +140,17 @@ class Marked:
     ----------
     judged : Judgement
         Right, near, wrong, or only read.
-    wrong : WrongWay or None
-        The wrong way that was recognised.
+    ways : tuple of WrongWay
+        The wrong ways that were recognised, the one that explains most first.
+    comes : str
+        What would have come of it where no way was recognised, and which ticks are missing or too many.
     """
 
     judged: Judgement
-    wrong: WrongWay | None = None
+    ways: tuple[WrongWay, ...] = ()
+    comes: str = ""
+
+    @property
+    def wrong(self) -> WrongWay | None:
+        """The wrong way that explains most of the answer."""
+        return self.ways[0] if self.ways else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -118,10 +118,7 @@ class Task:
 
     def mark(self, reply: Reply) -> Marked:
         """Mark an answer; only the wrong ways that the exercise names are recognised."""
-        marked = mark(self.question, self.solution, reply)
-        if marked.wrong is not None and marked.wrong.key not in self.exercise.wrong:
-            return Marked(marked.judged)
-        return marked
+        return mark(self.question, replace(self.solution, wrong=self.ways()), reply)
 
 
 _TRIES = 60

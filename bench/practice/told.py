@@ -4,20 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
-from bench.practice.shapes import Question, Reply
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind
 from bench.practice.task import Task
-from bench.units import say
+from bench.units import say_clock, unit_label
 
 READER = "A reader"
 """For whom the items on a printed page are drawn."""
+
+_DIGITS = 3  # of an answer
 
 
 def say_reply(question: Question, reply: Reply) -> str:
     """Write an answer as a person would, rounded."""
     words = dict(question.options)
+    if question.kind is ReplyKind.CLOCK:
+        return say_clock(number_of(reply, "hour"))
     if hasattr(reply, "units"):
         given: Any = reply
-        return say(given, str(given.units)) if str(given.units) else f"{float(given.magnitude):g}"
+        rounded = float(f"{float(given.magnitude):.{_DIGITS}g}")
+        return f"{rounded:g} {unit_label(str(given.units))}".strip()
     if isinstance(reply, frozenset):
         return "; ".join(text for key, text in words.items() if key in reply) or "none"
     if isinstance(reply, tuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from datetime import time
 from functools import lru_cache
 
 import pint
@@ -151,6 +152,26 @@ def read_count(text: str, *, field: str, low: int, remedy: str) -> int:
         came = _repeat(text) if text else "empty"
         raise BadValue(field, came, f"a whole number, {low} or more", remedy)
     return int(text)
+
+
+def read_time(text: str, *, field: str) -> time:
+    """Read a time of day as a clock shows it.
+
+    Raises
+    ------
+    BadValue
+        Anything else.
+
+    Examples
+    --------
+    >>> read_time("8:05", field="Day begins")
+    datetime.time(8, 5)
+    """
+    found = re.fullmatch(r"([0-9]{1,2})[:.]([0-9]{2})", text.strip())
+    if found is None or int(found[1]) > 23 or int(found[2]) > 59:
+        came = _repeat(text) if text.strip() else "empty"
+        raise BadValue(field, came, "a time of day, 00:00 to 23:59", "Write it like 08:00")
+    return time(int(found[1]), int(found[2]))
 
 
 def _split_number(text: str, *, has_fractions: bool) -> tuple[float, str] | None:

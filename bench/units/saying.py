@@ -165,6 +165,18 @@ def say_minutes(value: float) -> str:
     return f"{60 * value:.0f} s" if 60 * value >= 0.5 else "less than 1 s"
 
 
+def say_clock(hours: float) -> str:
+    """Write hours, counted from any midnight, as a clock shows them.
+
+    Examples
+    --------
+    >>> say_clock(8.5), say_clock(24 + 17.999)
+    ('08:30', '18:00')
+    """
+    minutes = round(60 * hours) % (24 * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
 def say_error(error: BenchError, units: UnitChoice, *, unit: str | None = None) -> str:
     """Write the sentence of an error in the operator's units.
 

@@ -2,14 +2,16 @@
 
 import os
 import re
+from typing import Any
 
 import pytest
 
 from bench.classroom import EXERCISES, read_exercises
 from bench.practice.markers import MARKERS
-from bench.practice.shapes import Judgement, ReplyKind
+from bench.practice.shapes import Judgement, Reply, ReplyKind
 from bench.practice.task import Guidance, Task, set_task
 from bench.sources import say_sources
+from bench.units import Q_
 
 ALL = read_exercises(EXERCISES)
 EVERY = pytest.mark.parametrize("name", sorted(ALL))
@@ -91,6 +93,42 @@ def test_it_is_written_as_exercises_are(name: str):
     assert "common practice" in exercise.explain or "source" in exercise.explain or exercise.sources
     assert exercise.title[0].isupper()
     assert not exercise.title.endswith(".")
+
+
+def some_other_answers(task: Task) -> list[Reply]:
+    """Answers of the right kind that nobody foresaw."""
+    right = task.solution.right
+    if task.question.kind is ReplyKind.PLACES:
+        assert isinstance(right, tuple)
+        places = [int(place) for place in right]
+        return [
+            (1,),
+            tuple(places[1:]),
+            tuple(place + 2 for place in places),
+            (*places, 500),
+            (2, 2, *places),
+        ]
+    found: Any = right
+    return [Q_(share * found.magnitude, found.units) for share in (0.1, 0.3, 0.6, 1.3, 1.7, 3.1, 500.0)]
+
+
+@EVERY
+def test_no_wrong_answer_goes_without_saying_what_comes_of_it(name: str):
+    """A choice is covered option by option, ticks are told one by one, all else by what the marker says."""
+    for task in tasks(name, FEW):
+        if task.question.kind is ReplyKind.CHOICE:
+            known = {way.answer for way in task.ways()}
+            assert known == {key for key, _ in task.question.options} - {task.solution.right}
+        if not task.question.kind.is_measured and task.question.kind is not ReplyKind.PLACES:
+            continue
+        for reply in some_other_answers(task):
+            marked = task.mark(reply)
+            if marked.judged is Judgement.RIGHT:
+                continue
+            said = marked.wrong.harm if marked.wrong else marked.comes
+            assert said.endswith(".")
+            assert 4 <= len(said.split()) <= 60
+            assert not re.search(r"\bnan\b|\binf\b|None|\b0\.0+ (mm|h|K)\b|\b0 (more|points|K)\b", said), said
 
 
 @MARKER

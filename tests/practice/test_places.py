@@ -108,6 +108,37 @@ def test_one_place_missing_is_near():
     assert judged(solution, (6, 12, 17, 22))[0] is Judgement.WRONG
 
 
+@pytest.mark.parametrize("answer", [(18,) * 6, (15, 16, 17, 18, 19, 20)])
+def test_all_sheets_in_the_middle_are_known_however_they_are_written(answer: tuple[int, ...]):
+    solution = solved(Format.GLUED, 37, 6)
+    assert len(solution.plan.inner) == 6
+    assert judged(solution, answer) == (Judgement.WRONG, "to-the-middle")
+
+
+def test_places_may_be_written_in_any_order_but_none_twice():
+    solution = solved(Format.SIDE_STAPLED, 36, 6)
+    assert judged(solution, (30, 6, 12, 24, 18)) == (Judgement.RIGHT, "")
+    assert judged(solution, (6, 6, 12, 18, 24, 30)) == (Judgement.NEAR, "")
+
+
+@pytest.mark.parametrize(
+    ("answer", "comes"),
+    [
+        ((6, 12, 18, 24), "After leaf 24 come 12 leaves without a sheet, where 6 are the most"),
+        ((12, 18, 24, 30), "From the front come 12 leaves"),
+        ((6, 12, 18, 24, 30, 40), "The block ends at leaf 36"),
+        ((4, 8, 12, 18, 24, 30), "1 sheet more than it takes raise the block by 0.1 mm"),
+        ((5, 11, 17, 23, 29, 35), "1 sheet more"),
+    ],
+)
+def test_what_comes_of_other_places_is_told_by_what_is_worst(answer: tuple[int, ...], comes: str):
+    assert comes in mark(MARKER.question, solved(Format.SIDE_STAPLED, 36, 6), answer).comes
+
+
+def test_no_sheet_at_the_centre_spread_is_told_first():
+    assert "centre spread" in mark(MARKER.question, solved(Format.SADDLE_STITCHED, 32, 6), (4, 10, 20)).comes
+
+
 def test_a_spacing_that_a_teacher_sets_is_used_and_a_wrong_one_refused():
     drawn = draw_item("glued", 3)
     for interval in (CLOSEST, WIDEST):

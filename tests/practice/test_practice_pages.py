@@ -45,7 +45,7 @@ def answer(practice: Practice, *judged: str) -> None:
     for each in judged:
         task = practice.task(NAME)
         ways = {way.key: way for way in task.ways()}
-        marked = Marked(Judgement.WRONG, ways[each]) if each in ways else Marked(Judgement(each))
+        marked = Marked(Judgement.WRONG, (ways[each],)) if each in ways else Marked(Judgement(each))
         practice.save(task, marked, answer=f"answer {each}", hints=0, words="It just holds.")
 
 

@@ -27,10 +27,12 @@ def test_it_names_the_item_the_answer_and_every_wrong_way(name: str):
     ("name", "reply", "words"),
     [
         ("pages-or-leaves", Q_(62.0, ""), "62"),
-        ("reading-thickness", Q_(0.19, "mm"), "0.190 mm"),
+        ("reading-thickness", Q_(0.19, "mm"), "0.19 mm"),
+        ("reading-thickness", Q_(-0.0099999, "mm"), "-0.01 mm"),
+        ("two-days", Q_(12.5, "hour"), "12:30"),
         ("sheets-place", (6, 12, 18), "6 12 18"),
         ("cleaning-tools", "brush", "soft hair brush"),
-        ("intake-gates", frozenset({"tape", "hold"}), "decision: hold; against it: tape"),
+        ("intake-gates", frozenset({"tape", "hold"}), "hold; against it: tape"),
         ("intake-gates", frozenset[str](), "none"),
     ],
 )

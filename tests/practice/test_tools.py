@@ -87,7 +87,17 @@ def test_colour_in_the_log_is_what_the_log_itself_stops_at():
 @pytest.mark.parametrize(
     ("told", "answer", "way"),
     [
-        (story(Surface.LEAVES, done=3), "vinyl crumbs", "beyond-what-pays"),
+        (story(Surface.LEAVES, done=3), "vinyl crumbs", "eraser-on-a-weak-surface"),
+        (
+            story(Surface.COVER_OUTSIDE, coated=True, done=2, rub=Result.FAIL),
+            "soft sponge",
+            "beyond-what-pays",
+        ),
+        (story(Surface.LEAVES, done=2), "brush", "went-back"),
+        (story(Surface.LEAVES, done=2), "soft sponge", "not-for-this-surface"),
+        (story(Surface.COVER_OUTSIDE, done=3, sign="gloss"), "vinyl block", "past-the-stop-sign"),
+        (story(Surface.COVER_OUTSIDE, done=3, sign="gloss"), "rubber sponge", "past-the-stop-sign"),
+        (story(Surface.COVER_OUTSIDE, done=3, sign="gloss"), "brush", "went-back"),
         (story(Surface.LEAVES, done=1), "vinyl block", "eraser-on-a-weak-surface"),
         (story(Surface.LEAVES, done=1), "rubber sponge", "skipped-the-gentler"),
         (story(Surface.LEAVES, done=1), STOP, "stopped-early"),

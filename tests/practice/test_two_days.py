@@ -11,7 +11,7 @@ from bench.practice.markers import two_days
 from bench.practice.markers.two_days import MARKER, TwoDays, draw_days, solve
 from bench.practice.marking import mark
 from bench.practice.shapes import Judgement, Solution
-from bench.units import Q_
+from bench.units import Q_, say_clock
 
 # 9 to 18; by hand 1.5 h, 2 h and 0.5 h; 18 h in the chamber and 4 h in the press at least.
 # Common practice, no source; by pencil: 18 - 0.5 - 4 - 2 = 11:30 tomorrow, less 18 h is 17:30 today, less
@@ -32,7 +32,7 @@ LATEST = 16.0
 
 @pytest.fixture
 def solution(monkeypatch: pytest.MonkeyPatch) -> Solution:
-    tight = replace(DAYS, chamber=20.0)  # two hours earlier: 14:00
+    tight = replace(DAYS, chamber=20.0, chamber_late=1.0)  # two hours earlier: 14:00
     monkeypatch.setattr(two_days, "draw_days", lambda rng: tight)
     return solve(draw_item("any", 1), {})
 
@@ -67,7 +67,7 @@ def test_nothing_by_hand_falls_into_the_night():
 
 
 def test_a_clock_is_written_as_clocks_show_it():
-    assert [two_days.say_clock(hour) for hour in (8.5, 24 + 17.5, 0)] == ["08:30", "17:30", "00:00"]
+    assert [say_clock(hour) for hour in (8.5, 24 + 17.5, 0)] == ["08:30", "17:30", "00:00"]
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -84,6 +84,19 @@ def test_each_wrong_way_is_known_by_its_number(solution: Solution):
         marked = mark(MARKER.question, solution, Q_(hour, "hour"))
         assert (marked.judged, marked.wrong and marked.wrong.key) == (Judgement.WRONG, key)
     assert mark(MARKER.question, solution, Q_(13.75, "hour")).judged is Judgement.RIGHT
-    assert (
-        mark(MARKER.question, solution, Q_(11, "hour")).judged is Judgement.WRONG
-    )  # it works, and is not the latest
+
+
+@pytest.mark.parametrize(
+    ("hour", "comes"),
+    [
+        (11.0, "This start works, but it is not the latest: you could begin as late as 14:00."),
+        (9.0, "“in the chamber” would last until 09:00"),  # in at 10:30, ready at 6:30, at most until 7:30
+        (7.0, "Nobody is there at 07:00"),
+        (17.5, "At 18:00 tomorrow the work is not done"),
+    ],
+)
+def test_any_other_start_is_followed_by_the_schedule(hour: float, comes: str, solution: Solution):
+    marked = mark(MARKER.question, solution, Q_(hour, "hour"))
+    assert marked.judged is Judgement.WRONG
+    assert marked.wrong is None
+    assert comes in marked.comes

@@ -39,5 +39,18 @@ def test_what_went_wrong_is_told_in_few_words(name: str):
         lead = unescape(re.sub("<[^>]+>", " ", marked_lead(task, task.mark(way.answer))))
         assert task.say_way(way) in lead
         assert len(lead.split()) <= 75
-    assert "<li>" in told_part(task, "an answer")
+    assert "<li>" in told_part(task, task.mark(task.solution.right), "an answer")
     assert task.drawn.item.title in look_part(task, 0)
+
+
+def test_who_goes_two_wrong_ways_at_once_is_told_of_both():
+    task = set_task(ALL["write-the-report"], MARKERS, "Bo Fenwright", 3)
+    right = task.solution.right
+    assert isinstance(right, frozenset)
+    marked = task.mark((right | {"promise", "worth"}) - {"before"})
+    first, second = (task.say_way(way) for way in marked.ways)
+    assert {first, second} == {task.marker.wrong[key] for key in ("promised", "named-a-value")}
+    assert first in marked_lead(task, marked)
+    told = unescape(told_part(task, marked, "an answer"))
+    assert f"You also {second}." in told
+    assert "Missing: how it was before" in told

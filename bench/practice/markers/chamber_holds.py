@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,8 @@ from bench.materials import look_up
 from bench.physics.ranges import Range, spread
 from bench.physics.saturation import pressure_pa
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.humidity.source import HeldHumidity, Source, read_source
 from bench.units import Q_, Quantity, say
@@ -90,12 +92,13 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         right=right.value,
         holds=right,
         wrong=(
-            WrongWay("trusted-hygrometer", Q_(chamber.shown, "percent"), _say_hygrometer(chamber, right)),
+            WrongWay("trusted-hygrometer", Q_(chamber.shown, "percent"), _say_off(right, chamber.shown)),
             WrongWay(
                 "salt-from-memory", Q_(from_memory, "percent"), _say_memory(from_memory, chamber, right)
             ),
             WrongWay("forgot-cold-base", Q_(held.percent, "percent"), _say_base(held, chamber)),
         ),
+        comes_of=partial(_comes_of, right),
         look=(
             *drawn.look,
             ("source", f"saturated {chamber.salt}, closed since yesterday"),
@@ -151,15 +154,26 @@ def _say_k(kelvin: Quantity) -> str:
     return f"{float(kelvin.to('kelvin').magnitude):.1f} K"
 
 
-def _say_hygrometer(chamber: Chamber, right: Range) -> str:
-    off = chamber.shown - float(right.value.magnitude)
+def _comes_of(right: Range, reply: Reply) -> str:
+    taken = number_of(reply, "percent")
+    if taken > 100:
+        return (
+            "Air holds no more than 100 %: whatever comes on top runs down the walls and drips on the item."
+        )
+    return _say_off(right, taken)
+
+
+def _say_off(right: Range, taken: float) -> str:
+    """Say what comes of it who takes a humidity in percent for that of the lowest leaf."""
+    off = taken - float(right.value.magnitude)
+    points = f"{abs(off):.1f}" if abs(off) < 3 else f"{abs(off):.0f}"
     if off < 0:
         return (
-            f"You would think the lowest leaf {-off:.0f} points drier than it is, add water or wait longer, "
+            f"You would think the lowest leaf {points} points drier than it is, add water or wait longer, "
             "and find drops and tide lines where you looked for more damp."
         )
     return (
-        f"You would think the lowest leaf {off:.0f} points damper than it is and take the item out too "
+        f"You would think the lowest leaf {points} points damper than it is and take the item out too "
         "early: creases stay, and stiff fibres break under the board."
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,8 @@ from bench.item import Answer, Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.transient import hours_until
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.humidity.plan import HumidityChoices
 from bench.treatment.humidity.uptake import set_up
@@ -80,9 +81,10 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         holds=right,
         wrong=(
             WrongWay("outer-leaves", Q_(first, "hour"), _say_outer(choices, hours, first)),
-            WrongWay("a-day", Q_(_A_DAY, "hour"), _say_day(hours)),
+            WrongWay("a-day", Q_(_A_DAY, "hour"), _say_off(hours, _A_DAY)),
             WrongWay("in-proportion", Q_(longer * earlier, "hour"), _say_proportion(hours, longer * earlier)),
         ),
+        comes_of=partial(_comes_of, hours),
         look=(
             *replace(drawn, item=item).look,
             ("leaves", f"{item.leaves}"),
@@ -174,15 +176,20 @@ def _say_outer(choices: HumidityChoices, hours: float, first: float) -> str:
     )
 
 
-def _say_day(hours: float) -> str:
-    if hours < _A_DAY:
+def _comes_of(hours: float, reply: Reply) -> str:
+    return _say_off(hours, number_of(reply, "hour"))
+
+
+def _say_off(hours: float, taken: float) -> str:
+    """Say what comes of it who leaves the item in the chamber for another time than it needs."""
+    if hours < taken:
         return (
-            f"{_say_hours(_A_DAY - hours)} longer than it needs: hours near saturation for nothing, in which "
+            f"{_say_hours(taken - hours)} longer than it needs: hours near saturation for nothing, in which "
             "staples rust, mould gains on you, and outer leaves grow slack."
         )
     return (
-        f"After a day the middle still lacks {_say_hours(hours - _A_DAY)}. You would press a stiff middle "
-        "between soft leaves, and its creases crack."
+        f"After {_say_hours(taken)} the middle still lacks {_say_hours(hours - taken)}. You would press a "
+        "stiff middle between soft leaves, and its creases crack."
     )
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from bench.physics.ranges import as_range
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.uncertainty import Measured
 from bench.units import Q_, Quantity, say
@@ -17,6 +19,10 @@ WRONG = {
     "lower-staple": "took the staple that stands lower",
     "staple-alone": "gave the reading over the staple, with the text block still in it",
 }
+
+
+_SHEET_MM = 0.12  # 24 lb copy paper: common practice, no source
+_FAR_MM = 1.0  # more than that too much, and the block no longer closes: judgement
 
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
@@ -38,6 +44,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             WrongWay("lower-staple", low, _say_short(right.value, low)),
             WrongWay("staple-alone", over[highest].value, _TOO_MANY),
         ),
+        comes_of=partial(_comes_of, right.value),
         look=(*drawn.look, *look, ("instrument", "hand caliper, to 0.01 mm, its maker allows ± 0.02 mm")),
         steps=(
             f"The mean of the five readings over the text block is {_say_mm(block.value)}.",
@@ -70,10 +77,21 @@ _TOO_MANY = (
 
 def _say_short(right: Quantity, taken: Quantity) -> str:
     short = float((right - taken).to("mm").magnitude)
-    sheets = short / 0.12
     return (
-        f"The sheets would fill {short:.2f} mm too little, about {sheets:.1f} sheets of copy paper. The high "
-        "staple would carry the load and come through the cover."
+        f"The sheets would fill {short:.2f} mm too little, about {short / _SHEET_MM:.1f} sheets of copy "
+        "paper. The high staple would carry the load and come through the cover."
+    )
+
+
+def _comes_of(right: Quantity, reply: Reply) -> str:
+    over = number_of(reply, "mm") - float(right.to("mm").magnitude)
+    if over < 0:
+        return _say_short(right, right + Q_(over, "mm"))
+    if over > _FAR_MM:
+        return _TOO_MANY
+    return (
+        f"The sheets would fill {over:.2f} mm too much, about {over / _SHEET_MM:.1f} sheets of copy paper. "
+        "The staples are safe, but leaves are bent round sheets that were not needed."
     )
 
 

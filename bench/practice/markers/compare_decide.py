@@ -30,6 +30,8 @@ WRONG = {
     "not-flat-yet": "went on because it is not flat yet, though the load hardly arrives at what is left",
     "ignored-growth": "left out that the sheet has grown beyond the doubt",
     "within-doubt": "took a difference within the doubt for a change",
+    "past-a-limit": "went on against a rule that ends the work",
+    "gave-up-early": "stopped while a cycle has a chance and every limit is kept",
 }
 THINNER, WIDER, SHORTER = "thinner", "wider", "shorter"
 CREASE, DENT = "crease-may", "dent-may"
@@ -40,9 +42,9 @@ OPTIONS = (
     (SHORTER, "The cover has become shorter"),
     (CREASE, "Another cycle may relax the crease"),
     (DENT, "Another cycle may relax the dent"),
-    (AGAIN, "So go on, with fewer sheets"),
-    (STOP, "So stop here"),
-    (REFER, "So stop and refer it"),
+    (AGAIN, "go on, with fewer sheets"),
+    (STOP, "stop here"),
+    (REFER, "stop and refer it"),
 )
 _RULE_MM = 0.20  # of a steel rule read with a lens, three times: judgement, 95 %
 _PLACE = "cover"
@@ -204,21 +206,25 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
 
 def _ways(drawn: Drawn, reviewed: Reviewed, plan: ReviewPlan) -> tuple[WrongWay, ...]:
     not_grown = replace(reviewed, width=(reviewed.width[0], reviewed.width[0]))
-    real, hopeful = reviewed.real, reviewed.hopeful
+    real, hopeful, decision = reviewed.real, reviewed.hopeful, decided(plan)
     taken = THINNER if THINNER not in real else SHORTER
     pair = reviewed.thick if taken == THINNER else reviewed.height
-    found = {
-        "not-flat-yet": (
-            real | {CREASE, DENT, AGAIN},
-            _say_not_flat(reviewed),
-        ),
-        "ignored-growth": (
+    found = [
+        ("not-flat-yet", real | {CREASE, DENT, AGAIN}, _say_not_flat(reviewed)),
+        (
+            "ignored-growth",
             (real - {WIDER}) | hopeful | {decided(review(drawn, not_grown))},
             _say_growth(reviewed),
         ),
-        "within-doubt": (real | hopeful | {taken, decided(plan)}, _say_within(pair)),
-    }
-    return tuple(WrongWay(key, answer, harm) for key, (answer, harm) in found.items())
+        ("within-doubt", real | hopeful | {taken, decision}, _say_within(pair)),
+    ]
+    if decision == AGAIN:
+        found.append(("gave-up-early", real | hopeful | {STOP}, _GAVE_UP))
+    elif not hopeful:
+        found.append(("not-flat-yet", real | {AGAIN}, _say_not_flat(reviewed)))
+    else:
+        found.append(("past-a-limit", real | hopeful | {AGAIN}, _say_past(plan)))
+    return tuple(WrongWay(key, answer, harm) for key, answer, harm in found)
 
 
 def _mm(length: Quantity) -> float:
@@ -278,6 +284,16 @@ def _say_growth(reviewed: Reviewed) -> str:
     )
 
 
+_GAVE_UP = (
+    "What may relax is left as it is, though nothing stood against one more cycle with fewer sheets, and the "
+    "owner agreed to it."
+)
+
+
+def _say_past(plan: ReviewPlan) -> str:
+    return f"{_say_why(plan)} One more cycle adds to it, and no later one takes it back."
+
+
 def _say_within(pair: tuple[Measured, Measured]) -> str:
     return (
         f"The difference is {_say_change(pair)}: the scatter of the readings alone does that. Who takes it "
@@ -286,8 +302,11 @@ def _say_within(pair: tuple[Measured, Measured]) -> str:
 
 
 MARKER = Marker(
-    question=Question(ReplyKind.TICKS, "What holds, beyond the doubt", options=OPTIONS),
+    question=Question(
+        ReplyKind.TICKS, "What holds, beyond the doubt", options=OPTIONS, one_of=(AGAIN, STOP, REFER)
+    ),
     solve=solve,
     wrong=WRONG,
     picture="compare-decide",
+    sometimes=frozenset({"past-a-limit", "gave-up-early"}),
 )

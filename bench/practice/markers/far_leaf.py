@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,8 @@ import numpy as np
 from bench.item import Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.pressing.heat import slowest_after_dwell, slowest_when_it_stands
 from bench.treatment.pressing.plan import PressingChoices
@@ -74,6 +75,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             WrongWay("mean", Q_(mean, "degC"), _say_mean(mean, leaf)),
             WrongWay("in-the-end", Q_(final, "degC"), _say_final(final, leaf, minutes)),
         ),
+        comes_of=partial(_comes_of, leaf, (room, platen)),
         look=(
             *drawn.look,
             ("text block", f"{thick:.1f} mm, {drawn.item.leaves} leaves, an interleaf after every 6"),
@@ -119,6 +121,21 @@ def _celsius(choices: PressingChoices) -> tuple[float, float]:
 def say_boards(choices: PressingChoices) -> str:
     """Write how many boards lie on each side of the item."""
     return "one board" if choices.boards == 1 else f"{choices.boards} boards"
+
+
+def _comes_of(leaf: float, ends: tuple[float, float], reply: Reply) -> str:
+    taken, (room, platen) = number_of(reply, "degC"), ends
+    if not room <= taken <= platen:
+        return (
+            f"Nothing in this press can be at {taken:.0f} °C: it lies between the room's {room:.0f} °C and "
+            f"the platen's {platen:.0f} °C."
+        )
+    if taken > leaf:
+        return _say_display(taken, leaf)
+    return (
+        f"The far leaf is {leaf - taken:.0f} K warmer than you think. You would keep the heat on longer for "
+        "nothing, and the leaves at the platen dry out and age meanwhile."
+    )
 
 
 def _say_display(platen: float, leaf: float) -> str:

@@ -24,6 +24,9 @@ WRONG = {
     "without-consent": "took the owner's wish for a consent",
     "went-on-with-conditions": "went on with conditions against a gate that stops the work",
     "refused-a-condition": "sent away what only asks for a condition",
+    "held-what-is-beyond": "held what no second look can settle",
+    "sent-away-what-can-be-settled": "sent away what can be settled here",
+    "held-for-nothing": "held back what nothing stands against",
 }
 
 _DECISIONS = ((Decision.TREAT, "treat"), (Decision.HOLD, "hold"), (Decision.REFER, "refer"))
@@ -43,6 +46,8 @@ _GATES = (
 )
 _WRONG_REASON = "Told to the owner, that reason would be wrong"
 _UNHELPED = "Refused, the item stays waved and goes home unhelped"
+_HELD = "No gate holds or refers it. It stays waved on your shelf, and the owner waits for nothing."
+_NO_LETTER = "No letter and no waiting changes that: it needs another bench."
 _GROUNDS = tuple((name, f"against it: {gate(name).name}") for name in _GATES)
 
 FULL = Consent("the owner", True, PERMANENT_CHANGES, document="a letter")
@@ -158,16 +163,25 @@ def _wrong_ways(
     for sign in signs:
         add("overlooked-sign", ticks(decide(found.without(sign, bare), consent)), sign.harm)
     grounds = right - {each.value for each in Decision}
-    if plan.decision is not Decision.TREAT:
+    if plan.decision is Decision.TREAT:
+        add("held-for-nothing", frozenset({Decision.HOLD.value}), _HELD)
+    else:
         gravest = max(against(plan), key=lambda r: list(Effect).index(r.effect))
-        sign_harm = next((s.harm for s in signs if s.gate == gravest.gate.id), _say_unasked(consent))
-        add("went-on-with-conditions", frozenset({"treat", *grounds}), sign_harm)
+        harm = next((s.harm for s in signs if s.gate == gravest.gate.id), _say_unasked(consent))
+        if signs:  # all of them, and the letter too
+            add("overlooked-sign", frozenset({Decision.TREAT.value}), harm)
+        add("went-on-with-conditions", frozenset({Decision.TREAT.value, *grounds}), harm)
+        if plan.decision is Decision.HOLD:
+            waits = f"{gravest.reason} Sent away, the item goes home as it came."
+            add("sent-away-what-can-be-settled", frozenset({Decision.REFER.value, *grounds}), waits)
+        else:
+            add("held-what-is-beyond", frozenset({Decision.HOLD.value, *grounds}), f"{_NO_LETTER} {harm}")
     softer = [r for r in plan.gates if r.effect is Effect.CONDITIONS and r.gate.id in _GATES]
     for result in softer:
         so = _WRONG_REASON if plan.decision is Decision.REFER else _UNHELPED
         care = f"{_name(result)} asks for care, not for another bench: {_say_condition(result)}"
         harm = f"{care}. {so}."
-        add("refused-a-condition", frozenset({"refer", result.gate.id, *grounds}), harm)
+        add("refused-a-condition", frozenset({Decision.REFER.value, result.gate.id, *grounds}), harm)
     return ways
 
 
@@ -193,10 +207,11 @@ MARKER = Marker(
     question=Question(
         ReplyKind.TICKS,
         "Your decision, and what stands against treatment",
-        options=(*((each.value, f"decision: {words}") for each, words in _DECISIONS), *_GROUNDS),
+        options=(*((each.value, words) for each, words in _DECISIONS), *_GROUNDS),
+        one_of=tuple(each.value for each, _ in _DECISIONS),
     ),
     solve=solve,
     wrong=WRONG,
     picture="gates",
-    sometimes=frozenset({"overlooked-sign", "without-consent", "went-on-with-conditions"}),
+    sometimes=frozenset(WRONG) - {"refused-a-condition"},
 )

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -11,10 +13,11 @@ import numpy as np
 from bench.item import Format, Item, count_leaves
 from bench.materials import look_up
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.interleaves import LADDER, place_interleaves
-from bench.units import Q_, Quantity
+from bench.units import Q_, Quantity, say_count
 
 WRONG = {
     "pages-for-leaves": "counted pages for leaves",
@@ -91,6 +94,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     return Solution(
         right=Q_(float(right), ""),
         wrong=_wrong_ways(item, paging, right),
+        comes_of=partial(_comes_of, right),
         look=(*drawn.look, *_look(item, paging), *_say_balance(item, mass)),
         steps=(*_steps(item, paging, right), say_check(replace(item, mass=mass), right)),
         facts={"leaves": f"{right}", "pages": f"{2 * right}", "last": f"{paging.last}"},
@@ -217,6 +221,19 @@ def _wrong_ways(item: Item, paging: Paging, right: int) -> tuple[WrongWay, ...]:
         _way("cover-in", covers, cover_harm),
         _way("insert-left-out", few, insert_harm),
         _way("lost-leaf-in", right + paging.lost, lost_harm),
+    )
+
+
+def _comes_of(right: int, reply: Reply) -> str:
+    taken = number_of(reply, "")
+    if taken > right:
+        return (
+            f"You would look for leaf {taken:g} in a block that ends with {right}: slip and block do not "
+            "agree, and the last sheets find no place."
+        )
+    return (
+        f"The last {say_count(math.ceil(right - taken), 'leaf', 'leaves')} would have no place on your slip "
+        "and no sheet beside them: they dry last and cockle."
     )
 
 

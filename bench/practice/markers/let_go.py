@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,8 @@ from bench.physics.ranges import Range
 from bench.physics.transient import changes_until
 from bench.practice.drawing import Drawn
 from bench.practice.markers.far_leaf import ToPress, say_boards
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.stack import Role
 from bench.treatment.prediction import follow
@@ -78,6 +79,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             WrongWay("forgot-night", Q_(hot, "percent"), _say_forgot(hot, rest)),
             WrongWay("sheets-alone", Q_(alone, "percent"), _say_alone(alone, rest)),
         ),
+        comes_of=partial(_comes_of, rest, (room, damp)),
         look=(
             *drawn.look,
             ("leaves from the chamber", f"{damp:.0f} % RH, by weighing"),
@@ -137,6 +139,21 @@ def _say_needed(needed: int | None, limit: float) -> str:
         return f"All leaves are likely below {limit:.0f} %: weigh it, and let it go."
     count = f"more than {_MOST} changes" if needed is None else f"{needed} change{'s' if needed > 1 else ''}"
     return f"To bring every leaf below {limit:.0f} % likely takes {count} of dry sheets."
+
+
+def _comes_of(rest: float, ends: tuple[float, float], reply: Reply) -> str:
+    taken, (room, damp) = number_of(reply, "percent"), ends
+    if not room <= taken <= damp:
+        return (
+            "Nothing leaves a closed press and nothing comes in: the leaves stay between the sheets' "
+            f"{room:.0f} % and the {damp:.0f} % that they came with."
+        )
+    if taken < rest:
+        return _say_clock(rest, taken)
+    return (
+        f"The leaves are {taken - rest:.0f} points drier than you think. You change sheets more often than "
+        "it needs, and every change lifts each leaf once by its fold and staples."
+    )
 
 
 def _say_clock(rest: float, room: float) -> str:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
+from functools import partial
+from itertools import accumulate, pairwise
 from typing import Any
 
 from bench.item import Format, Item
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.interleaves import (
     LADDER,
@@ -18,6 +19,7 @@ from bench.treatment.interleaves import (
     place_interleaves,
     say_spacing,
 )
+from bench.units import say_count
 
 WRONG = {
     "pages-for-leaves": "counted pages for leaves",
@@ -70,6 +72,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         near=1,
         also_right=as_good,
         wrong=_wrong_ways(laid, as_good),
+        comes_of=partial(_comes_of, laid),
         look=(*drawn.look, ("leaves of the text block", f"{item.leaves}"), _say_cycle(cycle, interval)),
         steps=_steps(laid),
         facts={
@@ -144,6 +147,7 @@ def _wrong_ways(laid: LaidSheets, as_good: Sequence[tuple[int, ...]]) -> tuple[W
         ("front-cover-counted", tuple(place + 1 for place in inner), _harm_shift(laid)),
         ("cover-as-well", (*inner, item.leaves), _HARM_TWICE),
         ("to-the-middle", (item.leaves // 2,), _harm_middle(laid)),
+        ("to-the-middle", _side_by_side(laid), _harm_middle(laid)),
     ]
     counted = _counted_off(laid)
     if counted not in (inner, *as_good):
@@ -153,6 +157,41 @@ def _wrong_ways(laid: LaidSheets, as_good: Sequence[tuple[int, ...]]) -> tuple[W
         WrongWay(key, answer, harm)
         for key, answer, harm in found
         if answer not in (inner, *as_good) and answers.count(answer) == 1
+    )
+
+
+def _side_by_side(laid: LaidSheets) -> tuple[int, ...]:
+    """Give the places of as many sheets one leaf apart, about the middle."""
+    count = len(laid.inner)
+    first = laid.item.leaves // 2 - count // 2
+    return tuple(range(first, first + count))
+
+
+def _comes_of(laid: LaidSheets, reply: Reply) -> str:
+    """Say what comes of other places: what is worst in them."""
+    assert isinstance(reply, tuple)
+    item, places = laid.item, sorted(int(place) for place in reply)
+    if places[-1] > item.leaves:
+        return f"The block ends at leaf {item.leaves}: nothing lies after leaf {places[-1]}."
+    if item.format is Format.SADDLE_STITCHED and item.leaves // 2 not in places:
+        return _NO_CENTRE
+    bounds = (0, *places, item.leaves)
+    widest, before = max((after - before, before) for before, after in pairwise(bounds))
+    if widest > laid.interval:
+        where = f"After leaf {before}" if before else "From the front"
+        return (
+            f"{where} come {widest} leaves without a sheet, where {laid.interval} are the most: they have no "
+            "dry paper near them, dry last and cockle."
+        )
+    more = len(places) - len(laid.inner)
+    if more > 0:
+        return (
+            f"No leaf is too far from a sheet, but {say_count(more, 'sheet')} more than it takes raise the "
+            f"block by {_SHEET_MM * more:.1f} mm, which pulls at the binding."
+        )
+    return (
+        "No leaf is too far from a sheet, but the groups are not as equal as they come: the block stands "
+        "fuller where sheets lie closer, takes the load there, and is pressed unevenly."
     )
 
 
@@ -184,6 +223,9 @@ _HARM_TWICE = (
 )
 
 
+_NO_CENTRE = "No sheet lies at the centre spread: the bare prongs mark the leaf on them under load."
+
+
 def _harm_middle(laid: LaidSheets) -> str:
     lift = _SHEET_MM * len(laid.inner)
     return (
@@ -196,7 +238,7 @@ def _harm_rest(laid: LaidSheets, counted: Sequence[int]) -> str:
     rest = laid.item.leaves - counted[-1]
     leaves = "leaf" if rest == 1 else "leaves"
     if laid.item.format is Format.SADDLE_STITCHED:
-        return "No sheet lies at the centre spread: the bare prongs mark the leaf on them under load."
+        return _NO_CENTRE
     return (
         f"Between the last two sheets there would be {rest} {leaves}: the back stands fuller than the front, "
         "takes the load first, and dries first and curls."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,8 @@ from bench.materials import look_up
 from bench.physics.contact import estimate_give, pressure_from_word
 from bench.physics.ranges import Range
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.buffering.choices import BufferingChoices
 from bench.treatment.buffering.planning import (
@@ -168,6 +169,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         holds=Range.of((sheets, sheets - 0.4, sheets + 0.4), ""),
         near=3.5,  # a sheet more or less
         wrong=_wrong_ways(needed, rise) if _is_plain(needed, rise) else (),
+        comes_of=partial(_comes_of, needed, rise),
         look=(*drawn.look, *_look(drawn, needed)),
         steps=_steps(needed, rise),
         facts={
@@ -268,11 +270,17 @@ def _wrong_ways(needed: SheetsNeeded, rise: float) -> tuple[WrongWay, ...]:
         if key != "nothing-in-hand" or (counts.count(count) == 1 and count < needed.sheets)
     }
     return tuple(
-        WrongWay(key, Q_(float(count), ""), _harm(needed, key, count, rise)) for key, count in own.items()
+        WrongWay(key, Q_(float(count), ""), _say_off(needed, rise, count)) for key, count in own.items()
     )
 
 
-def _harm(needed: SheetsNeeded, key: str, count: int, rise: float) -> str:
+def _comes_of(needed: SheetsNeeded, rise: float, reply: Reply) -> str:
+    taken = number_of(reply, "")
+    return _say_off(needed, rise, math.floor(taken) if taken < needed.sheets else math.ceil(taken))
+
+
+def _say_off(needed: SheetsNeeded, rise: float, count: int) -> str:
+    """Say what comes of it who puts in another number of sheets than is needed."""
     thick = sheet_mm(SHEET)
     if count > needed.sheets:
         over = (count - needed.sheets) * thick

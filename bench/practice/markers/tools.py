@@ -27,8 +27,11 @@ WRONG = {
     "skipped-the-gentler": "skipped the gentler tool",
     "stopped-early": "stopped while a gentle tool still had dirt to take",
     "after-humidifying": "left the dirt until after humidifying",
+    "went-back": "took up again a tool that brings no more",
+    "not-for-this-surface": "took a tool that has no place on this surface",
 }
 STOP, LATER = "stop", "later"
+_ERASERS = ("vinyl crumbs", "vinyl block")
 _STILL_DIRTY = 2  # dirt on the tool, 0 to 3, while it still pays
 _SIGNED = 0.7  # share of items whose last pass shows a sign to stop at
 
@@ -83,12 +86,6 @@ class Story:
         if self.sign or self.done >= len(self.planned):
             return STOP
         return self.planned[self.done].id
-
-    @property
-    def stronger(self) -> Tool | None:
-        """The next stronger tool than the last that was used; None after the strongest."""
-        last = self.planned[self.done - 1].order if self.done else 0
-        return next((each for each in TOOLS if each.order > last), None)
 
 
 def draw_story(drawn: Drawn) -> Story:
@@ -207,21 +204,28 @@ def _say_log(story: Story) -> str:
 
 
 def _wrong_ways(story: Story) -> tuple[WrongWay, ...]:
+    """Give the wrong way that each option but the right one is."""
     ways = [WrongWay("after-humidifying", LATER, _LATE)]
-    stronger, planned = story.stronger, story.planned
-    if story.next == STOP and stronger is not None:
-        key = "past-the-stop-sign" if story.sign else "beyond-what-pays"
-        ways.append(WrongWay(key, stronger.id, _harm_past(story, stronger)))
     if story.next != STOP:
         ways.append(WrongWay("stopped-early", STOP, _EARLY))
-    if story.next != STOP and story.done + 1 < len(planned):
-        gentler, taken = planned[story.done], planned[story.done + 1]
-        ways.append(WrongWay("skipped-the-gentler", taken.id, _harm_skipped(gentler, taken)))
-    if "vinyl block" not in {each.id for each in planned}:
-        for eraser in ("vinyl block", "vinyl crumbs"):
-            if all(way.answer != eraser for way in ways):
-                ways.append(WrongWay("eraser-on-a-weak-surface", eraser, _harm_eraser(story)))
-    return tuple(way for way in ways if way.answer != story.next)
+    others = (each for each in TOOLS if each.id != story.next)
+    return (*ways, *(WrongWay(key, each.id, harm) for each in others for key, harm in [_way_of(story, each)]))
+
+
+def _way_of(story: Story, taken: Tool) -> tuple[str, str]:
+    """Give the key of the wrong way that a tool is, and what comes of it."""
+    used, ids = story.planned[: story.done], [each.id for each in story.planned]
+    if taken in used[:-1] or (taken in used and not story.sign):
+        return "went-back", _harm_back(taken)
+    if story.sign:
+        return "past-the-stop-sign", _harm_past(story, taken)
+    if taken.id in _ERASERS and taken.id not in ids:
+        return "eraser-on-a-weak-surface", _harm_eraser(story)
+    if story.next == STOP and (not used or taken.order > used[-1].order):
+        return "beyond-what-pays", _harm_past(story, taken)
+    if taken.id in ids:
+        return "skipped-the-gentler", _harm_skipped(story.planned[story.done], taken)
+    return "not-for-this-surface", _harm_out_of_place(story, taken)
 
 
 _LATE = (
@@ -234,6 +238,23 @@ _EARLY = (
 )
 
 
+def _harm_back(taken: Tool) -> str:
+    return (
+        f"{_upper(taken.spoken)} came clean. Another pass lifts nothing, and wears the surface all the same."
+    )
+
+
+def _harm_out_of_place(story: Story, taken: Tool) -> str:
+    if story.choices.rub_test is not Result.PASS:
+        return (
+            f"Ink that comes off on a dry swab comes off on {taken.spoken}: the print turns to a grey smear."
+        )
+    return (
+        f"On {story.surface.spoken} {taken.spoken} lifts no more than the tools that belong there, and rubs "
+        "all the same."
+    )
+
+
 def _harm_skipped(gentler: Tool, taken: Tool) -> str:
     if taken.id == "suction":
         return "Suction lifts only what lies loose; grit that the brush would free stays to scratch later."
@@ -243,16 +264,16 @@ def _harm_skipped(gentler: Tool, taken: Tool) -> str:
     )
 
 
-def _harm_past(story: Story, stronger: Tool) -> str:
+def _harm_past(story: Story, taken: Tool) -> str:
     if story.sign == "colour":
-        return f"Print comes off already; {stronger.spoken} would leave a pale patch that stays."
+        return f"Print comes off already; {taken.spoken} would leave a pale patch that stays."
     if story.sign == "fibres":
-        return f"{_upper(stronger.spoken)} would pull the raised fibres out: a rough patch that soils faster."
+        return f"{_upper(taken.spoken)} would pull the raised fibres out: a rough patch that soils faster."
     if story.sign == "gloss":
-        return f"{_upper(stronger.spoken)} would polish the patch further; a shine is not made dull again."
-    reason = next((why for name, why in story.plan.work[0].left_out if name == stronger.name), "")
+        return f"{_upper(taken.spoken)} would polish the patch further; a shine is not made dull again."
+    reason = next((why for name, why in story.plan.work[0].left_out if name == taken.name), "")
     because = f" ({reason})" if reason else ""
-    return f"{_upper(stronger.spoken)} has no place here{because}. The surface wears and looks no cleaner."
+    return f"{_upper(taken.spoken)} has no place here{because}. The surface wears and looks no cleaner."
 
 
 def _harm_eraser(story: Story) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,11 +13,12 @@ import numpy as np
 from bench.errors import BadValue
 from bench.physics.ranges import Range
 from bench.practice.drawing import Drawn
-from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
+from bench.practice.marking import number_of
+from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.clock.schedule import Piece, Timeline, WorkingDay, lay_out
 from bench.treatment.plan import PlannedStep, hours
-from bench.units import Q_
+from bench.units import Q_, say_clock
 
 WRONG = {
     "forgot-night": "let the work run on into the night, when nobody is there",
@@ -95,7 +97,8 @@ class TwoDays:
 
 
 def _clock(hour: float) -> time:
-    return time(int(hour), round(60 * (hour % 1)))
+    minutes = round(60 * hour)
+    return time(minutes // 60, minutes % 60)
 
 
 def draw_days(rng: np.random.Generator) -> TwoDays:
@@ -135,6 +138,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             WrongWay("from-the-morning", Q_(latest + days.ready, "hour"), _say_morning(days, latest)),
             WrongWay("no-time-to-take-out", Q_(latest + days.out, "hour"), _say_out(days)),
         ),
+        comes_of=partial(_comes_of, days, starts),
         look=(
             *drawn.look,
             ("somebody is there", f"{say_clock(days.opens)} to {say_clock(days.closes)}, both days"),
@@ -199,13 +203,24 @@ def _draw_tight(rng: np.random.Generator) -> tuple[TwoDays, tuple[float, ...]]:
     raise BadValue("two days", f"{_TRIES} draws", "one in which the work just fits", remedy)
 
 
-def say_clock(hour: float) -> str:
-    """Write an hour, counted from the first midnight, as a clock shows it."""
-    return f"{_clock(hour % 24):%H:%M}"
-
-
 def _say(length: float) -> str:
     return f"{length:g} h"
+
+
+def _comes_of(days: TwoDays, starts: tuple[float, ...], reply: Reply) -> str:
+    """Say what comes of another start."""
+    hour = number_of(reply, "hour")
+    if not days.opens <= hour < days.closes:
+        return f"Nobody is there at {say_clock(hour)} to begin."
+    if hour > starts[-1]:
+        return _say_night(days)
+    late = next((step for step in days.lay(hour).steps if step.is_late), None)
+    if late is not None:
+        return (
+            f"“{late.name}” would last until {late.ends:%H:%M}, longer than it may: it is over while nobody "
+            "is there to end it. In the damp mould and rust gain by the hour."
+        )
+    return f"This start works, but it is not the latest: you could begin as late as {say_clock(starts[-1])}."
 
 
 def _say_night(days: TwoDays) -> str:
@@ -231,9 +246,7 @@ def _say_out(days: TwoDays) -> str:
 
 
 MARKER = Marker(
-    question=Question(
-        ReplyKind.NUMBER, "Latest start today, hour of the day (14.5 is half past two)", "hour"
-    ),
+    question=Question(ReplyKind.CLOCK, "Latest start today"),
     solve=solve,
     wrong=WRONG,
     picture="two-days",
