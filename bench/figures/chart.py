@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bench.figures.marks import Axis, Choose, Curve, Part, Pick, Points, Region, Rule, Words, refuse
 from bench.figures.paper import draw_on_paper
@@ -35,6 +35,8 @@ class Chart:
         Whether a step along one axis is as long as the same along the other.
     key : tuple of (Region or Points, Words)
         What the shapes mean: on paper at their places, on the screen in a line beneath.
+    is_past : bool
+        Whether it shows what is over: nothing is set in it, and no other answer is laid over it.
     """
 
     x: Axis
@@ -46,6 +48,7 @@ class Chart:
     pick: Pick | Choose | None = None
     is_to_scale: bool = False
     key: tuple[tuple[Region | Points, Words], ...] = ()
+    is_past: bool = False
 
     def __post_init__(self) -> None:
         if not self.reads.strip():
@@ -54,6 +57,10 @@ class Chart:
             raise refuse(f"picture of {self.y.title}", "nothing to draw", "a curve, points or a region")
         if self.y.is_log and any(value <= 0 for part in self.parts for value in _heights(part)):
             raise refuse(f"picture of {self.y.title}", "zero or less", "numbers above zero")
+
+    def as_past(self) -> Chart:
+        """Give it as a picture of what is over."""
+        return replace(self, pick=None, is_past=True)
 
     @property
     def svg(self) -> str:

@@ -101,7 +101,12 @@ def folded_numbers(plan: Plan, units: UnitChoice) -> str:
     """Write all numbers of a plan and what it takes as given, folded away under one line."""
     rows = table(("quantity", "value", "limit", "source"), value_rows(plan.values, units))
     given = assumption_table(plan.assumptions)
-    return f"<details><summary>All numbers, and what was taken as given</summary>{rows}{given}</details>"
+    return fold("All numbers, and what was taken as given", f"{rows}{given}")
+
+
+def fold(summary: str, html: str) -> str:
+    """Fold pieces of a page away under a line that unfolds them."""
+    return f"<details><summary>{summary}</summary>{html}</details>"
 
 
 def assumption_table(assumptions: Iterable[Assumption]) -> str:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from bench.figures import practice_drawn
 from bench.figures.chart import Chart
-from bench.figures.page import Page, lead_of, table, verdict_tag
+from bench.figures.page import Page, fold, lead_of, table, verdict_tag
 from bench.figures.style import Picture
 from bench.figures.templates import PIECES
+from bench.practice.capstone import SKILL as WHOLE
+from bench.practice.capstone import title_of
 from bench.practice.exercises import Exercise
-from bench.practice.shapes import Judgement, Marked
+from bench.practice.shapes import Judgement, Marked, ReplyKind
 from bench.practice.skills import ALONE, Attempt, SkillStanding, by_skill, commonest_ways, suggest_next
 from bench.practice.task import Guidance, Marker, Task
 from bench.practice.told import say_reply
@@ -30,7 +33,8 @@ _TAGS = {
     Judgement.WRONG: (Verdict.CARE, "Not yet"),
     Judgement.READ: (Verdict.GO, "Worked through"),
 }
-_MARKS = {SkillStanding.CAN: "● can do", SkillStanding.NEARLY: "◐ nearly", SkillStanding.NOT_YET: "○ not yet"}
+_SIGNS = {SkillStanding.CAN: "●", SkillStanding.NEARLY: "◐", SkillStanding.NOT_YET: "○"}
+_LATEST = 20  # free answers that are shown at once
 
 
 def look_part(task: Task, hints: int) -> str:
@@ -69,7 +73,7 @@ def marked_lead(task: Task, marked: Marked) -> str:
         return lead_of(
             verdict_tag(verdict, word), f"You {task.say_way(marked.wrong)}. {marked.wrong.harm}", ""
         )
-    is_read = task.solution.holds is not None
+    is_read = task.question.kind is ReplyKind.NUMBER and task.question.unit not in ("", "dimensionless")
     said = {
         Judgement.RIGHT: "Within what the readings allow." if is_read else "That is it.",
         Judgement.NEAR: f"Close, but not yet it. {marked.comes}",
@@ -103,31 +107,33 @@ def told_part(task: Task, marked: Marked, answer: str) -> str:
 def happens(task: Task, units: UnitChoice) -> Chart | Picture | str | None:
     """Draw what happens to the item, where the exercise has a picture of it."""
     draw = PICTURES.get(task.marker.picture)
-    return None if draw is None or task.solution.plan is None else draw(task.solution.plan, units)
+    if draw is None or task.solution.plan is None:
+        return None
+    drawn = draw(task.solution.plan, units)
+    return drawn.as_past() if isinstance(drawn, Chart) else drawn
 
 
 def skills_page(learner: str, exercises: Mapping[str, Exercise], attempts: Sequence[Attempt]) -> Page:
-    """Show a learner what she can do, skill by skill, and what to take up next."""
+    """Show a learner what she can do, skill by skill, then with a whole treatment."""
     standing = by_skill(attempts)
+    skills = _skills(exercises)
+    of = {skill: standing.get((learner, skill), SkillStanding.NOT_YET) for skill in (*skills, WHOLE)}
     rows = [
-        (skill, _MARKS[standing.get((learner, skill), SkillStanding.NOT_YET)], _say_tried(own, attempts))
-        for skill, own in _skills(exercises).items()
+        (skill, f"{_SIGNS[came]} {came}", _say_tried(each.skill == skill for each in attempts))
+        for skill, came in of.items()
     ]
-    done = sum(mark == _MARKS[SkillStanding.CAN] for _, mark, _ in rows)
-    words = f"{learner} can do {done} of {len(rows)} skills."
+    done = sum(of[skill] is SkillStanding.CAN for skill in skills)
+    words = f"{learner} can do {done} of {len(skills)} skills."
     return Page(f"{PIECES.paragraphs([words], '')}{table(('skill', '', 'tried'), rows, words=True)}", words)
 
 
-def _skills(exercises: Mapping[str, Exercise]) -> dict[str, list[Exercise]]:
-    found: dict[str, list[Exercise]] = {}
-    for exercise in exercises.values():
-        found.setdefault(exercise.skill, []).append(exercise)
-    return found
+def _skills(exercises: Mapping[str, Exercise]) -> tuple[str, ...]:
+    """Give the skills that exercises train, in the order of the work."""
+    return tuple(dict.fromkeys(exercise.skill for exercise in exercises.values()))
 
 
-def _say_tried(own: Iterable[Exercise], attempts: Sequence[Attempt]) -> str:
-    names = {exercise.name for exercise in own}
-    count = sum(each.exercise in names for each in attempts)
+def _say_tried(found: Iterable[bool]) -> str:
+    count = sum(found)
     return say_count(count, "attempt") if count else "not tried"
 
 
@@ -156,7 +162,7 @@ def exercises_page(
             PIECES.link(f"{name}.ipynb", each.title) if name in pages else each.title,
             each.skill,
             f"{each.minutes} min",
-            _say_tried([each], attempts),
+            _say_tried(tried.exercise == name for tried in attempts),
         )
         for name, each in exercises.items()
     ]
@@ -230,26 +236,39 @@ def class_page(
 ) -> Page:
     """Show a teacher her class: learners by skills, the commonest wrong ways, and free words to read."""
     learners = sorted({each.learner for each in attempts})
-    skills = list(_skills(exercises))
-    standing = by_skill(attempts)
-    rows = [
-        (who, *(_MARKS[standing[who, s]] if (who, s) in standing else "–" for s in skills))
-        for who in learners
-    ]
     words = f"{say_count(len(learners), 'learner')}, {say_count(len(attempts), 'attempt')}."
     if unread:
         words += f" Not read: {'; '.join(unread)}."
     body = [str(PIECES.paragraphs([words], ""))]
-    if not rows:
+    if not learners:
         body.append(str(PIECES.paragraphs(["Nobody has tried anything yet."], "because")))
     else:
-        body.append(table(("learner", *skills), rows, words=True))
         body += [
-            _tried_table(exercises, attempts),
+            _standing_table(learners, exercises, attempts),
+            fold("What each has tried", _tried_table(exercises, attempts)),
             _ways_table(exercises, attempts, markers),
-            _words_table(attempts),
+            _words_table(exercises, attempts),
         ]
     return Page("".join(body), words)
+
+
+def _standing_table(
+    learners: Sequence[str], exercises: Mapping[str, Exercise], attempts: Sequence[Attempt]
+) -> str:
+    """Write how far each learner has come with each skill, and how often she tried it; signs told beneath."""
+    skills = [*_skills(exercises), WHOLE]
+    standing = by_skill(attempts)
+    tried = Counter((each.learner, each.skill) for each in attempts)
+    rows = [
+        (
+            who,
+            *(f"{_SIGNS[standing[who, s]]} {tried[who, s]}" if (who, s) in standing else "–" for s in skills),
+        )
+        for who in learners
+    ]
+    told = "; ".join(f"{sign} {standing}" for standing, sign in _SIGNS.items())
+    note = f"{told}; the number behind it: attempts; – not tried."
+    return table(("learner", *skills), rows, words=True) + str(PIECES.paragraphs([note], "because"))
 
 
 def _tried_table(exercises: Mapping[str, Exercise], attempts: Sequence[Attempt]) -> str:
@@ -261,9 +280,9 @@ def _tried_table(exercises: Mapping[str, Exercise], attempts: Sequence[Attempt])
     for (learner, name), own in sorted(groups.items()):
         alone = [each for each in own if each.help == ALONE and each.judged is not Judgement.READ]
         right = sum(each.judged is Judgement.RIGHT for each in alone)
-        title = exercises[name].title if name in exercises else f"{name} (no longer there)"
         went = f"{right} of {len(alone)} right" if alone else "not yet alone"
-        rows.append((learner, title, f"{len(own)}", went, f"{max(each.at for each in own):%Y-%m-%d}"))
+        last = f"{max(each.at for each in own):%Y-%m-%d}"
+        rows.append((learner, title_of(name, exercises), f"{len(own)}", went, last))
     return table(("learner", "tried", "attempts", "alone", "last"), rows, words=True)
 
 
@@ -274,18 +293,24 @@ def _ways_table(
     for name, key, count, last in commonest_ways(attempts):
         exercise = exercises.get(name)
         known = {} if exercise is None else markers[exercise.marker].wrong
-        rows.append((known.get(key, key), name, f"{count}", f"{last.learner}: {last.answer}"))
-    return (
-        table(("commonest wrong ways: they …", "exercise", "times", "for example"), rows, words=True)
-        if rows
-        else ""
-    )
+        example = f"{last.learner}, attempt {last.number}: {last.answer}"
+        rows.append((known.get(key, key), title_of(name, exercises), f"{count}", example))
+    head = ("commonest wrong ways: they …", "exercise", "times", "the last of them")
+    return table(head, rows, words=True) if rows else ""
 
 
-def _words_table(attempts: Sequence[Attempt]) -> str:
+def _words_table(exercises: Mapping[str, Exercise], attempts: Sequence[Attempt]) -> str:
+    """Write the free words, the latest first; more than a page of them is folded away."""
     rows = [
-        (each.learner, each.exercise, each.words, f"{each.at:%Y-%m-%d %H:%M}")
+        (each.learner, title_of(each.exercise, exercises), each.words, f"{each.at:%Y-%m-%d %H:%M}")
         for each in sorted(attempts, key=lambda each: each.at, reverse=True)
         if each.words
     ]
-    return table(("learner", "exercise", "in their own words", "when"), rows, words=True) if rows else ""
+    head = ("learner", "exercise", "in their own words", "when")
+    if not rows:
+        return ""
+    older = rows[_LATEST:]
+    folded = (
+        fold(f"{say_count(len(older), 'earlier answer')}", table(head, older, words=True)) if older else ""
+    )
+    return table(head, rows[:_LATEST], words=True) + folded

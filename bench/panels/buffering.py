@@ -12,7 +12,7 @@ import numpy as np
 from bench.desk import Treatment
 from bench.figures.bearing import draw_chances, draw_pressure, draw_section
 from bench.figures.buffering import interval_table, load_page
-from bench.figures.page import folded_numbers, lead
+from bench.figures.page import fold, folded_numbers, lead
 from bench.figures.slip import slip_document
 from bench.handover.buffering import handed_on_load, minutes_open, planned_interleaves
 from bench.handover.intake import conditions_of
@@ -241,7 +241,7 @@ def _spaced_parts(item: Item, result: BufferingPlan, units: UnitChoice) -> Itera
     yield f'<p class="hint">{say_draws(result.loads)}</p>'
     yield _say_places(result)
     thickness = interval_table(result, units)
-    yield f"<details><summary>By thickness alone</summary>{thickness}</details>"
+    yield fold("By thickness alone", thickness)
 
 
 def _read_path(values: Mapping[str, Any]) -> LoadPath:

@@ -69,6 +69,8 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
 
     def show(entered: _EnteredReply, units: UnitChoice) -> View:
         _arrange(state, entered, commit, hint, again)
+        for entry in answers:  # there is nothing to answer where all is worked out
+            entry.box.layout.display = "none" if state.task.help is Guidance.WORKED else ""
         return View(lead=_lead(state), parts=_parts(state, units))
 
     def do_commit(_: object) -> None:
@@ -93,8 +95,9 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         panel.fill({entry.key: entry.first for entry in fields if isinstance(entry, Field)})
         practice.switch.saves += 1
 
+    answers = _fields(question)
     fields = [
-        *_fields(question),
+        *answers,
         Shown(widgets.HBox([commit, hint, again], layout={"flex_flow": "row wrap"})),
     ]
     panel = Panel(

@@ -102,7 +102,7 @@ class Parts:
     def _draw(self) -> None:
         texts, views = iter(self._texts), iter(self._views)
         children: list[Any] = []
-        can_compare = any(chart.curves for chart in self.charts)
+        can_compare = any(chart.curves and not chart.is_past for chart in self.charts)
         for part in self._shown:
             if isinstance(part, Chart):
                 view = next(views, None) or self._new_view()

@@ -22,6 +22,7 @@ from bench.figures.practice import (
 from bench.panels.base import Panel, View
 from bench.panels.exercise import build_exercise_panel
 from bench.panels.fields import ChoiceField, CountField, TextField
+from bench.practice.capstone import CAPSTONE, PARTS, title_of
 from bench.practice.markers import MARKERS
 from bench.practice.skills import Attempt
 from bench.practice.task import Task
@@ -103,11 +104,9 @@ def build_look_again_panel(practice: Practice) -> Panel:
     """Build the panel in which a teacher looks at any learner's item, and at what was right for it."""
     attempts, _ = practice.class_attempts()
     last = max(attempts, key=lambda each: each.at, default=None)
-    names = [(each.title, name) for name, each in practice.exercises.items()]
-    keys = {name for _, name in names}
-    first = (
-        last.exercise if last is not None and last.exercise in keys else next(iter(practice.exercises), None)
-    )
+    exercises = practice.exercises
+    known = [*exercises, *(f"{CAPSTONE}{part}" for part in PARTS if part in exercises)]
+    first = last.exercise if last is not None and last.exercise in known else next(iter(known), None)
 
     def work(values: Mapping[str, Any], units: UnitChoice) -> _LookedAt:
         learner, name, number = values["learner"], values["exercise"], values["attempt"]
@@ -133,7 +132,7 @@ def build_look_again_panel(practice: Practice) -> Panel:
         strip=["Look again", say_count(len({each.learner for each in attempts}), "learner")],
         fields=[
             TextField("learner", "Learner", READER if last is None else last.learner, needed="Enter a name"),
-            ChoiceField("exercise", "Exercise", names, first),
+            ChoiceField("exercise", "Exercise", [(title_of(name, exercises), name) for name in known], first),
             CountField(
                 "attempt", "Attempt", "3" if last is None else f"{last.number}", needed="Enter its number"
             ),

@@ -13,7 +13,7 @@ from bench.errors import BadValue
 from bench.figures.chart import Chart
 from bench.figures.doses import DOSES, dose_table
 from bench.figures.faces import draw_defect_map
-from bench.figures.page import verdict_tag
+from bench.figures.page import fold, verdict_tag
 from bench.figures.review import draw_defects, draw_planned_beside_measured, draw_size_changes
 from bench.figures.review_pages import (
     change_table,
@@ -275,8 +275,7 @@ def _show(treatment: Treatment, result: _Reviewed, units: UnitChoice) -> View:
             outcome_table(plan.outcomes),
             *([DOSES, dose_table(plan.account, units)] if plan.account else []),
             *_say_following(result.known.following),
-            "<details><summary>Readings before and after</summary>"
-            f"{change_table(result.known.before, result.known.after, units)}</details>",
+            fold("Readings before and after", change_table(result.known.before, result.known.after, units)),
         ],
         cautions=plan.cautions,
         save_says=treatment.say_plan(plan, "defects", "decisions"),

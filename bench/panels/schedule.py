@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from bench.desk import Treatment
-from bench.figures.page import verdict_tag
+from bench.figures.page import fold, verdict_tag
 from bench.figures.schedule import draw_timeline, say_timeline, say_when, step_table, window_table
 from bench.handover.buffering import minutes_open
 from bench.handover.schedule import referral_of, whole_timeline
@@ -142,7 +142,7 @@ def build_schedule_panel(treatment: Treatment, *, cycle: int | None = None) -> P
             parts=[
                 lambda: draw_timeline(timeline, result.day),
                 window_table(timeline),
-                _fold(step_table(timeline)),
+                fold("Every step", step_table(timeline)),
             ],
             cautions=(*timeline.cautions, *result.gap),
             save_says="Writes the steps that changed to steps." if changed else "",
@@ -248,7 +248,3 @@ def _say_past(timeline: Timeline, past: Sequence[Step]) -> str:
         return f"The start, {say_when(timeline.start)}, {what}."
     count = "One step is" if len(past) == 1 else f"{len(past)} steps are"
     return f"{count} past by the clock and not recorded as done: mark them, up to {past[-1].step}."
-
-
-def _fold(html: str) -> str:
-    return f"<details><summary>Every step</summary>{html}</details>"

@@ -36,6 +36,13 @@ _ITEM = "side-stapled"  # the hard case of the trade
 _HARD = 2  # level from which nothing is made easy
 
 
+def title_of(name: str, exercises: Mapping[str, Exercise]) -> str:
+    """Give the title of an exercise or of a part of the capstone; of one that is gone its name."""
+    part = name.removeprefix(CAPSTONE)
+    title = exercises[part].title if part in exercises else f"{part} (no longer there)"
+    return title if part == name else f"{title}, within {SKILL}"
+
+
 def set_part(
     part: str,
     exercises: Mapping[str, Exercise],

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from bench.practice.capstone import CAPSTONE, PARTS, SKILL
 from bench.practice.shapes import Judgement
 
 
@@ -86,12 +87,41 @@ def stand(attempts: Iterable[Attempt]) -> SkillStanding:
     return SkillStanding.NOT_YET
 
 
+def stand_whole(attempts: Iterable[Attempt]) -> SkillStanding:
+    """Tell how far a learner has come with the capstone, from the last item of which she worked every part.
+
+    Parameters
+    ----------
+    attempts : iterable of Attempt
+        Of one learner at the parts of the capstone, in any order.
+
+    Returns
+    -------
+    SkillStanding
+        *Can do*: all parts of one item were right, with a hint each at most.  *Nearly*: none was wrong.
+    """
+    items: dict[int, dict[str, Attempt]] = {}
+    for each in sorted(attempts, key=lambda each: each.at):
+        items.setdefault(each.number, {})[each.exercise.removeprefix(CAPSTONE)] = each
+    whole = [items[number] for number in sorted(items) if set(PARTS) <= set(items[number])]
+    if not whole:
+        return SkillStanding.NOT_YET
+    parts = whole[-1].values()
+    if all(each.judged is Judgement.RIGHT and each.hints <= MOST_HINTS for each in parts):
+        return SkillStanding.CAN
+    is_wrong = any(each.judged is Judgement.WRONG for each in parts)
+    return SkillStanding.NOT_YET if is_wrong else SkillStanding.NEARLY
+
+
 def by_skill(attempts: Sequence[Attempt]) -> dict[tuple[str, str], SkillStanding]:
     """Give how far each learner has come with each skill that was tried: learner and skill to standing."""
     groups: dict[tuple[str, str], list[Attempt]] = {}
     for each in attempts:
         groups.setdefault((each.learner, each.skill), []).append(each)
-    return {pair: stand(own) for pair, own in groups.items()}
+    return {
+        (learner, skill): stand_whole(own) if skill == SKILL else stand(own)
+        for (learner, skill), own in groups.items()
+    }
 
 
 def suggest_next(skills: Mapping[str, str], attempts: Sequence[Attempt]) -> str:
@@ -117,8 +147,11 @@ def suggest_next(skills: Mapping[str, str], attempts: Sequence[Attempt]) -> str:
 
 
 def commonest_ways(attempts: Iterable[Attempt], most: int = 5) -> list[tuple[str, str, int, Attempt]]:
-    """Give the wrong ways that were recognised most often: exercise, key, how often, and the last of them."""
+    """Give the wrong ways that were recognised most often: exercise, key, how often, and the last of them.
+
+    A part of the capstone counts with its exercise.
+    """
     wrong = [each for each in sorted(attempts, key=lambda each: each.at) if each.wrong_way]
-    counted = Counter((each.exercise, each.wrong_way) for each in wrong)
-    last = {(each.exercise, each.wrong_way): each for each in wrong}
+    pairs = [(each.exercise.removeprefix(CAPSTONE), each.wrong_way) for each in wrong]
+    counted, last = Counter(pairs), dict(zip(pairs, wrong, strict=True))
     return [(*pair, count, last[pair]) for pair, count in counted.most_common(most)]

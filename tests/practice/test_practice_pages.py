@@ -17,9 +17,10 @@ from bench.panels.practice import (
     show_markers,
     show_skills,
 )
+from bench.practice.capstone import CAPSTONE, PARTS
 from bench.practice.markers import MARKERS
 from bench.practice.shapes import Judgement, Marked
-from bench.practice.skills import Attempt, suggest_next
+from bench.practice.skills import Attempt, SkillStanding, stand_whole, suggest_next
 
 NAME = "reading-thickness"
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -110,13 +111,66 @@ def test_links_lead_only_to_pages_that_are_there(tmp_path: Path) -> None:
 def test_a_teacher_sees_who_can_do_what_and_how_it_goes_wrong(a_class: Practice) -> None:
     page = show_class(a_class)
     assert "2 learners, 8 attempts." in page.words
+    assert "<td>Ada Marsh</td><td>● 4</td><td>–</td>" in page.html
+    assert "<td>Bo Fern</td><td>○ 4</td><td>–</td>" in page.html
     assert (
         "<td>Ada Marsh</td><td>Read how far a staple stands</td><td>4</td><td>2 of 2 right</td>" in page.html
     )
     assert "<td>0 of 2 right</td><td>2026-03-02</td>" in page.html
     assert "took the staple that stands lower" in page.html
-    assert "Bo Fern: answer lower-staple" in page.html
+    assert "Bo Fern, attempt 4: answer lower-staple" in page.html
     assert "It just holds." in page.html
+
+
+def test_a_whole_treatment_is_told_by_its_parts_and_stands_beside_the_skills(tmp_path: Path) -> None:
+    practice = practice_of("Ada Marsh", tmp_path)
+    for number, part in enumerate(PARTS):
+        task = practice.task(f"{CAPSTONE}{part}")
+        practice.save(task, task.mark(task.solution.right), answer="", hints=0, words=f"{number} words")
+    page = show_class(practice)
+    assert "within a whole treatment" in page.html
+    assert "no longer there" not in page.html
+    assert f"● {len(PARTS)}" in page.html
+    assert "<td>a whole treatment</td><td>● can do</td><td>9 attempts</td>" in show_skills(practice).html
+    panel = build_look_again_panel(practice)  # it begins with the last part
+    assert "Say what a report has to say, within a whole treatment" in dict(
+        panel.field("exercise").widget.options
+    )
+    assert f"{len(PARTS) - 1} words" in panel.answer
+
+
+def test_free_words_beyond_a_page_are_folded_away_and_not_lost(tmp_path: Path) -> None:
+    practice = practice_of("Ada Marsh", tmp_path)
+    answer(practice, *(["right"] * 23))
+    html = show_class(practice).html
+    assert "<summary>3 earlier answers</summary>" in html
+    assert html.count("It just holds.") == 23
+
+
+def part_of(name: str, number: int, judged: Judgement, hints: int = 0) -> Attempt:
+    at = START + timedelta(minutes=number)
+    return Attempt(
+        "Ada", f"{CAPSTONE}{name}", "a whole treatment", number, "alone", "", judged, "", hints, "", at
+    )
+
+
+@pytest.mark.parametrize(
+    ("last", "hints", "standing"),
+    [
+        (Judgement.RIGHT, 0, SkillStanding.CAN),
+        (Judgement.RIGHT, 2, SkillStanding.NEARLY),
+        (Judgement.NEAR, 0, SkillStanding.NEARLY),
+        (Judgement.WRONG, 0, SkillStanding.NOT_YET),
+    ],
+)
+def test_a_whole_treatment_stands_as_its_weakest_part(
+    last: Judgement, hints: int, standing: SkillStanding
+) -> None:
+    first, *others = PARTS
+    parts = [part_of(first, 1, last, hints), *(part_of(name, 1, Judgement.RIGHT) for name in others)]
+    assert stand_whole(parts) is standing
+    assert stand_whole(parts[1:]) is SkillStanding.NOT_YET  # a part was never worked
+    assert stand_whole([*parts, part_of(first, 2, Judgement.WRONG)]) is standing  # another item, only begun
 
 
 def test_a_teacher_looks_at_an_item_as_the_learner_saw_it(a_class: Practice, tmp_path: Path) -> None:
