@@ -227,6 +227,7 @@ function render({ model, el }) {
     nameCurves(spec);
     writeTable();
     isBehind = !plotly || !isNear;
+    box.style.overflow = isBehind ? "hidden" : ""; // out of sight it may be as wide as the window was before
     if (!isBehind) draw(spec);
   }
 
@@ -372,6 +373,7 @@ function render({ model, el }) {
   const print = () => {
     if (!plotly || !isBehind) return;
     isBehind = false;
+    box.style.overflow = "";
     draw(model.get("spec"));
   };
   window.addEventListener("beforeprint", print);

@@ -1,6 +1,6 @@
 """Trials carried out in a browser, with made-up readings of a bench whose truth is known.
 
-One protocol of one page, all of all pages with ``BENCH_EVERY_TRIAL`` set: the same panel serves all of them,
+One protocol of one page, all of all pages with ``EVERY_TRIAL`` set: the same panel serves all of them,
 and is tried with each of them in ``tests/panels``.
 """
 
@@ -20,7 +20,7 @@ from tests.browser.test_walk import save
 from tests.trials.entries import entries_of
 
 WORKBOOK = Path(__file__).parents[2] / "workbook"
-EVERY = bool(os.environ.get("BENCH_EVERY_TRIAL"))
+EVERY = bool(os.environ.get("EVERY_TRIAL"))
 PAGES = sorted(path.stem for path in WORKBOOK.glob("trials_*.ipynb"))[: None if EVERY else 1]
 SEED = 8
 

@@ -1,12 +1,12 @@
 """What holds of every exercise in the folder: it can be drawn and solved, and marks right and wrong ways."""
 
-import os
 import re
 from typing import Any
 
 import pytest
 
 from bench.classroom import EXERCISES, read_exercises
+from bench.practice.checking import DRAWS
 from bench.practice.markers import MARKERS
 from bench.practice.shapes import Judgement, Reply, ReplyKind
 from bench.practice.task import Guidance, Task, set_task
@@ -16,9 +16,7 @@ from bench.units import Q_
 ALL = read_exercises(EXERCISES)
 EVERY = pytest.mark.parametrize("name", sorted(ALL))
 MARKER = pytest.mark.parametrize("name", sorted(MARKERS))
-FEW, MANY = 25, 200 if os.environ.get("BENCH_ALL_DRAWS") else 60
-"""``python -m bench practise --check`` draws two hundred; so does this with ``BENCH_ALL_DRAWS`` set."""
-
+FEW = 25
 
 def tasks(name: str, count: int) -> list[Task]:
     """Attempts of several learners, worked, half-worked and alone."""
@@ -56,10 +54,10 @@ def test_it_marks_right_answers_and_its_wrong_ways(name: str):
 @EVERY
 def test_it_can_be_drawn_many_times(name: str):
     titles = set()
-    for task in tasks(name, MANY):
+    for task in tasks(name, DRAWS):
         check(task)
         titles.add((task.drawn.item.title, task.drawn.item.leaves))
-    assert len(titles) > MANY / 3  # learners get items of their own
+    assert len(titles) > DRAWS / 3  # learners get items of their own
 
 
 @EVERY
