@@ -184,17 +184,18 @@ def exercises_page(
 
 
 def markers_page(markers: Mapping[str, Marker]) -> Page:
-    """List what can be marked: the name of each marker, its question, and its wrong ways by their keys."""
+    """List what can be marked: the name of each marker, its question, its wrong ways, and what may be set."""
     rows = [
         (
             name,
             marker.question.label,
-            PIECES.bullets([f"{k}: {words}" for k, words in marker.wrong.items()], ""),
+            PIECES.bullets([f"{key}: {words}" for key, words in marker.wrong.items()], ""),
+            PIECES.bullets([f"{e.say_usual()} – {e.words}; {e.say_allowed()}" for e in marker.settings], ""),
         )
         for name, marker in sorted(markers.items())
     ]
     words = f"{say_count(len(rows), 'judgement')} can be marked: {', '.join(name for name, *_ in rows)}."
-    head = ("marks", "asks", "wrong ways: they …")
+    head = ("marks", "asks", "wrong ways: they …", "rules of your own, as they are usually")
     return Page(f"{PIECES.paragraphs([words], '')}{table(head, rows, words=True)}", words)
 
 

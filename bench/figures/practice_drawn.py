@@ -20,14 +20,13 @@ from bench.figures.schedule import draw_timeline
 from bench.figures.style import ACCENT, CURVES, STOP, Picture
 from bench.practice.markers.chamber_holds import Chamber
 from bench.practice.markers.chamber_hours import ToChamber
+from bench.practice.markers.compare_decide import JudgedCycle
 from bench.practice.markers.far_leaf import ToPress
 from bench.practice.markers.staples import SheetsNeeded
 from bench.practice.markers.two_days import Timed
 from bench.treatment.humidity.planning import plan_humidity
 from bench.treatment.interleaves import Placement
 from bench.treatment.pressing.planning import plan_pressing
-from bench.treatment.review.planning import ReviewPlan
-from bench.treatment.review.rules import DEFAULT_RULES
 from bench.units import UnitChoice
 
 _BELOW = 0.4  # K below the dew point that the picture still shows
@@ -80,13 +79,14 @@ def draw_two_days(timed: Timed, units: UnitChoice) -> Chart:
     return draw_timeline(timed.days.lay(timed.start), timed.days.day)
 
 
-def draw_compared(plan: ReviewPlan, units: UnitChoice) -> Chart | Picture:
+def draw_compared(judged: JudgedCycle, units: UnitChoice) -> Chart | Picture:
     """Draw how width and height changed, with the limits of the rules."""
+    rules = judged.rules
     return draw_size_changes(
-        plan.sizes,
+        judged.plan.sizes,
         units,
-        growth_limit=DEFAULT_RULES.most_growth.value,
-        shortening_limit=DEFAULT_RULES.most_shortening.value,
+        growth_limit=rules.most_growth.value,
+        shortening_limit=rules.most_shortening.value,
     )
 
 

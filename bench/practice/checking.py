@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
-from typing import Any
 
 from bench.errors import BenchError
 from bench.practice.exercises import Exercise
@@ -19,27 +17,6 @@ DRAWS = 200
 _LEARNERS = 7
 _NO_VALUE = re.compile(r"\bnan\b|\binf\b|\bNone\b")
 _LEAST_DIFFERENT = 3  # one item in three differs from all others
-
-
-class _Watched(dict[str, Any]):
-    """Settings that note which of them a marker asks for."""
-
-    def __init__(self, settings: Mapping[str, Any]) -> None:
-        super().__init__(settings)
-        self.keys_asked: set[str] = set()
-
-    def __getitem__(self, key: str) -> Any:
-        self.keys_asked.add(key)
-        return super().__getitem__(key)
-
-    def __contains__(self, key: object) -> bool:
-        self.keys_asked.add(str(key))
-        return super().__contains__(key)
-
-    def get(self, key: str, default: Any = None) -> Any:
-        """Give a setting or a default, and note that it was asked for."""
-        self.keys_asked.add(key)
-        return super().get(key, default)
 
 
 def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int = DRAWS) -> tuple[str, ...]:
@@ -59,8 +36,6 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
     tuple of str
         A sentence for each fault, with how many items show it and the first of them; empty if it is sound.
     """
-    asked = _Watched(exercise.settings)
-    watched = _with_settings(exercise, asked)
     found: dict[str, list[str]] = {}
     items: set[tuple[object, ...]] = set()
     ways: set[str] = set()
@@ -68,7 +43,7 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
         learner, attempt = f"Learner {number % _LEARNERS}", 1 + number // _LEARNERS
         where = f"{learner}, attempt {attempt}"
         try:
-            task = set_task(watched, markers, learner, attempt)
+            task = set_task(exercise, markers, learner, attempt)
             faults = list(_task_faults(task))
             items.add((task.drawn.item.title, task.drawn.item.leaves))
             ways |= {way.key for way in task.ways()}
@@ -85,12 +60,7 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
         for key in exercise.wrong
         if items and key not in ways and key in markers[exercise.marker].sometimes
     ]
-    asked_for = _setting_faults(exercise, asked, draws)
-    return (*_written_faults(exercise), *asked_for, *said, *never, *_few(items, draws))
-
-
-def _with_settings(exercise: Exercise, settings: Mapping[str, Any]) -> Exercise:
-    return replace(exercise, settings=settings)
+    return (*_written_faults(exercise), *said, *never, *_few(items, draws))
 
 
 def _say(fault: str, places: list[str], draws: int) -> str:
@@ -158,16 +128,6 @@ def _written_faults(exercise: Exercise) -> Iterator[str]:
     twice = sorted({key for key in exercise.wrong if exercise.wrong.count(key) > 1})
     for key in twice:
         yield f"the wrong way “{key}” is named twice. Leave one of them out."
-
-
-def _setting_faults(exercise: Exercise, asked: _Watched, draws: int) -> Iterator[str]:
-    """Yield the entries of the front matter that nothing ever asked for, such as a name that is misspelt."""
-    for key in exercise.settings if draws else ():
-        if key not in asked.keys_asked:
-            yield (
-                f"the front matter has {key}, which {exercise.marker} never asks for. Look at its spelling, "
-                "or leave it out."
-            )
 
 
 def _few(items: set[tuple[object, ...]], draws: int) -> Iterator[str]:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from bench.errors import Fault, RecordError
 from bench.practice.drawing import KINDS
+from bench.practice.settings import MarkerSetting
 
 PARTS = ("Look", "Question", "Explain")
 _FRONT = re.compile(r"\A\+\+\+\s*\n(?P<front>.*?)\n\+\+\+\s*\n(?P<text>.*)\Z", re.DOTALL)
@@ -143,17 +144,37 @@ def _front_faults(front: Mapping[str, Any], markers: Mapping[str, Any]) -> list[
     if isinstance(front.get("marks"), str):
         if front["marks"] not in markers:
             faults.append(("marks", f"is “{front['marks']}”; allowed is {', '.join(sorted(markers))}"))
-        elif isinstance(front.get("wrong"), list):
+        else:
             known = markers[front["marks"]].wrong
+            ways = front.get("wrong")
             faults += [
                 ("wrong", f"“{way}” is not a wrong way of {front['marks']}; allowed is {', '.join(known)}")
-                for way in front["wrong"]
+                for way in (ways if isinstance(ways, list) else ())
                 if way not in known
             ]
+            faults += _setting_faults(front, markers[front["marks"]].settings)
     if not isinstance(front.get(_PLACE, LAST), int):
         faults.append((_PLACE, f"is {front[_PLACE]!r}; allowed is a whole number, or leave it out"))
     if isinstance(front.get("hints"), list) and not front["hints"]:
         faults.append(("hints", "is empty; write one hint or more, the first says least"))
+    return faults
+
+
+def _setting_faults(front: Mapping[str, Any], settings: Sequence[MarkerSetting]) -> list[tuple[str, str]]:
+    """Find what the marker cannot use, and names that mean nothing, such as one that is misspelt."""
+    known = {each.key: each for each in settings}
+    faults = []
+    for key, value in front.items():
+        if key in (*_NEEDED, _PLACE):
+            continue
+        if key in known:
+            wrong = known[key].fault(value)
+            faults += [(key, wrong)] if wrong else []
+        else:
+            allowed = ", ".join((*_NEEDED, _PLACE, *known))
+            faults.append(
+                (key, f"means nothing to {front['marks']}; allowed is {allowed}. Look at its spelling")
+            )
     return faults
 
 

@@ -11,6 +11,7 @@ from bench.errors import BadValue
 from bench.practice.drawing import Drawn, draw_item, seed_of
 from bench.practice.exercises import Exercise
 from bench.practice.marking import mark
+from bench.practice.settings import MarkerSetting
 from bench.practice.shapes import Judgement, Marked, Question, Reply, Solution, WrongWay
 from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 
@@ -33,6 +34,8 @@ class Marker:
         Which picture shows what happens: a key of :data:`bench.figures.practice.PICTURES`; empty for none.
     sometimes : frozenset of str
         Wrong ways that not every item has room for: an item is fair without them.
+    settings : tuple of MarkerSetting
+        What an exercise may set for it.
     """
 
     question: Question
@@ -40,6 +43,7 @@ class Marker:
     wrong: Mapping[str, str]
     picture: str = ""
     sometimes: frozenset[str] = frozenset()
+    settings: tuple[MarkerSetting, ...] = ()
 
 
 class Guidance(StrEnum):

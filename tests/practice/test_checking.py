@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,10 +13,17 @@ from bench.classroom import EXERCISES, look_at_exercises
 from bench.practice.checking import check_exercise
 from bench.practice.exercises import read_exercise
 from bench.practice.markers import MARKERS
-from bench.practice.task import Marker
+from bench.practice.task import Marker, set_task
 
 SOUND = (EXERCISES / "reading-thickness.md").read_text(encoding="utf-8")
 FEW = 6
+
+
+def with_line(name: str, line: str) -> str:
+    """Give the text of an exercise with a line in its front matter, in place of its own if it has one."""
+    key = line.split(" = ")[0]
+    lines = (EXERCISES / f"{name}.md").read_text(encoding="utf-8").splitlines()
+    return "\n".join(["+++", line, *(each for each in lines[1:] if not each.startswith(f"{key} = "))]) + "\n"
 
 
 def faults_of(text: str, markers: dict[str, Marker] = MARKERS) -> tuple[str, ...]:
@@ -37,7 +45,6 @@ def test_a_sound_exercise_has_no_fault() -> None:
         ("{rise}", "{risen}", "a text holds {risen}, which clearance does not fill; allowed is {doubt}"),
         ("{rise}", "{ rise }", "a brace is left open"),
         ("minutes = 15", "minutes = 900", "minutes is 900; allowed is 1 to 120"),
-        ("minutes = 15", "minutes = 15\nslips = 3", "the front matter has slips, which clearance never asks"),
         ('"gum"', '"gumm"', "the source “gumm” is no key"),
         ('["gum", "common-practice"]', "[]", "no source is named"),
         ('"staple-alone"]', '"staple-alone", "staple-alone"]', "“staple-alone” is named twice"),
@@ -76,6 +83,21 @@ def test_a_marker_that_marks_wrongly_is_found() -> None:
         (SOUND + "\n## Look\n\nAgain.\n", "Look: stands there 2 times; keep one"),
         (SOUND.replace("marks =", "mark ="), "marks: is missing"),
         ("no front matter", "has no front matter"),
+        (with_line("reading-thickness", "slips = 3"), "slips: means nothing to clearance; allowed is"),
+        (with_line("staple-decides", 'risk = "0.05"'), "risk: is '0.05'; allowed is a number, 0.001 to 0.2"),
+        (with_line("staple-decides", "risk = 5"), "risk: is 5; allowed is a number, 0.001 to 0.2"),
+        (
+            with_line("staple-decides", 'load = "hard"'),
+            'load: is \'hard\'; allowed is "light" or "medium" or "firm"',
+        ),
+        (
+            with_line("sheets-place", "spacings = 6"),
+            "spacings: is 6; allowed is a list of whole numbers, each 2 to 12, like [6, 8",
+        ),
+        (
+            with_line("sheets-place", "spacings = [6, 40]"),
+            "spacings: is [6, 40]; allowed is a list of whole numbers",
+        ),
     ],
 )
 def test_what_nobody_would_see_is_told_when_it_is_read(text: str, said: str, tmp_path: Path) -> None:
@@ -101,3 +123,28 @@ def test_an_empty_or_missing_folder_is_said(tmp_path: Path, capsys: pytest.Captu
     assert "No exercise in" in capsys.readouterr().out
     assert main(["practise", "--check", str(tmp_path / "none")]) == 2
     assert "a folder that exists" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("name", "line", "said"),
+    [
+        ("let-go", "limit = 55", "55 % RH, the rule of this bench"),
+        ("compare-decide", "most_growth = 0.8", "0.8 % of the width, in all"),
+        ("sheets-place", "spacings = [5]", "at most 5 leaves between two sheets"),
+        ("staple-decides", "risk = 0.1", "(chance of loading 10 %)"),
+    ],
+)
+def test_a_rule_of_the_teachers_own_is_used_and_lies_before_the_learner(
+    name: str, line: str, said: str
+) -> None:
+    exercise = read_exercise(with_line(name, line), "mine", MARKERS)
+    assert check_exercise(exercise, MARKERS, draws=5 * FEW) == ()
+    look = set_task(exercise, MARKERS, "Ada Marsh", 3).solution.look
+    assert any(said in value for _, value in look)
+
+
+def test_every_rule_that_may_be_set_is_one_that_would_be_accepted() -> None:
+    for name, marker in MARKERS.items():
+        for each in marker.settings:
+            ((key, value),) = tomllib.loads(each.say_usual()).items()
+            assert (key, each.fault(value)) == (each.key, ""), name

@@ -92,7 +92,7 @@ def test_the_rules_decide_as_they_are_written(drawn: Drawn, changes: dict[str, o
 
 
 def test_each_wrong_way_is_known_by_its_ticks(drawn: Drawn, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(compare_decide, "draw_reviewed", lambda _: REVIEWED)
+    monkeypatch.setattr(compare_decide, "draw_reviewed", lambda *_: REVIEWED)
     solution = solve(drawn, {})
     assert solution.right == {WIDER, SHORTER, CREASE, AGAIN}
     by_key = {
@@ -107,7 +107,7 @@ def test_each_wrong_way_is_known_by_its_ticks(drawn: Drawn, monkeypatch: pytest.
 
 def test_who_leaves_out_a_growth_past_the_limit_goes_on(drawn: Drawn, monkeypatch: pytest.MonkeyPatch):
     grown = replace(REVIEWED, width=(read(170.0), read(171.0)))
-    monkeypatch.setattr(compare_decide, "draw_reviewed", lambda _: grown)
+    monkeypatch.setattr(compare_decide, "draw_reviewed", lambda *_: grown)
     solution = solve(drawn, {})
     assert solution.right == {WIDER, SHORTER, CREASE, STOP}
     marked = mark(MARKER.question, solution, frozenset({SHORTER, CREASE, AGAIN}))
@@ -116,7 +116,7 @@ def test_who_leaves_out_a_growth_past_the_limit_goes_on(drawn: Drawn, monkeypatc
 
 
 def test_a_wrong_decision_alone_is_not_near(drawn: Drawn, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(compare_decide, "draw_reviewed", lambda _: REVIEWED)
+    monkeypatch.setattr(compare_decide, "draw_reviewed", lambda *_: REVIEWED)
     marked = mark(MARKER.question, solve(drawn, {}), frozenset({WIDER, SHORTER, CREASE, STOP}))
     assert marked.judged is Judgement.WRONG
 

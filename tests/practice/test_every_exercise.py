@@ -18,6 +18,7 @@ EVERY = pytest.mark.parametrize("name", sorted(ALL))
 MARKER = pytest.mark.parametrize("name", sorted(MARKERS))
 FEW = 25
 
+
 def tasks(name: str, count: int) -> list[Task]:
     """Attempts of several learners, worked, half-worked and alone."""
     return [set_task(ALL[name], MARKERS, f"Learner {n % 7}", 1 + n // 7) for n in range(count)]

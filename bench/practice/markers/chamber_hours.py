@@ -14,6 +14,7 @@ from bench.physics.ranges import Range
 from bench.physics.transient import hours_until
 from bench.practice.drawing import Drawn
 from bench.practice.marking import number_of
+from bench.practice.settings import MarkerSetting, with_usual
 from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.humidity.plan import HumidityChoices
@@ -33,6 +34,24 @@ _KEPT = 256  # items that were followed: a class and its tests ask for the same 
 _TRIES = 6  # chambers drawn for an item
 _USUAL_SPREAD = (1.2, 1.08)
 """Factors to which weighings tell how easily vapour passes a paper, and how much it holds: judgement."""
+
+
+SETTINGS = (
+    MarkerSetting(
+        "transport_known_to",
+        "factor to which it is known how easily vapour passes the paper",
+        _USUAL_SPREAD[0],
+        1.05,
+        2.0,
+    ),
+    MarkerSetting(
+        "water_known_to",
+        "factor to which it is known how much water the paper holds",
+        _USUAL_SPREAD[1],
+        1.01,
+        1.3,
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -64,10 +83,8 @@ def _around(value: float, factor: float) -> Range:
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Work out the hours of the middle leaf; an item of half the leaves was weighed in the same chamber."""
-    spreads = (
-        float(settings.get("transport_known_to", _USUAL_SPREAD[0])),
-        float(settings.get("water_known_to", _USUAL_SPREAD[1])),
-    )
+    own = with_usual(SETTINGS, settings)
+    spreads = (float(own["transport_known_to"]), float(own["water_known_to"]))
     item = replace(drawn.item, cover_paper="uncoated cover", cover_coated=Answer.NO)
     block = drawn.thicknesses.text_block
     choices, earlier = _draw_telling(item, block, drawn, spreads)
@@ -205,4 +222,5 @@ MARKER = Marker(
     solve=solve,
     wrong=WRONG,
     picture="chamber-hours",
+    settings=SETTINGS,
 )

@@ -10,6 +10,7 @@ import numpy as np
 
 from bench.physics.bearing.spots import Hope
 from bench.practice.drawing import Drawn
+from bench.practice.settings import MarkerSetting, with_usual
 from bench.practice.shapes import Question, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.review.comparison import (
@@ -22,7 +23,7 @@ from bench.treatment.review.comparison import (
 )
 from bench.treatment.review.levers import Conditions
 from bench.treatment.review.planning import ReviewChoices, ReviewPlan, plan_review
-from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision
+from bench.treatment.review.rules import DEFAULT_RULES, ReviewDecision, Rules
 from bench.uncertainty import Measured, from_expanded
 from bench.units import Q_, Quantity, say
 
@@ -48,6 +49,10 @@ OPTIONS = (
 )
 _RULE_MM = 0.20  # of a steel rule read with a lens, three times: judgement, 95 %
 _PLACE = "cover"
+_USUAL_LIMIT = float(DEFAULT_RULES.most_growth.value.to("percent").magnitude)
+SETTINGS = (
+    MarkerSetting("most_growth", "growth of an edge at which the work ends, % of it", _USUAL_LIMIT, 0.4, 1.0),
+)
 _WORDS = {
     Hope.LIKELY: "likely to relax: enough pressure is nearly sure there",
     Hope.POSSIBLE: "may relax: pressure there is not sure",
@@ -67,6 +72,8 @@ class Reviewed:
         Of crease and dent.
     marks : tuple of str
         New marks.
+    rules : Rules
+        By which the cycle is judged.
     """
 
     thick: tuple[Measured, Measured]
@@ -74,6 +81,7 @@ class Reviewed:
     height: tuple[Measured, Measured]
     hopes: Mapping[str, Hope]
     marks: tuple[str, ...]
+    rules: Rules = DEFAULT_RULES
 
     @property
     def real(self) -> frozenset[str]:
@@ -91,19 +99,28 @@ class Reviewed:
         return frozenset(key for key, hope in self.hopes.items() if hope is not Hope.UNLIKELY)
 
 
+@dataclass(frozen=True)
+class JudgedCycle:
+    """What the rules came to, and the rules."""
+
+    plan: ReviewPlan
+    rules: Rules
+
+
 def _change(pair: tuple[Measured, Measured]) -> Measured:
     before, after = pair
     return subtract_readings(after, before)
 
 
-def draw_reviewed(drawn: Drawn) -> Reviewed:
+def draw_reviewed(drawn: Drawn, rules: Rules = DEFAULT_RULES) -> Reviewed:
     """Draw readings: the width has grown, and thickness or height differs by less than the doubt."""
     rng = drawn.rng
     block, item = drawn.measure("text block"), drawn.item
     spread = _mm(block.expanded())
     thin_is_real, short_is_real = ((True, False), (False, True), (False, False))[int(rng.integers(3))]
     thick = _mm(block.value)
-    share = float(rng.uniform(0.55, 0.85) if rng.random() < 0.5 else rng.uniform(0.26, 0.42))
+    of_limit = float(rng.uniform(1.1, 1.7) if rng.random() < 0.5 else rng.uniform(0.52, 0.84))
+    grown = of_limit * float(rules.most_growth.value.to("").magnitude)
     width, height = _mm(item.width), _mm(item.height)
     thinner = _shares(thin_is_real, rng) * spread * 2**0.5
     shorter = _shares(short_is_real, rng) * _RULE_MM * 2**0.5
@@ -113,10 +130,11 @@ def draw_reviewed(drawn: Drawn) -> Reviewed:
     crease, dent = (beyond, hope) if rng.random() < 0.3 else (hope, beyond)
     return Reviewed(
         thick=(_read(thick, spread, 2), _read(thick - thinner, spread, 2)),
-        width=(_read(width, _RULE_MM, 1), _read(width * (1 + share / 100), _RULE_MM, 1)),
+        width=(_read(width, _RULE_MM, 1), _read(width * (1 + grown), _RULE_MM, 1)),
         height=(_read(height, _RULE_MM, 1), _read(height - shorter, _RULE_MM, 1)),
         hopes={CREASE: crease, DENT: dent},
         marks=("set-off",) if rng.random() < 0.15 else (),
+        rules=rules,
     )
 
 
@@ -147,6 +165,7 @@ def review(drawn: Drawn, reviewed: Reviewed) -> ReviewPlan:
         marks=reviewed.marks,
         chances={8: 0.995, 10: 0.985},
         hopes={named[key]: hope for key, hope in reviewed.hopes.items()},
+        rules=reviewed.rules,
     )
     before, after = (
         Examination(widths={_PLACE: reviewed.width[moment]}, heights={_PLACE: reviewed.height[moment]})
@@ -162,7 +181,9 @@ def decided(plan: ReviewPlan) -> str:
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Hold each difference against its doubt, see what is left to hope for, and let the rules decide."""
-    reviewed = draw_reviewed(drawn)
+    limit = float(with_usual(SETTINGS, settings)["most_growth"])
+    rules = DEFAULT_RULES.edited(most_growth=Q_(limit, "percent"))
+    reviewed = draw_reviewed(drawn, rules)
     plan = review(drawn, reviewed)
     right = reviewed.real | reviewed.hopeful | {decided(plan)}
     relative = plan.sizes[0].relative
@@ -180,7 +201,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ("new marks", _say_marks(reviewed)),
             (
                 "limit for growth",
-                f"{DEFAULT_RULES.most_growth.value.to('percent').magnitude:g} % of the width, in all",
+                f"{limit:g} % of the width, in all",
             ),
             ("agreed with the owner", "three cycles, if they help"),
         ),
@@ -191,7 +212,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             _say_real(reviewed),
             f"The width has grown by {say(relative.value, 'percent', uncertainty=relative.expanded())}; the "
             "chance that this is past the limit is "
-            f"{100 * relative.chance_above(DEFAULT_RULES.most_growth.value):.0f} %.",
+            f"{100 * relative.chance_above(rules.most_growth.value):.0f} %.",
             _say_hopes(reviewed),
             f"So the rules say: {plan.decision.value}. {_say_why(plan)}",
         ),
@@ -200,7 +221,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             "decision": plan.decision.value,
             "why": _say_why(plan),
         },
-        plan=plan,
+        plan=JudgedCycle(plan, rules),
     )
 
 
@@ -309,4 +330,5 @@ MARKER = Marker(
     wrong=WRONG,
     picture="compare-decide",
     sometimes=frozenset({"past-a-limit", "gave-up-early"}),
+    settings=SETTINGS,
 )

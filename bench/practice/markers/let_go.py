@@ -15,11 +15,12 @@ from bench.physics.transient import changes_until
 from bench.practice.drawing import Drawn
 from bench.practice.markers.far_leaf import ToPress, say_boards
 from bench.practice.marking import number_of
+from bench.practice.settings import MarkerSetting, with_usual
 from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.stack import Role
 from bench.treatment.prediction import follow
-from bench.treatment.pressing.plan import PressingChoices
+from bench.treatment.pressing.plan import RELEASE_LIMIT, PressingChoices
 from bench.treatment.pressing.run import PressRun, set_up
 from bench.treatment.pressing.water import mean_after_night
 from bench.uncertainty import Measured
@@ -30,6 +31,8 @@ WRONG = {
     "forgot-night": "took the humidity straight after the heat and forgot the night",
     "sheets-alone": "shared the water with the sheets alone and forgot boards and cards",
 }
+_USUAL_LIMIT = float(RELEASE_LIMIT.to("percent").magnitude)
+SETTINGS = (MarkerSetting("limit", "humidity below which the item is let go, %", _USUAL_LIMIT, 50.0, 70.0),)
 _KEPT = 256  # items that were followed: a class and its tests ask for the same ones again
 _MOST = 6
 """Changes of sheets that are counted to tell how many are likely needed."""
@@ -59,7 +62,10 @@ def draw_press(rng: np.random.Generator) -> PressingChoices:
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Follow the water through heat and night, and count the changes of sheets that are still to come."""
-    choices = replace(draw_press(drawn.rng), measured=drawn.measured)
+    limit_percent = float(with_usual(SETTINGS, settings)["limit"])
+    choices = replace(
+        draw_press(drawn.rng), measured=drawn.measured, release_limit=Q_(limit_percent, "percent")
+    )
     thicknesses = Thicknesses(text_block=drawn.measure("text block"))
     run = set_up(drawn.item, thicknesses, choices)
     right, hot, needed = _follow(drawn.item, thicknesses.text_block, choices)
@@ -92,7 +98,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ("room, sheets and boards", f"{room:.0f} % RH"),
             ("heat", f"{choices.dwell.to('min').magnitude:.0f} min under the platen, then off"),
             ("night", f"{choices.night.to('hour').magnitude:.0f} h in the closed press, nothing changed"),
-            ("let go below", f"{limit:.0f} % RH, as museums ask for old staples"),
+            ("let go below", f"{limit:.0f} % RH{_say_limit(limit)}"),
         ),
         steps=(
             f"Straight after the heat the water is still there: {hot:.0f} %. A closed press lets next to "
@@ -132,6 +138,12 @@ def _count_changes(run: PressRun) -> int | None:
     names = [phase.name for phase in phases]
     likely = follow(run.course(*phases))
     return changes_until(likely, names[names.index("night") :], limit=run.choices.release_limit)
+
+
+def _say_limit(limit: float) -> str:
+    return (
+        ", as museums ask for old staples" if round(limit, 6) == _USUAL_LIMIT else ", the rule of this bench"
+    )
 
 
 def _say_needed(needed: int | None, limit: float) -> str:
@@ -182,4 +194,5 @@ MARKER = Marker(
     solve=solve,
     wrong=WRONG,
     picture="let-go",
+    settings=SETTINGS,
 )

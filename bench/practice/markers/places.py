@@ -10,10 +10,13 @@ from typing import Any
 
 from bench.item import Format, Item
 from bench.practice.drawing import Drawn
+from bench.practice.settings import MarkerSetting, with_usual
 from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.interleaves import (
+    CLOSEST,
     LADDER,
+    WIDEST,
     Placement,
     group_leaves,
     place_interleaves,
@@ -29,6 +32,11 @@ WRONG = {
     "counted-off": "counted off from the front and left the rest to the back",
 }
 _SHEET_MM = 0.12  # 24 lb copy paper: common practice, no source
+
+
+SETTINGS = (
+    MarkerSetting("spacings", "most leaves between two sheets, cycle after cycle", LADDER, CLOSEST, WIDEST),
+)
 
 
 @dataclass(frozen=True)
@@ -62,7 +70,7 @@ class LaidSheets:
 
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Place the sheets as buffering does; the cycle that sets the spacing is drawn."""
-    steps = tuple(int(step) for step in settings.get("spacings", LADDER))
+    steps = with_usual(SETTINGS, settings)["spacings"]
     cycle = int(drawn.rng.integers(1, len(steps) + 1))
     interval, item = steps[cycle - 1], drawn.item
     laid = LaidSheets(item, interval, place_interleaves(item, interval))
@@ -250,5 +258,6 @@ MARKER = Marker(
     solve=solve,
     wrong=WRONG,
     picture="places",
+    settings=SETTINGS,
     sometimes=frozenset({"counted-off"}),
 )

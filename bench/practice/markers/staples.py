@@ -12,10 +12,11 @@ import numpy as np
 
 from bench.item import Item, Thicknesses
 from bench.materials import look_up
-from bench.physics.contact import estimate_give, pressure_from_word
+from bench.physics.contact import LOAD_WORDS, estimate_give, pressure_from_word
 from bench.physics.ranges import Range
 from bench.practice.drawing import Drawn
 from bench.practice.marking import number_of
+from bench.practice.settings import MarkerSetting, with_usual
 from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
 from bench.treatment.buffering.choices import BufferingChoices
@@ -44,6 +45,12 @@ _HIGH = (0.74, 1.05)
 _DIFFERENCE = (0.62, 0.70)
 _ROUNDING = 0.010  # mm: two numbers of two digits, and a sheet of three
 _USUAL_IN_HAND = 0.10  # mm; the search begins there
+
+
+SETTINGS = (
+    MarkerSetting("load", "how hard it is pressed", LOAD, allowed=tuple(LOAD_WORDS)),
+    MarkerSetting("risk", "chance of loading a staple that is accepted, 0.02 for 2 of 100", RISK, 0.001, 0.2),
+)
 
 
 @dataclass(frozen=True)
@@ -159,7 +166,8 @@ def margin_mm(found: SpacingAlternative, rise: float, risk: float = RISK) -> flo
 def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Work out the fewest sheets, from readings, sheet and load."""
     drawn = _with_heavy_wire(drawn)
-    load, risk = str(settings.get("load", LOAD)), float(settings.get("risk", RISK))
+    own = with_usual(SETTINGS, settings)
+    load, risk = str(own["load"]), float(own["risk"])
     thick = drawn.thicknesses
     sheets, found = find_fewest(drawn.item, thick, _give(load), risk)
     rise = rise_mm(thick)
@@ -306,5 +314,6 @@ MARKER = Marker(
     solve=solve,
     wrong=WRONG,
     picture="staples",
+    settings=SETTINGS,
     sometimes=frozenset({"nothing-in-hand"}),
 )
