@@ -121,6 +121,9 @@ class Panel:
     follow : callable, optional
         ``follow(panel)`` is called before the fields are read; it may :meth:`propose` what has changed
         in the record since.
+    stays : callable, optional
+        ``stays()`` gives the parts that hold whatever is entered: they are shown while an entry is refused,
+        where otherwise nothing is.
     """
 
     def __init__(
@@ -138,8 +141,9 @@ class Panel:
         entered: Sequence[Entry] = (),
         first: Collection[str] = (),
         follow: Callable[[Panel], None] | None = None,
+        stays: Callable[[], Iterable[LatePart]] = tuple,
     ) -> None:
-        self._follow = follow
+        self._follow, self._stays = follow, stays
         self._units = units or UnitSwitch()
         self._fields = [f for f in fields if isinstance(f, Field)]
         self._proposed = {entry.key: entry.kept() for entry in self._fields}
@@ -505,7 +509,7 @@ class Panel:
         look = 'class="hint" role="status"' if is_waiting else 'class="why" role="alert"'
         refused = f"<p {look}>{escape(words)}</p>"
         self._lead.value = f"{refused}{_as_stale(self._words)}"
-        self._parts.clear()
+        self._parts.show(self._stays())
         self._status.value = (
             '<span class="hint">Nothing can be saved until then.</span>' if self._can_write else ""
         )

@@ -71,13 +71,15 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         _arrange(state, entered, commit, hint, again)
         for entry in answers:  # there is nothing to answer where all is worked out
             entry.box.layout.display = "none" if state.task.help is Guidance.WORKED else ""
+            if isinstance(entry, Field):
+                entry.widget.disabled = state.marked is not None
         return View(lead=_lead(state), parts=_parts(state, units))
 
     def do_commit(_: object) -> None:
-        entered = panel.result
-        if state.marked is not None or entered is None:
+        if state.marked is not None:
             return
         try:
+            entered = panel.plan()
             marked, answer = _mark(state.task, entered), entered.answer
             practice.save(state.task, marked, answer=answer, hints=state.hints, words=entered.words)
         except (BenchError, RecordError, OSError) as error:
@@ -85,6 +87,10 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
             return
         state.marked, state.answer = marked, answer
         practice.switch.saves += 1  # other panels and the strip follow
+
+    def withhold(_: Panel) -> None:
+        """Offer no answer to commit to before the fields have been read as they stand."""
+        commit.disabled = True
 
     def do_hint(_: object) -> None:
         state.hints = min(state.hints + 1, len(state.task.exercise.hints))
@@ -107,6 +113,8 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         work=work,
         show=show,
         units=practice.switch,
+        follow=withhold,
+        stays=lambda: _parts(state, practice.switch.choice),
     )
     commit.on_click(do_commit)
     hint.on_click(do_hint)
