@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 import time
+from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from bench.command_line import FINE, FOUND_WRONG, Subparsers, add_records, make_folder, say
 from bench.errors import NotFound
 from bench.lab import FIRST_OF_PRACTICE, WORKBOOK, open_workbook
+
+if TYPE_CHECKING:
+    from bench.practice.exercises import Exercise
 
 
 def add_practise(commands: Subparsers) -> None:
@@ -84,6 +91,9 @@ def _ask_who() -> str:
         return NOBODY
 
 
+_MISNAMED = re.compile(r"\.md\.\w+$|\.(MD|Md|mD|markdown)$")
+
+
 def _find_exercises(folder: Path) -> Path:
     if not folder.is_dir():
         remedy = "Make it and put an exercise in it, or name another folder"
@@ -99,21 +109,46 @@ def check_folder(folder: Path) -> int:
     folder : Path
         It exists.
     """
-    from bench.classroom import look_at_exercises
-    from bench.practice.checking import DRAWS, check_exercise
+    from bench.classroom import EXERCISES, look_at_exercises
+    from bench.practice.checking import check_exercise
     from bench.practice.markers import MARKERS
     from bench.units import say_count
 
     sound, wrong = look_at_exercises(folder)
+    usual = {} if folder.resolve() == EXERCISES.resolve() else look_at_exercises(EXERCISES)[0]
     faults = {name: [f"{fault}" for fault in each] for name, each in wrong.items()}
     for name in sorted({*sound, *wrong}):
         start = time.perf_counter()
         if name in sound:
-            faults[name] = list(check_exercise(sound[name], MARKERS))
-        said = f"sound, {DRAWS} items in {time.perf_counter() - start:.1f} s"
-        say(f"{name}: {said if not faults[name] else say_count(len(faults[name]), 'fault')}")
+            faults[name] = list(check_exercise(sound[name], MARKERS, tell=partial(_say_progress, name)))
+        seconds = time.perf_counter() - start
+        said = (
+            say_count(len(faults[name]), "fault") if faults[name] else _say_sound(sound[name], usual, seconds)
+        )
+        say(f"{name}: {said}")
         for fault in faults[name]:
             say(f"    {fault}")
-    if not faults:
+    misnamed = [path.name for path in sorted(folder.iterdir()) if _MISNAMED.search(path.name)]
+    for path in misnamed:
+        say(f"{path} is not looked at: the name of an exercise ends in .md, in small letters. Rename it.")
+    if not faults and not misnamed:
         say(f"No exercise in {folder}. Copy one of the workbook's and change it.")
-    return FOUND_WRONG if any(faults.values()) else FINE
+    return FOUND_WRONG if misnamed or any(faults.values()) else FINE
+
+
+def _say_progress(name: str, number: int) -> None:
+    """Say on a terminal how far the check has come; what is said is written over."""
+    if sys.stderr.isatty() and number % 10 == 0:
+        print(f"\r{name}: {number} items …", end="\r", file=sys.stderr, flush=True)
+
+
+def _say_sound(exercise: Exercise, usual: Mapping[str, Exercise], seconds: float) -> str:
+    """Say that an exercise is sound, and what of it its teacher should know."""
+    from bench.practice.checking import DRAWS
+
+    said = f"sound, {DRAWS} items in {seconds:.1f} s"
+    if exercise.name in usual:
+        said += "; it takes the place of the workbook's own of that name"
+    if usual and exercise.skill not in {each.skill for each in usual.values()}:
+        said += f"; “{exercise.skill}” is a skill that none of the workbook's own trains"
+    return said

@@ -16,7 +16,7 @@ from bench.practice.capstone import title_of
 from bench.practice.exercises import Exercise
 from bench.practice.shapes import Judgement, Marked, ReplyKind
 from bench.practice.skills import ALONE, Attempt, SkillStanding, by_skill, commonest_ways, suggest_next
-from bench.practice.task import Guidance, Marker, Task
+from bench.practice.task import Guidance, Marker, Task, try_out
 from bench.practice.told import say_reply
 from bench.sources import say_sources
 from bench.treatment.plan import Verdict
@@ -184,19 +184,27 @@ def exercises_page(
 
 
 def markers_page(markers: Mapping[str, Marker]) -> Page:
-    """List what can be marked: the name of each marker, its question, its wrong ways, and what may be set."""
+    """List what can be marked: each marker with its question, wrong ways, and what a teacher may write."""
     rows = [
         (
             name,
             marker.question.label,
             PIECES.bullets([f"{key}: {words}" for key, words in marker.wrong.items()], ""),
-            PIECES.bullets([f"{e.say_usual()} – {e.words}; {e.say_allowed()}" for e in marker.settings], ""),
+            _say_open(name, marker),
         )
         for name, marker in sorted(markers.items())
     ]
     words = f"{say_count(len(rows), 'judgement')} can be marked: {', '.join(name for name, *_ in rows)}."
-    head = ("marks", "asks", "wrong ways: they …", "rules of your own, as they are usually")
+    head = ("marks", "asks", "wrong ways: they …", "yours to write")
     return Page(f"{PIECES.paragraphs([words], '')}{table(head, rows, words=True)}", words)
+
+
+def _say_open(name: str, marker: Marker) -> Any:
+    """List what an exercise may choose for a marker: kinds of item, rules of its own, and names in braces."""
+    facts = sorted(try_out(name, marker).facts)
+    rules = [f"{each.say_usual()} – {each.words}; {each.say_allowed()}" for each in marker.settings]
+    said = [f"item: {', '.join(marker.kinds)}", f"in braces: {', '.join(facts)}", *rules]
+    return PIECES.bullets(said, "")
 
 
 def item_part(task: Task) -> str:

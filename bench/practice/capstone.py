@@ -11,11 +11,11 @@ from dataclasses import replace
 
 from bench.errors import NotFound
 from bench.practice.drawing import draw_item, seed_of
-from bench.practice.exercises import Exercise
+from bench.practice.exercises import RESERVED, Exercise
 from bench.practice.task import Guidance, Marker, Task, is_told
 from bench.treatment.measured import NOTHING_MEASURED, MeasuredHere
 
-CAPSTONE = "capstone-"
+CAPSTONE = f"{RESERVED}-"
 """How the names of its parts begin in the record."""
 
 PARTS = (

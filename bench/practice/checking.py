@@ -3,23 +3,36 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from difflib import get_close_matches
 
 from bench.errors import BenchError
 from bench.practice.exercises import Exercise
 from bench.practice.shapes import Judgement, ReplyKind
 from bench.practice.task import Marker, Task, set_task
+from bench.practice.told import say_reply
 from bench.sources import all_sources
+from bench.units import say_count
 
 DRAWS = 200
 """Items that an exercise is tried on: seven learners, from their worked example on."""
 
 _LEARNERS = 7
 _NO_VALUE = re.compile(r"\bnan\b|\binf\b|\bNone\b")
+_BRACES = re.compile(r"\{\w+\}")
 _LEAST_DIFFERENT = 3  # one item in three differs from all others
+_GIVE_UP = 3  # items none of which could be set: then the rest cannot either
+_FEWEST_WORDS = 20
+_ENOUGH, _MOST_ALIKE = 30, 0.6  # items, and the share of them that one answer may be right for
 
 
-def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int = DRAWS) -> tuple[str, ...]:
+def check_exercise(
+    exercise: Exercise,
+    markers: Mapping[str, Marker],
+    draws: int = DRAWS,
+    tell: Callable[[int], None] = lambda number: None,
+) -> tuple[str, ...]:
     """Draw many items of an exercise and list everything that is wrong with it.
 
     Parameters
@@ -29,7 +42,9 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
     markers : mapping of str to Marker
         Those that there are.
     draws : int
-        Items to be drawn.
+        Items to be drawn; where none of the first few could be set, no more are.
+    tell : callable
+        Called with how many were drawn so far, before each.
 
     Returns
     -------
@@ -37,30 +52,29 @@ def check_exercise(exercise: Exercise, markers: Mapping[str, Marker], draws: int
         A sentence for each fault, with how many items show it and the first of them; empty if it is sound.
     """
     found: dict[str, list[str]] = {}
-    items: set[tuple[object, ...]] = set()
-    ways: set[str] = set()
+    tasks: list[Task] = []
+    drawn = 0
     for number in range(draws):
+        if drawn == _GIVE_UP and not tasks:
+            break
+        tell(number)
         learner, attempt = f"Learner {number % _LEARNERS}", 1 + number // _LEARNERS
-        where = f"{learner}, attempt {attempt}"
         try:
             task = set_task(exercise, markers, learner, attempt)
             faults = list(_task_faults(task))
-            items.add((task.drawn.item.title, task.drawn.item.leaves))
-            ways |= {way.key for way in task.ways()}
+            tasks.append(task)
         except BenchError as error:
             faults = [f"no item could be set: {error}"]
-        except Exception as error:  # whatever a marker does with a setting it cannot use
-            remedy = "look at the settings in the front matter"
-            faults = [f"{exercise.marker} broke off ({type(error).__name__}: {error}); {remedy}"]
+        except Exception as error:  # whatever else a marker does
+            faults = [f"{exercise.marker} broke off ({type(error).__name__}: {error}), a fault of the marker"]
         for fault in dict.fromkeys(faults):
-            found.setdefault(fault, []).append(where)
-    said = [_say(fault, places, draws) for fault, places in found.items()]
-    never = [
-        f"the wrong way “{key}” led to no answer in {draws} items; leave it out of wrong."
-        for key in exercise.wrong
-        if items and key not in ways and key in markers[exercise.marker].sometimes
-    ]
-    return (*_written_faults(exercise), *said, *never, *_few(items, draws))
+            found.setdefault(fault, []).append(f"{learner}, attempt {attempt}")
+        drawn += 1
+    said = [_say(fault, places, drawn) for fault, places in found.items()]
+    if not tasks:
+        return (*_written_faults(exercise), *said)
+    alike = (*_never(tasks, exercise, markers), *_few(tasks), *_guessable(tasks))
+    return (*_written_faults(exercise), *_text_faults(tasks[0]), *said, *alike)
 
 
 def _say(fault: str, places: list[str], draws: int) -> str:
@@ -90,23 +104,20 @@ def _task_faults(task: Task) -> Iterator[str]:
         yield "no step of the way to the answer is told"
     if not solution.look:
         yield "nothing lies before the learner"
-    yield from _text_faults(task)
 
 
 def _text_faults(task: Task) -> Iterator[str]:
-    exercise = task.exercise
-    open_ = exercise.braces - set(task.facts)
-    for name in sorted(open_):
-        allowed = ", ".join(f"{{{each}}}" for each in sorted(task.facts))
-        yield f"a text holds {{{name}}}, which {exercise.marker} does not fill; allowed is {allowed}"
-    if open_:
-        return
+    """Yield what is wrong with the texts, once they are filled in."""
+    exercise, named = task.exercise, task.facts
+    allowed = ", ".join(f"{{{each}}}" for each in sorted(named))
+    for name in sorted(exercise.braces - set(named)):
+        yield f"a text holds {{{name}}}, which {exercise.marker} does not fill; allowed is {allowed}."
     for text in (exercise.look, exercise.question, exercise.explain, *exercise.hints):
-        said = task.say(text)
-        if "{" in said or "}" in said:
-            yield f"a brace is left open in “{_short(said)}”; write {{name}}, without blanks"
-        if _NO_VALUE.search(said):
-            yield f"a text is filled with no value: “{_short(said)}”"
+        left = _BRACES.sub("", text)
+        if found := re.search(r"[^\n]*[{}][^\n]*", left):
+            yield f"a brace is left open in “{_short(found[0].strip())}”; write {{name}}, without blanks."
+        elif not exercise.braces - set(named) and _NO_VALUE.search(task.say(text)):
+            yield f"a text is filled with no value: “{_short(task.say(text))}”."
 
 
 def _short(text: str) -> str:
@@ -118,9 +129,17 @@ def _written_faults(exercise: Exercise) -> Iterator[str]:
     known = {source.key for source in all_sources()}
     for source in exercise.sources:
         if source not in known and " " not in source.strip():
-            yield f"the source “{source}” is no key of bench/sources.csv. Write one, or a reference in words."
+            near = ", ".join(get_close_matches(source, known, 3, 0.4)) or "common-practice"
+            yield (
+                f"the source “{source}” is not known; near to it is {near}. Write one of these, or author, "
+                "year and title in words."
+            )
     if not exercise.sources:
         yield 'no source is named. Write sources = ["common-practice"] where there is none.'
+    if len(exercise.explain.split()) < _FEWEST_WORDS:
+        yield f"Explain has {say_count(len(exercise.explain.split()), 'word')}. Write why in 40 to 120."
+    if not exercise.wrong:
+        yield "wrong is empty. Name one wrong way or more, so that learners hear what they did."
     if not exercise.skill.strip():
         yield "the skill is empty. Write the name of a skill; several exercises may train one."
     if not 1 <= exercise.minutes <= 120:
@@ -130,6 +149,26 @@ def _written_faults(exercise: Exercise) -> Iterator[str]:
         yield f"the wrong way “{key}” is named twice. Leave one of them out."
 
 
-def _few(items: set[tuple[object, ...]], draws: int) -> Iterator[str]:
-    if items and len(items) * _LEAST_DIFFERENT < draws:
-        yield f"only {len(items)} of {draws} items differ. Ask for a wider kind of item."
+def _never(tasks: Sequence[Task], exercise: Exercise, markers: Mapping[str, Marker]) -> Iterator[str]:
+    """Yield the wrong ways that not every item has room for, where none had."""
+    ways = {way.key for task in tasks for way in task.ways()}
+    for key in exercise.wrong:
+        if key not in ways and key in markers[exercise.marker].sometimes:
+            yield (f"the wrong way “{key}” led to no answer of its own in {len(tasks)} items; leave it out.")
+
+
+def _few(tasks: Sequence[Task]) -> Iterator[str]:
+    items = {(task.drawn.item.title, task.drawn.item.leaves) for task in tasks}
+    if len(items) * _LEAST_DIFFERENT < len(tasks):
+        yield f"only {len(items)} of {len(tasks)} items differ. Ask for a wider kind of item."
+
+
+def _guessable(tasks: Sequence[Task]) -> Iterator[str]:
+    """Yield an answer that is right so often that nobody has to look."""
+    answers = Counter(say_reply(task.question, task.solution.right) for task in tasks)
+    answer, times = answers.most_common(1)[0]
+    if len(tasks) >= _ENOUGH and times > _MOST_ALIKE * len(tasks):
+        yield (
+            f"“{answer}” is right for {times} of {len(tasks)} items, and learners will guess it. Ask for a "
+            "wider kind of item, or change a rule that narrows the answers."
+        )

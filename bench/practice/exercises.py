@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench.errors import Fault, RecordError
-from bench.practice.drawing import KINDS
 from bench.practice.settings import MarkerSetting
 
 PARTS = ("Look", "Question", "Explain")
@@ -79,6 +78,10 @@ class Exercise:
 
 
 _PLACE, LAST = "place", 99
+_FENCE = "+++"
+_NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+RESERVED = "capstone"
+_FEWEST_HINTS = 2
 _NEEDED: dict[str, tuple[type, str]] = {
     "title": (str, "a few words, with a verb"),
     "skill": (str, "the name of a skill"),
@@ -108,21 +111,61 @@ def read_exercise(text: str, name: str, markers: Mapping[str, Any]) -> Exercise:
     RecordError
         Everything that is missing or wrong in it, each with what to write.
     """
-    match = _FRONT.match(text.replace("\r\n", "\n"))
-    file = f"{name}.md"
+    text, file = text.replace("\r\n", "\n"), f"{name}.md"
+    match = _FRONT.match(text)
     if match is None:
-        what = "has no front matter: begin with a line +++, then key = value lines, then a line +++"
-        raise RecordError([Fault(file, None, None, what)])
+        raise RecordError([Fault(file, None, None, _say_no_front(text))])
     try:
         front = tomllib.loads(match["front"])
     except tomllib.TOMLDecodeError as error:
-        what = f"the front matter cannot be read ({error}): put texts in quotation marks, lists in [ ]"
-        raise RecordError([Fault(file, None, None, what)]) from None
+        raise RecordError([Fault(file, None, None, _say_unreadable(error, text))]) from None
     parts = _read_parts(match["text"])
-    faults = [*_front_faults(front, markers), *_part_faults(parts), *_lost_faults(match["text"])]
+    faults = [
+        *_name_faults(name),
+        *_front_faults(front, markers),
+        *_part_faults(parts),
+        *_lost_faults(match["text"]),
+    ]
     if faults:
-        raise RecordError([Fault(file, None, key, what) for key, what in faults])
+        raise RecordError([Fault(f"{file}, {key}", None, None, what) for key, what in faults])
     return _build(name, front, parts)
+
+
+def _say_no_front(text: str) -> str:
+    """Say which of the two lines about the front matter is not there."""
+    first = text.split("\n", 1)[0].strip()
+    if first != _FENCE:
+        return (
+            f"begins with {first[:40]!r}; allowed is a first line with {_FENCE} alone, then the front matter"
+        )
+    return f"has no line with {_FENCE} alone beneath the front matter; write one before ## Look"
+
+
+def _say_unreadable(error: tomllib.TOMLDecodeError, text: str) -> str:
+    """Say at which line of the file the front matter breaks off, and how lines are written."""
+    lines = text.split("\n")
+    found = re.search(r"at line (\d+)", str(error))
+    number = (
+        int(found[1]) if found else lines.index(_FENCE, 1) - 1
+    )  # its first line is the second of the file
+    return (
+        f"line {number + 1}, or the one before it, cannot be read: {lines[number].strip()[:60]!r}. A name "
+        "stands there once; a text stands in straight quotation marks, a number has a decimal point and no "
+        "unit, a list stands in [ ] with commas between its entries"
+    )
+
+
+def _name_faults(name: str) -> list[tuple[str, str]]:
+    """Find a name of a file that attempts could not be joined by for long."""
+    if not _NAME.fullmatch(name):
+        what = (
+            "is no name for it; allowed are small letters, digits and hyphens, like sheets-place. Rename it"
+        )
+        return [("the file's name", what)]
+    if name.startswith(RESERVED):
+        what = f"begins with {RESERVED}, which is kept for the capstone. Rename it"
+        return [("the file's name", what)]
+    return []
 
 
 def _read_parts(text: str) -> dict[str, str]:
@@ -139,8 +182,6 @@ def _front_faults(front: Mapping[str, Any], markers: Mapping[str, Any]) -> list[
             faults.append((key, f"is {front[key]!r}; allowed is {words}"))
         elif kind is list and not all(isinstance(each, str) for each in front[key]):
             faults.append((key, "holds something that is no text; put each entry in quotation marks"))
-    if isinstance(front.get("item"), str) and front["item"] not in KINDS:
-        faults.append(("item", f"is “{front['item']}”; allowed is {', '.join(KINDS)}"))
     if isinstance(front.get("marks"), str):
         if front["marks"] not in markers:
             faults.append(("marks", f"is “{front['marks']}”; allowed is {', '.join(sorted(markers))}"))
@@ -153,11 +194,27 @@ def _front_faults(front: Mapping[str, Any], markers: Mapping[str, Any]) -> list[
                 if way not in known
             ]
             faults += _setting_faults(front, markers[front["marks"]].settings)
+            faults += _item_faults(front, markers[front["marks"]].kinds)
     if not isinstance(front.get(_PLACE, LAST), int):
         faults.append((_PLACE, f"is {front[_PLACE]!r}; allowed is a whole number, or leave it out"))
-    if isinstance(front.get("hints"), list) and not front["hints"]:
-        faults.append(("hints", "is empty; write one hint or more, the first says least"))
+    hints = front.get("hints")
+    if isinstance(hints, list) and (
+        len(hints) < _FEWEST_HINTS or not all(f"{each}".strip() for each in hints)
+    ):
+        faults.append(
+            ("hints", "has fewer than two, or an empty one; write two or more, the first says least")
+        )
+    if "{" in str(front.get("title", "")):
+        faults.append(("title", "holds a brace, which only texts and hints have filled in; leave it out"))
     return faults
+
+
+def _item_faults(front: Mapping[str, Any], kinds: Sequence[str]) -> list[tuple[str, str]]:
+    """Find a kind of item that there is not, or that the marker cannot mark."""
+    kind = front.get("item")
+    if not isinstance(kind, str) or kind in kinds:
+        return []
+    return [("item", f"is “{kind}”; {front['marks']} marks {', '.join(kinds)}. Choose one of these")]
 
 
 def _setting_faults(front: Mapping[str, Any], settings: Sequence[MarkerSetting]) -> list[tuple[str, str]]:

@@ -8,7 +8,8 @@ from enum import StrEnum
 from typing import Any
 
 from bench.errors import BadValue
-from bench.practice.drawing import Drawn, draw_item, seed_of
+from bench.item import Format
+from bench.practice.drawing import KINDS, Drawn, draw_item, seed_of
 from bench.practice.exercises import Exercise
 from bench.practice.marking import mark
 from bench.practice.settings import MarkerSetting
@@ -36,6 +37,8 @@ class Marker:
         Wrong ways that not every item has room for: an item is fair without them.
     settings : tuple of MarkerSetting
         What an exercise may set for it.
+    formats : tuple of Format
+        Items that it can mark.
     """
 
     question: Question
@@ -44,6 +47,12 @@ class Marker:
     picture: str = ""
     sometimes: frozenset[str] = frozenset()
     settings: tuple[MarkerSetting, ...] = ()
+    formats: tuple[Format, ...] = tuple(Format)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """Kinds of item that an exercise may ask for with it."""
+        return tuple(kind for kind, formats in KINDS.items() if set(formats) <= set(self.formats))
 
 
 class Guidance(StrEnum):
@@ -164,8 +173,17 @@ def set_task(
         task = Task(exercise, marker, learner, attempt, drawn, marker.solve(drawn, exercise.settings))
         if _is_fair(task):
             return task
-    remedy = "Ask for another kind of item, or leave out a wrong way that is right as often as not"
+    own = "".join(
+        f", or leave {each.key} as usual" for each in marker.settings if each.key in exercise.settings
+    )
+    remedy = f"Ask for another kind of item, leave out a wrong way that is right as often as not{own}"
     raise BadValue(exercise.name, "without a fair item", "one where wrong ways lead elsewhere", remedy)
+
+
+def try_out(name: str, marker: Marker) -> Task:
+    """Draw any item for a marker, with no exercise about it: for the names that it fills."""
+    exercise = Exercise(name, "", "", marker.kinds[0], name, (), (), (), 0, {}, "", "", "", 0)
+    return set_task(exercise, {name: marker}, "", 1)
 
 
 def _is_fair(task: Task) -> bool:

@@ -117,7 +117,7 @@ def test_a_teacher_sees_who_can_do_what_and_how_it_goes_wrong(a_class: Practice)
         "<td>Ada Marsh</td><td>Read how far a staple stands</td><td>4</td><td>2 of 2 right</td>" in page.html
     )
     assert "<td>0 of 2 right</td><td>2026-03-02</td>" in page.html
-    assert "took the staple that stands lower" in page.html
+    assert "took the flatter of the staples" in page.html
     assert "Bo Fern, attempt 4: answer lower-staple" in page.html
     assert "It just holds." in page.html
 

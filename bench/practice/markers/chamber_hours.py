@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from bench.item import Answer, Item, Thicknesses
+from bench.item import Answer, Format, Item, Thicknesses
 from bench.physics.ranges import Range
 from bench.physics.transient import hours_until
 from bench.practice.drawing import Drawn
@@ -42,14 +42,14 @@ SETTINGS = (
         "factor to which it is known how easily vapour passes the paper",
         _USUAL_SPREAD[0],
         1.05,
-        2.0,
+        1.3,
     ),
     MarkerSetting(
         "water_known_to",
         "factor to which it is known how much water the paper holds",
         _USUAL_SPREAD[1],
         1.01,
-        1.3,
+        1.1,
     ),
 )
 
@@ -223,4 +223,5 @@ MARKER = Marker(
     wrong=WRONG,
     picture="chamber-hours",
     settings=SETTINGS,
+    formats=(Format.SIDE_STAPLED, Format.GLUED),  # half of the leaves are a block of their own
 )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
+from bench.item import Format
 from bench.physics.ranges import as_range
 from bench.practice.drawing import Drawn
 from bench.practice.marking import number_of
@@ -16,7 +17,7 @@ from bench.units import Q_, Quantity, say
 
 WRONG = {
     "mean-of-staples": "took the mean of the staples",
-    "lower-staple": "took the staple that stands lower",
+    "lower-staple": "took the flatter of the staples",
     "staple-alone": "gave the reading over the staple, with the text block still in it",
 }
 
@@ -99,4 +100,5 @@ MARKER = Marker(
     question=Question(ReplyKind.NUMBER, "The highest staple stands above the text block by", "thickness"),
     solve=solve,
     wrong=WRONG,
+    formats=(Format.SIDE_STAPLED, Format.SADDLE_STITCHED),
 )

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from bench.item import Item, Thicknesses
+from bench.item import Format, Item, Thicknesses
 from bench.materials import look_up
 from bench.physics.contact import LOAD_WORDS, estimate_give, pressure_from_word
 from bench.physics.ranges import Range
@@ -31,7 +31,7 @@ from bench.units import Q_
 
 WRONG = {
     "mean-of-staples": "took the mean of the staples",
-    "lower-staple": "took the staple that stands lower",
+    "lower-staple": "took the flatter of the staples",
     "lighter-sheet": "took the thickness of a lighter sheet",
     "cover-sheets-counted": "counted on the sheets under the covers, which raise the staple too",
     "nothing-in-hand": "kept nothing in hand for the doubt",
@@ -41,9 +41,10 @@ TO_FOLD = 2  # sheets under the covers of a square-bound item: they pass over th
 LOAD, RISK = "firm", 0.02
 
 # Heavy wire, its crown in front and its prongs behind both standing on the cover, mm: judgement.
-_HIGH = (0.74, 1.05)
+_HIGH = (0.62, 1.35)
 _DIFFERENCE = (0.62, 0.70)
 _ROUNDING = 0.010  # mm: two numbers of two digits, and a sheet of three
+_LEVEL_MM = 0.02  # of a caliper: a staple that stands less above the block stands level with it
 _USUAL_IN_HAND = 0.10  # mm; the search begins there
 
 
@@ -230,7 +231,7 @@ def _look(drawn: Drawn, needed: SheetsNeeded) -> list[tuple[str, str]]:
         (
             "to keep in hand",
             f"{needed.in_hand:.2f} mm, for the doubt of readings and sheets and for the give of the block "
-            f"(chance of loading {100 * needed.risk:.0f} %)",
+            f"(chance of loading {100 * needed.risk:g} %)",
         ),
     ]
 
@@ -298,14 +299,19 @@ def _say_off(needed: SheetsNeeded, rise: float, count: int) -> str:
         )
     short = rise + needed.in_hand - (count - TO_FOLD) * thick
     stands = rise - (count - TO_FOLD) * thick
-    if stands > 0:
+    if stands > _LEVEL_MM:
+        harm = (
+            "marks the cover"
+            if needed.load == "light"
+            else "goes through the cover and cuts into the first leaves"
+        )
         return (
             f"The {_highest(needed)} staple would still stand {stands:.2f} mm above the block: it takes the "
-            "load, goes through the cover and cuts into the first leaves."
+            f"load and {harm}."
         )
     return (
         f"The block lacks {short:.2f} mm of what is needed to be sure. With caliper or give a little off, "
-        f"the {_highest(needed)} staple takes the load and comes through the cover."
+        f"the {_highest(needed)} staple takes the load."
     )
 
 
@@ -315,5 +321,6 @@ MARKER = Marker(
     wrong=WRONG,
     picture="staples",
     settings=SETTINGS,
+    formats=(Format.SIDE_STAPLED, Format.SADDLE_STITCHED),
     sometimes=frozenset({"nothing-in-hand"}),
 )
