@@ -80,6 +80,9 @@ def _read_work(plan: CleaningPlan) -> str:
     return f"{len(plan.passes)} passes on {where} take {time}{most}; {gain}."
 
 
+_LONG_MIN = 180  # from here on hours say it better
+
+
 def work_table(plan: CleaningPlan) -> str:
     """Write every pass in order, with area, time, and when to stop."""
     rows = [
@@ -87,13 +90,17 @@ def work_table(plan: CleaningPlan) -> str:
             f"{number}. {p.surface.value}",
             p.tool.name,
             f"{plain(p.area, 'cm^2'):.0f} cm²",
-            f"{plain(p.time, 'min'):.0f} min",
+            _say_time(plain(p.time, "min")),
             "; ".join(p.tool.stops),
             p.tool.leaves_behind,
         )
         for number, p in enumerate(plan.passes, start=1)
     ]
     return table(("pass", "tool", "area", "about", "stop too when", "mind"), rows, words=True)
+
+
+def _say_time(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < _LONG_MIN else f"{minutes / 60:.0f} h"
 
 
 def order_page(plan: CleaningPlan) -> Chart | Page:

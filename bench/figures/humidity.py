@@ -64,9 +64,8 @@ def draw_uptake(plan: HumidityPlan, read: Sequence[ReadSince] = ()) -> Chart:
         Rule(wanted, f"wanted {wanted:.0f} %", INK),
         Rule(plan.choices.hours, out, STOP, is_upright=True, dash=Dash.DASHED, is_choice=True),
     )
-    below = "hours in the chamber (triangles: look-ins; the schedule leaves out those at night)"
     return Chart(
-        Axis(below, "h", 0.0, max(times[-1], _SHORTEST), digits=1),
+        Axis("hours in the chamber", "h", 0.0, max(times[-1], _SHORTEST), digits=1),
         Axis("relative humidity, %", "% RH", start, 100.0),
         (
             *curves,
@@ -93,7 +92,7 @@ def _read_uptake(plan: HumidityPlan, read: Sequence[ReadSince]) -> str:
     return (
         f"The air stands at {air} after {say_time(hours(first.hours))}; the {last} is at "
         f"{say_humidity(plan.end.core)} when the item comes out. "
-        "Bands: 95 % of what is believable."
+        "Bands: 95 % of what is believable. Triangles: look-ins; the schedule leaves out those at night."
         + (" Diamonds: the air as it was read, bars 95 %." if read else "")
     )
 

@@ -1,6 +1,7 @@
 """Sheets that a high staple asks for: closed form, a guard band, and each wrong way by its number."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -161,6 +162,22 @@ def test_a_sheet_more_is_near_and_half_a_sheet_is_none():
 
 
 def test_too_few_sheets_say_what_comes_through_and_too_many_do_not():
-    harms = {way.key: way.harm for way in solved().wrong}
-    assert "goes through the cover" in harms["lower-staple"]
-    assert "Nothing is crushed" in harms["lighter-sheet"]
+    solution = solved()
+    sheets = solution.plan.sheets
+    few, many = (mark(MARKER.question, replace(solution, wrong=()), Q_(sheets + off, "")) for off in (-5, 2))
+    assert "goes through the cover" in few.comes
+    assert "Nothing is crushed" in many.comes
+
+
+def test_a_staple_that_stands_level_is_no_drama_and_a_light_press_less_of_one():
+    """A caliper tells no hundredth of a millimetre: what stands level is told as what is not sure."""
+    for seed in range(40):
+        for load, marks in (("firm", "goes through the cover"), ("light", "marks the cover")):
+            solution = solve(draw_item("side-stapled", seed, level=3), {"load": load})
+            sheets = solution.plan.sheets
+            said = [
+                mark(MARKER.question, replace(solution, wrong=()), Q_(sheets - fewer, "")).comes
+                for fewer in range(1, sheets + 1)
+            ]
+            assert not any("0.00 mm above" in each or "0.01 mm above" in each for each in said)
+            assert marks in said[-1]

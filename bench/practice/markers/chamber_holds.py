@@ -117,7 +117,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             "less.",
             f"The dew point is {say(held.dew_point, 'degC')}, so the base stays dry by "
             f"{_say_k(held.margin)}; "
-            f"at the base humidity is higher by about 6 % of itself for each kelvin.",
+            f"at the base humidity is higher by about 6.5 % of itself for each kelvin.",
             f"The lowest leaf comes to {said}, {rise:.0f} points above the air.",
         ),
         facts={

@@ -85,12 +85,11 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     """Work out the hours of the middle leaf; an item of half the leaves was weighed in the same chamber."""
     own = with_usual(SETTINGS, settings)
     spreads = (float(own["transport_known_to"]), float(own["water_known_to"]))
-    item = replace(drawn.item, cover_paper="uncoated cover", cover_coated=Answer.NO)
-    block = drawn.thicknesses.text_block
+    half = drawn.item.leaves // 2
+    item = replace(drawn.item, leaves=2 * half, cover_paper="uncoated cover", cover_coated=Answer.NO)
+    block = drawn.thicknesses.text_block.times(2 * half / drawn.item.leaves)
     choices, earlier = _draw_telling(item, block, drawn, spreads)
-    half = item.leaves // 2
     right, first = _follow(item, block, choices)
-    longer = item.leaves / half
     hours = float(right.value.magnitude)
     thick = float(block.value.to("mm").magnitude)
     return Solution(
@@ -99,7 +98,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
         wrong=(
             WrongWay("outer-leaves", Q_(first, "hour"), _say_outer(choices, hours, first)),
             WrongWay("a-day", Q_(_A_DAY, "hour"), _say_off(hours, _A_DAY)),
-            WrongWay("in-proportion", Q_(longer * earlier, "hour"), _say_proportion(hours, longer * earlier)),
+            WrongWay("in-proportion", Q_(2 * earlier, "hour"), _say_proportion(hours, 2 * earlier)),
         ),
         comes_of=partial(_comes_of, hours),
         look=(
@@ -119,12 +118,10 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             f"The first leaf is there in {_say_hours(first)}. The middle one is reached last, from both "
             "faces, and it decides.",
             f"The earlier number had {half} leaves and took {_say_hours(earlier)}. This one has "
-            f"{item.leaves}: "
-            f"{longer:.2g} times the way, and {longer:.2g} times the water to bring in.",
-            f"Both together are the square: {longer:.2g} times {longer:.2g} is {longer**2:.2g}, so "
-            f"{_say_hours(longer**2 * earlier)} at most.",
+            f"{item.leaves}: twice the way, and twice the water to bring in.",
+            f"Both together are the square: 2 times 2 is 4, so about {_say_hours(4 * earlier)}.",
             "Cover and still air are as thick as before, and of their part the time only grows with the "
-            "leaves: a little less than the square.",
+            "leaves: somewhat less than the square.",
             f"Followed leaf by leaf it is {right.say('hour')}.",
         ),
         facts={
@@ -143,13 +140,12 @@ def _draw_telling(
     item: Item, block: Measured, drawn: Drawn, spreads: tuple[float, float]
 ) -> tuple[HumidityChoices, float]:
     """Draw chambers until a day, and twice the time, would be wrong; with the hours of half the leaves."""
-    share = (item.leaves // 2) / item.leaves
     for _ in range(_TRIES):
         choices = replace(draw_chamber(drawn.rng, spreads), measured=drawn.measured)
         half = replace(item, leaves=item.leaves // 2)
-        earlier = _likely_hours(half, block.times(share), choices)
+        earlier = round(_likely_hours(half, block.times(0.5), choices), 1)  # as it is told
         likely = _likely_hours(item, block, choices)
-        if earlier / share < _SHORT * likely and not _SHORT * likely < _A_DAY < likely / _SHORT:
+        if 2 * earlier < _SHORT * likely and not _SHORT * likely < _A_DAY < likely / _SHORT:
             break
     return choices, earlier
 
@@ -175,7 +171,7 @@ def _likely_hours(item: Item, block: Measured, choices: HumidityChoices) -> floa
 
 
 def _planned(hours: float) -> Quantity:
-    return Q_(float(max(1, round(hours))), "hour")
+    return Q_(max(0.5, round(hours, 1)), "hour")
 
 
 def _say_hours(hours: float) -> str:

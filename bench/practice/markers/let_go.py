@@ -76,6 +76,7 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
     )
     share = _share_of_sheets(run)
     alone = (damp + share * room) / (1 + share)
+    drank = ((damp - rest) / (rest - room) - share) / share  # of what the sheets did, by the same mixing
     sheets = sum(layer.count for layer in run.stack.of(Role.INTERLEAF))
     return Solution(
         right=right.value,
@@ -95,6 +96,10 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
                 "the mass of the item",
             ),
             ("on each side", f"{say_boards(choices)} and a card, dry, behind a release sheet"),
+            (
+                "an earlier night in this press",
+                f"cards and boards took up {drank:.1f} times what the sheets did",
+            ),
             ("room, sheets and boards", f"{room:.0f} % RH"),
             ("heat", f"{choices.dwell.to('min').magnitude:.0f} min under the platen, then off"),
             ("night", f"{choices.night.to('hour').magnitude:.0f} h in the closed press, nothing changed"),
@@ -105,7 +110,8 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             "nothing out.",
             f"In the night the sheets drink. Shared with them alone the leaves would come from {damp:.0f} to "
             f"{alone:.0f} %.",
-            "Cards and boards drink too, through cover and release sheet, slowly; a night is long enough.",
+            f"Cards and boards drink too, slowly, through cover and release sheet: {drank:.1f} times what "
+            f"the sheets do. So {(1 + drank) * share:.1f} times the item's own mass shares its water.",
             f"Nothing leaves the press, so they cannot come to the room's {room:.0f} %.",
             f"After the night the leaves stand at {right.say('percent')}. {_say_needed(needed, limit)}",
         ),

@@ -245,6 +245,8 @@ def _harm_back(taken: Tool) -> str:
 
 
 def _harm_out_of_place(story: Story, taken: Tool) -> str:
+    if story.is_stiff and story.surface in (Surface.LEAVES, Surface.EDGES):
+        return f"Stiff leaves break where {taken.spoken} rubs: edges come off in flakes, for good."
     if story.choices.rub_test is not Result.PASS:
         return (
             f"Ink that comes off on a dry swab comes off on {taken.spoken}: the print turns to a grey smear."

@@ -331,7 +331,7 @@ def _why_not(
     if candidate.id in ("brush", "suction"):
         return ""
     if has_condition(conditions, Kind.BRUSH_ONLY, where=place):
-        return "intake allows nothing but a soft brush here"
+        return "intake allows nothing that rubs here"
     if choices.rub_test is not Result.PASS:
         return f"the dry rub test is “{choices.rub_test}”: nothing that rubs"
     if candidate.order > tool(choices.strongest).order:

@@ -283,7 +283,7 @@ STUCK = Gate(
             "yes",
             "yes",
             Effect.REFER,
-            "Stuck coated leaves tear their surface off when parted, and damp can fuse them further.",
+            "Stuck leaves tear their surface off when parted, coated ones above all; damp can fuse them.",
             (
                 _on(
                     Kind.LEAVE_ALONE,

@@ -116,10 +116,14 @@ def slowest_after_dwell(run: PressRun) -> Range:
     return _temperature(runs, lambda h: float(h.temperature(place).magnitude[-1]), run)[0]
 
 
-def slowest_when_it_stands(run: PressRun) -> Quantity:
-    """Give what the slowest leaf likely comes to if the dwell were endless, degC."""
+def slowest_when_it_stands(run: PressRun) -> tuple[Quantity, Quantity]:
+    """Give what the slowest leaf likely comes to in an endless dwell, degC, and when half way, minutes."""
     likely = replace(run.course(run.hot(_long(run))), tolerance=LOOSE)
-    return follow_together((likely,))[0].temperature(_slowest(run.choices))[-1]
+    (history,) = follow_together((likely,))
+    warm = history.temperature(_slowest(run.choices)).to("degC").magnitude
+    room = float(run.choices.room_temperature.to("degC").magnitude)
+    half = np.interp((room + warm[-1]) / 2, warm, history.hours.to("min").magnitude)
+    return Q_(float(warm[-1]), "degC"), Q_(float(half), "min")
 
 
 def _slowest(choices: PressingChoices) -> str:
