@@ -20,7 +20,7 @@ from bench.errors import Fault, NotFound, RecordError
 from bench.leftovers import own as own_folder
 from bench.leftovers import sweep
 from bench.panels.base import UnitSwitch
-from bench.practice.capstone import CAPSTONE, set_part
+from bench.practice.capstone import CAPSTONE, PARTS, set_part
 from bench.practice.exercises import Exercise, read_exercise
 from bench.practice.markers import MARKERS
 from bench.practice.shapes import Marked
@@ -142,6 +142,25 @@ class Practice:
         tried = sum(each.exercise == name for each in self.attempts)
         part = name.removeprefix(CAPSTONE)
         return set_part(part, self.exercises, MARKERS, learner, attempt or 1 + tried, measured=self.measured)
+
+    def is_answered(self, task: Task) -> bool:
+        """Tell whether an item has an answer already, such as one from another window."""
+        return any(
+            (each.exercise, each.number) == (task.exercise.name, task.attempt) for each in self.attempts
+        )
+
+    def waits_for(self, task: Task) -> str:
+        """Give the title of the part of the capstone that comes before an item; empty if it may be worked.
+
+        A part shows what the one before it asks for, such as the count of leaves.
+        """
+        name, attempts = task.exercise.name, self.attempts
+        if not name.startswith(CAPSTONE):
+            return ""
+        before = PARTS[: PARTS.index(name.removeprefix(CAPSTONE))]
+        done = {each.exercise.removeprefix(CAPSTONE) for each in attempts if each.number == task.attempt}
+        open_ = [part for part in before if part in self.exercises and part not in done]
+        return self.exercises[open_[0]].title if open_ else ""
 
     def save(self, task: Task, marked: Marked, *, answer: str, hints: int, words: str) -> Attempt:
         """Keep an attempt.

@@ -65,6 +65,12 @@ def ask_lead(task: Task) -> str:
     return lead_of(tag, how, "")
 
 
+def wait_lead(title: str) -> str:
+    """Write the opening of a part that shows what an earlier one asks for."""
+    tag = verdict_tag(Verdict.CARE, "Not yet open")
+    return lead_of(tag, f"First commit to an answer above: {title}.", "It shows what is asked there.")
+
+
 def marked_lead(task: Task, marked: Marked) -> str:
     """Write what an answer was, by which way, and what would have happened."""
     verdict, word = _TAGS[marked.judged]

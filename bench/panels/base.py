@@ -124,6 +124,8 @@ class Panel:
     stays : callable, optional
         ``stays()`` gives the parts that hold whatever is entered: they are shown while an entry is refused,
         where otherwise nothing is.
+    has_switch : bool
+        Whether units can be switched; no where what the panel says is written in one set of them.
     """
 
     def __init__(
@@ -142,6 +144,7 @@ class Panel:
         first: Collection[str] = (),
         follow: Callable[[Panel], None] | None = None,
         stays: Callable[[], Iterable[LatePart]] = tuple,
+        has_switch: bool = True,
     ) -> None:
         self._follow, self._stays = follow, stays
         self._units = units or UnitSwitch()
@@ -167,7 +170,7 @@ class Panel:
         self._strip, self._name = strip, name
         seen, folded = split(fields, first)
         self._fold = Fold(folded) if folded else None
-        self._build(name, seen, save_label)
+        self._build(name, seen, save_label, has_switch=has_switch)
         for entry in self._fields:
             entry.widget.observe(self._refresh, names="value")
         self._length.observe(self._choose_units, names="value")
@@ -176,7 +179,9 @@ class Panel:
         self._units.observe(self._follow_save, names="saves")
         self._follow_units(None)
 
-    def _build(self, name: str, fields: Sequence[Field | GroupLabel], save_label: str) -> None:
+    def _build(
+        self, name: str, fields: Sequence[Field | GroupLabel], save_label: str, *, has_switch: bool
+    ) -> None:
         css = read_asset("panel.css")
         self._who = widgets.HTML()
         self._say_who()
@@ -185,7 +190,7 @@ class Panel:
         self._temperature = widgets.ToggleButtons(options=_TEMPERATURES, value=choice.temperature)
         switch = widgets.HBox([self._length, self._temperature])
         switch.add_class("bench-units")
-        head = widgets.Box([self._who, switch])
+        head = widgets.Box([self._who, switch] if has_switch else [self._who])
         head.add_class("bench-strip")
         choose = widgets.VBox([f.box for f in fields] + ([self._fold.box] if self._fold else []))
         choose.add_class("bench-choose")

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 
 from bench.classroom import Practice
 from bench.errors import BadValue, BenchError, RecordError
-from bench.figures.practice import ask_lead, happens, look_part, marked_lead, told_part
+from bench.figures.practice import ask_lead, happens, look_part, marked_lead, told_part, wait_lead
 from bench.panels.base import Panel, View
 from bench.panels.fields import ChoiceField, Field, GroupLabel, NumberField, Shown, TextField, TickField
 from bench.panels.parts import LatePart
@@ -21,18 +21,25 @@ from bench.units import Q_, UnitChoice, read_numbers, read_time
 
 _COMMIT, _READ = "Commit to this answer", "I have read it"
 _NOT_CHOSEN = ("choose …", "")
+_MOST = 9999  # leaves or sheets that anybody counts
 _NEVER_NEGATIVE = ("hour", "percent", "dimensionless")
 _RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
 @dataclass
 class _State:
-    """What is on the table: the task, hints asked for, and what came of the answer once it is committed."""
+    """What is on the table: the task, hints asked for, and what came of the answer once it is committed.
+
+    ``waits`` names the part of the capstone that comes first; ``is_elsewhere`` says that another window has
+    answered this item.
+    """
 
     task: Task
     hints: int = 0
     marked: Marked | None = None
     answer: str = ""
+    waits: str = ""
+    is_elsewhere: bool = False
 
 
 @dataclass(frozen=True)
@@ -68,18 +75,28 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         return _EnteredReply(reply, "" if reply is None else say_reply(question, reply), values["words"])
 
     def show(entered: _EnteredReply, units: UnitChoice) -> View:
-        _arrange(state, entered, commit, hint, again)
+        state.waits = "" if state.marked else practice.waits_for(state.task)
+        _arrange(state, commit, hint, again)
+        is_asked = state.task.help is not Guidance.WORKED and not state.waits
         for entry in answers:  # there is nothing to answer where all is worked out
-            entry.box.layout.display = "none" if state.task.help is Guidance.WORKED else ""
+            entry.box.layout.display = "" if is_asked else "none"
             if isinstance(entry, Field):
                 entry.widget.disabled = state.marked is not None
         return View(lead=_lead(state), parts=_parts(state, units))
 
     def do_commit(_: object) -> None:
-        if state.marked is not None:
+        if state.marked is not None or state.is_elsewhere:
             return
         try:
             entered = panel.plan()
+            if entered.reply is None and state.task.help is not Guidance.WORKED:
+                panel.tell("Nothing was kept: give your answer first.")
+                return
+            if practice.is_answered(state.task):
+                state.is_elsewhere = True
+                panel.refresh()
+                panel.tell("Nothing was kept: this item was answered in another window. Take another item.")
+                return
             marked, answer = _mark(state.task, entered), entered.answer
             practice.save(state.task, marked, answer=answer, hints=state.hints, words=entered.words)
         except (BenchError, RecordError, OSError) as error:
@@ -88,16 +105,12 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         state.marked, state.answer = marked, answer
         practice.switch.saves += 1  # other panels and the strip follow
 
-    def withhold(_: Panel) -> None:
-        """Offer no answer to commit to before the fields have been read as they stand."""
-        commit.disabled = True
-
     def do_hint(_: object) -> None:
         state.hints = min(state.hints + 1, len(state.task.exercise.hints))
         panel.refresh()
 
     def do_again(_: object) -> None:
-        state.task, state.hints, state.marked, state.answer = practice.task(name), 0, None, ""
+        vars(state).update(vars(_State(practice.task(name))))
         panel.fill({entry.key: entry.first for entry in fields if isinstance(entry, Field)})
         practice.switch.saves += 1
 
@@ -113,7 +126,7 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         work=work,
         show=show,
         units=practice.switch,
-        follow=withhold,
+        has_switch=False,  # items are told in millimetres and degrees Celsius; any unit may be typed
         stays=lambda: _parts(state, practice.switch.choice),
     )
     commit.on_click(do_commit)
@@ -122,22 +135,28 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
     return panel
 
 
-def _arrange(
-    state: _State, entered: _EnteredReply, commit: widgets.Button, hint: widgets.Button, again: widgets.Button
-) -> None:
-    """Offer what can be done now."""
-    is_worked = state.task.help is Guidance.WORKED
+def _arrange(state: _State, commit: widgets.Button, hint: widgets.Button, again: widgets.Button) -> None:
+    """Offer what can be done now.
+
+    A button that waits for an answer is not dimmed: whoever has just typed one presses it before the field is
+    read, and would press in vain.
+    """
+    is_worked, is_over = state.task.help is Guidance.WORKED, state.marked is not None or state.is_elsewhere
     commit.description = _READ if is_worked else _COMMIT
-    commit.disabled = state.marked is not None or (entered.reply is None and not is_worked)
-    hint.disabled = state.marked is not None or is_worked or state.hints >= len(state.task.exercise.hints)
-    again.disabled = state.marked is None
+    commit.disabled = is_over or bool(state.waits)
+    hint.disabled = commit.disabled or is_worked or state.hints >= len(state.task.exercise.hints)
+    again.disabled = not is_over
 
 
 def _lead(state: _State) -> str:
+    if state.waits:
+        return wait_lead(state.waits)
     return ask_lead(state.task) if state.marked is None else marked_lead(state.task, state.marked)
 
 
 def _parts(state: _State, units: UnitChoice) -> Iterator[LatePart]:
+    if state.waits:
+        return
     if state.marked is None:
         yield look_part(state.task, state.hints)
         return
@@ -156,7 +175,9 @@ def _fields(question: Question) -> list[Field | GroupLabel]:
     return [
         GroupLabel("Your answer"),
         *_reply_fields(question),
-        TextField("words", "Why, in a line or two", long=True, hint="for your teacher; not marked"),
+        TextField(
+            "words", "In your own words, a line or two", long=True, hint="why; for your teacher, not marked"
+        ),
     ]
 
 
@@ -209,9 +230,24 @@ def _read_reply(question: Question, values: Mapping[str, Any]) -> Reply | None:
     if question.kind is ReplyKind.CLOCK:
         at = read_time(reply, field=question.label)
         return Q_(at.hour + at.minute / 60, "hour")
+    if question.kind is ReplyKind.NUMBER and question.unit == "dimensionless":
+        _check_whole(question.label, float(reply.magnitude))
     if question.kind is not ReplyKind.PLACES:
         return cast("Reply", reply)
+    reply = reply.replace(",", " ")  # no leaf has a part of a number
     numbers = [float(each.magnitude) for each in read_numbers(reply, "dimensionless", field=question.label)]
     if any(number != round(number) or number < 1 for number in numbers):
         raise BadValue(question.label, reply, "whole numbers of leaves, from 1", "Count the leaves again")
     return tuple(round(number) for number in numbers)
+
+
+def _check_whole(label: str, number: float) -> None:
+    """Refuse a count that is none.
+
+    Raises
+    ------
+    BadValue
+        A part of a thing, or more of them than there are.
+    """
+    if number != round(number) or number > _MOST:
+        raise BadValue(label, f"{number:g}", f"a whole number, 0 to {_MOST}", "Count again")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from bench.errors import BadValue
 from bench.practice.shapes import Judgement, Marked, Question, Reply, ReplyKind, Solution, WrongWay
-from bench.units import name_of
+from bench.units import Q_, name_of
 
 
 def mark(question: Question, solution: Solution, answer: Reply) -> Marked:
@@ -44,7 +45,11 @@ def mark(question: Question, solution: Solution, answer: Reply) -> Marked:
         return Marked(Judgement.READ)
     if any(_is_same(question, solution, answer, each) for each in (solution.right, *solution.also_right)):
         return Marked(Judgement.RIGHT)
+    if slip := _unit_slip(question, solution, answer, (_MICRO,)):  # no caliper reads so little or so much
+        return Marked(Judgement.WRONG, comes=slip)
     ways = _recognise(question, solution, answer)
+    if not ways and (slip := _unit_slip(question, solution, answer, _THOU)):
+        return Marked(Judgement.WRONG, comes=slip)
     judged = Judgement.NEAR if not ways and _is_near(question, solution, answer) else Judgement.WRONG
     if question.kind is ReplyKind.TICKS:
         return Marked(judged, ways, _say_ticks(question, solution, answer))
@@ -64,6 +69,22 @@ def number_of(answer: Reply, unit: str) -> float:
         raise BadValue("answer", repr(answer), f"a number in {unit}", "Enter a number")
     found: Any = answer
     return float(found.to(unit).magnitude)
+
+
+def _unit_slip(question: Question, solution: Solution, answer: Reply, times: Sequence[float]) -> str:
+    """Say that a length is right but for its unit, if it is off by one of some numbers of times."""
+    if question.unit != "thickness":
+        return ""
+    value = number_of(answer, "mm")
+    for factor in times:
+        for right, words in ((value * factor, "small"), (value / factor, "large")):
+            if _is_same(question, solution, Q_(right, "mm"), solution.right):
+                return f"Your number is {factor:.0f} times too {words}. Look at its unit. {_SLIP}"
+    return ""
+
+
+_SLIP = "Whoever reads one unit for another fills a block with no sheet, or until it does not close."
+_MICRO, _THOU = 1000.0, (1 / 0.0254, 25.4)  # µm to a mm; thou to a mm, and µm to a thou
 
 
 def _is_same(question: Question, solution: Solution, answer: Reply, right: Reply) -> bool:

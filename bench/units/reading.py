@@ -51,10 +51,13 @@ _WORDS = {
     "[time]": {
         "s": "s",
         "min": "min",
+        "minute": "min",
         "minutes": "min",
         "h": "hour",
+        "hour": "hour",
         "hours": "hour",
         "d": "day",
+        "day": "day",
         "days": "day",
     },
     "": {"%": "percent", "percent": "percent", "": "dimensionless"},

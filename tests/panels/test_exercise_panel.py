@@ -11,6 +11,7 @@ from bench.classroom import Practice
 from bench.panels.base import Panel
 from bench.panels.exercise import build_exercise_panel
 from bench.panels.fields import Field
+from bench.practice.capstone import CAPSTONE, PARTS
 from bench.practice.shapes import Judgement
 
 
@@ -37,9 +38,11 @@ class Worked:
     def entry(self, key: str) -> Field:
         return self.panel.field(key)
 
-    @property
-    def can_commit(self) -> bool:
-        return not self.button("Commit").disabled
+    def refuses(self) -> bool:
+        """Press Commit, and tell whether nothing was kept, and why was said."""
+        kept = len(self.practice.attempts)
+        self.button("Commit").click()
+        return len(self.practice.attempts) == kept and "Nothing was kept" in self.panel.status
 
 
 def _all(widget: widgets.Widget) -> list[widgets.Widget]:
@@ -55,7 +58,8 @@ def test_a_worked_example_asks_for_no_answer(tmp_path: Path) -> None:
     assert not is_seen(worked.panel, "reply")
     worked.go_on()
     assert is_seen(worked.panel, "reply")
-    assert not worked.can_commit
+    assert worked.refuses()
+    assert "give your answer first" in worked.panel.status
 
 
 @pytest.mark.parametrize(
@@ -71,6 +75,8 @@ def test_a_worked_example_asks_for_no_answer(tmp_path: Path) -> None:
         ("sheets-place", "6 12 x", "allowed is"),
         ("sheets-place", "0 6 12", "whole numbers of leaves, from 1"),
         ("sheets-place", "6.5 12", "whole numbers of leaves, from 1"),
+        ("pages-or-leaves", "40.5", "a whole number"),
+        ("staple-decides", "1e9", "a whole number, 0 to 9999"),
     ],
 )
 def test_a_silly_entry_is_told_at_its_field_and_never_committed(
@@ -79,15 +85,12 @@ def test_a_silly_entry_is_told_at_its_field_and_never_committed(
     worked = Worked(name, tmp_path)
     worked.go_on()
     worked.entry("reply").widget.value = {"two-days": "9:30", "sheets-place": "6 12"}.get(name, "1")
-    assert worked.can_commit
     worked.entry("reply").widget.value = silly
     assert said in worked.panel.answer + str(
         [each.value for each in _all(worked.entry("reply").box)[1:] if hasattr(each, "value")]
     )
-    assert not worked.can_commit
+    assert worked.refuses()
     assert worked.practice.task(name).drawn.item.title in worked.panel.answer  # the item stays in sight
-    worked.button("Commit").click()  # as a key that was pressed too late
-    assert len(worked.practice.attempts) == 1  # the worked example alone
 
 
 def test_an_answer_is_kept_once_and_stands_as_it_was_given(tmp_path: Path) -> None:
@@ -108,7 +111,7 @@ def test_a_decision_is_chosen_once_and_its_grounds_are_ticked(tmp_path: Path) ->
     worked = Worked("intake-gates", tmp_path)
     worked.go_on()
     worked.entry("reply-tape").widget.value = True
-    assert not worked.can_commit  # grounds without a decision
+    assert worked.refuses()  # grounds without a decision
     right = worked.practice.task("intake-gates").solution.right
     assert isinstance(right, frozenset)
     decision = next(key for key in ("treat", "hold", "refer") if key in right)
@@ -140,3 +143,51 @@ def test_hints_come_one_by_one_and_are_noted(tmp_path: Path) -> None:
     worked.entry("reply").widget.value = "1"
     worked.press("Commit")
     assert worked.practice.attempts[-1].hints == len(hints)
+
+
+def test_an_item_that_another_window_answered_counts_once(tmp_path: Path) -> None:
+    one = Worked("two-days", tmp_path)
+    one.go_on()
+    other = Worked("two-days", tmp_path)
+    for each in (one, other):
+        each.entry("reply").widget.value = "10:00"
+    one.press("Commit")
+    assert other.refuses()
+    assert "answered in another window" in other.panel.status
+    other.press("Another item")
+    assert other.panel._strip()[2] == "attempt 3"
+
+
+def test_a_part_of_the_capstone_opens_when_those_before_it_are_answered(tmp_path: Path) -> None:
+    practice = Practice("Ada Marsh", tmp_path)
+    first, second, third = (build_exercise_panel(practice, f"{CAPSTONE}{part}") for part in PARTS[:3])
+    assert "First commit to an answer above: Count leaves, not pages." in second.answer
+    assert practice.task(f"{CAPSTONE}{PARTS[1]}").solution.look[-1][1] not in second.answer
+    assert not is_seen(second, "reply")
+    first.field("reply").widget.value = "40"
+    next(e for e in _all(first.widget) if isinstance(e, widgets.Button) and "Commit" in e.description).click()
+    assert is_seen(second, "reply")
+    assert "First commit" not in second.answer
+    assert "First commit to an answer above: Decide whether to treat" in third.answer
+
+
+@pytest.mark.parametrize(("unit", "said"), [("um", "1000 times too small"), ("thou", "39 times too small")])
+def test_a_length_in_another_unit_is_a_slip_of_the_unit_and_no_wrong_way(
+    unit: str, said: str, tmp_path: Path
+) -> None:
+    worked = Worked("reading-thickness", tmp_path)
+    worked.go_on()
+    right = worked.practice.task("reading-thickness").solution.right
+    worked.entry("reply").widget.value = f"{float(right.magnitude):.3f} {unit}"  # type: ignore[union-attr]
+    worked.press("Commit")
+    assert said in worked.panel.answer
+    assert worked.practice.attempts[-1].wrong_way == ""
+
+
+@pytest.mark.parametrize("text", ["6, 12, 18", "6,12,18", "6;12;18", "18 12 6"])
+def test_leaves_may_be_parted_as_people_do(text: str, tmp_path: Path) -> None:
+    worked = Worked("sheets-place", tmp_path)
+    worked.go_on()
+    worked.entry("reply").widget.value = text
+    worked.press("Commit")
+    assert sorted(worked.practice.attempts[-1].answer.split()) == ["12", "18", "6"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -200,8 +201,8 @@ def solve(drawn: Drawn, settings: Mapping[str, Any]) -> Solution:
             ("dent on the back", f"grade 2, still 2; in the next cycle {_WORDS[reviewed.hopes[DENT]]}"),
             ("new marks", _say_marks(reviewed)),
             (
-                "limit for growth",
-                f"{limit:g} % of the width, in all",
+                "limits",
+                f"{limit:g} % of the width, in all; for shortening {_most_shortening(rules)}",
             ),
             ("agreed with the owner", "three cycles, if they help"),
         ),
@@ -248,6 +249,10 @@ def _ways(drawn: Drawn, reviewed: Reviewed, plan: ReviewPlan) -> tuple[WrongWay,
     return tuple(WrongWay(key, answer, harm) for key, answer, harm in found)
 
 
+def _most_shortening(rules: Rules) -> str:
+    return f"{float(rules.most_shortening.value.to('percent').magnitude):g} %"
+
+
 def _mm(length: Quantity) -> float:
     return float(length.to("mm").magnitude)
 
@@ -285,7 +290,9 @@ def _say_hopes(reviewed: Reviewed) -> str:
 
 def _say_why(plan: ReviewPlan) -> str:
     said = [outcome.reason for outcome in plan.outcomes if outcome.says is plan.decision]
-    return said[0] if said else "Something is left that another cycle may relax, and every limit is kept."
+    if not said:
+        return "Something is left that another cycle may relax, and every limit is kept."
+    return re.sub(r"\bd[12] ", "the ", " ".join(said))  # a record numbers its defects, a learner sees two
 
 
 def _say_not_flat(reviewed: Reviewed) -> str:

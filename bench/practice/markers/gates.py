@@ -175,7 +175,11 @@ def _wrong_ways(
             waits = f"{gravest.reason} Sent away, the item goes home as it came."
             add("sent-away-what-can-be-settled", frozenset({Decision.REFER.value, *grounds}), waits)
         else:
-            add("held-what-is-beyond", frozenset({Decision.HOLD.value, *grounds}), f"{_NO_LETTER} {harm}")
+            add(
+                "held-what-is-beyond",
+                frozenset({Decision.HOLD.value, *grounds}),
+                f"{_NO_LETTER} {gravest.reason}",
+            )
     softer = [r for r in plan.gates if r.effect is Effect.CONDITIONS and r.gate.id in _GATES]
     for result in softer:
         so = _WRONG_REASON if plan.decision is Decision.REFER else _UNHELPED
