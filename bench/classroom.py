@@ -154,11 +154,11 @@ class Practice:
 
         A part shows what the one before it asks for, such as the count of leaves.
         """
-        name, attempts = task.exercise.name, self.attempts
+        name = task.exercise.name
         if not name.startswith(CAPSTONE):
             return ""
         before = PARTS[: PARTS.index(name.removeprefix(CAPSTONE))]
-        done = {each.exercise.removeprefix(CAPSTONE) for each in attempts if each.number == task.attempt}
+        done = {each.exercise.removeprefix(CAPSTONE) for each in self.attempts if each.number == task.attempt}
         open_ = [part for part in before if part in self.exercises and part not in done]
         return self.exercises[open_[0]].title if open_ else ""
 

@@ -5,6 +5,7 @@ In what order and on how many workers, without whose settings, and which of them
 
 import os
 import shutil
+import sys
 import tempfile
 from collections import defaultdict
 from pathlib import Path
@@ -14,7 +15,7 @@ from hypothesis import HealthCheck, settings
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as bench does, but before any plugin loads numpy
 
-WORKERS = 2
+WORKERS = 3  # on two processors: what waits for a browser leaves room for another
 # The longest first, so that the workers end at about the same time.
 ORDER = ("tests/browser/", "tests/test_style.py", "workbook/")
 # Beside what is marked ``slow``: what opens a browser or runs a notebook.
@@ -52,6 +53,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if item.nodeid.startswith(SLOW) or SLOW_FIXTURE in getattr(item, "fixturenames", ()):
             item.add_marker("slow")
     items.sort(key=lambda item: _rank(item.nodeid))
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Let widgets describe themselves to no page where none listens: it is a quarter of all work with panels.
+
+    Kernels, and so browsers and stored notebooks, run in processes of their own and are not touched.
+    """
+    widgets = sys.modules.get("ipywidgets")
+    if widgets is not None:
+        widgets.Widget.open = _tell_nobody
+
+
+def _tell_nobody(widget: object) -> None:
+    """Open no way to a page."""
 
 
 def _rank(nodeid: str) -> int:

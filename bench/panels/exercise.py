@@ -110,7 +110,8 @@ def build_exercise_panel(practice: Practice, name: str) -> Panel:
         panel.refresh()
 
     def do_again(_: object) -> None:
-        vars(state).update(vars(_State(practice.task(name))))
+        nonlocal state
+        state = _State(practice.task(name))
         panel.fill({entry.key: entry.first for entry in fields if isinstance(entry, Field)})
         practice.switch.saves += 1
 
