@@ -48,6 +48,29 @@ def test_a_page_runs_when_it_is_opened_and_nothing_is_written(book, lab) -> None
     assert book.errors == []
 
 
+TURN_TO = "path => { window.jupyterapp.commands.execute('docmanager:open', { path }); }"
+HIDDEN = ".jp-NotebookPanel.lm-mod-hidden"
+
+
+def test_a_page_that_was_left_open_runs_when_it_is_looked_at_and_not_before(book) -> None:
+    """A window that is opened again has all its pages in it; sixteen at once took a minute to come."""
+    book.open("00_start")
+    book.page.evaluate(TURN_TO, "04_buffering.ipynb")
+    book.page.locator(f'{PAGE}[data-bench-page="live"] {SAY}').wait_for()
+    book.page.wait_for_timeout(1500)  # the server is told of the layout with a delay
+    book.page.reload()
+    book.page.locator(f'{PAGE}[data-bench-page="live"] {SAY}').wait_for()
+    left = book.page.locator(HIDDEN)
+    assert (
+        left.get_attribute("data-bench-page") == "running"
+    )  # it says that it is still to be brought up to date
+    assert left.locator(".bench-stored").count() > 0
+    book.page.evaluate(TURN_TO, "00_start.ipynb")
+    book.page.locator(f'{PAGE}[data-bench-page="live"] .bench-new').wait_for()
+    assert book.page.locator(f"{PAGE} .bench-stored").count() == 0
+    assert book.errors == []
+
+
 def test_until_it_has_run_a_page_says_whose_answers_it_shows(book) -> None:
     held = []
 

@@ -72,6 +72,22 @@
     return banner;
   }
 
+  /** Wait until a page is in sight for the first time. */
+  function isSeen(panel) {
+    return new Promise(resolve => {
+      const watch = new IntersectionObserver(entries => {
+        if (!entries.some(entry => entry.isIntersecting)) return;
+        watch.disconnect();
+        resolve();
+      });
+      watch.observe(panel.node);
+      panel.disposed.connect(() => {
+        watch.disconnect();
+        resolve();
+      });
+    });
+  }
+
   /** One open page: which of its cells are stored, dead or live, and what the reader is told of it. */
   class LivePage {
     constructor(panel, { NotebookActions, Widget }) {
@@ -209,7 +225,8 @@
       pages.set(panel.content, page);
       panel.disposed.connect(() => pages.delete(panel.content));
       await panel.sessionContext.ready;
-      await page.run();
+      await isSeen(panel); // else every tab that was left open would run at once when the window is opened again
+      if (!panel.isDisposed) await page.run();
     }
 
     /** Follow a panel's link to another page in this window; one that is open already is run again. */
