@@ -100,6 +100,21 @@ def test_until_it_has_run_a_page_says_whose_answers_it_shows(book) -> None:
     assert not book.page.locator(".bench-run-hint").is_visible()
 
 
+def test_a_page_that_does_not_start_offers_a_way_out(book) -> None:
+    """The first request for a kernel is never answered; half a minute later one touch starts the page anew."""
+    held = []
+
+    def hold_the_first(route) -> None:
+        is_asked = route.request.method == "POST" and not held
+        held.append(route) if is_asked else route.continue_()
+
+    book.page.route("**/api/sessions*", hold_the_first)
+    book.start_opening("00_start")
+    book.page.get_by_role("button", name="Start the page anew").click()
+    wait_for_state(book, "live")
+    assert book.errors == []
+
+
 RESTART = f"() => {SESSION}.restartKernel()"
 SHUT_DOWN = f"() => {SESSION}.shutdown()"
 

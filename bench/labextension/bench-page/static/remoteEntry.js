@@ -29,6 +29,9 @@
     "▲ The workbook cannot be reached, so nothing can be saved from here. If it was closed, open it " +
     "again and use the new page.";
 
+  const STALLED = "▲ This takes longer than usual; the program behind the page may not have started. ";
+  const PATIENCE_MS = 30_000; // without a step forward
+
   let shared = null; // JupyterLab's own modules, by name and version
 
   async function take(name) {
@@ -148,6 +151,27 @@
       await this.run();
     }
 
+    /** Offer a way out if the step that is under way does not end. */
+    watch() {
+      const step = this.running;
+      if (this.watched === step || !this.panel.isVisible) return;
+      this.watched = step;
+      setTimeout(() => {
+        if (this.running !== step || this.panel.isDisposed) return;
+        this.stalled = step;
+        this.show();
+      }, PATIENCE_MS);
+    }
+
+    /** Leave the run that does not end, with its kernel if there is one, and run the page on a fresh one. */
+    async startAnew() {
+      this.run_number++;
+      this.running = "Starting this page anew …";
+      this.show();
+      if (this.session.session?.kernel) await this.session.restartKernel();
+      await this.runAgain();
+    }
+
     /** Take note that a cell is being run: what it shows from now on is live. */
     greet(cell) {
       if (!isCode(cell)) return;
@@ -186,7 +210,11 @@
       } else if (this.connection === "connecting" && !marked("bench-stored")) {
         [state, banner] = ["reconnecting", [RECONNECTING]];
       } else if (this.running) {
-        [state, banner] = ["running", [`${this.running} Dimmed: ${this.whose}.`]];
+        const words = `${this.running} Dimmed: ${this.whose}.`;
+        const start = () => this.startAnew();
+        const isStalled = this.stalled === this.running;
+        [state, banner] = ["running", isStalled ? [STALLED + words, "Start the page anew", start] : [words]];
+        this.watch();
       } else if (marked("bench-dead")) {
         [state, banner] = ["dead", [GONE, "Run this page again", () => this.runAgain()]];
       } else if (marked("bench-stored")) {
