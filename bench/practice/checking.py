@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
 from bench.errors import BenchError
-from bench.practice.exercises import Exercise
+from bench.practice.exercises import BRACES, Exercise
 from bench.practice.shapes import Judgement, ReplyKind
 from bench.practice.task import Marker, Task, set_task
 from bench.practice.told import say_reply
@@ -20,7 +20,6 @@ DRAWS = 200
 
 _LEARNERS = 7
 _NO_VALUE = re.compile(r"\bnan\b|\binf\b|\bNone\b")
-_BRACES = re.compile(r"\{\w+\}")
 _LEAST_DIFFERENT = 3  # one item in three differs from all others
 _GIVE_UP = 3  # items none of which could be set: then the rest cannot either
 _FEWEST_WORDS = 20
@@ -113,7 +112,7 @@ def _text_faults(task: Task) -> Iterator[str]:
     for name in sorted(exercise.braces - set(named)):
         yield f"a text holds {{{name}}}, which {exercise.marker} does not fill; allowed is {allowed}."
     for text in (exercise.look, exercise.question, exercise.explain, *exercise.hints):
-        left = _BRACES.sub("", text)
+        left = BRACES.sub("", text)
         if found := re.search(r"[^\n]*[{}][^\n]*", left):
             yield f"a brace is left open in “{_short(found[0].strip())}”; write {{name}}, without blanks."
         elif not exercise.braces - set(named) and _NO_VALUE.search(task.say(text)):

@@ -18,7 +18,8 @@ from bench.practice.settings import MarkerSetting
 PARTS = ("Look", "Question", "Explain")
 _FRONT = re.compile(r"\A\+\+\+\s*\n(?P<front>.*?)\n\+\+\+\s*\n(?P<text>.*)\Z", re.DOTALL)
 _PART = re.compile(r"^## +(?P<name>\S.*?)\s*$", re.MULTILINE)
-_BRACES = re.compile(r"\{(\w+)\}")
+BRACES = re.compile(r"\{(\w+)\}")
+"""A name that a text leaves open."""
 
 
 @dataclass(frozen=True)
@@ -70,11 +71,11 @@ class Exercise:
     def braces(self) -> frozenset[str]:
         """Names that its texts leave open."""
         texts = (self.look, self.question, self.explain, *self.hints)
-        return frozenset(name for text in texts for name in _BRACES.findall(text))
+        return frozenset(name for text in texts for name in BRACES.findall(text))
 
     def fill(self, text: str, facts: Mapping[str, str]) -> str:
         """Fill the braces of one of its texts."""
-        return _BRACES.sub(lambda found: facts[found[1]], text)
+        return BRACES.sub(lambda found: facts[found[1]], text)
 
 
 _PLACE, LAST = "place", 99
@@ -145,9 +146,8 @@ def _say_unreadable(error: tomllib.TOMLDecodeError, text: str) -> str:
     """Say at which line of the file the front matter breaks off, and how lines are written."""
     lines = text.split("\n")
     found = re.search(r"at line (\d+)", str(error))
-    number = (
-        int(found[1]) if found else lines.index(_FENCE, 1) - 1
-    )  # its first line is the second of the file
+    end = next(number for number, line in enumerate(lines) if number and line.strip() == _FENCE)
+    number = int(found[1]) if found else end - 1  # its first line is the second of the file
     return (
         f"line {number + 1}, or the one before it, cannot be read: {lines[number].strip()[:60]!r}. A name "
         "stands there once; a text stands in straight quotation marks, a number has a decimal point and no "

@@ -130,6 +130,7 @@ def test_a_marker_that_marks_wrongly_is_found() -> None:
             "line 2, or the one before it, cannot be read: 'risk = 0,05'",
         ),
         (spoil("minutes = 15", "minutes = 15\nminutes = 15"), "A name stands there once"),
+        (spoil("place = 1\n+++\n", "place = 1\nplace = 2\n+++  \n"), "cannot be read: 'place = 2'"),
         (
             spoil('item = "stapled"', 'item = "glued"'),
             "item: is “glued”; clearance marks stapled, side-stapled, sad",

@@ -9,6 +9,7 @@ from typing import Any
 from bench.item import Format
 from bench.physics.ranges import as_range
 from bench.practice.drawing import Drawn
+from bench.practice.markers.places import SHEET_MM
 from bench.practice.marking import number_of
 from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
@@ -22,7 +23,6 @@ WRONG = {
 }
 
 
-_SHEET_MM = 0.12  # 24 lb copy paper: common practice, no source
 _FAR_MM = 1.0  # more than that too much, and the block no longer closes: judgement
 
 
@@ -79,7 +79,7 @@ _TOO_MANY = (
 def _say_short(right: Quantity, taken: Quantity) -> str:
     short = float((right - taken).to("mm").magnitude)
     return (
-        f"The sheets would fill {short:.2f} mm too little, about {short / _SHEET_MM:.1f} sheets of copy "
+        f"The sheets would fill {short:.2f} mm too little, about {short / SHEET_MM:.1f} sheets of copy "
         "paper. The high staple would carry the load and come through the cover."
     )
 
@@ -91,7 +91,7 @@ def _comes_of(right: Quantity, reply: Reply) -> str:
     if over > _FAR_MM:
         return _TOO_MANY
     return (
-        f"The sheets would fill {over:.2f} mm too much, about {over / _SHEET_MM:.1f} sheets of copy paper. "
+        f"The sheets would fill {over:.2f} mm too much, about {over / SHEET_MM:.1f} sheets of copy paper. "
         "The staples are safe, but leaves are bent round sheets that were not needed."
     )
 

@@ -13,6 +13,7 @@ import numpy as np
 from bench.item import Format, Item, count_leaves
 from bench.materials import look_up
 from bench.practice.drawing import Drawn
+from bench.practice.markers.places import SHEET_MM
 from bench.practice.marking import number_of
 from bench.practice.shapes import Question, Reply, ReplyKind, Solution, WrongWay
 from bench.practice.task import Marker
@@ -195,7 +196,7 @@ def _steps(item: Item, paging: Paging, right: int) -> tuple[str, ...]:
 def _wrong_ways(item: Item, paging: Paging, right: int) -> tuple[WrongWay, ...]:
     interval = LADDER[0]
     sheets, too_many = (len(place_interleaves(replace(item, leaves=n), interval)) for n in (right, 2 * right))
-    thick = 0.12 * (too_many - sheets)
+    thick = SHEET_MM * (too_many - sheets)
     pages_harm = (
         f"At every {interval} leaves you would cut {too_many} sheets where {sheets} belong. All of them put "
         f"in, the block grows {thick:.1f} mm too thick, and the binding is wrenched when it closes."

@@ -31,7 +31,7 @@ WRONG = {
     "to-the-middle": "gave every sheet to the middle",
     "counted-off": "counted off from the front and left the rest to the back",
 }
-_SHEET_MM = 0.12  # 24 lb copy paper: common practice, no source
+SHEET_MM = 0.12  # 24 lb copy paper: common practice, no source
 
 
 SETTINGS = (
@@ -195,7 +195,7 @@ def _comes_of(laid: LaidSheets, reply: Reply) -> str:
     if more > 0:
         return (
             f"No leaf is too far from a sheet, but {say_count(more, 'sheet')} more than it takes raise the "
-            f"block by {_SHEET_MM * more:.1f} mm, which pulls at the binding."
+            f"block by {SHEET_MM * more:.1f} mm, which pulls at the binding."
         )
     return (
         "No leaf is too far from a sheet, but the groups are not as equal as they come: the block stands "
@@ -235,7 +235,7 @@ _NO_CENTRE = "No sheet lies at the centre spread: the bare prongs mark the leaf 
 
 
 def _harm_middle(laid: LaidSheets) -> str:
-    lift = _SHEET_MM * len(laid.inner)
+    lift = SHEET_MM * len(laid.inner)
     return (
         f"In one place {len(laid.inner)} sheets make a step of about {lift:.1f} mm: leaves beside it are "
         "bent over its edge, and front and back have no dry paper near them and cockle."
