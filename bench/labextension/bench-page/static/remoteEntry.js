@@ -154,7 +154,7 @@
     /** Offer a way out if the step that is under way does not end. */
     watch() {
       const step = this.running;
-      if (this.watched === step || !this.panel.isVisible) return;
+      if (this.watched === step) return;
       this.watched = step;
       setTimeout(() => {
         if (this.running !== step || this.panel.isDisposed) return;
